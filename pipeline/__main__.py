@@ -11,7 +11,7 @@ SELDOM = 100_000
 Python's 700 looking for them takes a tenth of a short run."""
 
 
-def program() -> int:
+def run_program() -> int:
     """One command as a process of its own; returns the exit status."""
     gc.set_threshold(SELDOM)
     # nobody's plug-in has a say in what an order is, and looking for some takes longer than the tool's own stamp
@@ -30,4 +30,4 @@ def program() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(program())
+    sys.exit(run_program())

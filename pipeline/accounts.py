@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.files import write_whole
-from pipeline.core.list_row import ListRow, parse_row, row_from_plain
+from pipeline.core.list_row import ListRow, file_of, parse_row, row_from_plain
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
-from pipeline.outputs.cut_files.manifest import noted_in
+from pipeline.outputs.cut_files.manifest import read_noted_files
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
 from pipeline.outputs.proof.volumes import is_proof
 from pipeline.outputs.revision import Revision
@@ -52,26 +52,31 @@ def check_list_rows(outcome: Outcome) -> list[str]:
     """The list itself: each row stands once, and became what a plaque or a reason stands for."""
     listing, out = outcome.listing, list[str]()
     counted = Counter(a.row for a in listing.account)
-    out += _told("stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1))
-    if len(counted) != listing.rows:
-        out.append(f"The list has {listing.rows} rows, and {len(counted)} of them are accounted for.")
+    out += _describe_rows(
+        "stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1)
+    )
+    for number, each in enumerate(listing.lists):
+        own = sum(file_of(row) == (each.file if number else "") for row in counted)
+        if own != each.rows:
+            which = f"{each.file} has" if number else "The list has"
+            out.append(f"{which} {each.rows} rows, and {own} of them are accounted for.")
     silent = (a.row for a in listing.account if a.fate == "left-out" and not a.reason.strip())
-    out += _told("is left out without a reason", silent)
+    out += _describe_rows("is left out without a reason", silent)
     due = {a.row for a in listing.account if a.fate != "left-out"}
     if not outcome.part:
         made = Counter(p.recipient.row for p in outcome.plaques)
-        out += _told("is neither a plaque, nor stopped, nor left out", due - set(made))
-        out += _told("became more than one plaque", (row for row, n in made.items() if n > 1))
-    out += _told("became a plaque and is left out too", {p.recipient.row for p in outcome.plaques} - due)
+        out += _describe_rows("is neither a plaque, nor stopped, nor left out", due - set(made))
+        out += _describe_rows("became more than one plaque", (row for row, n in made.items() if n > 1))
+    out += _describe_rows("became a plaque and is left out too", {p.recipient.row for p in outcome.plaques} - due)
     bare = (p.recipient.row for p in outcome.plaques if p.state == "stopped" and (p.fingerprint or p.cut_file))
-    return out + _told("is stopped and has a fingerprint or a file all the same", bare)
+    return out + _describe_rows("is stopped and has a fingerprint or a file all the same", bare)
 
 
 def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The folder of cut files: what lies there against its own list, and both against the plaques."""
-    going = _going(outcome)
+    going = _list_going(outcome)
     folder, out = target / CUT, list[str]()
-    noted = noted_in(folder)
+    noted = read_noted_files(folder)
     wanted: dict[str, ListRow] = {}
     for plaque in going:
         names = [Path(name).name for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
@@ -79,7 +84,7 @@ def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[
             out.append(f"Row {plaque.recipient.row} is not stopped and has no cut file.")
         wanted.update(dict.fromkeys(names, plaque.recipient.row))
     for name, row in wanted.items():
-        lies = _sha256(folder / name)
+        lies = _hash_file(folder / name)
         if lies is None:
             out.append(f"Row {row}: {folder.name}/{name} is not there.")
         elif noted.get(name) != {lies}:
@@ -90,18 +95,18 @@ def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[
 
 def check_board_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The pieces on the boards, as the drawings name them."""
-    return _joint_pieces(outcome, target / BOARDS)
+    return _check_joint_pieces(outcome, target / BOARDS)
 
 
 def check_jig_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The pieces in the jig loads, likewise."""
-    return _joint_pieces(outcome, target / JIGS)
+    return _check_joint_pieces(outcome, target / JIGS)
 
 
-def _joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
+def _check_joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
     out = list[str]()
-    marks = {(p.recipient.row, p.fingerprint) for p in _going(outcome)}
-    for name in sorted(noted_in(folder)):
+    marks = {(p.recipient.row, p.fingerprint) for p in _list_going(outcome)}
+    for name in sorted(read_noted_files(folder)):
         try:
             head = (folder / name).read_text(encoding="utf-8", errors="replace")
         except OSError:
@@ -117,7 +122,7 @@ def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> lis
     """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
     file says it shows."""
     out, cards, rows, unset = list[str](), Counter[str](), Counter[ListRow](), set[ListRow]()
-    outcome = revision.without_finished(outcome)
+    outcome = revision.drop_finished(outcome)
     files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
     if outcome.proof_held:
         return [f"The proof is held back, and {file.name} is there." for file in files]
@@ -135,13 +140,13 @@ def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> lis
         rows += Counter(row for d in shown.values() for row in d.rows)
         unset |= {u.row for u in identity.unset}
     out += [f"{mark} has {n} cards on the proof." for mark, n in cards.items() if n != 1]
-    asked = {p.recipient.row for p in _going(outcome) if revision.asks_for(p.fingerprint)}
-    out += _told("has no card on the proof", asked - set(rows))
-    out += _told("has a card on the proof that it should not have", set(rows) - asked)
-    out += _told("stands on several cards of the proof", (row for row, n in rows.items() if n > 1))
+    asked = {p.recipient.row for p in _list_going(outcome) if revision.asks_for(p.fingerprint)}
+    out += _describe_rows("has no card on the proof", asked - set(rows))
+    out += _describe_rows("has a card on the proof that it should not have", set(rows) - asked)
+    out += _describe_rows("stands on several cards of the proof", (row for row, n in rows.items() if n > 1))
     stopped = {p.recipient.row for p in outcome.plaques if p.state == "stopped"}
-    out += _told("is stopped, and the proof does not say so", stopped - unset)
-    return out + _told("is not stopped, and the proof says so", unset - stopped)
+    out += _describe_rows("is stopped, and the proof does not say so", stopped - unset)
+    return out + _describe_rows("is not stopped, and the proof says so", unset - stopped)
 
 
 def _read_proof(file: Path) -> tuple[Counter[str], ProofIdentity | None]:
@@ -173,7 +178,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
             heads, *lines = book.get_sheet_by_index(0).to_python()
     except (OSError, CalamineError, ValueError) as error:
         return [f"{file.name} cannot be read: {error}"]
-    texts, column = check_sheet.columns_in([str(head) for head in heads])
+    texts, column = check_sheet.find_columns([str(head) for head in heads])
     row, state, mark = (column[key] for key in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
     read = [(parse_row(str(line[row]).removesuffix(".0")) or 0, str(line[state]), str(line[mark])) for line in lines]
     faulty = {row for row, _ in outcome.faults}
@@ -185,7 +190,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
         )
         for p in outcome.plaques
     ]
-    return _compared(file, read, due)
+    return _compare_rows(file, read, due)
 
 
 def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
@@ -196,21 +201,21 @@ def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> li
         read = [(row_from_plain(p["row"]), p["state"], p["fingerprint"] or "") for p in plaques]
     except (OSError, ValueError, KeyError, TypeError) as error:
         return [f"{file.name} cannot be read: {error}"]
-    return _compared(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
+    return _compare_rows(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
 
 
-def _going(outcome: Outcome) -> list[Plaque]:
+def _list_going(outcome: Outcome) -> list[Plaque]:
     """The plaques that may be cut."""
     return [p for p in outcome.plaques if p.state != "stopped"]
 
 
-def _compared(file: Path, read: list[tuple[ListRow, str, str]], due: list[tuple[ListRow, str, str]]) -> list[str]:
+def _compare_rows(file: Path, read: list[tuple[ListRow, str, str]], due: list[tuple[ListRow, str, str]]) -> list[str]:
     lines, plaques = Counter(read), Counter(due)
-    out = _told(f"has no line in {file.name}, or another one", {row for row, *_ in plaques - lines})
-    return out + _told(f"has a line in {file.name} too much", {row for row, *_ in lines - plaques})
+    out = _describe_rows(f"has no line in {file.name}, or another one", {row for row, *_ in plaques - lines})
+    return out + _describe_rows(f"has a line in {file.name} too much", {row for row, *_ in lines - plaques})
 
 
-def _told(what: str, rows: Iterable[ListRow]) -> list[str]:
+def _describe_rows(what: str, rows: Iterable[ListRow]) -> list[str]:
     """One sentence for all rows of one fault."""
     found = sorted(set(rows))
     if not found:
@@ -219,7 +224,7 @@ def _told(what: str, rows: Iterable[ListRow]) -> list[str]:
     return [f"{'Row' if len(found) == 1 else 'Rows'} {named}: {what}."]
 
 
-def _sha256(file: Path) -> str | None:
+def _hash_file(file: Path) -> str | None:
     try:
         return hashlib.sha256(file.read_bytes()).hexdigest()
     except OSError:

@@ -43,17 +43,17 @@ class Advisor:
         self._jobs: LruCache[Job | None] = LruCache(64)  # by edits
         self._passes: LruCache[bool] = LruCache(4096)
 
-    def advised(self, plaque: Plaque) -> Plaque:
+    def advise(self, plaque: Plaque) -> Plaque:
         """The plaque with only those ways that hold."""
-        if not any(_tried(f) for f in plaque.findings):
+        if not any(_was_tried(f) for f in plaque.findings):
             return plaque
         texts, _ = compose_line_texts(self.job.folder.order, plaque.recipient)
-        before = frozenset(_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
+        before = frozenset(_build_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
         case = _Case(texts, plaque.recipient, before)
-        findings = tuple(self._advised(f, case) if _tried(f) else f for f in plaque.findings)
+        findings = tuple(self._advise_finding(f, case) if _was_tried(f) else f for f in plaque.findings)
         return replace(plaque, findings=findings)
 
-    def _advised(self, finding: Finding, case: _Case) -> Finding:
+    def _advise_finding(self, finding: Finding, case: _Case) -> Finding:
         kept: list[Way] = []
         for way in finding.ways:
             several = way.code in SEVERAL or all(way.code != other.code for other in kept)
@@ -63,26 +63,26 @@ class Advisor:
 
     def _holds(self, way: Way, finding: Finding, case: _Case) -> bool:
         said = tuple((t.line, t.words, t.typed, t.language) for t in case.texts)
-        figures = self.job.figures.on_plaque(case.recipient).figures
-        key = (_fault(finding), way.edits, way.text, case.before, said, figures)
+        figures = self.job.figures.get_for_plaque(case.recipient).figures
+        key = (_build_fault(finding), way.edits, way.text, case.before, said, figures)
         return self._passes.get_or_compute(key, lambda: self._try(way, finding, case))
 
     def _try(self, way: Way, finding: Finding, case: _Case) -> bool:
-        job = self._jobs.get_or_compute(way.edits, lambda: self._changed(way.edits))
+        job = self._jobs.get_or_compute(way.edits, lambda: self._change_job(way.edits))
         if job is None:
             return False
         texts = case.texts
         if way.text:
             texts = [t.reword(way.text) if t.line == finding.line else t for t in texts]
-        figures = job.figures.on_plaque(case.recipient)
-        found = job.seen(texts, figures.figures, advise=False).findings
-        if any(_fault(f) == _fault(finding) for f in found):
+        figures = job.figures.get_for_plaque(case.recipient)
+        found = job.see(texts, figures.figures, advise=False).findings
+        if any(_build_fault(f) == _build_fault(finding) for f in found):
             return False
-        before = case.before | {_fault(f) for f in self.job.figures.stops}
+        before = case.before | {_build_fault(f) for f in self.job.figures.stops}
         found = (*found, *figures.findings, *job.figures.stops)
-        return before.issuperset(_fault(f) for f in found if f.severity is Severity.STOP)
+        return before.issuperset(_build_fault(f) for f in found if f.severity is Severity.STOP)
 
-    def _changed(self, edits: tuple[Edit, ...]) -> Job | None:
+    def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         """The order's job with these edits made; None where the order would not be accepted."""
         if not edits:
             return self.job
@@ -96,10 +96,10 @@ SEVERAL = frozenset({"wording", "whole-line", "also"})
 """Ways of which all that hold are said; of the others the first, the least change."""
 
 
-def _tried(finding: Finding) -> bool:
+def _was_tried(finding: Finding) -> bool:
     return finding.code.startswith(SAID) and any(way.can_be_tried for way in finding.ways)
 
 
-def _fault(finding: Finding) -> Fault:
+def _build_fault(finding: Finding) -> Fault:
     fits = finding.code.startswith("fit.") and finding.severity is Severity.STOP
     return "fit" if fits else finding.code, finding.line

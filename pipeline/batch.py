@@ -16,13 +16,13 @@ from pipeline.advice import Advisor
 from pipeline.artwork.client_artwork import ClientArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
-from pipeline.core.codec import SharedParts, from_text, to_text
+from pipeline.core.codec import SharedParts, decode_text, encode_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, held_back
 from pipeline.core.order import OrderFolder
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.short_codes import hash_values
 from pipeline.core.timers import Timers
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.job import Job, find_common_sizes, prepare
@@ -45,11 +45,11 @@ Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
 
 
-def no_progress(what: str, done: int, of: int) -> None:
+def ignore_progress(what: str, done: int, of: int) -> None:
     """Say nothing."""
 
 
-def sensible_workers(plaques: int) -> int:
+def choose_workers(plaques: int) -> int:
     """How many processes pay for so many plaques that have to be made."""
     affinity = getattr(os, "sched_getaffinity", None)
     cores = len(affinity(0)) if affinity else os.cpu_count() or 1
@@ -113,7 +113,7 @@ class PlaqueMaker:
             with self.timers.stage("set and check"):
                 plaque = self.job.plaque(recipient)
             with self.timers.stage("advice"):
-                plaque = self.advisor.advised(plaque)
+                plaque = self.advisor.advise(plaque)
             if self.writer is not None:
                 with self.timers.stage("cut files"):
                     plaque = self.writer.make(plaque)
@@ -124,11 +124,11 @@ class PlaqueMaker:
             raise
         except Exception:
             trace = traceback.format_exc()
-            return FinishedPlaque(plaque=_faulty(recipient, trace.splitlines()[-1]), hashes={}, fault=trace)
-        return FinishedPlaque(plaque=plaque, hashes={} if self.writer is None else self.writer.hashes(plaque))
+            return FinishedPlaque(plaque=_build_faulty(recipient, trace.splitlines()[-1]), hashes={}, fault=trace)
+        return FinishedPlaque(plaque=plaque, hashes={} if self.writer is None else self.writer.hash_files(plaque))
 
 
-def _faulty(recipient: Recipient, error: str) -> Plaque:
+def _build_faulty(recipient: Recipient, error: str) -> Plaque:
     found = find(tool_kinds.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error})
     return Plaque(recipient=recipient, text=(), artwork=None, findings=(*recipient.findings, found))
 
@@ -144,14 +144,14 @@ class _Written:
     plaque: Plaque
 
 
-def _parts(find: Callable[[str], str | None]) -> SharedParts:
+def _build_parts(find: Callable[[str], str | None]) -> SharedParts:
     """Letters are written once, and lines that say the same on many plaques are one object."""
     in_place = (SetLine, SetFigure, LineMeasure, PolicySizes)
     return SharedParts(by_name=(Shape, OffsetOutline), in_place=in_place, find=find)
 
 
-def _text(finished: FinishedPlaque, parts: SharedParts) -> str:
-    return to_text(_Written, _Written(files=tuple(finished.hashes.items()), plaque=finished.plaque), parts)
+def _write_text(finished: FinishedPlaque, parts: SharedParts) -> str:
+    return encode_text(_Written, _Written(files=tuple(finished.hashes.items()), plaque=finished.plaque), parts)
 
 
 class PlaqueCache:
@@ -160,13 +160,13 @@ class PlaqueCache:
 
     def __init__(self, task: BatchTask, job: Job) -> None:
         self._cache = job.cache
-        self.parts = _parts(lambda name: self._cache.get_text("letters", name))
-        self._given = sha256_of([job.compute_key(), [*task.tops], [task.files, task.prove]])
+        self.parts = _build_parts(lambda name: self._cache.get_text("letters", name))
+        self._given = hash_values([job.compute_key(), [*task.tops], [task.files, task.prove]])
         self._puts = 0
 
     def key(self, recipient: Recipient) -> Any:
         """All that the recipient's plaque is made from."""
-        return [self._given, to_text(Recipient, recipient)]
+        return [self._given, encode_text(Recipient, recipient)]
 
     def get(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
         """The plaque as it was kept; None when there is none, or its files are not as they were."""
@@ -202,11 +202,11 @@ class Batch:
     stops: tuple[Finding, ...] = ()  # of them, what stops every plaque
     faults: tuple[tuple[ListRow, str], ...] = ()  # of the tool: row, traceback
 
-    def with_findings(self, found: Iterable[Finding]) -> Batch:
+    def add_findings(self, found: Iterable[Finding]) -> Batch:
         """Return the batch with more findings of the whole order, but none of its stops twice."""
         return replace(self, findings=(*self.findings, *(f for f in found if f not in self.stops)))
 
-    def held_back(self, stops: tuple[Finding, ...]) -> Batch:
+    def hold_back(self, stops: tuple[Finding, ...]) -> Batch:
         """Return the batch with every plaque stopped by these."""
         return replace(
             self,
@@ -238,7 +238,7 @@ def make_batch(
     prove: bool = False,
     workers: int | None = 1,
     timers: Timers | None = None,
-    progress: Progress = no_progress,
+    progress: Progress = ignore_progress,
 ) -> Batch:
     """Make every plaque that is asked for, as kept or anew. cut_files: those to be filled; None: plaques are only set
     and checked. stops: what stops the whole order: then no file is written. prove: simulate the cut of each file.
@@ -264,7 +264,7 @@ def make_batch(
         findings=(*job.findings, *(() if cut_files is None else cut_files.findings)),
         faults=faults,
     )
-    return batch.held_back(stops) if stops else batch
+    return batch.hold_back(stops) if stops else batch
 
 
 def _make_plaques(
@@ -282,9 +282,9 @@ def _make_plaques(
         found = [kept.get(recipient, writer) for recipient in recipients]
     missing = [k for k, plaque in enumerate(found) if plaque is None]
     faults: list[tuple[ListRow, str]] = []
-    count = sensible_workers(len(missing)) if workers is None else min(workers, len(missing))
+    count = choose_workers(len(missing)) if workers is None else min(workers, len(missing))
     try:
-        made = _in_processes if count > 1 else _in_this_process
+        made = _make_in_processes if count > 1 else _make_in_this_process
         each = made(task, job, writer, [recipients[k] for k in missing], count, timers, kept)
         for done, (k, (plaque, fault)) in enumerate(zip(missing, each, strict=True), len(found) - len(missing) + 1):
             found[k] = plaque
@@ -300,7 +300,7 @@ _Made = Iterator[tuple[Plaque, str | None]]
 """Plaques with the fault of the tool in each, one after another."""
 
 
-def _in_this_process(
+def _make_in_this_process(
     task: BatchTask,
     job: Job,
     writer: CutFiles | None,
@@ -312,13 +312,13 @@ def _in_this_process(
     maker = PlaqueMaker(task, job, writer)
     for recipient in recipients:
         finished = maker.make(recipient)
-        if task.kept is not None and _keeps(finished.plaque, finished.fault):
-            kept.put(recipient, _text(finished, kept.parts))
+        if task.kept is not None and _may_be_cached(finished.plaque, finished.fault):
+            kept.put(recipient, _write_text(finished, kept.parts))
         timers.add(maker.timers.taken())
         yield finished.plaque, finished.fault
 
 
-def _keeps(plaque: Plaque, fault: str | None) -> bool:
+def _may_be_cached(plaque: Plaque, fault: str | None) -> bool:
     """What was stopped or failed is made anew every time: it costs little, and is soon put right."""
     return fault is None and plaque.state != "stopped"
 
@@ -326,7 +326,7 @@ def _keeps(plaque: Plaque, fault: str | None) -> bool:
 # --- in several processes ---------------------------------------------------------------------------------------------
 
 
-def _in_processes(
+def _make_in_processes(
     task: BatchTask,
     job: Job,
     writer: CutFiles | None,
@@ -335,21 +335,24 @@ def _in_processes(
     timers: Timers,
     kept: PlaqueCache,
 ) -> _Made:
-    from pipeline.core.processes import can_fork, process_pool  # with what starts processes: only what does needs it
+    from pipeline.core.processes import (  # with what starts processes: only what does needs it
+        can_fork,
+        open_process_pool,
+    )
 
     job.cache.flush()
     maker = PlaqueMaker(task, job, writer) if can_fork() else None
     size = max(1, min(CHUNK, len(recipients) // (4 * count)))
     chunks = [recipients[k : k + size] for k in range(0, len(recipients), size)]
-    with process_pool(count, _begin, (task, maker)) as pool:
+    with open_process_pool(count, _begin, (task, maker)) as pool:
         for chunk, handed in zip(chunks, pool.map(_make_chunk, chunks), strict=True):
             timers.add(handed.seconds)
             kept.parts.new.update(handed.parts)
             for recipient, (text, fault) in zip(chunk, handed.plaques, strict=True):
-                found = from_text(_Written, text, kept.parts)
+                found = decode_text(_Written, text, kept.parts)
                 if writer is not None:
                     writer.count(found.plaque, dict(found.files))
-                if task.kept is not None and _keeps(found.plaque, fault):
+                if task.kept is not None and _may_be_cached(found.plaque, fault):
                     kept.put(recipient, text)
                 yield found.plaque, fault
 
@@ -369,7 +372,7 @@ _handing: SharedParts
 
 def _begin(task: BatchTask, maker: PlaqueMaker | None) -> None:
     global _maker, _handing
-    _maker, _handing = maker or PlaqueMaker(task), _parts(lambda name: None)
+    _maker, _handing = maker or PlaqueMaker(task), _build_parts(lambda name: None)
     _maker.timers.taken()
 
 
@@ -377,7 +380,7 @@ def _make_chunk(recipients: Sequence[Recipient]) -> _ChunkResult:
     plaques = []
     for recipient in recipients:
         finished = _maker.make(recipient)
-        plaques.append((_text(finished, _handing), finished.fault))
+        plaques.append((_write_text(finished, _handing), finished.fault))
     parts, _handing.new = _handing.new, {}
     _maker.job.cache.flush()
     return _ChunkResult(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.taken())

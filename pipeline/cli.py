@@ -12,7 +12,7 @@ from pipeline import VERSION
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
 from pipeline.core.list_row import ListRow
-from pipeline.core.printable import JsonText, for_terminal, in_one_line, json_text
+from pipeline.core.printable import JsonText, format_for_terminal, put_in_one_line, write_json_text
 
 LONGEST = 300
 """Characters shown of what a fault says."""
@@ -57,24 +57,24 @@ def say_fault(fault: Exception) -> None:
     told = f"{type(fault).__name__}: {fault}"
     if "Traceback (most" in told:  # a fault in another process
         told = told.strip().splitlines()[-1]
-    words = in_one_line(told)
+    words = put_in_one_line(told)
     words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
     _warn(f"plaques: a fault of the tool itself, not of the order: {words}")
     _warn("Every file written so far is complete, but the command did not finish: cut nothing from this run.")
     name = f"fault-{hashlib.sha256(trace.encode('utf-8', 'backslashreplace')).hexdigest()[:12]}.txt"
     try:
-        from pipeline.core.cache import default_folder
+        from pipeline.core.cache import find_default_folder
         from pipeline.core.files import write_whole
 
-        file = default_folder().with_name("plaques-faults") / name
+        file = find_default_folder().with_name("plaques-faults") / name
         write_whole(file, trace.encode("utf-8", "backslashreplace"))
     except Exception:
-        _warn(ascii_of(trace))
+        _warn(reduce_to_ascii(trace))
         return
     _warn(f"Please send {file} to the makers of the tool: it shows where it failed.")
 
 
-def ascii_of(text: str) -> str:
+def reduce_to_ascii(text: str) -> str:
     """Return the text with non-ASCII characters escaped, for any terminal."""
     return text.encode("ascii", "backslashreplace").decode("ascii")
 
@@ -82,7 +82,7 @@ def ascii_of(text: str) -> str:
 def _say(text: object, stream: TextIO | None = None) -> None:
     """Write to the terminal. All output of a command passes here, made harmless by `core/printable.py`."""
     stream = stream or sys.stdout
-    shown = text if isinstance(text, JsonText) else for_terminal(str(text))
+    shown = text if isinstance(text, JsonText) else format_for_terminal(str(text))
     try:
         stream.write(f"{shown}\n")
     except UnicodeEncodeError:  # a terminal that has not all letters
@@ -119,7 +119,7 @@ class CommandParser(argparse.ArgumentParser):
         return action
 
     def error(self, message: str) -> NoReturn:
-        super().error(in_one_line(message))
+        super().error(put_in_one_line(message))
 
 
 def _say_faults(problem: CannotRun) -> None:
@@ -146,17 +146,20 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     parser.add_argument("--version", action="version", version=f"plaques {VERSION}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
-    def command(name: str, run: Any, words: str, order: bool = True) -> CommandParser:
+    def add_command(name: str, run: Any, words: str, order: bool = True) -> CommandParser:
         sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".", epilog=EXITS)
         sub.set_defaults(run=run)
         if order:
             sub.add_argument("order", metavar="ORDER", help="an order folder, or its order.toml")
         return sub
 
-    def running(sub: CommandParser) -> None:
+    def add_run_options(sub: CommandParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
         sub.add_argument(
-            "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
+            "--rows",
+            metavar="ROWS",
+            help="only these rows, into a folder of their own: 4-20,31; of a further list, in apostrophes: "
+            "'late.xlsx!3-7'",
         )
         sub.add_argument(
             "--only",
@@ -165,7 +168,9 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
             "question, changed, unsigned, or several with commas between",
         )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
-        sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
+        sub.add_argument(
+            "--workers", metavar="N", type=_parse_count, help="number of processes; default: as many as help"
+        )
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
         sub.add_argument(
             "-v",
@@ -174,7 +179,9 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
             help="say how long each stage took, and why there is no cache if there is none",
         )
 
-    start = command("start", _start, "read a client's list and write an order folder that is ready to run", order=False)
+    start = add_command(
+        "start", _start, "read a client's list and write an order folder that is ready to run", order=False
+    )
     start.add_argument("list", metavar="LIST", type=Path, nargs="?", help="the client's list")
     start.add_argument(
         "--sheet", metavar="NAME", help="sheet of a workbook; default: the one that looks most like a list of names"
@@ -207,18 +214,18 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="also write a first shop file into this folder, for all orders in and below it; without LIST, only that",
     )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    running(
-        command(
+    add_run_options(
+        add_command(
             "check",
             _check,
             "check the order, without writing cut files and proof; or an archive: would it be cut the same today",
         )
     )
-    run = command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
-    running(run)
+    run = add_command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
+    add_run_options(run)
     run.add_argument("--prove", action="store_true", help="also simulate the cut of every file")
 
-    sign = command("sign", _sign, "record the client's answer in the sign-off ledger")
+    sign = add_command("sign", _sign, "record the client's answer in the sign-off ledger")
     sign.add_argument(
         "returned",
         metavar="RETURNED",
@@ -259,7 +266,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     sign.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     sign.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
 
-    release = command("release", _release, "copy out the cut files that are signed off and unchanged since")
+    release = add_command("release", _release, "copy out the cut files that are signed off and unchanged since")
     release.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     release.add_argument(
         "--same-order",
@@ -272,19 +279,27 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="record that you accept files made in another way than when they were signed",
     )
     release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    mark = command("mark", _mark, "record what became of released pieces: cut, spoilt, delivered; or read a cut list")
+    mark = add_command(
+        "mark", _run_mark, "record what became of released pieces: cut, spoilt, delivered; or read a cut list"
+    )
     mark.add_argument(
         "state",
         metavar="STATE",
         help="cut, spoilt or delivered; to-cut takes a mark back; or the file of a ticked cut list",
     )
-    mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
+    mark.add_argument(
+        "--rows",
+        metavar="ROWS",
+        help="pieces of these rows: 5-12,17; of a further list, in apostrophes: 'late.xlsx!3-7'",
+    )
     mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
     mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
     mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these loads of the jig")
-    mark.add_argument("--release", metavar="N", type=_count, help="with --board or --jig: of this earlier release")
     mark.add_argument(
-        "--pieces", metavar="N", type=_count, help="so many of each row or design; default: all there are"
+        "--release", metavar="N", type=_parse_count, help="with --board or --jig: of this earlier release"
+    )
+    mark.add_argument(
+        "--pieces", metavar="N", type=_parse_count, help="so many of each row or design; default: all there are"
     )
     mark.add_argument(
         "--from",
@@ -297,26 +312,26 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
     mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    history = command("history", _history, "what happened: proofs, answers, releases, marks, who and when")
+    history = add_command("history", _run_history, "what happened: proofs, answers, releases, marks, who and when")
     history.add_argument("-v", "--verbose", action="store_true", help="every design, and every file with its sha256")
     history.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    archive = command("archive", _archive, "write the order with all that belongs to it into one file")
+    archive = add_command("archive", _run_archive, "write the order with all that belongs to it into one file")
     archive.add_argument("--to", metavar="FILE", type=Path, help="the file; default: beside the order folder")
     archive.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     archive.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    status = command("status", _status, "one line per plaque: state, fingerprint, signed by whom and when")
+    status = add_command("status", _run_status, "one line per plaque: state, fingerprint, signed by whom and when")
     status.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
-    compare = command(
+    compare = add_command(
         "compare", _compare, "compare options of a job: time, cost, material, names that don't fit", order=False
     )
     compare.add_argument("orders", metavar="ORDER", nargs="+", help="two or more order folders")
     compare.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
-    faces = command(
+    faces = add_command(
         "faces",
-        _faces,
+        _run_faces,
         "list the typefaces on the shelf, for an order's cutter and letters if one is named",
         order=False,
     )
@@ -330,35 +345,41 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     )
     faces.add_argument("--sheet", metavar="PDF", type=Path, help="write a PDF that shows every typeface")
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    cutters = command("cutters", _cutters, "list the cutters on the shelf and what each can cut", order=False)
+    cutters = add_command("cutters", _run_cutters, "list the cutters on the shelf and what each can cut", order=False)
     cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    stuff = command("materials", _materials, "list the materials on the shelf, or tell all of one", order=False)
+    stuff = add_command("materials", _run_materials, "list the materials on the shelf, or tell all of one", order=False)
     stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
     stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    coupon = command(
-        "coupon", _coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
+    coupon = add_command(
+        "coupon", _run_coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
     )
     coupon.add_argument("cutter", metavar="CUTTER", help="a cutter from `plaques cutters` or your shop file")
     coupon.add_argument("material", metavar="MATERIAL", help="a material from `plaques materials`, or its name")
     coupon.add_argument("returned", metavar="FORM", nargs="?", type=Path, help="the sheet with its boxes ticked (PDF)")
-    coupon.add_argument("--strokes", metavar="MM", type=_width, help="instead of FORM: narrowest stroke that was clean")
-    coupon.add_argument("--lands", metavar="MM", type=_width, help="instead of FORM: narrowest land that was clean")
+    coupon.add_argument(
+        "--strokes", metavar="MM", type=_parse_width, help="instead of FORM: narrowest stroke that was clean"
+    )
+    coupon.add_argument(
+        "--lands", metavar="MM", type=_parse_width, help="instead of FORM: narrowest land that was clean"
+    )
     coupon.add_argument("--on", metavar="DATE", help="the day it was measured, such as 2026-11-29; default: today")
     coupon.add_argument("--out", metavar="DIR", type=Path, help="write it here; default: coupon-CUTTER-MATERIAL")
     coupon.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    explain = command("explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False)
+    explain = add_command(
+        "explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False
+    )
     explain.add_argument("code", metavar="CODE", nargs="?", help="such as fit.too-long; default: list all")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     return parser, dict(commands.choices)
 
 
-def _count(text: str) -> int:
+def _parse_count(text: str) -> int:
     if not text.isascii() or not text.isdigit() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"“{text}”: expected a number from 1 up")
     return int(text)
 
 
-def _width(text: str) -> float:
+def _parse_width(text: str) -> float:
     try:
         value = float(text)
     except ValueError:
@@ -369,7 +390,7 @@ def _width(text: str) -> float:
 
 
 def _print_json(document: Any) -> None:
-    _say(json_text(document, indent=1))
+    _say(write_json_text(document, indent=1))
 
 
 def _run(args: argparse.Namespace, files: bool = True) -> int:
@@ -396,7 +417,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
     else:
         _say(done.summary)
         if getattr(args, "prove", False):
-            _say(_proved(done.outcome.plaques))
+            _say(_describe_proved(done.outcome.plaques))
     if done.broken:
         told = "".join(f"\n  - {line}" for line in done.broken)
         _warn(f"plaques: a fault of the tool: the accounts of this run do not add up; nothing can be released:{told}")
@@ -405,7 +426,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
     return done.exit_status
 
 
-def _proved(plaques: Sequence[Any]) -> str:
+def _describe_proved(plaques: Sequence[Any]) -> str:
     """Return the worst figures of the simulated cut, each with its row."""
     worst: dict[str, tuple[float, ListRow]] = {}
     for plaque in plaques:
@@ -445,7 +466,7 @@ class _Progress:
         if done >= of:
             sys.stderr.write("\r\x1b[K")
         else:
-            sys.stderr.write(f"\r\x1b[K{in_one_line(what)} {done} of {of}")
+            sys.stderr.write(f"\r\x1b[K{put_in_one_line(what)} {done} of {of}")
         sys.stderr.flush()
 
 
@@ -466,7 +487,7 @@ def _start(args: argparse.Namespace) -> int:
     )
 
 
-def _faces(args: argparse.Namespace) -> int:
+def _run_faces(args: argparse.Namespace) -> int:
     if args.spacing:
         from pipeline.commands.spacing_command import spacing
 
@@ -478,21 +499,21 @@ def _faces(args: argparse.Namespace) -> int:
     return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
 
 
-def _cutters(args: argparse.Namespace) -> int:
+def _run_cutters(args: argparse.Namespace) -> int:
     from pipeline.commands.cutters_command import cutters
 
     return cutters(as_json=args.json, say=_say)
 
 
-def _materials(args: argparse.Namespace) -> int:
+def _run_materials(args: argparse.Namespace) -> int:
     from pipeline.commands.materials_command import materials
 
     return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
 
 
-def _coupon(args: argparse.Namespace) -> int:
+def _run_coupon(args: argparse.Namespace) -> int:
     from pipeline.commands.coupon_command import CouponAnswer, coupon
-    from pipeline.core.clock import utc_now
+    from pipeline.core.clock import get_utc_now
 
     answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
     return coupon(
@@ -503,7 +524,7 @@ def _coupon(args: argparse.Namespace) -> int:
         out=args.out,
         as_json=args.json,
         say=_say,
-        clock=utc_now,
+        clock=get_utc_now,
     )
 
 
@@ -522,11 +543,11 @@ def _confirm(question: str) -> bool:
 def _sign(args: argparse.Namespace) -> int:
     if args.void:
         from pipeline.commands.void import void_rows
-        from pipeline.core.clock import utc_now
+        from pipeline.core.clock import get_utc_now
 
-        return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=utc_now, say=print)
+        return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=get_utc_now, say=print)
     from pipeline.commands.sign_command import sign
-    from pipeline.core.clock import utc_now
+    from pipeline.core.clock import get_utc_now
 
     return sign(
         args.order,
@@ -544,14 +565,14 @@ def _sign(args: argparse.Namespace) -> int:
         as_json=args.json,
         same_order=args.same_order,
         out=args.out,
-        clock=utc_now,
+        clock=get_utc_now,
         say=_say,
     )
 
 
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
-    from pipeline.core.clock import utc_now
+    from pipeline.core.clock import get_utc_now
     from pipeline.order_state import look
 
     return release(
@@ -560,15 +581,15 @@ def _release(args: argparse.Namespace) -> int:
         same_order=args.same_order,
         accept_files=args.accept_files,
         as_json=args.json,
-        clock=utc_now,
+        clock=get_utc_now,
         say=_say,
         look=look,
     )
 
 
-def _mark(args: argparse.Namespace) -> int:
+def _run_mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
-    from pipeline.core.clock import utc_now
+    from pipeline.core.clock import get_utc_now
     from pipeline.order_state import look
 
     request = MarkRequest(
@@ -583,23 +604,23 @@ def _mark(args: argparse.Namespace) -> int:
         by=args.by,
         note=args.note,
     )
-    return mark(args.order, request, out=args.out, as_json=args.json, clock=utc_now, say=_say, look=look)
+    return mark(args.order, request, out=args.out, as_json=args.json, clock=get_utc_now, say=_say, look=look)
 
 
-def _history(args: argparse.Namespace) -> int:
+def _run_history(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.history_command import history
 
     return history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
 
 
-def _archive(args: argparse.Namespace) -> int:
+def _run_archive(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.archive_command import archive
     from pipeline.order_state import look
 
     return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
 
 
-def _status(args: argparse.Namespace) -> int:
+def _run_status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
     from pipeline.order_state import look
 

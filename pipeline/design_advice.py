@@ -4,30 +4,37 @@ was done in memory to the whole list, set and checked: the line's faults are gon
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
-from pipeline.core.catalogue import cut_kinds
+from pipeline.core.catalogue import WAY_KINDS, cut_kinds
 from pipeline.core.catalogue import ways as kinds
-from pipeline.core.codec import to_text
+from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
+from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
 from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order_edits import apply_edits, face_edits
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.order_edits import apply_edits, build_face_edits
+from pipeline.core.short_codes import hash_values
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
+from pipeline.lettering.shelf import OTHER_LETTERS, rank_style
 
 FACES = 3
 """So many typefaces of the shelf are named."""
+TRIED = 8
+"""So many are tried: each sets and checks the whole list."""
 TRACKINGS = (10, 20, 30, 45, 60)
 """Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
 OTHERS = 4
 """Edits proposed for single plaques that are tried for all, at most."""
+WAYS = 3
+"""Ways that are said of a line that does not fit, at most."""
+SIZED = frozenset({kinds.SMALLEST.code, kinds.START_SMALLER.code})
 PLAQUES = 2_000
 """Plaques of an order for which whole designs are tried; of a longer list the advice of each plaque stands alone."""
 
@@ -50,59 +57,87 @@ class DesignAdvisor:
         """recipients: of the whole list, which sizes that hold for all of it come from."""
         self.job, self.plaques, self.recipients = job, plaques, recipients
         cases: dict[object, _PlaqueTrial] = {}
-        for plaque in sorted(plaques, key=_worst):
+        for plaque in sorted(plaques, key=_rate_worst):
             if plaque.artwork is None:
                 continue
             texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
-            stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            stops |= {_trouble(f) for f in job.figures.stops}
+            stops = frozenset(_identify_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
+            stops |= {_identify_trouble(f) for f in job.figures.stops}
             said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
-            key = (said, job.figures.on_plaque(plaque.recipient).figures)
+            key = (said, job.figures.get_for_plaque(plaque.recipient).figures)
             cases.setdefault(key, _PlaqueTrial(texts, plaque.recipient, stops))
         self._all = self._cases = tuple(cases.values())
-        self._given = sha256_of(
+        self._given = hash_values(
             [
                 job.compute_key(),
-                [to_text(Recipient, recipient) for recipient in recipients],
-                [[plain_row(p.recipient.row), to_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [encode_text(Recipient, recipient) for recipient in recipients],
+                [[plain_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 
-    def advised(self, fault: DesignFault) -> DesignFault:
+    def advise(self, fault: DesignFault) -> DesignFault:
         """The fault with every way that puts it right."""
         if not self._all or len(self.plaques) > PLAQUES:
             return fault
-        key = (self._given, to_text(DesignFault, fault))
+        key = (self._given, encode_text(DesignFault, fault))
         ways: tuple[Way, ...] = self.job.cache.get_or_compute(
-            "design", key, tuple[Way, ...], lambda: tuple(self._ways(fault))
+            "design", key, tuple[Way, ...], lambda: tuple(self._find_ways(fault))
         )
         return replace(fault, ways=ways)
 
     # --- candidates ---
 
-    def _ways(self, fault: DesignFault) -> Iterator[Way]:
+    def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
         self._cases = self._all  # whatever was tried for another fault
-        own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _codes(fault)]
-        for sized in self._sizes(fault, own):
+        own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
+        if all(code.startswith("fit.") for code in _list_codes(fault)):
+            yield from self._find_fitting(fault, own)
+            return
+        for sized in self._find_sizes(fault, own):
             if self._holds(fault, sized.edits):
                 yield sized
                 break
-        for candidate in self._proposed(own):
+        for candidate in self._list_proposed(own):
             if self._holds(fault, candidate.edits):
                 yield candidate
                 break
-        yield from self._faces(fault)
+        yield from self._find_faces(fault)
 
-    def _sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
+    def _find_fitting(self, fault: DesignFault, own: Sequence[Finding]) -> list[Way]:
+        """Ways with which a line fits on every plaque: of what is proposed for single ones the strongest of each kind,
+        and typefaces of the shelf. The shortest to say come first, `WAYS` at most."""
+        by_kind: dict[str, list[Way]] = {}
+        for w in (w for f in own for w in f.ways if w.edits):
+            by_kind.setdefault(w.code, []).append(w)
+        strongest: list[Way] = []
+        for code, found in by_kind.items():
+            if code in SIZED:
+                strongest.append(min(found, key=lambda w: float(dict(w.facts)["size"])))
+            elif code == kinds.ROWS.code:
+                strongest.append(max(found, key=lambda w: float(dict(w.facts)["rows"])))
+            else:
+                same = Counter(w.edits for w in found)
+                strongest += [next(w for w in found if w.edits == edits) for edits, _ in same.most_common(OTHERS)]
+        held: dict[str, Way] = {}
+        for candidate in strongest:
+            if candidate.code not in held and self._holds(fault, candidate.edits):
+                held[candidate.code] = candidate
+        if kinds.NARROW_FACE.code not in held:
+            for faced in self._find_faces(fault):
+                held[faced.code] = faced
+                break
+        return sorted(held.values(), key=_measure_words)[:WAYS]
+
+    def _find_sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
         """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
         larger = [w for f in own for w in f.ways if w.code in (kinds.LARGER.code, kinds.BETWEEN.code)]
         smaller = [w for f in own for w in f.ways if w.code in (kinds.SMALLER.code, kinds.SMALLER_FROM.code)]
         for found, kind, pick in ((larger, kinds.LINE_LARGER, max), (smaller, kinds.LINE_SMALLER, min)):
             if found:
                 best = pick(found, key=lambda w: float(dict(w.facts)["size"]))
-                yield way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
+                yield build_way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
 
-    def _proposed(self, own: Iterable[Finding]) -> list[Way]:
+    def _list_proposed(self, own: Iterable[Finding]) -> list[Way]:
         """Other edits that were proposed for single plaques: of wider spacing the widest, of others the most common."""
         left_out = {k.code for k in (kinds.LARGER, kinds.BETWEEN, kinds.SMALLER, kinds.SMALLER_FROM, kinds.TRACKING)}
         counted: dict[tuple[Edit, ...], list[Way]] = {}
@@ -116,8 +151,9 @@ class DesignAdvisor:
         out = [max(spaced, key=lambda w: float(dict(w.facts)["tracking"]))] if spaced else []
         return out + [same[0] for same in sorted(counted.values(), key=len, reverse=True)[:OTHERS]]
 
-    def _faces(self, fault: DesignFault) -> Iterator[Way]:
-        """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
+    def _find_faces(self, fault: DesignFault) -> Iterator[Way]:
+        """Typefaces of the shelf with which the line holds at its size: those of the nearest style first, of these
+        those whose every letter has the stroke that is needed, the thinner before the thicker."""
         part = self.job.folder.order.line[fault.line - 1]
         small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
         if small and part.cap_height < max(small):
@@ -129,25 +165,37 @@ class DesignAdvisor:
         )
         thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
         named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
-        for name in sorted(coverage.find_faces(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
+        source = own.shelf_face
+        far = {s.name: rank_style(source, s) for s in coverage.shelf.faces}
+        thin = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.STROKE_TOO_THIN.code]
+        needed = max(thin, default=0.0) / part.cap_height
+
+        def rank(name: str) -> tuple[int, bool, float, str]:
+            return far[name], thinnest[name] < needed, thinnest[name], name
+
+        tried = 0
+        for name in sorted(coverage.find_faces(letters), key=rank):
             face = coverage.face(name)
+            if far[name] >= OTHER_LETTERS or tried == TRIED:
+                break
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue
             if part.face in script and script[name] != script[part.face]:
                 continue  # it is drawn for another script, whatever letters it has besides
-            edits = face_edits(fault.line, part, name)
+            tried += 1
+            edits = build_face_edits(fault.line, part, name)
             facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
             if self._holds(fault, edits):
-                yield way(kinds.LINE_FACE, *edits, facts=facts)
+                yield build_way(kinds.LINE_FACE, *edits, facts=facts)
                 named += 1
-            elif spaced := self._spaced(fault, edits, part.tracking):
+            elif spaced := self._find_spacing(fault, edits, part.tracking):
                 edit = Edit(table="line", number=fault.line, key="tracking", value=spaced)
-                yield way(kinds.LINE_FACE_SPACED, *edits, edit, facts={**facts, "tracking": spaced})
+                yield build_way(kinds.LINE_FACE_SPACED, *edits, edit, facts={**facts, "tracking": spaced})
                 named += 1
             if named == FACES:
                 return
 
-    def _spaced(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
+    def _find_spacing(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
         """The tracking with which a typeface does whose letters only stand too close; 0: there is none."""
         if fault.line not in self._close(edits):
             return 0
@@ -159,31 +207,31 @@ class DesignAdvisor:
 
     def _close(self, edits: tuple[Edit, ...]) -> frozenset[int]:
         """Lines on which nothing but land is wrong with these edits, on the plaque that failed last."""
-        job = self._changed(edits)
+        job = self._change_job(edits)
         if job is None:
             return frozenset()
         case = self._cases[0]
-        stops = [f for f in _found(job, case) if f.severity is Severity.STOP]
-        wrong = {f.line for f in stops if not f.code.startswith("land.") and _trouble(f) not in case.stops}
+        stops = [f for f in _list_findings(job, case) if f.severity is Severity.STOP]
+        wrong = {f.line for f in stops if not f.code.startswith("land.") and _identify_trouble(f) not in case.stops}
         return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
 
     # --- trying ---
 
     def _holds(self, fault: DesignFault, edits: tuple[Edit, ...]) -> bool:
         """Whether with these edits no plaque has a fault of this line, nor a stop that it hasn't now."""
-        job = self._changed(edits)
+        job = self._change_job(edits)
         if job is None:
             return False
-        codes = _codes(fault)
+        codes = _list_codes(fault)
         for at, case in enumerate(self._cases):
-            found = _found(job, case)
+            found = _list_findings(job, case)
             again = any(f.line == fault.line and f.code in codes for f in found)
-            if again or not case.stops.issuperset(_trouble(f) for f in found if f.severity is Severity.STOP):
+            if again or not case.stops.issuperset(_identify_trouble(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False
         return True
 
-    def _changed(self, edits: tuple[Edit, ...]) -> Job | None:
+    def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
             job = self.job.changed(apply_edits(self.job.folder.order, edits))
             sizes, _ = find_common_sizes(job, self.recipients)
@@ -194,22 +242,27 @@ class DesignAdvisor:
         return job
 
 
-def _found(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
+def _list_findings(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
     """What is found of the plaque with the design of this job, beside its figures."""
-    figures = job.figures.on_plaque(case.recipient)
-    found = job.seen(case.texts, figures.figures, advise=False).findings
+    figures = job.figures.get_for_plaque(case.recipient)
+    found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
 
 
-def _codes(fault: DesignFault) -> frozenset[str]:
+def _measure_words(said: Way) -> int:
+    """How long it is to say to the maker."""
+    return len(render_way(WAY_KINDS[said.code].maker, [said]))
+
+
+def _list_codes(fault: DesignFault) -> frozenset[str]:
     return frozenset(count.code for count in fault.faults)
 
 
-def _worst(plaque: Plaque) -> float:
+def _rate_worst(plaque: Plaque) -> float:
     """For trying those plaques first that have the farthest to go."""
     ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
     return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
 
 
-def _trouble(finding: Finding) -> Trouble:
+def _identify_trouble(finding: Finding) -> Trouble:
     return "fit" if finding.code.startswith("fit.") else finding.code, finding.line

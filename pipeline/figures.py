@@ -12,9 +12,9 @@ from typing import Any
 import shapely
 from pydantic import ValidationError
 
-from pipeline.artwork.client_artwork import ClientArtwork, badge_file
+from pipeline.artwork.client_artwork import ClientArtwork, choose_badge_file
 from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
-from pipeline.artwork.dxf_curves import TANGLED, closed_loops, united_loops
+from pipeline.artwork.dxf_curves import TANGLED, find_closed_loops, unite_loops
 from pipeline.artwork.placing import PlacedFigure, Placement, place_artwork
 from pipeline.checks.figure_check import check_figure
 from pipeline.checks.glyph_metrics import GlyphMetrics
@@ -28,7 +28,7 @@ from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Blank, LineMeasure, Recipient, SetFigure
 from pipeline.core.order import ArtworkConfig, Order, OrderFolder
 from pipeline.core.order_edits import apply_edits
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
 from pipeline.cutting.flat_floor import build_flat_floor
 from pipeline.geometry.curves import Chain
@@ -73,13 +73,13 @@ class OrderFigures:
         self._advise = advise
         self._known: LruCache[_Checked] = LruCache(4096)
         self._plaques: LruCache[PlaqueFigures] = LruCache(4096)
-        self._drawn = _drawn_with(blank)
-        placed = [self._place(0, self._drawn, self.order.blank.layers.artwork or "")] if self._drawn else []
+        self._drawn = _get_drawn_with_blank(blank)
+        placed = [self._place_figure(0, self._drawn, self.order.blank.layers.artwork or "")] if self._drawn else []
         for number, part in enumerate(self.order.artwork, 1):
-            _depth_of(number, part, cutter, folder)
-            read = None if placeholders_in(part.file) else client.find(number, part.file)
+            _require_depth(number, part, cutter, folder)
+            read = None if list_placeholders(part.file) else client.find(number, part.file)
             if read is not None and read.drawn is not None:
-                placed.append(self._place(number, read.drawn, read.file))
+                placed.append(self._place_figure(number, read.drawn, read.file))
         self._fixed = tuple(p.figure for p in placed if p.figure is not None)
         checked = [self._check(p, self._fixed) for p in placed]
         self.fixed = tuple(c.figure for c in checked if c.figure is not None)
@@ -89,27 +89,27 @@ class OrderFigures:
         """What stops every plaque: faults of a drawing that all of them have."""
         self.findings = tuple(f for f in said if f.severity is not Severity.STOP)
         """What else is to be said of such drawings, once."""
-        self._by_row = [(n, p) for n, p in enumerate(self.order.artwork, 1) if placeholders_in(p.file)]
+        self._by_row = [(n, p) for n, p in enumerate(self.order.artwork, 1) if list_placeholders(p.file)]
 
-    def on_plaque(self, recipient: Recipient) -> PlaqueFigures:
+    def get_for_plaque(self, recipient: Recipient) -> PlaqueFigures:
         """The figures of a recipient's plaque, in the order of the order file."""
         if not self._by_row:
-            return self._plaques.get_or_compute((), lambda: self._made(()))
-        names = tuple((number, badge_file(part, recipient)) for number, part in self._by_row)
-        found = self._plaques.get_or_compute(names, lambda: self._made(names))
+            return self._plaques.get_or_compute((), lambda: self._set_figures(()))
+        names = tuple((number, choose_badge_file(part, recipient)) for number, part in self._by_row)
+        found = self._plaques.get_or_compute(names, lambda: self._set_figures(names))
         if not found.findings:
             return found
-        cells = {number: _cell(part, recipient) for number, part in self._by_row}
-        told = tuple(_with_source(f, cells) for f in found.findings)
+        cells = {number: _read_cell(part, recipient) for number, part in self._by_row}
+        told = tuple(_add_source(f, cells) for f in found.findings)
         return replace(found, findings=told)
 
-    def changed(self, folder: OrderFolder, setter: Typesetter, cutter: Cutter, limits: CutLimits) -> OrderFigures:
+    def change_order(self, folder: OrderFolder, setter: Typesetter, cutter: Cutter, limits: CutLimits) -> OrderFigures:
         """The same for another order for the same blank and the same drawings; without advice of its own."""
         return OrderFigures(folder, self.blank, self.client, setter, cutter, limits, self.measures, advise=False)
 
     # --- one plaque ---
 
-    def _made(self, names: tuple[tuple[int, str], ...]) -> PlaqueFigures:
+    def _set_figures(self, names: tuple[tuple[int, str], ...]) -> PlaqueFigures:
         placed: list[PlacedFigure] = []
         findings: list[Finding] = []
         for number, name in names:
@@ -127,7 +127,7 @@ class OrderFigures:
                     what = f"it cannot be read: {read.fault}" if read is not None else ""
                     findings.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
                 continue
-            placed.append(self._place(number, read.drawn, name))
+            placed.append(self._place_figure(number, read.drawn, name))
         others = (*self._fixed, *(p.figure for p in placed if p.figure is not None))
         checked = [self._check(p, others) for p in placed]
         figures = [*zip(self.fixed, self._fixed_measures, strict=True)]
@@ -141,19 +141,19 @@ class OrderFigures:
 
     # --- placing and checking ---
 
-    def _place(self, number: int, drawn: DrawnArtwork, name: str) -> PlacedFigure:
+    def _place_figure(self, number: int, drawn: DrawnArtwork, name: str) -> PlacedFigure:
         part = self.order.artwork[number - 1] if number else None
-        return place_in(self.order, self.blank, self.setter, self.cutter, number, part, drawn, name)
+        return place_figure_in(self.order, self.blank, self.setter, self.cutter, number, part, drawn, name)
 
     def _check(self, placed: PlacedFigure, others: Sequence[SetFigure]) -> _Checked:
         figure = placed.figure
         if figure is None:
             return _Checked(figure=None, measure=LineMeasure(line=0), findings=placed.findings)
         key = (figure, *(o for o in others if o is not figure))
-        return self._known.get_or_compute(key, lambda: self._checked(placed, figure, others))
+        return self._known.get_or_compute(key, lambda: self._check_figure(placed, figure, others))
 
-    def _checked(self, placed: PlacedFigure, figure: SetFigure, others: Sequence[SetFigure]) -> _Checked:
-        grown = self.setter.grow_outlines(figure.rows) if self._grows(figure) else ()
+    def _check_figure(self, placed: PlacedFigure, figure: SetFigure, others: Sequence[SetFigure]) -> _Checked:
+        grown = self.setter.grow_outlines(figure.rows) if self._is_growing(figure) else ()
         if grown:
             figure = replace(figure, grown=grown)
         order, cutter = self.order, self.cutter
@@ -163,17 +163,17 @@ class OrderFigures:
         lands = measure_figure_lands(
             figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures
         )
-        key = _size_key(order.artwork[figure.number - 1]) if figure.number else "width"
+        key = _choose_size_key(order.artwork[figure.number - 1]) if figure.number else "width"
         found = check_figure(figure, lands, by, self.measures, key)
         findings = (*placed.findings, *found.findings)
         if self._advise:
-            findings = tuple(self._advised(f, figure) for f in findings)
+            findings = tuple(self._advise_finding(f, figure) for f in findings)
         return _Checked(figure=figure, measure=found.measure, findings=findings)
 
-    def _grows(self, figure: SetFigure) -> bool:
+    def _is_growing(self, figure: SetFigure) -> bool:
         return bool(self.setter.grow) and not self.order.files.grooves and figure.cut == "engrave"
 
-    def _advised(self, finding: Finding, figure: SetFigure) -> Finding:
+    def _advise_finding(self, finding: Finding, figure: SetFigure) -> Finding:
         """The finding with those ways out alone that hold when they are taken."""
         kept = tuple(w for w in finding.ways if self._holds(w, finding, figure))
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=kept)
@@ -192,14 +192,14 @@ class OrderFigures:
             return False
         folder = self.folder.model_copy(update={"order": order})
         setter = self.setter.changed(order, self.setter.faces, compute_growth(order.finish, cutter))
-        other = self.changed(folder, setter, cutter, limits)
+        other = self.change_order(folder, setter, cutter, limits)
         others = [o for o in other._fixed if o.number != figure.number]
-        again = other._check(other._place(figure.number, drawn, figure.text), others)
+        again = other._check(other._place_figure(figure.number, drawn, figure.text), others)
         stops = {f.code for f in again.findings if f.severity is Severity.STOP}
         return finding.code not in {f.code for f in again.findings} and not stops
 
 
-def place_in(
+def place_figure_in(
     order: Order,
     blank: Blank,
     setter: Typesetter,
@@ -212,9 +212,9 @@ def place_in(
     """A drawing in its place on the blank. part: its [[artwork]]; None: it stands in the blank's drawing."""
     if part is None:
         where = Placement(number=0, name=name, as_drawn=True)
-        return place_artwork(where, drawn, _seen(blank.edge, blank, "front"), None, order.unit)
+        return place_artwork(where, drawn, _build_seen_region(blank.edge, blank, "front"), None, order.unit)
     zone: Region | None = None
-    room = _seen(blank.edge, blank, part.side)
+    room = _build_seen_region(blank.edge, blank, part.side)
     if part.zone is not None:
         area = setter.get_room_alone(part.zone, part.side)
         zone, room = area.zone, area.region
@@ -233,18 +233,18 @@ def place_in(
     return place_artwork(where, drawn, room, zone, order.unit)
 
 
-def _seen(chain: Chain, blank: Blank, side: str) -> Region:
+def _build_seen_region(chain: Chain, blank: Blank, side: str) -> Region:
     region = build_chain_polygon(chain, EDGE_TOLERANCE)
     if side == "front":
         return region
     return shapely.transform(region, lambda p: p * (-1.0, 1.0) + (blank.width, 0.0))
 
 
-def _size_key(part: ArtworkConfig) -> str:
+def _choose_size_key(part: ArtworkConfig) -> str:
     return "height" if part.height is not None and part.width is None else "width"
 
 
-def _depth_of(number: int, part: ArtworkConfig, cutter: Cutter, folder: OrderFolder) -> None:
+def _require_depth(number: int, part: ArtworkConfig, cutter: Cutter, folder: OrderFolder) -> None:
     """CannotRun when lines are to be followed and nothing says how deep."""
     if part.cut == "line" and part.depth is None and cutter.cuts_grooves:
         raise CannotRun(
@@ -256,12 +256,12 @@ def _depth_of(number: int, part: ArtworkConfig, cutter: Cutter, folder: OrderFol
         )
 
 
-def _drawn_with(blank: Blank) -> DrawnArtwork | None:
+def _get_drawn_with_blank(blank: Blank) -> DrawnArtwork | None:
     """The artwork of the blank's drawing; None when it has none."""
     if not blank.artwork:
         return None
-    found = closed_loops(blank.artwork)
-    outline, deviation = united_loops(found.loops)
+    found = find_closed_loops(blank.artwork)
+    outline, deviation = unite_loops(found.loops)
     remarks = []
     for places, words in (
         (found.tangled_places, TANGLED),
@@ -273,14 +273,14 @@ def _drawn_with(blank: Blank) -> DrawnArtwork | None:
     return DrawnArtwork(outline=outline, mm=1.0, remarks=tuple(remarks), deviation=deviation)
 
 
-def _cell(part: ArtworkConfig, recipient: Recipient) -> str:
+def _read_cell(part: ArtworkConfig, recipient: Recipient) -> str:
     """The cells a badge comes from, in words."""
-    columns = placeholders_in(part.file)
+    columns = list_placeholders(part.file)
     places = dict(recipient.cells)
     return " and ".join(f"cell {places[c]}" if c in places else f"column “{c}”" for c in columns)
 
 
-def _with_source(finding: Finding, cells: dict[int, str]) -> Finding:
+def _add_source(finding: Finding, cells: dict[int, str]) -> Finding:
     """A missing badge with the cell that asks for it."""
     if finding.code != kinds.MISSING.code:
         return finding

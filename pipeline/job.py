@@ -13,15 +13,15 @@ from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
-from pipeline.core.codec import to_text
+from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
-from pipeline.core.fingerprint import Fingerprints, cutting_words
+from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.short_codes import hash_values
 from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, resolve_cutter
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
@@ -30,7 +30,7 @@ from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
-from pipeline.lettering.coverage import Coverage, face_findings, line_findings
+from pipeline.lettering.coverage import Coverage, check_faces, check_line
 from pipeline.lettering.font_face import Typeface, open_face
 from pipeline.lettering.shaping import shape_row
 
@@ -69,13 +69,13 @@ class Job:
     def compute_key(self) -> str:
         """Hash of all that plaques are made from besides their recipients, the sizes that hold for the whole order, and
         the tool itself."""
-        return sha256_of(
+        return hash_values(
             [
                 self.folder.order.model_dump(mode="json"),
                 self.folder.sha256,
                 self.folder.shop_sha256,
-                to_text(Blank, self.blank),
-                to_text(ClientArtwork, self.figures.client),
+                encode_text(Blank, self.blank),
+                encode_text(ClientArtwork, self.figures.client),
                 [[face.identity, face.sha256] for faces in self.faces for face in faces],
             ]
         )
@@ -83,11 +83,11 @@ class Job:
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
         findings = list(recipient.findings)
-        if _stopped(findings):  # there is no text that could be set
-            return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
+        if _is_stopped(findings):  # there is no text that could be set
+            return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_sort_worst_first(findings)))
         texts, said = compose_line_texts(self.folder.order, recipient)
-        figures = self.figures.on_plaque(recipient)
-        seen = self.seen(texts, figures.figures)
+        figures = self.figures.get_for_plaque(recipient)
+        seen = self.see(texts, figures.figures)
         findings += [*said, *figures.findings, *seen.findings]
         text = tuple(t.text.words for t in seen.tried)
         return Plaque(
@@ -96,8 +96,8 @@ class Job:
             artwork=seen.artwork,
             measures=seen.measures,
             figure_measures=figures.measures,
-            findings=tuple(_worst_first(findings)),
-            fingerprint="" if _stopped(findings) else self.fingerprints.compute(text, seen.artwork),
+            findings=tuple(_sort_worst_first(findings)),
+            fingerprint="" if _is_stopped(findings) else self.fingerprints.compute(text, seen.artwork),
             sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
 
@@ -108,23 +108,23 @@ class Job:
             with suppress(Exception):
                 yield self.plaque(recipient)
 
-    def seen(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
+    def see(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
         """These lines set and checked beside these figures. advise: say of what does not fit what would."""
         self.setter.figures = figures
-        tried, artwork, checked = self._opened(texts, *self._checked(self.setter.set(texts)))
-        findings = [f for t in tried for f in self._lettering(t)]
+        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set(texts)))
+        findings = [f for t in tried for f in self._find_lettering_faults(t)]
         findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         findings += checked.findings
         return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
 
-    def _checked(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
+    def _check_tried(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """Lines as they were set, their artwork, and what the checks say of those that fit."""
         artwork = replace(self.setter.artwork(tried), figures=self.setter.figures)
         fitting = replace(artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         return tried, artwork, checked
 
-    def _opened(
+    def _open_up(
         self,
         texts: Sequence[LineText],
         tried: tuple[LineResult, ...],
@@ -134,12 +134,12 @@ class Job:
         """The same with lines spaced wider where neighbours alone stand too close and `loosest` allows it: by the least
         whole thousandth of an em with which the land holds at the size the line has."""
         setter = self.setter
-        for number in _narrowest_between_neighbours(checked):
+        for number in _find_narrowest_neighbours(checked):
             part = self.folder.order.line[number - 1]
             if any(face.joins for face in self.faces[number - 1]):
                 continue
             before = {t.text.line: t.setting for t in tried}
-            allowed = {f for f in map(_stop, checked.findings) if f is not None}
+            allowed = {f for f in map(_identify_stop, checked.findings) if f is not None}
             own = (LAND_TOO_THIN.code, number)
             best = None
             low, over = part.tracking, part.loosest_tracking + 1  # known to be too little, and not asked for
@@ -147,9 +147,9 @@ class Job:
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
                 with_it = setter.replace_line(number, opened)
-                again = self._checked(with_it.set(texts))
-                stops = {f for f in map(_stop, again[2].findings) if f is not None}
-                if not (stops - {own} <= allowed and all(_alike(before[t.text.line], t.setting) for t in again[0])):
+                again = self._check_tried(with_it.set(texts))
+                stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
+                if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
                     over = tracking  # too wide for its place; less may do
                 elif own not in stops:
                     best, over = (with_it, again), tracking
@@ -167,12 +167,12 @@ class Job:
         is shared. CannotRun as `prepare`."""
         own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
         faces = [
-            used if _same_face(old, new) else _faces_of(number, new, folder, self.coverage, self.cache)
+            used if _is_same_face(old, new) else _load_faces(number, new, folder, self.coverage, self.cache)
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
         setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
-        figures = self.figures.changed(folder, setter, cutter, limits)
+        figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(
             self,
             folder=folder,
@@ -180,16 +180,16 @@ class Job:
             cutter=cutter,
             limits=limits,
             setter=setter,
-            stems=_stems(setter) if order.reading.distance is not None else {},
+            stems=_list_stems(setter) if order.reading.distance is not None else {},
             figures=figures,
             notes=LruCache(),
         )
 
-    def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
+    def _find_lettering_faults(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
         return self.notes.get_or_compute(
             (t.text.line, t.text.words, t.placed, cap_height),
-            lambda: line_findings(
+            lambda: check_line(
                 t.text.line,
                 t.text.words,
                 faces=self.setter.get_faces_at(t.text.line, t.setting.width if t.setting else None),
@@ -200,7 +200,7 @@ class Job:
             ),
         )
 
-    def captions(self, texts: Iterable[str]) -> dict[str, ShapedRow]:
+    def shape_captions(self, texts: Iterable[str]) -> dict[str, ShapedRow]:
         """Texts shaped in whatever face of the order or the shelf has them, for showing them on papers."""
         own = [face for faces in self.faces for face in faces]
         out = {}
@@ -216,33 +216,33 @@ class Job:
         self.cache.flush()
 
 
-def _narrowest_between_neighbours(checked: CheckResults) -> list[int]:
+def _find_narrowest_neighbours(checked: CheckResults) -> list[int]:
     """The lines whose land is too thin, and thinnest between two neighbours."""
     thin = {f.line for f in checked.findings if f.code == LAND_TOO_THIN.code}
     kinds = {m.line: found.kind for m in checked.measures if (found := m.get(LAND))}
     return [line for line, kind in kinds.items() if line in thin and kind == "neighbour"]
 
 
-def _stop(finding: Finding) -> tuple[str, int | None] | None:
+def _identify_stop(finding: Finding) -> tuple[str, int | None] | None:
     return (finding.code, finding.line) if finding.severity is not Severity.NOTE else None
 
 
-def _alike(one: LineSetting | None, other: LineSetting | None) -> bool:
+def _are_alike(one: LineSetting | None, other: LineSetting | None) -> bool:
     """Whether two settings differ in nothing but their spacing."""
     if one is None or other is None:
         return one is other
     return (one.cap_height, one.rows, one.width) == (other.cap_height, other.rows, other.width)
 
 
-def _stopped(findings: Sequence[Finding]) -> bool:
+def _is_stopped(findings: Sequence[Finding]) -> bool:
     return any(f.severity is Severity.STOP for f in findings)
 
 
-def _worst_first(findings: list[Finding]) -> list[Finding]:
+def _sort_worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
 
 
-def _same_face(one: LineConfig, other: LineConfig) -> bool:
+def _is_same_face(one: LineConfig, other: LineConfig) -> bool:
     return one is other or all(getattr(one, key) == getattr(other, key) for key in _OF_A_FACE)
 
 
@@ -250,7 +250,7 @@ _OF_A_FACE = ("face", "also", "axes", "features", "least_width")
 """Keys of a [[line]] that decide what its faces are opened with."""
 
 
-def _faces_of(number: int, part: LineConfig, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Typeface]:
+def _load_faces(number: int, part: LineConfig, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Typeface]:
     """The face of a line, and the further ones it may use."""
     where = f"{folder.file.name}: [[line]] no. {number}, face"
     first = open_face(
@@ -262,12 +262,12 @@ def _faces_of(number: int, part: LineConfig, folder: OrderFolder, coverage: Cove
         cache=cache,
         where=where,
     )
-    _width_allowed(first, part, where.removesuffix("face") + "least_width")
+    _require_width_allowed(first, part, where.removesuffix("face") + "least_width")
     also = [open_face(name, folder.folder, shelf=coverage.shelf, cache=cache, where=where) for name in part.also]
     return [first, *also]
 
 
-def _width_allowed(face: Typeface, part: LineConfig, where: str) -> None:
+def _require_width_allowed(face: Typeface, part: LineConfig, where: str) -> None:
     """CannotRun when the line's letters are to be narrowed and its face cannot be."""
     if part.least_width is None:
         return
@@ -291,13 +291,13 @@ def _width_allowed(face: Typeface, part: LineConfig, where: str) -> None:
         )
 
 
-def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[list[Typeface]]:
+def _load_all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[list[Typeface]]:
     """The faces of every line. CannotRun tells of all that cannot be opened, not only of the first."""
     faces: list[list[Typeface]] = []
     faults: list[Fault] = []
     for number, part in enumerate(folder.order.line, 1):
         try:
-            faces.append(_faces_of(number, part, folder, coverage, cache))
+            faces.append(_load_faces(number, part, folder, coverage, cache))
         except CannotRun as problem:
             faults += problem.faults
     if faults:
@@ -309,13 +309,13 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     """Everything per order, once. client: its drawings."""
     order = folder.order
     coverage = Coverage(cache=cache)
-    faces = _all_faces(folder, coverage, cache)
+    faces = _load_all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
     resolved = list_resolved_values(order, cutter, limits)
     figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
-    findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
+    findings = [f for n, used in enumerate(faces, 1) for f in check_faces(n, used)]
     findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
         findings.append(find(file_kinds.NO_UNIT))
@@ -328,17 +328,17 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
         limits=limits,
         setter=setter,
         measures=measures,
-        fingerprints=Fingerprints(blank, cutting_words(order, resolved)),
+        fingerprints=Fingerprints(blank, list_cutting_values(order, resolved)),
         resolved=resolved,
         sizes=SizePolicies(setter),
         cache=cache,
-        stems=_stems(setter) if order.reading.distance is not None else {},
+        stems=_list_stems(setter) if order.reading.distance is not None else {},
         figures=figures,
         findings=tuple(findings),
     )
 
 
-def _stems(setter: Typesetter) -> dict[str, Shape]:
+def _list_stems(setter: Typesetter) -> dict[str, Shape]:
     """The capital I of the first face of every line, at each width it may be narrowed to, by the face's identity; faces
     of single lines have no stem."""
     rows = []
@@ -353,9 +353,9 @@ def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[i
     """Sizes of lines with same_size = "all", from the whole list, and which row set them."""
     if all(line.same_size != "all" for line in job.folder.order.line):
         return {}, ()
-    able = [r for r in recipients if not _stopped(r.findings)]
+    able = [r for r in recipients if not _is_stopped(r.findings)]
     everybody: list[list[LineText]] = [compose_line_texts(job.folder.order, r)[0] for r in able]
-    figures = [job.figures.on_plaque(r).figures for r in able]
+    figures = [job.figures.get_for_plaque(r).figures for r in able]
     sizes, said = {}, []
     for line, (size, by) in job.setter.find_common_sizes(everybody, figures).items():
         sizes[line] = size

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.artwork.client_artwork import ClientArtwork, read_client_artwork
-from pipeline.core.cache import Cache, default_folder
+from pipeline.core.cache import Cache, find_default_folder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Recipient, RecipientList
 from pipeline.core.order import OrderFolder
-from pipeline.core.row_selection import RowSelection
+from pipeline.core.row_selection import RowSelection, require_known_lists
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -51,11 +51,13 @@ def read_inputs(
 ) -> OrderInputs:
     """Read order, blank and list. only: these rows of it, into a folder named after them, or after `named`. fresh:
     nothing kept from earlier runs is used. CannotRun says what can't be used."""
-    cache = Cache(None if fresh else default_folder())
+    cache = Cache(None if fresh else find_default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=choose_cutter)
     entries = Ledger.open(folder.folder).entries()
     folder = with_stored_code(folder, entries)
     blank, said = read_blank(folder, cache)
+    if only is not None:
+        require_known_lists(only, folder.order.list.further)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(
         folder=folder,

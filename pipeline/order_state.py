@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
-from pipeline.core.catalogue import stopping
-from pipeline.core.client_texts import language_findings
+from pipeline.core.catalogue import list_stopping
+from pipeline.core.client_texts import check_language
 from pipeline.core.clock import Clock
-from pipeline.core.design_faults import design_faults, holds_proof
+from pipeline.core.design_faults import find_design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import build_size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
@@ -66,15 +66,15 @@ def plan_shop_floor(
     left = left_to_make(batch.plaques, dict(finished))
     shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
-    late = tuple(f for f in stopping(said, "order") if f not in batch.stops)
+    late = tuple(f for f in list_stopping(said, "order") if f not in batch.stops)
     if late:
         if cut_files is not None:
             cut_files.drop()
-        return plan_shop_floor(read, batch.held_back(late), ledger, cut_files)
-    return batch.with_findings(said), shop
+        return plan_shop_floor(read, batch.hold_back(late), ledger, cut_files)
+    return batch.add_findings(said), shop
 
 
-def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) -> Outcome:
+def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) -> Outcome:
     """Return what all outputs are made from. entries: those of the sign-off ledger that count."""
     order, job = read.folder.order, batch.job
     finished = finished_by_row(batch.plaques, entries)
@@ -87,12 +87,12 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *unlike, *language_findings(order)),
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *unlike, *check_language(order)),
         cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=build_size_table(order, batch.plaques),
         part=read.part,
-        design=design_faults(batch.plaques, order),
+        design=find_design_faults(batch.plaques, order),
         proof_held=holds_proof(batch.plaques, order),
         finished=finished,
     )
@@ -106,7 +106,7 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     files = open_cut_files(read)
     return OrderSnapshot(
         folder=read.folder,
-        outcome=outcome_of(read, batch, entries),
+        outcome=build_outcome(read, batch, entries),
         target=read.target,
         made=files.render,
         resolved=batch.job.resolved,

@@ -86,12 +86,12 @@ def _write_cut_files(run: RunContents) -> WrittenOutput:
 
 
 def _write_proof(run: RunContents) -> WrittenOutput:
-    from pipeline.outputs.proof.proof import foreign_texts, withdraw_proofs, write_proofs
+    from pipeline.outputs.proof.proof import list_foreign_texts, withdraw_proofs, write_proofs
 
     if run.outcome.proof_held:
         withdraw_proofs(run.target)
         return WrittenOutput()
-    captions = run.captions(foreign_texts(run.outcome, run.folder.order))
+    captions = run.captions(list_foreign_texts(run.outcome, run.folder.order))
     names = write_proofs(run.outcome, run.folder, run.target, run.revision, captions)
     # of many volumes the first and the last
     return WrittenOutput(names=names if len(names) < 4 else (f"{names[0]} … {names[-1]} ({len(names)} volumes)",))
@@ -168,7 +168,7 @@ UNFINISHED = re.compile(rf"\.(?:{'|'.join(kind.files for kind in OUTPUTS if kind
 def write_outputs(run: RunContents, timers: Timers, *, several: bool) -> WrittenOutput:
     """Write every output of a run, and say what was written. several: processes may be used. CannotRun where one can't
     be written; `WorkerDied` when a process was ended from outside."""
-    kinds = _kinds(checking=run.cut_files is None)
+    kinds = _list_kinds(checking=run.cut_files is None)
     written: dict[int, WrittenOutput] = {}
     with ExitStack() as ends:
         apart = {}
@@ -200,10 +200,10 @@ def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files:
     """What is missing or too much, each in a sentence; nothing when the accounts hold. target: the output folder.
     files: whether the run wrote cut files and what goes with them, or only checked."""
     faults = accounts.check_list_rows(outcome)
-    for kind in _kinds(checking=not files):
+    for kind in _list_kinds(checking=not files):
         faults += kind.account(outcome, revision, target)
     return tuple(faults)
 
 
-def _kinds(*, checking: bool) -> tuple[OutputKind, ...]:
+def _list_kinds(*, checking: bool) -> tuple[OutputKind, ...]:
     return tuple(kind for kind in OUTPUTS if kind.when_checking or not checking)

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.accounts import tell_broken
-from pipeline.batch import Progress, make_batch, no_progress, prepare_job, sensible_workers
-from pipeline.core.clock import Clock, utc_now
+from pipeline.batch import Progress, choose_workers, ignore_progress, make_batch, prepare_job
+from pipeline.core.clock import Clock, get_utc_now
 from pipeline.core.files import require_writable_folder
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
@@ -16,12 +16,12 @@ from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import look, open_cut_files, open_ledger, outcome_of, plan_shop_floor
+from pipeline.order_state import build_outcome, look, open_cut_files, open_ledger, plan_shop_floor
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
-from pipeline.outputs.cut_files.registration_marks import marks_of
-from pipeline.outputs.report import report_of
+from pipeline.outputs.cut_files.registration_marks import place_marks
+from pipeline.outputs.report import build_report
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.summary import summary_of
+from pipeline.outputs.summary import summarise_outcome
 from pipeline.shopfloor.shop_plan import check_order, order_stops
 from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
 
@@ -41,7 +41,7 @@ class RunResult:
     @property
     def report(self) -> dict[str, Any]:
         """What report.json holds."""
-        return report_of(self.outcome, self.folder, self.revision)
+        return build_report(self.outcome, self.folder, self.revision)
 
     @property
     def exit_status(self) -> int:
@@ -59,8 +59,8 @@ def run_order(
     prove: bool = False,
     files: bool = True,
     workers: int | None = None,
-    progress: Progress = no_progress,
-    clock: Clock = utc_now,
+    progress: Progress = ignore_progress,
+    clock: Clock = get_utc_now,
 ) -> RunResult:
     """Run an order.
 
@@ -80,7 +80,7 @@ def run_order(
     with timers.stage("read"):
         read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)
-        marks_of(read.folder, read.blank)
+        place_marks(read.folder, read.blank)
     with timers.stage("prepare"):
         job = prepare_job(read)
         require_writable_folder(read.target, UNFINISHED)
@@ -96,19 +96,19 @@ def run_order(
     )
     with timers.stage("ledger"):
         ledger = open_ledger(read, batch, clock if files else None)
-        batch = batch.with_findings(ledger.begin(batch.plaques))
+        batch = batch.add_findings(ledger.begin(batch.plaques))
     with timers.stage("shop floor"):
         batch, shop = plan_shop_floor(read, batch, ledger, cut_files)
     with timers.stage("outcome"):
-        batch = batch.with_findings(ledger.find_differences(batch.plaques))
-        outcome = outcome_of(read, batch, ledger.sign_off(batch.plaques).entries)
+        batch = batch.add_findings(ledger.find_differences(batch.plaques))
+        outcome = build_outcome(read, batch, ledger.sign_off(batch.plaques).entries)
         revision: Revision | None = ledger.revision(batch.plaques)
     with timers.stage("advice"):
         if outcome.design:
             advisor = DesignAdvisor(job, batch.plaques, read.listing.recipients)
-            outcome = replace(outcome, design=tuple(advisor.advised(fault) for fault in outcome.design))
+            outcome = replace(outcome, design=tuple(advisor.advise(fault) for fault in outcome.design))
             read.cache.flush()
-    several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
+    several = (choose_workers(len(read.chosen)) if workers is None else workers) > 1
     while revision is not None:  # until the proof is kept as what its letter stands for
         contents = RunContents(
             outcome=outcome,
@@ -117,7 +117,7 @@ def run_order(
             target=read.target,
             shop=shop,
             cut_files=cut_files,
-            captions=job.captions,
+            captions=job.shape_captions,
         )
         written = write_outputs(contents, timers, several=several)
         with timers.stage("ledger"):
@@ -132,7 +132,7 @@ def run_order(
         outcome=outcome,
         folder=read.folder,
         revision=contents.revision,
-        summary=summary_of(outcome, read.folder, read.target, written.names, written.said),
+        summary=summarise_outcome(outcome, read.folder, read.target, written.names, written.said),
         broken=broken,
         timers=tuple(timers.seconds.items()),
         not_kept=read.cache.problem,

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.catalogue import edits_of, message, remedy
+from pipeline.core.catalogue import format_message, format_remedy, list_edits
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity
 from pipeline.run import RunResult, run_order
@@ -60,7 +60,7 @@ class MadeUp:
         with (folder / "list.csv").open("w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows(self.rows)
         if self.drawing is not None:
-            self.drawing(folder)
+            self.write_drawing(folder)
         return folder
 
     def with_edits(self, edits: tuple[Edit, ...]) -> MadeUp:
@@ -291,7 +291,7 @@ def _taken(made: MadeUp, done: RunResult) -> Iterator[tuple[Finding, int | None,
     told += [(f, p.recipient.row) for p in done.outcome.plaques for f in p.findings]
     for finding, row in told:
         names = {way.edits: way.code for way in finding.ways}
-        for edits in edits_of(finding):
+        for edits in list_edits(finding):
             yield finding, row, names.get(edits, "always"), made.with_edits(edits), edits
         for way in finding.ways:
             if way.text and row is not None and finding.line is not None:
@@ -308,7 +308,7 @@ def take_all(made: MadeUp, folder: Path, score: Score, most: int = 1000) -> int:
     for plaque in units.outcome.plaques:
         for f in plaque.findings:
             score.findings[f.code] += 1
-            if not edits_of(f):
+            if not list_edits(f):
                 score.helpless[f.code] += 1
     for finding, row, name, changed, edits in _taken(made, units):
         key = (finding.code, finding.line, name, edits, row if not edits else None)
@@ -320,8 +320,8 @@ def take_all(made: MadeUp, folder: Path, score: Score, most: int = 1000) -> int:
             break
         what = (finding.code, name)
         score.tried[what] += 1
-        told = f"{what} {edits} row {row}: {message(finding, units.folder.order.unit)} → "
-        told += remedy(finding, units.folder.order.unit)
+        told = f"{what} {edits} row {row}: {format_message(finding, units.folder.order.unit)} → "
+        told += format_remedy(finding, units.folder.order.unit)
         try:
             again = run_order(changed.write(folder), files=False)
         except CannotRun as error:
@@ -330,7 +330,7 @@ def take_all(made: MadeUp, folder: Path, score: Score, most: int = 1000) -> int:
         left = _of(again, finding, row)
         new = _stops(again, row) - _stops(units, row) if row is not None and name != "always" else set()
         if left or new:
-            words = [message(f, units.folder.order.unit) for f in left]
+            words = [format_message(f, units.folder.order.unit) for f in left]
             score.wrong.append(f"{told}\n   still: {words}; new stops: {sorted(map(str, new))}\n   {made.order}")
         else:
             score.right[what] += 1

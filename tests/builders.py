@@ -19,8 +19,8 @@ from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import fit_kinds, question_kinds, ways
-from pipeline.core.findings import Edit, Finding, find, way
-from pipeline.core.fingerprint import cutting_words, fingerprint
+from pipeline.core.findings import Edit, Finding, build_way, find
+from pipeline.core.fingerprint import compute_fingerprint, list_cutting_values
 from pipeline.core.measured_values import Measurement
 from pipeline.core.model import (
     Artwork,
@@ -288,7 +288,7 @@ def plaque(
 
 def mark_of(text: tuple[str, ...], art: Artwork) -> str:
     """The fingerprint of this artwork on the builders' blank with the builders' cutter."""
-    return fingerprint(text, art, slanted_blank(), cutting_words(folder().order, CUTTER))
+    return compute_fingerprint(text, art, slanted_blank(), list_cutting_values(folder().order, CUTTER))
 
 
 def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
@@ -322,7 +322,7 @@ def too_long(row: int, name: str) -> Finding:
             "smallest": 5.5,
         },
         ways=(
-            way(
+            build_way(
                 ways.SMALLEST,
                 Edit(table="line", number=1, key="smallest", value=4.75),
                 facts={"size": 4.75, "smallest": 5.5},

@@ -21,7 +21,7 @@ from pydantic import ValidationError
 
 from pipeline.core.cache import FILE
 from pipeline.core.errors import CannotRun
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.run import run_order
 from tests.order_keys import BASE, OUT, ListRow, Raw, Sample, changed, write_folder, write_list, write_order
 
@@ -217,7 +217,7 @@ class Editing:
         shutil.rmtree(anew, ignore_errors=True)
         kept = self._run(self.folder / "kept", out)
         self._forget_all_but_letters()
-        other = self._run(required(self.letters, "a folder for letters"), anew, fresh=fresh)
+        other = self._run(require_value(self.letters, "a folder for letters"), anew, fresh=fresh)
         if kept[:2] != other[:2]:
             raise Differs(f"{self._story()}\n{kept[:2]} where a run with nothing kept gives {other[:2]}")
         if kept[0] in (0, 1) and kept[2] != other[2]:
@@ -236,7 +236,7 @@ class Editing:
         return done.exit_status, done.summary.replace(str(out), "OUT"), files
 
     def _forget_all_but_letters(self) -> None:
-        file = required(self.letters, "a folder for letters") / "plaques" / FILE
+        file = require_value(self.letters, "a folder for letters") / "plaques" / FILE
         if file.exists():
             with sqlite3.connect(file) as db:
                 db.execute(f"DELETE FROM kept WHERE space NOT IN ({','.join('?' * len(OF_LETTERS))})", OF_LETTERS)

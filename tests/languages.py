@@ -9,7 +9,7 @@ import re
 from babel.messages import Catalog
 from babel.messages.mofile import write_mo
 
-from pipeline.core.texts import Texts, texts_of_messages
+from pipeline.core.texts import Texts, build_texts
 from tests.new_language import catalogue_for, needed
 
 ACCENTS = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")
@@ -41,4 +41,4 @@ def texts_of(catalogue: Catalog) -> Texts:
     packed = io.BytesIO()
     write_mo(packed, catalogue)
     packed.seek(0)
-    return texts_of_messages(str(catalogue.locale), gettext.GNUTranslations(packed))
+    return build_texts(str(catalogue.locale), gettext.GNUTranslations(packed))

@@ -12,8 +12,8 @@ from babel import Locale
 from babel.messages import Catalog
 from babel.messages.pofile import write_po
 
-from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
-from pipeline.core.catalogue.choices import TOGETHER, choice_id, choices_of, together_id
+from pipeline.core.catalogue import KINDS, WAY_KINDS, build_client_id, build_client_way_id
+from pipeline.core.catalogue.choices import TOGETHER, build_choice_id, build_together_id, list_choices
 from pipeline.core.client_phrases import PHRASES
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, read_catalogue
@@ -24,12 +24,12 @@ def needed() -> dict[str, tuple[str, ...]]:
     english = read_catalogue(FOLDER / f"{ENGLISH}.po")
     found = {m.id if isinstance(m.id, str) else m.id[0]: m.string for m in english if m.id}
     out = {id: (text,) if isinstance(text, str) else tuple(text) for id, text in found.items()}
-    out |= {client_id(kind.code): (kind.client,) for kind in KINDS.values() if kind.client}
-    every = [(code, choices_of(code)) for code, kind in KINDS.items() if kind.client]
-    out |= {choice_id(choice): (choice.words,) for _, choices in every for choice in choices}
-    out |= {together_id(code): (asked.words,) for code, asked in TOGETHER.items()}
+    out |= {build_client_id(kind.code): (kind.client,) for kind in KINDS.values() if kind.client}
+    every = [(code, list_choices(code)) for code, kind in KINDS.items() if kind.client]
+    out |= {build_choice_id(choice): (choice.words,) for _, choices in every for choice in choices}
+    out |= {build_together_id(code): (asked.words,) for code, asked in TOGETHER.items()}
     out |= {what.text_id: (what.heading,) for what in MEASURED_VALUES if what.heading}
-    return out | {client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
+    return out | {build_client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
 
 
 def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:

@@ -17,7 +17,7 @@ from pipeline.accounts import BROKEN
 from pipeline.cli import main
 from pipeline.output_kinds import check_accounts
 from pipeline.outputs.revision import FIRST
-from pipeline.outputs.row_totals import row_totals
+from pipeline.outputs.row_totals import count_rows
 from pipeline.run import run_order
 from tests.test_every_stop import BOARD, STOPS_ORDERS, Job, names, text_of
 
@@ -155,8 +155,8 @@ def test_every_paper_states_its_part_and_the_rest(whole):
 
 def test_a_row_in_two_places_or_none_is_open(whole):
     _, ran = whole
-    assert row_totals(ran.outcome, {"here": [2, 4, 5]}).open == ()
-    counted = row_totals(ran.outcome, {"here": [2, 4], "there": [2, 99]})
+    assert count_rows(ran.outcome, {"here": [2, 4, 5]}).open == ()
+    counted = count_rows(ran.outcome, {"here": [2, 4], "there": [2, 99]})
     assert counted.open == (2, 5, 99) and "3 not accounted for" in counted.words()
 
 
@@ -225,4 +225,4 @@ def test_the_accounts_of_a_stopped_order_hold_too(tmp_path):
     STOPS_ORDERS["pocket.beyond-reach"].do(order)
     done = run_order(order.folder, workers=1)
     assert done.broken == () and done.exit_status == 1
-    assert accounts.noted_in(order.out / "cut") == {}
+    assert accounts.read_noted_files(order.out / "cut") == {}

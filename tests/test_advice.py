@@ -9,8 +9,8 @@ import pytest
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
-from pipeline.core.catalogue import KINDS, WAY_KINDS, edits_of
-from pipeline.core.findings import Edit, Severity, way
+from pipeline.core.catalogue import KINDS, WAY_KINDS, list_edits
+from pipeline.core.findings import Edit, Severity, build_way
 from pipeline.core.units import Units
 from pipeline.run import run_order
 from tests.advised import MadeUp, Score, made_up, take_all
@@ -59,11 +59,11 @@ def test_one_and_many_are_told_apart():
     from pipeline.core.findings import find
 
     for count, said in ((1, "1 row is hidden by it (7); it is taken"), (3, "3 rows are hidden by it (7); they are")):
-        assert said in catalogue.message(find(list_kinds.FILTERED, facts={"count": count, "rows": "7"}))
+        assert said in catalogue.format_message(find(list_kinds.FILTERED, facts={"count": count, "rows": "7"}))
     facts = {"corners": 1, "diameter": 3.0, "area": 0.2, "radius": 1.501}
     left = find(shop_kinds.CORNER_LEFT, measured=0.5, limit=0.2, unit="mm", facts=facts)
-    assert catalogue.message(left).startswith("1 corner of the pocket stays rounder")
-    assert "a radius of 1.51 mm or more" in catalogue.remedy(left)  # rounded to the side that helps
+    assert catalogue.format_message(left).startswith("1 corner of the pocket stays rounder")
+    assert "a radius of 1.51 mm or more" in catalogue.format_remedy(left)  # rounded to the side that helps
 
 
 # --- lines that do not fit ----------------------------------------------------------------------------------------
@@ -102,7 +102,9 @@ def test_a_size_is_rounded_to_the_side_that_works_in_the_orders_unit(tmp_path):
         (found,) = stops(run_order(made.write(tmp_path / f"{k}"), files=False))
         (edits,) = [offer.edits for offer in found.ways if offer.code == "smallest"]
         value = edits[0].value
-        assert round(value, 4) == value and f"smallest = {value:g}; now 0.31" in catalogue.remedy(found, Units("in"))
+        assert round(value, 4) == value and f"smallest = {value:g}; now 0.31" in catalogue.format_remedy(
+            found, Units("in")
+        )
         assert stops(run_order(made.with_edits(edits).write(tmp_path / f"{k}-as-advised"), files=False)) == []
         more = Edit(table="line", number=1, key="smallest", value=round(value + 0.0002, 4))
         assert stops(run_order(made.with_edits((more,)).write(tmp_path / f"{k}-more"), files=False)) != []
@@ -131,7 +133,7 @@ def test_a_line_that_meets_a_keep_out_is_told_the_size_that_does_not(tmp_path):
     (found,) = stops(run_order(made.write(tmp_path / "as-it-is"), files=False))
     assert found.code == "fit.hits-keep-out"
     (edits,) = [offer.edits for offer in found.ways if offer.code == "smallest"]
-    assert f"smallest = {edits[0].value:g}; now 12" in catalogue.remedy(found)
+    assert f"smallest = {edits[0].value:g}; now 12" in catalogue.format_remedy(found)
     assert stops(run_order(made.with_edits(edits).write(tmp_path / "as-advised"), files=False)) == []
 
 
@@ -157,7 +159,7 @@ def test_the_report_carries_the_edits(tmp_path):
     assert first["words"].startswith("allow 2 lines (breaks = 2)")
     assert (first["text"], first["addressed"], told["addressed"]) == (None, None, "client")
     (finding,) = stops(done)
-    assert finding.ways[0] == way(
+    assert finding.ways[0] == build_way(
         catalogue.ways.ROWS,
         Edit(table="line", number=1, key="breaks", value=2),
         facts={"rows": 2, "shown": "Maya and Teodoro / Quill-Marrowdale"},
@@ -215,7 +217,7 @@ def test_what_is_advised_about_the_list(mark, columns, wanted, tmp_path):
     found = [*done.outcome.listing.findings, *(f for p in done.outcome.plaques for f in p.findings)]
     assert wanted <= {f.code for f in found}
     for finding in found:
-        for edits in edits_of(finding):
+        for edits in list_edits(finding):
             again = run_order(made.with_edits(edits).write(tmp_path / "again"), files=False).outcome
             still = {f.code for f in (*again.listing.findings, *(f for p in again.plaques for f in p.findings))}
             assert finding.code not in still, (finding.code, edits)

@@ -17,7 +17,7 @@ from fontTools.ttLib import TTFont
 
 from pipeline.cli import main
 from pipeline.core.errors import Fault
-from pipeline.core.printable import FSI, PDI, for_terminal, in_one_line, json_text, printable
+from pipeline.core.printable import FSI, PDI, format_for_terminal, make_printable, put_in_one_line, write_json_text
 
 EVIL = "Fe\x1b[31mr\x9bn\u202edewO\u2066\x07\x7f"
 SPELLED = "".join(f"\\u{ord(c):04x}" if ord(c) > 126 or ord(c) < 32 else c for c in EVIL)
@@ -198,19 +198,19 @@ def test_every_control_character_has_a_mark_and_no_letter_changes():
         c = chr(code)
         category = unicodedata.category(c)
         if category in ("Cc", "Cs"):
-            shown = printable(c)
+            shown = make_printable(c)
             assert c in "\n\t" or (shown != c and shown.isprintable()), f"U+{code:04X}"
         elif category[0] in "LMNPSZ" and category not in ("Zl", "Zp"):
-            assert printable(c) == c, f"U+{code:04X}"
-    assert printable("\x1b[31m") == "␛[31m"
-    assert printable("a\r\nb\rc\x7f") == "a\nb␍c␡"
-    assert in_one_line("a\nb\tc") == "a␊b␉c"
+            assert make_printable(c) == c, f"U+{code:04X}"
+    assert make_printable("\x1b[31m") == "␛[31m"
+    assert make_printable("a\r\nb\rc\x7f") == "a\nb␍c␡"
+    assert put_in_one_line("a\nb\tc") == "a␊b␉c"
 
 
 @pytest.mark.parametrize("name", ["پرویز نوری‌زاده", "क्‍ष", "שָׁלוֹם", "Zoë 山田", "👩🏽‍🚀"])
 def test_names_of_every_script_stay_as_they_are(name):
-    assert printable(name) == name
-    assert json.loads(json_text([name])) == [name]
+    assert make_printable(name) == name
+    assert json.loads(write_json_text([name])) == [name]
 
 
 def test_right_to_left_names_are_laid_out_by_themselves():
@@ -218,17 +218,17 @@ def test_right_to_left_names_are_laid_out_by_themselves():
     from bidi import get_display
 
     line = "row 3, B3: “שלום כהן” 12 rows"
-    shown = for_terminal(line)
+    shown = format_for_terminal(line)
     assert shown == f"row 3, B3: “{FSI}שלום כהן{PDI}” 12 rows"
     assert shown.replace(FSI, "").replace(PDI, "") == line
     looks = get_display(shown, base_dir="L").replace(FSI, "").replace(PDI, "")
     assert looks == "row 3, B3: “ןהכ םולש” 12 rows"
-    assert for_terminal("plain words, 3 × 4") == "plain words, 3 × 4"
+    assert format_for_terminal("plain words, 3 × 4") == "plain words, 3 × 4"
 
 
 def test_json_is_the_same_value_for_whoever_reads_it():
     value = {"name": EVIL, "half": "\ud83d", "lines": ["a\nb", "\u2028"]}
-    text = json_text(value, indent=1)
+    text = write_json_text(value, indent=1)
     assert not harmful(text)
     assert json.loads(text) == value
 

@@ -12,7 +12,7 @@ from pipeline.core.order_table import Length, OrderTable
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
-from pipeline.outputs.cut_files.registration_marks import marks_of
+from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.shopfloor.shop_plan import check_order
 from tests.order_keys import BASE, OUT, SAMPLES, in_inches, order_keys, to_toml, write_folder, write_order
 
@@ -68,7 +68,7 @@ def test_each_value_makes_a_valid_order_of_its_own(folder, drawings, as_read, sa
     read = read_order(write_order(folder, sample.after()))
     blank, _ = read_blank(read, drawings)
     check_order(read, blank)
-    marks_of(read, blank)
+    place_marks(read, blank)
     assert read_list(read).recipients
     assert read.order.model_dump() != before or sample.key in {"list.header", "proof.language", "units"}
 

@@ -5,11 +5,11 @@ import dataclasses
 import pytest
 
 from pipeline.cli import build_parsers
-from pipeline.core.model import DesignFault, FaultCount
+from pipeline.core.model import DesignFault, FaultCount, ListSource
 from pipeline.core.order import Order
 from pipeline.core.order_table import OrderTable
 from pipeline.outputs.cut_files.dxf.template import COLOURS
-from pipeline.outputs.report import report_of
+from pipeline.outputs.report import build_report
 from pipeline.reference.layers_page import HOLDS
 from pipeline.reference.order_keys_page import descriptions, tables
 from pipeline.reference.pages import FOLDER, pages
@@ -85,11 +85,13 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
     outcome = builders.outcome((full, *others), findings=(builders.moved(5),))
     count = FaultCount(code="fit.too-long", rows=(5,), worst=builders.too_long(5, "Ada"))
     design = DesignFault(line=1, face="noto-sans", cap_height=5.0, faults=(count,), rows=(5,), names=("Ada",), of=1)
-    outcome = dataclasses.replace(outcome, faults=((7, "ZeroDivisionError"),), design=(design,))
+    late = ListSource(file="late.csv", sheet="", sha256="0" * 64, header_row=1, rows=0, columns=(("name", "A"),))
+    listing = dataclasses.replace(outcome.listing, further=(late,))
+    outcome = dataclasses.replace(outcome, listing=listing, faults=((7, "ZeroDivisionError"),), design=(design,))
     folder = builders.folder()
     of_shop = folder.order.proof.with_taken({"shop": "Saltmarsh Workshop"}, "shop.toml")
     folder = folder.model_copy(update={"order": folder.order.model_copy(update={"proof": of_shop})})
-    report = report_of(outcome, folder)
+    report = build_report(outcome, folder)
     assert unknown_fields(report) == set()
     rare = {field for field in FIELDS if "sizes[]" in field or "ways[]" in field or field.endswith("findings[].at[]")}
     assert missing_fields([report]) <= rare

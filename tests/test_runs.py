@@ -291,13 +291,13 @@ def test_the_stamp_follows_every_source_file(tmp_path, monkeypatch):
 def test_the_stamp_follows_every_library(monkeypatch):
     asked = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text())["project"]["dependencies"]
     assert set(cache_key.LIBRARIES) == {re.split(r"[^\w.-]", line)[0].lower() for line in asked}
-    found = cache_key.versions()
+    found = cache_key.list_versions()
     assert {name: found.get(name) for name in cache_key.LIBRARIES} == {
         name: version(name) for name in cache_key.LIBRARIES
     }
     stamps = set()
     for name in (*cache_key.LIBRARIES, None):
-        monkeypatch.setattr(cache_key, "versions", lambda name=name: {**found, name: "0.0"})
+        monkeypatch.setattr(cache_key, "list_versions", lambda name=name: {**found, name: "0.0"})
         cache_key.build_key.cache_clear()
         stamps.add(cache_key.build_key())
     monkeypatch.undo()
@@ -495,8 +495,8 @@ def test_why_nothing_is_kept_is_said_to_who_asks(plain, tmp_path, monkeypatch, c
 
 
 def test_few_plaques_are_made_by_one_process():
-    assert batch.sensible_workers(10) == 1
-    assert batch.sensible_workers(100_000) >= 1
+    assert batch.choose_workers(10) == 1
+    assert batch.choose_workers(100_000) >= 1
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1", "two", "1.5"])

@@ -1,4 +1,4 @@
-"""One file of a client's artwork, read once: through the door, in a process of its own, and kept by its bytes."""
+"""Reads a file of client's artwork once, in a separate process, and caches it by its bytes."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from pathlib import Path
 
 from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.core.cache import Cache
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 
 MOST_MB = 20
-"""Of one file. Crests of drawing programs stay under one."""
+"""Largest file, MB. Crests from drawing programs stay under one."""
 BOUNDS = Bounds(seconds=12, memory_mb=600, answer_mb=64)
 
 
@@ -24,12 +24,12 @@ def read_artwork(
     CannotRun when the file is missing, too large, refused, damaged, or holds nothing that could be cut. Whatever else
     is in the way is among the remarks.
     """
-    data = foreign_bytes(path, "a drawing of the client's", MOST_MB)
+    data = read_foreign_bytes(path, "a drawing of the client's", MOST_MB)
 
     def read() -> DrawnArtwork:
         if path.suffix.lower() == ".svg":
             import pipeline.artwork.svg_curves  # noqa: F401 (here once, or 0.14 s in the process of each file)
-        return read_apart(_curves, path, data, layers, as_lines, where=path, bounds=BOUNDS)
+        return read_apart(_read_curves, path, data, layers, as_lines, where=path, bounds=BOUNDS)
 
     if cache is None:
         return read()
@@ -37,11 +37,13 @@ def read_artwork(
     return cache.get_or_compute("artwork", given, DrawnArtwork, read)
 
 
-def _curves(path: Path, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
+def _read_curves(path: Path, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
     if path.suffix.lower() == ".svg":
-        from pipeline.artwork.svg_curves import svg_artwork  # with the library of SVG: only what reads one needs it
+        from pipeline.artwork.svg_curves import (
+            read_svg_artwork,  # with the library of SVG: only what reads one needs it
+        )
 
-        return svg_artwork(path, data, as_lines)
-    from pipeline.artwork.dxf_curves import dxf_artwork
+        return read_svg_artwork(path, data, as_lines)
+    from pipeline.artwork.dxf_curves import read_dxf_artwork
 
-    return dxf_artwork(path, data, layers, as_lines)
+    return read_dxf_artwork(path, data, layers, as_lines)

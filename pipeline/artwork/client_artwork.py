@@ -1,4 +1,4 @@
-"""All drawings of an order's [[artwork]], read before anything is set: one of each file, whichever rows ask for it."""
+"""All drawings of an order's [[artwork]], read before anything is set: each file once, however many rows ask for it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Recipient
 from pipeline.core.order import ArtworkConfig, OrderFolder
-from pipeline.core.placeholders import fill_placeholders, placeholders_in
+from pipeline.core.placeholders import fill_placeholders, list_placeholders
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, file_fault
 
 WHAT = "a client's drawing"
@@ -47,13 +47,13 @@ class ClientArtwork:
 NO_ARTWORK = ClientArtwork()
 
 
-def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
+def choose_badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     """The file an [[artwork]] means on this recipient's plaque; "" where the cells it comes from are empty. A cell may
     hold the name of the file with or without its ending."""
     raw = dict(recipient.raw)
     filled = fill_placeholders(part.file, dict(recipient.values))
     shown = [raw.get(key, "").strip() for key in filled.empty]
-    if any(shown):  # an error of the spreadsheet, or something else that is no name
+    if any(shown):  # an error value of the spreadsheet, or something else that isn't a name
         return " ".join(filter(None, shown))
     if filled.nothing:
         return ""
@@ -66,12 +66,12 @@ def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     return name
 
 
-def badge_files(folder: OrderFolder, recipients: Iterable[Recipient]) -> tuple[str, ...]:
+def list_badge_files(folder: OrderFolder, recipients: Iterable[Recipient]) -> tuple[str, ...]:
     """Names of the drawings that come by row, as the folder spells them; also of those that are not there."""
     people = list(recipients)
-    by_row = [part for part in folder.order.artwork if placeholders_in(part.file)]
-    named = dict.fromkeys(badge_file(part, person) for part in by_row for person in people)
-    return tuple(_spelled(folder.folder, name) for name in named if name)
+    by_row = [part for part in folder.order.artwork if list_placeholders(part.file)]
+    named = dict.fromkeys(choose_badge_file(part, person) for part in by_row for person in people)
+    return tuple(_find_spelling(folder.folder, name) for name in named if name)
 
 
 def read_client_artwork(
@@ -82,23 +82,23 @@ def read_client_artwork(
     out: list[ReadArtwork] = []
     people = list(recipients)
     for number, part in enumerate(folder.order.artwork, 1):
-        if not placeholders_in(part.file):
+        if not list_placeholders(part.file):
             drawn = read_artwork(folder.path(part.file), part.layers, as_lines=part.cut == "line", cache=cache)
             out.append(ReadArtwork(number=number, file=part.file, drawn=drawn))
             continue
-        names = dict.fromkeys(name for person in people if (name := badge_file(part, person)))
-        out += [_of_row(number, part, name, folder, cache) for name in names]
+        names = dict.fromkeys(name for person in people if (name := choose_badge_file(part, person)))
+        out += [_read_for_row(number, part, name, folder, cache) for name in names]
     return ClientArtwork(read=tuple(out))
 
 
-def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, cache: Cache | None) -> ReadArtwork:
-    path = _spelled(folder.folder, name)
+def _read_for_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, cache: Cache | None) -> ReadArtwork:
+    path = _find_spelling(folder.folder, name)
     fault = file_fault("", path, folder.folder, WHAT, ARTWORK_SUFFIXES)
     if fault is not None:
-        there = _drawings_beside(folder.folder / name)
+        there = _list_drawings_beside(folder.folder / name)
         stems = {Path(other).stem: other for other in there}
         close = [stems[stem] for stem in get_close_matches(Path(name).stem, stems, 1, 0.7)]
-        words = fault.found if _exists(folder.folder / path) else ""
+        words = fault.found if _file_exists(folder.folder / path) else ""
         return ReadArtwork(number=number, file=name, fault=words, missing=True, near=close[0] if close else "")
     try:
         drawn = read_artwork(folder.path(path), part.layers, as_lines=part.cut == "line", cache=cache)
@@ -107,26 +107,27 @@ def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, ca
     return ReadArtwork(number=number, file=name, drawn=drawn)
 
 
-def _exists(path: Path) -> bool:
-    """Whether there is something of this name; a name that cannot even be looked up has more to be said of it."""
+def _file_exists(path: Path) -> bool:
+    """Return whether this file exists. A name that can't even be looked up counts as existing, so that reading it
+    reports why."""
     try:
         return path.exists()
     except (OSError, ValueError):
         return True
 
 
-def _spelled(folder: Path, name: str) -> str:
+def _find_spelling(folder: Path, name: str) -> str:
     """The name as the folder spells it, where only capitals differ and one file alone is meant."""
     try:
         if (folder / name).exists():
             return name
     except (OSError, ValueError):  # too long, or no name at all
         return name
-    alike = [n for n in _drawings_beside(folder / name) if n.casefold() == Path(name).name.casefold()]
+    alike = [n for n in _list_drawings_beside(folder / name) if n.casefold() == Path(name).name.casefold()]
     return str(Path(name).with_name(alike[0])) if len(alike) == 1 and ".." not in Path(name).parts else name
 
 
-def _drawings_beside(path: Path) -> list[str]:
+def _list_drawings_beside(path: Path) -> list[str]:
     try:
         return sorted(p.name for p in path.parent.iterdir() if p.suffix.lower() in ARTWORK_SUFFIXES)
     except (OSError, ValueError):

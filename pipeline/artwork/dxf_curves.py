@@ -1,4 +1,4 @@
-"""A DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as they are drawn."""
+"""Converts a DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as drawn."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark, few_remarks
+from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark, limit_remarks
 from pipeline.artwork.painted_areas import LEAST_OF_SPAN, SPAN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten_chain, outline_box
 from pipeline.geometry.regions import group_nearby
 from pipeline.intake.drawing.closed_loops import FLAT, Place, join_chains
-from pipeline.lettering.outlines import to_pathops, unite_contours
+from pipeline.lettering.outlines import convert_to_pathops, unite_contours
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
@@ -39,7 +39,7 @@ _NO_CURVES = {
 }
 
 
-def dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
+def read_dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
     """The curves on these layers (None: on all) of a DXF file whose bytes are `data`; mm, or the drawing's own unit
     where it does not say it. CannotRun when the file is no drawing or has nothing there."""
     from pipeline.core import drawing_library
@@ -61,27 +61,27 @@ def dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_li
                 remedy=f"layers with contours in this drawing: {there}" if there else "",
             )
         )
-    remarks = list(_odd(drawn, names))
+    remarks = list(_list_odd_layers(drawn, names))
     if as_lines:
-        outline: Outline = tuple(path_of_chain(chain) for chain in _joined_lines(chains))
+        outline: Outline = tuple(build_path_from_chain(chain) for chain in _join_lines(chains))
         deviation = 0.0
     else:
-        outline, deviation, more = closed_areas(chains, drawn, named=layers is not None)
+        outline, deviation, more = find_closed_areas(chains, drawn, named=layers is not None)
         remarks += more
         if not outline and not any(r.reason == "cannot" for r in remarks):
             raise CannotRun(
                 Fault(where=str(path), found="nothing in it is closed", expected='closed outlines, or cut = "line"')
             )
     return DrawnArtwork(
-        outline=outline, mm=1.0 if drawn.unit_name else None, remarks=few_remarks(remarks), deviation=deviation
+        outline=outline, mm=1.0 if drawn.unit_name else None, remarks=limit_remarks(remarks), deviation=deviation
     )
 
 
-def _odd(drawn: DrawnLayers, names: Sequence[str]) -> Iterable[Remark]:
+def _list_odd_layers(drawn: DrawnLayers, names: Sequence[str]) -> Iterable[Remark]:
     for layer in sorted(names):
         for kind, count in sorted(drawn.others[layer].items()):
             base = kind.partition(" ")[0]
-            place = _told(drawn.places.get((layer, kind), (0.0, 0.0)), drawn)
+            place = _describe_place(drawn.places.get((layer, kind), (0.0, 0.0)), drawn)
             times = f" ({count} times)" if count > 1 else ""
             if base in _NO_CURVES:
                 yield Remark(reason="cannot", words=f"{_NO_CURVES[base]}{times}", place=f"layer {layer}, {place}")
@@ -89,58 +89,58 @@ def _odd(drawn: DrawnLayers, names: Sequence[str]) -> Iterable[Remark]:
                 yield Remark(reason="changed", words=f"{kind} left out{times}", place=f"layer {layer}")
 
 
-def _told(at: tuple[float, float], drawn: DrawnLayers) -> str:
+def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
     return f"x {at[0] / drawn.mm:.4g}, y {at[1] / drawn.mm:.4g} of the drawing"
 
 
 # --- areas ------------------------------------------------------------------------------------------------------------
 
 
-def closed_areas(
+def find_closed_areas(
     chains: Sequence[Chain], drawn: DrawnLayers, *, named: bool
 ) -> tuple[Outline, float, tuple[Remark, ...]]:
-    """What closed contours enclose, united: a contour inside another is a hole in it, and so on by turns; contours that
-    cross are taken together. named: the layers were asked for, so that an open line on them is a fault."""
-    found = closed_loops(chains)
+    """Unite what closed contours enclose: a contour inside another is a hole in it, one inside that is solid again, and
+    so on; contours that cross are united. named: the layers were asked for, so that an open line on them is a fault."""
+    found = find_closed_loops(chains)
     remarks: list[Remark] = []
     if found.tangled_places:
-        remarks.append(Remark(reason="cannot", words=TANGLED, place=_told(found.tangled_places[0], drawn)))
+        remarks.append(Remark(reason="cannot", words=TANGLED, place=_describe_place(found.tangled_places[0], drawn)))
     if found.open_places:
-        lines, place = found.open_words(), _told(found.open_places[0], drawn)
+        lines, place = found.open_words(), _describe_place(found.open_places[0], drawn)
         if named:
             remarks.append(Remark(reason="cannot", words=f'{lines}: close them, or cut = "line"', place=place))
         else:
             does = "encloses" if len(found.open_places) == 1 else "enclose"
             remarks.append(Remark(reason="changed", words=f"{lines} left out, which {does} nothing", place=place))
-    outline, deviation = united_loops(found.loops)
+    outline, deviation = unite_loops(found.loops)
     return outline, deviation, tuple(remarks)
 
 
-def united_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
-    """The areas of closed chains, see `closed_areas`."""
+def unite_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
+    """The areas of closed chains, see `find_closed_areas`."""
     if not loops:
         return (), 0.0
-    polygons = np.array([shapely.Polygon(_ring(loop)) for loop in loops])
+    polygons = np.array([shapely.Polygon(_build_ring(loop)) for loop in loops])
     good = np.array([shapely.make_valid(p) if not p.is_valid else p for p in polygons])
     areas = shapely.area(good)
     inside, around = shapely.STRtree(good).query(shapely.point_on_surface(good), predicate="within")
     depths = np.bincount(inside[areas[around] > areas[inside]], minlength=len(loops))
     paths = []
     for loop, depth in zip(loops, depths.tolist(), strict=True):
-        path = path_of_chain(loop)
+        path = build_path_from_chain(loop)
         turned = (chain_area(loop) < 0) != bool(depth % 2)
         paths.append(Path(path.points[::-1].copy(), path.degrees[::-1], True) if turned else path)
     box = outline_box(paths)
     if box is None:
         return (), 0.0
     scale = SPAN / max(box[2] - box[0], box[3] - box[1], 1e-9)
-    moved = to_pathops(tuple(paths), -box[0] * scale, -box[1] * scale, scale)
+    moved = convert_to_pathops(tuple(paths), -box[0] * scale, -box[1] * scale, scale)
     ink = unite_contours(moved, LEAST_OF_SPAN, int(SPAN))
     back = tuple(Path(p.points / scale + (box[0], box[1]), p.degrees, p.closed) for p in ink.outline)
     return back, ink.deviation / scale
 
 
-def _ring(loop: Chain) -> Array:
+def _build_ring(loop: Chain) -> Array:
     ring = flatten_chain(loop, FLAT)
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
@@ -155,11 +155,11 @@ class FoundLoops:
     tangled_places: list[Place] = field(default_factory=list)
 
     def open_words(self) -> str:
-        """How many lines enclose nothing, in words."""
+        """Say in words how many lines enclose nothing."""
         return "an open line" if len(self.open_places) == 1 else f"{len(self.open_places)} open lines"
 
 
-def closed_loops(chains: Sequence[Chain]) -> FoundLoops:
+def find_closed_loops(chains: Sequence[Chain]) -> FoundLoops:
     """The closed loops that chains are or make where their ends meet."""
     whole = join_chains([c for c in chains if c.closed], GAP)
     loops = list(whole.loops)
@@ -167,7 +167,7 @@ def closed_loops(chains: Sequence[Chain]) -> FoundLoops:
         loops += [c for c in chains if c.closed and join_chains([c], GAP).crossings and len(flatten_chain(c, FLAT)) > 2]
     found = FoundLoops(loops)
     loose: list[tuple[list[Chain], Place]] = []
-    for group in _connected([c for c in chains if not c.closed]):
+    for group in _group_connected([c for c in chains if not c.closed]):
         joined = join_chains(group, GAP)
         loops += joined.loops
         if joined.branches:
@@ -186,7 +186,7 @@ def closed_loops(chains: Sequence[Chain]) -> FoundLoops:
 def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) -> None:
     """Tells lines that enclose something, with one another or beside a closed contour, from those that don't."""
     drawn = [shapely.union_all([shapely.LineString(flatten_chain(c, FLAT)) for c in group]) for group, _ in groups]
-    areas = [shapely.make_valid(shapely.Polygon(_ring(loop))) for loop in found.loops]
+    areas = [shapely.make_valid(shapely.Polygon(_build_ring(loop))) for loop in found.loops]
     net = shapely.union_all(shapely.buffer([*drawn, *(shapely.boundary(a) for a in areas)], GAP * 0.51))
     holes = [shapely.Polygon(ring) for part in shapely.get_parts(net) for ring in part.interiors]
     known = shapely.union_all(areas)
@@ -196,16 +196,16 @@ def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) 
         (found.tangled_places if enclosing else found.open_places).append(place)
 
 
-def _connected(chains: Sequence[Chain]) -> list[list[Chain]]:
+def _group_connected(chains: Sequence[Chain]) -> list[list[Chain]]:
     """Open chains in groups whose ends meet."""
     ends = [shapely.MultiPoint([c.vertices[0, :2], c.vertices[-1, :2]]) for c in chains]
     return [[chains[k] for k in group] for group in group_nearby(ends, GAP)]
 
 
-def _joined_lines(chains: Sequence[Chain]) -> list[Chain]:
+def _join_lines(chains: Sequence[Chain]) -> list[Chain]:
     """Chains to be followed once: those that make a loop as one."""
     out = [c for c in chains if c.closed]
-    for group in _connected([c for c in chains if not c.closed]):
+    for group in _group_connected([c for c in chains if not c.closed]):
         joined = join_chains(group, GAP)
         out += group if joined.open_ends or joined.branches or joined.crossings else joined.loops
     return out
@@ -214,7 +214,7 @@ def _joined_lines(chains: Sequence[Chain]) -> list[Chain]:
 # --- arcs -------------------------------------------------------------------------------------------------------------
 
 
-def path_of_chain(chain: Chain) -> Path:
+def build_path_from_chain(chain: Chain) -> Path:
     """The chain as Bézier curves: straight stretches as they are, arcs in parts of at most 45°, by the cubic whose
     arms are 4/3 tan(angle / 4) of the radius, which is off by less than 5 millionths of it."""
     v = chain.vertices

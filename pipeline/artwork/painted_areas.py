@@ -1,6 +1,6 @@
-"""What is painted over what: shapes in their order as one united outline, with the curves kept.
+"""Unites painted shapes, in painting order, into one outline with its curves preserved.
 
-Held against a union of flattened areas by another library.
+The result is compared with a union of flattened areas by another library.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ import shapely
 from pipeline.geometry.curves import Outline, Path
 from pipeline.geometry.flatten import flatten, outline_area
 from pipeline.geometry.regions import Region, build_polygon_from_outline, list_region_rings
-from pipeline.lettering.outlines import contours_from_path, to_pathops, unite_contours
+from pipeline.lettering.outlines import convert_from_pathops, convert_to_pathops, unite_contours
 
 SPAN = 4096.0
 """Length of the drawing's longer side while areas are united: skia's stroker keeps within a quarter of a unit, 1/16,000
 of the side, and its single precision holds 1/2,000 of a unit."""
 LEAST_OF_SPAN = 400
-"""Contours under a square of (this / 500)² units are what uniting leaves behind."""
+"""Contours smaller than (this / 500)² square units are artefacts of uniting."""
 _FLAT = SPAN / 20_000
 """Flattening for the comparison with an independent union."""
 _SAME_AREA = 5e-4
@@ -31,7 +31,7 @@ Size = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PaintedShape:
-    """Something painted: its area as a path with its own fill rule; its colour; whether that is the paper's."""
+    """A painted shape: its area as a path with its fill rule, its colour, and whether that is the paper's."""
 
     path: pathops.Path
     colour: str
@@ -44,7 +44,7 @@ def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple
 
     Held against a union of flattened areas by another library; where the two differ, that one counts.
     """
-    wanted = _composed_flat(painted, page)
+    wanted = _compose_flat(painted, page)
     if wanted.is_empty:
         return (), 0.0
     try:
@@ -63,43 +63,43 @@ def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple
         pass
     rings = list_region_rings(wanted)
     flat = tuple(Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
-    ink = unite_contours(to_pathops(flat), LEAST_OF_SPAN, int(SPAN))
+    ink = unite_contours(convert_to_pathops(flat), LEAST_OF_SPAN, int(SPAN))
     return ink.outline, ink.deviation + _FLAT
 
 
-def _composed_flat(painted: Sequence[PaintedShape], page: pathops.Path | None) -> Region:
+def _compose_flat(painted: Sequence[PaintedShape], page: pathops.Path | None) -> Region:
     whole: Region = shapely.Polygon()
     run: list[Region] = []
     for each in painted:
-        region = painted_region(each.path)
+        region = build_painted_region(each.path)
         if each.paper:
             whole = shapely.difference(shapely.union_all([whole, *run]), region)
             run = []
         else:
             run.append(region)
     whole = shapely.union_all([whole, *run])
-    return whole if page is None else shapely.intersection(whole, painted_region(page))
+    return whole if page is None else shapely.intersection(whole, build_painted_region(page))
 
 
-def painted_region(path: pathops.Path) -> Region:
+def build_painted_region(path: pathops.Path) -> Region:
     """The area of a path by its own fill rule, flattened."""
     even = path.fillType in (pathops.FillType.EVEN_ODD, pathops.FillType.INVERSE_EVEN_ODD)
-    contours = contours_from_path(pathops.Path(path))
+    contours = convert_from_pathops(pathops.Path(path))
     if not even:
         return build_polygon_from_outline(contours, _FLAT)
-    return _even_odd(contours)
+    return _fill_even_odd(contours)
 
 
-def _even_odd(contours: Outline) -> Region:
-    """By the even-odd rule: what an odd number of contours goes round."""
+def _fill_even_odd(contours: Outline) -> Region:
+    """Apply the even-odd rule: the area that an odd number of contours encloses."""
     region: Region = shapely.Polygon()
     for contour in contours:
-        for part in _odd_parts(contour):
+        for part in _list_odd_parts(contour):
             region = shapely.symmetric_difference(region, part)
     return region
 
 
-def _odd_parts(contour: Path) -> Iterator[Region]:
+def _list_odd_parts(contour: Path) -> Iterator[Region]:
     """The area inside one contour by the even-odd rule: the faces it cuts the plane into, by crossings."""
 
     ring = flatten(contour, _FLAT)[0]
@@ -120,7 +120,7 @@ def _odd_parts(contour: Path) -> Iterator[Region]:
             yield face
 
 
-def page_path(shown: Size, scale: float) -> pathops.Path | None:
+def build_page_path(shown: Size, scale: float) -> pathops.Path | None:
     if not shown[2]:
         return None
     path = pathops.Path()
@@ -134,7 +134,7 @@ def page_path(shown: Size, scale: float) -> pathops.Path | None:
 
 
 def reaches_beyond(painted: Sequence[PaintedShape], scale: float, shown: Size) -> bool:
-    """Whether ink reaches out of the page by more than a thousandth of it."""
+    """Return whether ink extends beyond the page by more than a thousandth of it."""
     w, h, by = shown[2] * scale, shown[3] * scale, SPAN / 1000
     boxes = np.array([p.path.bounds for p in painted if not p.paper])
     return bool(

@@ -1,4 +1,4 @@
-"""A drawing in its place: its size, where it stands, what of it is too small to be cut.
+"""Places a drawing: its size, its position, and which of its parts are too small to be cut.
 
 Shapes are drawn to size, 0.01 mm to a unit, about the middle of what is drawn; their key says the curves and nothing
 else, so that the same crest is measured, fitted and signed once whatever its file is called.
@@ -17,7 +17,7 @@ import shapely
 from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.model import GlyphUse, Piece, SetFigure, SetRow, Shape
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Outline, Path
@@ -27,9 +27,9 @@ from pipeline.geometry.regions import Region, group_nearby
 UNIT = 0.01
 """mm in one unit of a shape."""
 EM = 1000
-"""Units to what stands for the em and for the height of capitals: artwork is judged as lettering of 10 mm is."""
+"""Units that stand for the em and the cap height: artwork is judged like lettering of 10 mm."""
 SPECK = 0.1
-"""mm. Contours smaller than a square of this are no part of a drawing; see the kind artwork.specks."""
+"""mm. Contours smaller than a square of this side are not part of a drawing; see the kind artwork.specks."""
 _DECIMALS = 2  # of a unit: 0.1 µm
 _MEETS = 0.005  # mm; lines that come this near are one figure
 _FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
@@ -56,7 +56,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlacedFigure:
-    """A drawing in its place, None where it cannot be placed; and what is to be said of it."""
+    """A drawing in its place (None where it can't be placed), and the findings about it."""
 
     figure: SetFigure | None
     findings: tuple[Finding, ...]
@@ -68,20 +68,20 @@ def place_artwork(
     """The drawing in its place. room: what it has to stay inside, mm; zone: all of its zone, in whose middle it is
     centred without `at`."""
     facts: dict[str, Fact] = {"number": where.number, "file": where.name}
-    said = _remarks(drawn, facts)
+    said = _list_remarks(drawn, facts)
     box = outline_box(drawn.outline)
     if box is None:
         return PlacedFigure(figure=None, findings=tuple(said))
     own = (box[2] - box[0], box[3] - box[1])
     radians = math.radians(where.turn)
     middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
-    ink, turned = _ink(drawn.outline, middle, radians)
-    centre = _centre(where, zone, middle)
-    free = _largest(ink, centre, room)
-    scale = _scale(where, drawn, own)
+    ink, turned = _compute_ink(drawn.outline, middle, radians)
+    centre = _find_centre(where, zone, middle)
+    free = _find_largest_scale(ink, centre, room)
+    scale = _find_scale(where, drawn, own)
     if scale is None and where.zone:
         scale = free
-        said.append(_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
+        said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
     elif scale is None:
         what = "neither the drawing (its unit is px, or none) nor the order says how large it is"
         said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
@@ -89,15 +89,15 @@ def place_artwork(
     elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
         drawn_as = f"it is drawn {units.number(own[0] * scale)} × {units.show(own[1] * scale)}"
         scale = free
-        said.append(_fitted(where, own, scale, drawn_as, facts, units))
+        said.append(_report_fitted(where, own, scale, drawn_as, facts, units))
     size = (own[0] * scale, own[1] * scale)
     if not 0 < scale < math.inf or max(size) < 10 * UNIT:
         what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
         said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
         return PlacedFigure(figure=None, findings=tuple(said))
     if scale > free * (1 + 1e-6) + 1e-9 and not _put(ink, scale, centre).within(room):
-        said.append(_too_large(where, ink, centre, scale, free, room, size, facts, units))
-    shapes, specks = _shapes(where, drawn, middle, scale)
+        said.append(_report_too_large(where, ink, centre, scale, free, room, size, facts, units))
+    shapes, specks = _build_shapes(where, drawn, middle, scale)
     if specks:
         place = f", of {units.show(math.sqrt(max(specks)))} at most"
         limit = units.show(SPECK, units.decimals)
@@ -125,7 +125,7 @@ def place_artwork(
     return PlacedFigure(figure=figure, findings=tuple(said))
 
 
-def _remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
+def _list_remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
     by = {"cannot": kinds.CANNOT_CUT, "changed": kinds.CHANGED, "colours": kinds.COLOURS}
     return [
         find(
@@ -140,13 +140,13 @@ def _remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
     ]
 
 
-def _scale(where: Placement, drawn: DrawnArtwork, own: tuple[float, float]) -> float | None:
+def _find_scale(where: Placement, drawn: DrawnArtwork, own: tuple[float, float]) -> float | None:
     """mm to one unit of the drawing; None where neither the order nor the drawing says."""
     asked = [wanted / size for wanted, size in ((where.width, own[0]), (where.height, own[1])) if wanted and size > 0]
     return min(asked) if asked else drawn.mm
 
 
-def _centre(where: Placement, zone: Region | None, middle: tuple[float, float]) -> tuple[float, float]:
+def _find_centre(where: Placement, zone: Region | None, middle: tuple[float, float]) -> tuple[float, float]:
     if where.as_drawn:
         return middle
     if where.at is not None:
@@ -157,7 +157,7 @@ def _centre(where: Placement, zone: Region | None, middle: tuple[float, float]) 
     return ((x0 + x1) / 2, (y0 + y1) / 2)
 
 
-def _ink(outline: Outline, middle: tuple[float, float], turn: float) -> tuple[Region, np.ndarray]:
+def _compute_ink(outline: Outline, middle: tuple[float, float], turn: float) -> tuple[Region, np.ndarray]:
     """The contours of the drawing, turned, about the middle of their box; and how far that lies from the middle of the
     box before."""
     box = outline_box(outline)
@@ -173,8 +173,8 @@ def _put(ink: Region, scale: float, centre: tuple[float, float]) -> Region:
     return shapely.transform(ink, lambda p: p * scale + centre)
 
 
-def _largest(ink: Region, centre: tuple[float, float], room: Region) -> float:
-    """The largest scale up to which the ink, centred there, is inside its room; 0 when there is none."""
+def _find_largest_scale(ink: Region, centre: tuple[float, float], room: Region) -> float:
+    """Return the largest scale at which the ink, centred there, lies within its area; 0 when there is none."""
     if room.is_empty:
         return 0.0
     shapely.prepare(room)
@@ -190,14 +190,14 @@ def _largest(ink: Region, centre: tuple[float, float], room: Region) -> float:
     return low
 
 
-def _fitted(
+def _report_fitted(
     where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact], units: Units
 ) -> Finding:
     more: dict[str, Fact] = {"width": own[0] * scale, "height": own[1] * scale, "zone": where.zone, "drawn": why}
     return find(kinds.MADE_TO_FIT, facts={**facts, **more})
 
 
-def _too_large(
+def _report_too_large(
     where: Placement,
     ink: Region,
     centre: tuple[float, float],
@@ -218,7 +218,7 @@ def _too_large(
         if value > 0:
             edit = Edit(table="artwork", number=where.number, key=key, value=value)
             told: dict[str, Fact] = {"width": size[0] * free / scale, "key": key, "size": value * units.mm}
-            offers = (way(ways.ARTWORK_SMALLER, edit, facts=told),)
+            offers = (build_way(ways.ARTWORK_SMALLER, edit, facts=told),)
     more: dict[str, Fact] = {"width": size[0], "height": size[1], "x": centre[0], "y": centre[1]}
     more["room"] = f"zone {where.zone} less its margin" if where.zone else "the edge of the blank"
     return find(kinds.DOES_NOT_FIT, measured=far, unit="mm", at=centre, facts={**facts, **more}, ways=offers)
@@ -227,14 +227,14 @@ def _too_large(
 # --- shapes -----------------------------------------------------------------------------------------------------------
 
 
-def _shapes(
+def _build_shapes(
     where: Placement, drawn: DrawnArtwork, middle: tuple[float, float], scale: float
 ) -> tuple[list[Shape], list[float]]:
     """The shapes of a drawing at its size, and the areas (mm²) of what was too small for it."""
     k = scale / UNIT
     paths = [Path(np.round((p.points - middle) * k, _DECIMALS) + 0.0, p.degrees, p.closed) for p in drawn.outline]
     if where.cut == "line":
-        return [_shape(where, group) for group in _touching(paths)], []
+        return [_build_shape(where, group) for group in _group_touching(paths)], []
     kept, specks = [], []
     for path in paths:
         area = abs(path_area(path)) * UNIT**2
@@ -242,10 +242,10 @@ def _shapes(
             specks.append(area)
         else:
             kept.append(path)
-    return ([_shape(where, kept)] if kept else []), specks
+    return ([_build_shape(where, kept)] if kept else []), specks
 
 
-def _shape(where: Placement, paths: list[Path]) -> Shape:
+def _build_shape(where: Placement, paths: list[Path]) -> Shape:
     digest = hashlib.sha256()
     for path in paths:
         digest.update(f"{path.degrees} {path.closed}\n".encode())
@@ -263,7 +263,7 @@ def _shape(where: Placement, paths: list[Path]) -> Shape:
     )
 
 
-def _touching(paths: list[Path]) -> list[list[Path]]:
+def _group_touching(paths: list[Path]) -> list[list[Path]]:
     """Lines in groups that touch, in the order they are drawn."""
     runs = [shapely.linestrings(run) for run in flatten_open(paths, _MEETS / UNIT)]
     return [[paths[n] for n in group] for group in group_nearby(runs, _MEETS / UNIT)]

@@ -1,4 +1,4 @@
-"""An SVG document brought into the form its library reads: style sheets become attributes, lengths bare numbers,
+"""Brings an SVG document into the form that picosvg reads: style sheets become attributes, lengths bare numbers,
 symbols nested drawings, and what is hidden is taken out.
 
 Published standard throughout: SVG 1.1 (second edition) and CSS 2.1 for lengths and the cascade.
@@ -20,7 +20,7 @@ XLINK = "http://www.w3.org/1999/xlink"
 HREF = f"{{{XLINK}}}href"
 
 MM_OF_UNIT = {"mm": 1.0, "cm": 10.0, "q": 0.25, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
-"""Units that say a length on the paper (CSS 2.1, 4.3.2). px is one of the screen: programs draw with 72, 90 or 96 in an
+"""Units of absolute length (CSS 2.1, 4.3.2). px is a unit of the screen: programs draw with 72, 90 or 96 to the
 inch."""
 _PX_OF_MM = 96 / 25.4
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(%|[a-zA-Z]*)\s*")
@@ -40,7 +40,7 @@ _PRESENTATION = {
 Box = tuple[float, float, float, float]
 
 
-def local(element: Any) -> str:
+def get_local_name(element: Any) -> str:
     """The element's name without its namespace; "" for comments and instructions."""
     return etree.QName(element).localname if isinstance(element.tag, str) else ""
 
@@ -54,7 +54,7 @@ def parse_svg(data: bytes) -> Any:
     name = etree.QName(root)
     if name.localname != "svg" or name.namespace not in (None, "", SVG):
         raise ValueError("the first element is no <svg>")
-    if not name.namespace:  # written without a namespace, which viewers forgive
+    if not name.namespace:  # written without a namespace, which viewers accept
         for element in root.iter():
             if isinstance(element.tag, str) and "}" not in element.tag:
                 element.tag = f"{{{SVG}}}{element.tag}"
@@ -68,7 +68,7 @@ def parse_svg(data: bytes) -> Any:
 # --- lengths ----------------------------------------------------------------------------------------------------------
 
 
-def length(text: str, of: float = 0.0) -> float | None:
+def read_length(text: str, of: float = 0.0) -> float | None:
     """A length in user units, a px each; `of` is what a percentage is of. None for what is no length."""
     found = _NUMBER.fullmatch(text or "")
     if found is None:
@@ -83,20 +83,20 @@ def length(text: str, of: float = 0.0) -> float | None:
     return value * MM_OF_UNIT[unit] * _PX_OF_MM if unit in MM_OF_UNIT else None
 
 
-def millimetres(text: str) -> float | None:
-    """A length that names a unit of paper, mm; None for px, percentages and bare numbers."""
+def read_millimetres(text: str) -> float | None:
+    """Read a length with an absolute unit, mm; None for px, percentages and bare numbers."""
     found = _NUMBER.fullmatch(text or "")
     if found is None or found[2].lower() not in MM_OF_UNIT:
         return None
     return float(found[1]) * MM_OF_UNIT[found[2].lower()]
 
 
-def view_box(root: Any) -> Box | None:
+def read_view_box(root: Any) -> Box | None:
     """x, y, width and height of the part that is shown, in user units; None where nothing says."""
     numbers = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]
     if len(numbers) == 4 and numbers[2] > 0 and numbers[3] > 0:
         return numbers[0], numbers[1], numbers[2], numbers[3]
-    w, h = length(root.get("width", "")), length(root.get("height", ""))
+    w, h = read_length(root.get("width", "")), read_length(root.get("height", ""))
     return (0.0, 0.0, w, h) if w and h else None
 
 
@@ -110,17 +110,17 @@ def number_lengths(root: Any, shown: Box) -> None:
         for key, text in list(element.attrib.items()):
             of = w if key in _ACROSS else h if key in _UP else diagonal if key in _ROUND else None
             if of is not None:
-                value = length(text, of)
+                value = read_length(text, of)
                 if value is None:
                     del element.attrib[key]  # "auto", or nothing a program would know
                 else:
                     element.set(key, repr(value))
             elif key == "stroke-dasharray" and text != "none":
-                parts = [length(part, diagonal) for part in re.split(r"[\s,]+", text.strip()) if part]
+                parts = [read_length(part, diagonal) for part in re.split(r"[\s,]+", text.strip()) if part]
                 good = parts and all(p is not None and p >= 0 for p in parts) and any(parts)
                 element.set(key, " ".join(repr(p) for p in parts) if good else "none")
             elif key in ("opacity", "fill-opacity", "stroke-opacity", "stroke-miterlimit"):
-                value = length(text, 1.0)
+                value = read_length(text, 1.0)
                 if value is None:
                     del element.attrib[key]
                 else:
@@ -141,7 +141,7 @@ def apply_styles(root: Any) -> None:
         own: dict[str, tuple[bool, str]] = {}
         for _, _, _, (declarations, _) in sorted(rules.match(node), key=lambda m: m[:2]):
             _take(declarations, own)
-        _take(list(_declared(node.etree_element.attrib.pop("style", ""))), own)
+        _take(list(_list_declarations(node.etree_element.attrib.pop("style", ""))), own)
         for name, (_, value) in own.items():
             node.etree_element.set(name, value)
 
@@ -155,8 +155,8 @@ def _take(declarations: list[tuple[str, str, bool]], own: dict[str, tuple[bool, 
 def _add_rules(rules: Any, sheet: str) -> None:
     for rule in tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True):
         if rule.type != "qualified-rule":
-            continue  # @media, @font-face: nothing that a cutter follows
-        declarations = list(_declared(tinycss2.serialize(rule.content)))
+            continue  # @media, @font-face: nothing that concerns a cutter
+        declarations = list(_list_declarations(tinycss2.serialize(rule.content)))
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
         except cssselect2.SelectorError:
@@ -166,7 +166,7 @@ def _add_rules(rules: Any, sheet: str) -> None:
                 rules.add_selector(selector, (declarations, None))
 
 
-def _declared(text: str) -> Iterator[tuple[str, str, bool]]:
+def _list_declarations(text: str) -> Iterator[tuple[str, str, bool]]:
     for part in tinycss2.parse_declaration_list(text, skip_comments=True, skip_whitespace=True):
         if part.type == "declaration":
             value = tinycss2.serialize(part.value).strip()
@@ -188,27 +188,29 @@ def drop_hidden(root: Any) -> int:
     used = {e.get(key, "")[1:] for e in root.iter() for key in ("href", HREF)} - {""}
     gone = 0
     for element in list(root.iter()):
-        clear = length(element.get("opacity", "1"), 1.0) == 0
+        clear = read_length(element.get("opacity", "1"), 1.0) == 0
         hidden = clear or element.get("display", "").strip() == "none"
         if not hidden or element is root or element.getparent() is None:
             continue
-        if local(element) in NEVER_SHOWN:
-            for key in ("display", "opacity"):  # which do not apply to what is only referred to
+        if get_local_name(element) in NEVER_SHOWN:
+            for key in ("display", "opacity"):  # which don't apply to elements that are only referenced
                 element.attrib.pop(key, None)
             continue
-        kept = [e for e in element.iter() if e is not element and (e.get("id") in used or local(e) in NEVER_SHOWN)]
+        kept = [
+            e for e in element.iter() if e is not element and (e.get("id") in used or get_local_name(e) in NEVER_SHOWN)
+        ]
         for part in kept:
-            _definitions(root).append(part)
-        gone += sum(1 for e in element.iter() if local(e) in SHAPES)
+            _get_definitions(root).append(part)
+        gone += sum(1 for e in element.iter() if get_local_name(e) in SHAPES)
         element.getparent().remove(element)
-    for element in [e for e in root.iter() if e.get("id") in used and local(e) not in NEVER_SHOWN]:
+    for element in [e for e in root.iter() if e.get("id") in used and get_local_name(e) not in NEVER_SHOWN]:
         above = element.getparent()
         if element.get("visibility") is None and above is not None and _is_invisible(above):
             copied = copy.deepcopy(element)
             for part in element.iter():
                 part.attrib.pop("id", None)
-            _definitions(root).append(copied)
-    for element in [e for e in root.iter() if local(e) in (*SHAPES, "use")]:
+            _get_definitions(root).append(copied)
+    for element in [e for e in root.iter() if get_local_name(e) in (*SHAPES, "use")]:
         if _is_invisible(element):
             gone += 1
             element.getparent().remove(element)
@@ -220,28 +222,28 @@ def _is_invisible(element: Any) -> bool:
     return next((v.strip() for e in chain if (v := e.get("visibility"))), "visible") in ("hidden", "collapse")
 
 
-def _definitions(root: Any) -> Any:
+def _get_definitions(root: Any) -> Any:
     """A place at the root for what is only referred to."""
     for child in root:
-        if local(child) == "defs" and not child.attrib:
+        if get_local_name(child) == "defs" and not child.attrib:
             return child
     return etree.SubElement(root, f"{{{SVG}}}defs")
 
 
 NEVER_SHOWN = {"defs", "clipPath", "mask", "pattern", "marker", "symbol", "linearGradient", "radialGradient", "filter"}
-"""What is shown only where it is referred to, whatever `display` says of it (SVG 1.1, 11.5)."""
+"""Elements shown only where they are referenced, whatever their `display` (SVG 1.1, 11.5)."""
 SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 
 
-def plain_structure(root: Any) -> None:
+def simplify_structure(root: Any) -> None:
     """Links and choices become groups, symbols nested drawings, `href` the older form."""
     for element in list(root.iter()):
         if element.get("href") is not None and element.get(HREF) is None:
             element.set(HREF, element.get("href"))
         element.attrib.pop("href", None)
-        if local(element) == "a":
+        if get_local_name(element) == "a":
             element.tag = f"{{{SVG}}}g"
-        elif local(element) == "switch":
+        elif get_local_name(element) == "switch":
             _choose(element)
     named = {e.get("id"): e for e in root.iter() if e.get("id")}
     symbols = True
@@ -252,8 +254,8 @@ def plain_structure(root: Any) -> None:
             if target is None:
                 if use.getparent() is not None:
                     use.getparent().remove(use)  # refers to nothing: viewers show nothing
-            elif local(target) == "symbol":
-                _as_nested(use, target)
+            elif get_local_name(target) == "symbol":
+                _replace_by_nested(use, target)
                 symbols = True
     for symbol in list(root.iter(f"{{{SVG}}}symbol")):
         symbol.tag = f"{{{SVG}}}defs"  # shown only where it is used
@@ -275,7 +277,7 @@ def count_with_uses(root: Any) -> int:
         total = 0
         for element in top.iter():
             total += 1
-            if local(element) == "use":
+            if get_local_name(element) == "use":
                 target = named.get((element.get(HREF) or element.get("href") or "")[1:])
                 if target is not None:
                     total += count(target)
@@ -287,7 +289,7 @@ def count_with_uses(root: Any) -> int:
 
 
 def _choose(element: Any) -> None:
-    """Of a choice the first that asks for nothing special."""
+    """Return the first alternative of a `switch` that has no conditions."""
     element.tag = f"{{{SVG}}}g"
     asks = ("requiredFeatures", "requiredExtensions", "systemLanguage")
     plain = [child for child in element if not any(child.get(a) for a in asks)]
@@ -296,7 +298,7 @@ def _choose(element: Any) -> None:
             element.remove(child)
 
 
-def _as_nested(use: Any, symbol: Any) -> None:
+def _replace_by_nested(use: Any, symbol: Any) -> None:
     """A use of a symbol as the nested drawing it stands for (SVG 1.1, 5.6)."""
     drawing = etree.Element(f"{{{SVG}}}svg")
     for key in ("viewBox", "preserveAspectRatio", "overflow"):

@@ -1,4 +1,4 @@
-"""Strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
+"""Checks the strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from pipeline.checks.reach_check import find_glyph, measure_corners, measure_ope
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_way, find
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
-from pipeline.core.required import required
-from pipeline.core.work_steps import off_before_lettering
+from pipeline.core.required import require_value
+from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter, Limit
 from pipeline.cutting.cutting_data import compute_lettering_thickness, compute_taken_off_back, get_least_floor
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
@@ -45,7 +45,7 @@ class StrokePlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineStrokes:
-    """What was measured of a line, mm. Depths are None for a cutter that cuts no grooves."""
+    """The measurements of a line, mm. Depths are None for a cutter that cuts no grooves."""
 
     narrowest: StrokePlace | None
     widest: StrokePlace | None
@@ -62,8 +62,8 @@ def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
 def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
     """The strokes of a line as it will be cut.
 
-    Grooves that are cut deeper are wider by the same everywhere. A grown outline is so along straight strokes and
-    nowhere narrower; where it fills crotches its widest place is measured anew.
+    Grooves cut deeper are wider by the same amount everywhere. A grown outline is wider by that amount along straight
+    strokes, and nowhere narrower; where it fills crotches, its widest place is measured anew.
     """
     finish = order.finish
     grown = 2 * compute_growth(finish, cutter)
@@ -147,7 +147,7 @@ def check_strokes(
     none = helps.explain_no_size()
 
     def name_failure(cut_width: float) -> str:
-        """Other letters that would be narrower than this as cut."""
+        """Name the other letters that would be narrower than this as cut."""
         spots = _find_places(line, measures, by.grown, "stroke")
         return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
@@ -203,7 +203,7 @@ def find_helps(
 def _check_wide(
     line: SetLine, found: LineStrokes, by: StrokeContext, helps: StrokeRemedies, measures: GlyphMetrics
 ) -> list[Finding]:
-    wide, cutter = required(found.widest, "the widest place"), by.cutter
+    wide, cutter = require_value(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
         return [*_check_floor(line, wide, by.order.limits.deepest, by, helps), *_check_corners(line, cutter, measures)]
     out = []
@@ -230,7 +230,7 @@ def _check_wide(
 def _check_floor(
     line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
 ) -> list[Finding]:
-    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
     found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.explain_no_size())
@@ -260,9 +260,9 @@ def find_thin_floor(
     most = unit.value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
-        helps = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+        helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
     taken = [
-        ("off the face before it", off_before_lettering(by.order)),
+        ("off the face before it", compute_off_before_lettering(by.order)),
         ("off the back", compute_taken_off_back(by.order)),
     ]
     off = " and ".join(f"{unit.show(value)} {side}" for side, value in taken if value)
@@ -294,7 +294,7 @@ def _check_flat_floor(
 ) -> list[Finding]:
     """groove.flat-floor where a stroke is wider than a plain groove may be."""
     grooves = build_order_planner(by.order, by.cutter)
-    widest = 2 * required(grooves.floor, "a flat floor").track + by.grown
+    widest = 2 * require_value(grooves.floor, "a flat floor").track + by.grown
     if wide.width <= widest:
         return []
     area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in list_pieces(line))

@@ -1,9 +1,9 @@
-"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every way with the edit it
-means, and only those with which this line seems to pass. What the order does already, or what the line has no use for,
-is not offered. What is found here is tried on the whole plaque before it is said.
+"""Remedies for strokes that are too thin or too wide and grooves that are too shallow or too deep: each with its edit,
+and only those with which this line seems to pass. What the order does already, or what wouldn't help the line, is not
+offered. Every remedy is tried on the whole plaque before it is given.
 
-Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
-is said.
+Thin strokes need a larger size, wide ones a smaller: only a size between the two is named, and if there is none, the
+finding says so.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Way, WayKind, way
+from pipeline.core.findings import Edit, Way, WayKind, build_way
 from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
@@ -25,9 +25,9 @@ from pipeline.cutting.materials import SourcedValue
 CLEARS_MOST = 0.7
 """Of the widest floor, the diameter of the flat cutter that is offered: it then gets into most of it."""
 LEAST_MILL = 0.01
-"""mm. Of a flat cutter that is only thought of, to know how deep a floor would be."""
+"""mm. Diameter of an imagined flat cutter, to know how deep a floor would be."""
 MOST_GROWTH = 2.0
-"""A line set larger than this many times its size is another design, and no remedy."""
+"""A line enlarged by more than this factor is another design, not a remedy."""
 
 
 def round_up_size(units: Units, size: float) -> float:
@@ -44,18 +44,18 @@ def round_down_size(units: Units, size: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeContext:
-    """What strokes of a line are judged by."""
+    """What the strokes of a line are judged by."""
 
     cutter: Cutter
     limits: CutLimits
     order: Order
     thickness: float | None  # of the blank, mm
     floor: FlatFloor | None = None  # what wide strokes get; None: plain grooves only
-    under: SourcedValue | None = None  # how deep a cut may go for what has to stay under it; None: nothing says
+    under: SourcedValue | None = None  # how deep a cut may go so that enough stays under it; None: not known
 
     @property
     def most_depth(self) -> float | None:
-        """How deep a groove may go at most, for whatever reason."""
+        """Greatest depth of a groove, whatever limits it."""
         ends = [v for v in (self.limits.deepest.value, self.under.value if self.under else None) if v is not None]
         return min(ends, default=None)
 
@@ -94,8 +94,8 @@ def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = 
         return None
     facts = {"size": value * by.order.unit.mm, "more": line.width * (size / line.cap_height - 1)}
     if most < MOST_GROWTH * line.cap_height:
-        return way(ways.BETWEEN, *edits, facts={**facts, "most": most})
-    return way(ways.LARGER, *edits, facts=facts)
+        return build_way(ways.BETWEEN, *edits, facts={**facts, "most": most})
+    return build_way(ways.LARGER, *edits, facts=facts)
 
 
 def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float = 0.0) -> Way | None:
@@ -108,8 +108,8 @@ def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float 
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
     facts = {"size": value * by.order.unit.mm}
     if least * MOST_GROWTH < line.cap_height:
-        return way(ways.SMALLER, *edits, facts=facts)
-    return way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
+        return build_way(ways.SMALLER, *edits, facts=facts)
+    return build_way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
 
 
 def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
@@ -121,7 +121,7 @@ def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeRemedies:
-    """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
+    """Remedies for a line whose narrowest or widest stroke fails. Lengths mm."""
 
     line: SetLine
     designed: float  # the narrowest stroke before any growing
@@ -164,7 +164,7 @@ class StrokeRemedies:
         return max(size, 0.0)
 
     def explain_no_size(self) -> str:
-        """What to say where thin strokes want a larger size than wide ones allow; "" otherwise."""
+        """Explain that thin strokes need a larger size than wide ones allow; "" where they don't."""
         enough, most = self.enough, self.most
         if enough <= most:
             return ""
@@ -172,7 +172,7 @@ class StrokeRemedies:
         return f"; no size does: thin strokes and land take {show(enough)} or larger, wide ones {show(most)} or smaller"
 
     def deep(self) -> tuple[Way, ...]:
-        """What helps when the widest stroke takes too deep a groove."""
+        """Return remedies for a widest stroke whose groove is too deep."""
         able = [c for c in build_shelf(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = None if best is None else self._suggest_bit(ways.BIT_DEEP, best)
@@ -188,7 +188,7 @@ class StrokeRemedies:
         if best is not None:
             bit = self._suggest_bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
         if not by.order.files.grooves and by.limits.deepest.value is not None:
-            flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
+            flat = build_way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
         return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), flat)
 
     def _suggest_flat_floor(self) -> Way | None:
@@ -211,7 +211,7 @@ class StrokeRemedies:
         gone = [Edit(table="clearing", key=k, value=None) for k in ("diameter", "reach") if getattr(order.clearing, k)]
         edit = Edit(table="clearing", key="use", value=best.name)
         facts: dict[str, str | float] = {"depth": floor.depth, "name": best.name, "diameter": best.diameter}
-        return way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
+        return build_way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
 
     def _suggest_bit(self, kind: WayKind, bit: Cutter) -> Way:
         facts: dict[str, str | float] = {
@@ -221,20 +221,20 @@ class StrokeRemedies:
         }
         if bit.diameter:
             facts["diameter"] = bit.diameter
-        return way(kind, *take(bit, self.by.order), facts=facts)
+        return build_way(kind, *take(bit, self.by.order), facts=facts)
 
     def _suggest_smaller(self) -> Way | None:
         """Setting the line smaller, where a size does and is one to think of."""
         return suggest_smaller(self.line, self.most, self.by, self.enough)
 
     def _suggest_lighter(self) -> Way:
-        """A face whose widest strokes do at this size."""
+        """Suggest a typeface whose widest strokes can be cut at this size."""
         by, size = self.by, self.line.cap_height
         over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
         most = self.cut_widest(size, 0.0) - over
         if most <= 0:
-            return way(ways.GROW_LESS, facts={"grown": by.grown})
-        return way(ways.LIGHTER_FACE, facts={"most": most})
+            return build_way(ways.GROW_LESS, facts={"grown": by.grown})
+        return build_way(ways.LIGHTER_FACE, facts={"most": most})
 
     def find_heavier(self, wanted: float) -> tuple[float, int]:
         """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
@@ -243,7 +243,7 @@ class StrokeRemedies:
         return more, math.ceil(100 * more / self.designed - 1e-6)
 
     def thin(self, wanted: float) -> tuple[Way, ...]:
-        """What helps when finished strokes have to be `wanted` wide."""
+        """Return remedies that make finished strokes `wanted` wide."""
         larger = suggest_larger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
         return _collect_offers(
             larger,
@@ -260,7 +260,7 @@ class StrokeRemedies:
         if by.finish.compensate or not by.loss or self.designed < wanted or not room:
             return None
         edit = Edit(table="finish", key="compensate", value=True)
-        return way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
+        return build_way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
 
     def _sand_less(self, wanted: float) -> Way | None:
         by = self.by
@@ -270,7 +270,7 @@ class StrokeRemedies:
             return None  # what comes off is not the sanding alone
         value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
-        return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
+        return build_way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
     def _suggest_finer(self) -> Way | None:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
@@ -285,12 +285,12 @@ class StrokeRemedies:
             return None
         edits = take(best, by.order)
         if not best.cuts_grooves:
-            return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
+            return build_way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
         loss = best.thinned(by.finish.sanded_off)
         facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
         if loss and not by.finish.compensate:
-            return way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
-        return way(ways.BIT, *edits, facts=facts)
+            return build_way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
+        return build_way(ways.BIT, *edits, facts=facts)
 
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
@@ -309,13 +309,13 @@ class StrokeRemedies:
         return shallow >= (limits.shallowest.value or 0.0) and self._measure_deepest(other) <= deepest
 
     def _measure_deepest(self, other: Cutter) -> float:
-        """How deep another bit cuts the widest stroke."""
+        """Return how deep another bit would cut the widest stroke."""
         finish = self.by.finish
         grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
         return other.depth(self.cut_widest(self.line.cap_height, grown))
 
     def _lower_limit(self, wanted: float) -> Way | None:
-        """Another limit, where the order wrote this one and the cutter could do with less."""
+        """Suggest a lower limit, where the order states this one and the cutter needs less."""
         by = self.by
         if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
             return None
@@ -324,7 +324,7 @@ class StrokeRemedies:
             return None
         value = by.order.unit.value(self.finished, up=False, finer=1)
         edit = Edit(table="limits", key="stroke", value=value)
-        return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
+        return build_way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
     def suggest_shallower(self, depth: float) -> Way | None:
         """A lower limit for grooves that are this deep, mm, when finished."""
@@ -332,7 +332,7 @@ class StrokeRemedies:
         if value <= 0:
             return None
         edit = Edit(table="limits", key="shallowest", value=value)
-        return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
+        return build_way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
 
 
 def _collect_offers(*offers: Way | None) -> tuple[Way, ...]:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Severity
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import check_plaques, outcome_of
-from pipeline.outputs.comparison import OrderOption, option_figures, option_table
+from pipeline.order_state import build_outcome, check_plaques
+from pipeline.outputs.comparison import OrderOption, compute_option_figures, format_option_table
 from pipeline.shopfloor.shop_plan import plan_shop
 
 
@@ -25,15 +25,15 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
     for name, order in zip(names, orders, strict=True):
         read = read_inputs(order)
         made = check_plaques(read)
-        outcome = outcome_of(read, made, ())
+        outcome = build_outcome(read, made, ())
         plan, said = plan_shop(read.folder, read.blank, outcome.plaques, cache=read.cache)
         read.cache.close()
         codes = tuple(dict.fromkeys(f.code for f in (*made.stops, *said) if f.severity is not Severity.NOTE))
         options.append(OrderOption(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
     if as_json:
-        say(json_text([option_figures(o) for o in options], indent=1))
+        say(write_json_text([compute_option_figures(o) for o in options], indent=1))
     else:
-        say(option_table(options))
+        say(format_option_table(options))
     return 0
 
 

@@ -16,9 +16,9 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Blank, Piece, Plaque, Recipient, SetLine, SetRow, Shape
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
-from pipeline.core.short_codes import sha256_of, short_code
+from pipeline.core.short_codes import build_short_code, hash_values
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
 from pipeline.geometry.basic_shapes import rectangle
 from pipeline.geometry.curves import Array, Chain, Path
@@ -176,7 +176,7 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
         recipient=Recipient(row=1, cell="A1", values=(("name", name),), raw=()),
         text=(name,),
         artwork=coupon.artwork,
-        fingerprint=short_code(sha256_of([name, repr(pieces)]), 10),
+        fingerprint=build_short_code(hash_values([name, repr(pieces)]), 10),
     )
     files = CutFiles(folder, coupon.blank, target, VERSION)
     made = files.make(plaque)
@@ -184,7 +184,7 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
     if not made.cut_file:
         found = "; ".join(str(dict(f.facts).get("difference", f.code)) for f in made.findings)
         raise CannotRun(Fault(where=str(target), found=f"read back, the cut file is not what it should be: {found}"))
-    off = measured_off(coupon, target / made.cut_file, files.layer(ENGRAVE))
+    off = measured_off(coupon, target / made.cut_file, files.get_layer_name(ENGRAVE))
     if off > SAME:
         raise CannotRun(
             Fault(where=str(target / made.cut_file), found=f"a stroke or land in it is {off:.4f} mm from its width")
@@ -236,4 +236,4 @@ def _stroke(ring: Array, measures: GlyphMetrics) -> float:
         units_per_em=int(BAR / MICRON),
         cap_units=BAR / MICRON,
     )
-    return required(measures.measure(shape).stroke, "a stroke").width * MICRON
+    return require_value(measures.measure(shape).stroke, "a stroke").width * MICRON

@@ -12,9 +12,9 @@ from typing import Any
 
 from pipeline.commands.paper_dates import check_date, write_date_out
 from pipeline.core.clock import Clock
-from pipeline.core.door import foreign_bytes, read_apart
+from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
 from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
@@ -70,7 +70,7 @@ def coupon(
     plan = plan_coupon(_cutter(cutter, shop), find_material(material, shop))
     if not answer.given:
         document = _written(plan, shop, out or here / _folder(cutter, material))
-        say(json_text(document, indent=1) if as_json else _told(document, plan))
+        say(write_json_text(document, indent=1) if as_json else _told(document, plan))
         return 0
     if file is None:
         raise CannotRun(
@@ -100,7 +100,7 @@ def coupon(
     edit = MeasuredEdit(cutter=cutter, material=material, stroke=stroke, land=land, source=source)
     record_measured(file, edit)
     said = {"cutter": cutter, "material": material, "stroke": stroke, "land": land, "source": source, "file": str(file)}
-    say(json_text(said, indent=1) if as_json else _recorded(said))
+    say(write_json_text(said, indent=1) if as_json else _recorded(said))
     return 0
 
 
@@ -164,7 +164,7 @@ def _recorded(said: dict[str, Any]) -> str:
 
 def read_coupon_form(path: Path) -> ReturnedCoupon:
     """The form of a returned sheet. CannotRun when it is no sheet of a coupon, or can't be read."""
-    data = foreign_bytes(path, "a coupon's sheet (PDF) with its boxes ticked", MOST_MB)
+    data = read_foreign_bytes(path, "a coupon's sheet (PDF) with its boxes ticked", MOST_MB)
     return read_apart(_read_form, data, path.name, where=path)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 
 from pipeline.core.order import BlankConfig, CutterConfig, LineConfig, ListConfig, Order
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.cutting.cutters import Cutter, compute_limits, load_cutter_shelf
 
 WIDTHS = (0.5, 1.0, 2.0)
@@ -17,7 +17,7 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
     """Say the shelf. Lengths are mm."""
     found = load_cutter_shelf()
     if as_json:
-        say(json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
+        say(write_json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
         return 0
     rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
     rows += [_row(cutter) for cutter in found.values()]

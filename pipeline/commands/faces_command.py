@@ -8,24 +8,24 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.core.cache import Cache, default_folder
+from pipeline.core.cache import Cache, find_default_folder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.model import Shape, ShapedRow
 from pipeline.core.order import OrderFolder
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.layout.line_texts import compose_line_texts
-from pipeline.lettering.coverage import permission
+from pipeline.lettering.coverage import describe_permission
 from pipeline.lettering.font_face import Shelf, Typeface, open_face
 from pipeline.lettering.matching.likeness import (
     Likeness,
+    choose_letters_to_compare,
     compare_faces,
     judge_ranking,
-    letters_to_compare,
     measure_letters,
 )
 from pipeline.lettering.matching.picture import SUFFIXES as PICTURES
@@ -33,7 +33,7 @@ from pipeline.lettering.matching.picture import PictureLettering, compare_line, 
 from pipeline.lettering.sample_letters import SAMPLES, SCRIPT_NAMES
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.shelf import ShelfFace
-from pipeline.outputs.face_sheet import FaceSample, WantedFace, alike_sheet, face_sheet
+from pipeline.outputs.face_sheet import FaceSample, WantedFace, write_alike_sheet, write_face_sheet
 from pipeline.signoff.order_snapshot import Say
 
 LETTERS_SHOWN = 16
@@ -49,6 +49,7 @@ class OnShelf:
     name: str
     title: str
     role: str
+    style: str
     scripts: tuple[str, ...]
     single_line: bool
     joins: bool
@@ -89,23 +90,23 @@ def faces(
     sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
     CannotRun when the order, the font or the picture cannot be used.
     """
-    cache = Cache(None if fresh else default_folder())
+    cache = Cache(None if fresh else find_default_folder())
     asked = _asked(order) if order is not None else None
     shelf = Shelf()
-    opened = {name: open_face(name, shelf=shelf, cache=cache) for name in shelf.names}
+    opened = {source.name: open_face(source.name, shelf=shelf, cache=cache) for source in shelf.faces}
     folder = out or (asked.folder.folder / "out" if asked else Path())
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
         _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
     else:
         units = asked.folder.order.unit if asked else MM
-        table = [_on_shelf(shelf[name], opened[name], asked, cache, units) for name in shelf.names]
+        table = [_on_shelf(source, opened[source.name], asked, cache, units) for source in shelf.faces]
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
-            write_whole(target, face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
+            write_whole(target, write_face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
         if as_json:
-            say(json_text([asdict(t) for t in table], indent=1))
+            say(write_json_text([asdict(t) for t in table], indent=1))
         else:
             say("\n".join(_table(table, asked, units)))
             if sheet:
@@ -143,7 +144,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
     if asked is not None:
         own["sets"] = sum(face.covers(t) for t in asked.texts)
         own["texts"] = len(asked.texts)
-        own["lacks"] = face.lacking("".join(asked.texts))
+        own["lacks"] = face.list_missing("".join(asked.texts))
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
             own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
@@ -151,6 +152,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
         name=source.name,
         title=source.title,
         role=source.role,
+        style=source.style,
         scripts=source.scripts,
         single_line=face.single_line,
         joins=face.joins,
@@ -211,6 +213,9 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that places stay
+        if number == 0 or table[number].style != table[number - 1].style:
+            lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
     for t in table:
@@ -271,10 +276,10 @@ def _rank(
         FaceSample(name=f"{i}. {r.name}", notes=(_numbers(r),), rows=(shape_row([opened[r.name]], line),))
         for i, r in enumerate(shown, 1)
     ]
-    write_whole(target, alike_sheet(wanted, samples, f"Faces like {like.name}"))
+    write_whole(target, write_alike_sheet(wanted, samples, f"Faces like {like.name}"))
     if as_json:
         plain = {"like": like.name, "sure": sure, "known": known, "ranking": [asdict(r) for r in ranked]}
-        say(json_text(plain, indent=1))
+        say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
     say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
@@ -292,7 +297,7 @@ Ranking = tuple[list[Likeness], WantedFace, str, str, str]
 
 def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
     face = open_face(like.name, like.parent, where=f"--like {like}")
-    letters = letters_to_compare(face, text or (asked.letters if asked else ""))
+    letters = choose_letters_to_compare(face, text or (asked.letters if asked else ""))
     if not letters:
         found = "it has none of the letters that are wanted"
         raise CannotRun(Fault(where=f"--like {like}", found=found, remedy="name others with --text"))
@@ -302,7 +307,7 @@ def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Lette
     )
     line = "".join(letters)
     row: ShapedRow = shape_row([face], line)
-    said, _ = permission(face.fs_type)
+    said, _ = describe_permission(face.fs_type)
     known = f"{face.title}, compared by {len(letters)} letters; the file {said}"
     if abs(wanted.slant) > 0.05:
         known += f"; it leans by {wanted.slant * 57.3:.0f}°, which is put upright for comparing"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.cutting.materials import (
     Material,
@@ -43,10 +43,10 @@ def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str
                     remedy=nearest_name(name, known),
                 )
             )
-        say(json_text(_document(found), indent=1) if as_json else _sheet(found))
+        say(write_json_text(_document(found), indent=1) if as_json else _sheet(found))
         return 0
     if as_json:
-        say(json_text([_document(m) for m in every], indent=1))
+        say(write_json_text([_document(m) for m in every], indent=1))
         return 0
     rows = [["material", "bought as", "grain", "V-bit", "end mill", "point", "chip load", "floor"]]
     rows += [_row(material) for material in every]

@@ -11,23 +11,23 @@ from typing import Any
 
 from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
-from pipeline.core.catalogue import stopping
+from pipeline.core.catalogue import list_stopping
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Scope
 from pipeline.core.list_row import plain_row, plain_rows
 from pipeline.core.model import Outcome, with_copies
 from pipeline.core.order import OrderFolder
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import selection_of
 from pipeline.core.units import Units
-from pipeline.outputs.delivery_papers import Parcel, delivery_papers
+from pipeline.outputs.delivery_papers import Parcel, write_delivery_papers
 from pipeline.outputs.release_needs import needs_of
 from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
-from pipeline.outputs.revision import PaperIdentity, identity_of
+from pipeline.outputs.revision import PaperIdentity, build_identity
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
-from pipeline.outputs.summary import counted, plain_text, sentence
+from pipeline.outputs.summary import format_count, make_sentence, strip_markup
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import lettered
@@ -87,7 +87,7 @@ def release(
         entries = verified_entries(ledger)
         sign_off = looked.sign_off(entries)
         revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
-        identity = identity_of(outcome, revision)
+        identity = build_identity(outcome, revision)
         approvals = approve_pieces(
             outcome.plaques, sign_off, findings=outcome.findings, units=units, revision=revision.letter
         )
@@ -110,7 +110,7 @@ def release(
             continue  # something was recorded meanwhile: it is decided again
         done = replace(done, added=tuple(added))
         if as_json:
-            say(json_text(_plain(done, units), indent=1))
+            say(write_json_text(_plain(done, units), indent=1))
         else:
             say(_told(done, units, made))
         return 1 if done.held else 0
@@ -146,7 +146,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
         )
         for g in going
     ]
-    papers = dict(delivery_papers(folder, parcels))
+    papers = dict(write_delivery_papers(folder, parcels))
     if looked.files is None:
         return MadeNow(papers=papers)
     signed = {p.recipient.row: p.recipient.copies for p in now}
@@ -161,13 +161,13 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     only_again = plan_shop(folder, outcome.blank, replaced, cache=looked.files.cache)[0] if replaced else None
     rows = selection_of(p.recipient.row for p in now) if now else None
     part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
-    if not stopping(part.findings, "paper") and now:
+    if not list_stopping(part.findings, "paper") and now:
         papers[SHEET] = _shop_sheet(part, folder, plan)
     sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
     said = []
     kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
     for scope, words in kinds:
-        if stops := stopping(findings, scope):
+        if stops := list_stopping(findings, scope):
             said.append(
                 f"No {words}: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good."
             )
@@ -222,8 +222,8 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
             {
                 "row": plain_row(h.plaque.recipient.row),
                 "code": h.finding.code,
-                "message": catalogue.message(h.finding, units),
-                "remedy": catalogue.remedy(h.finding, units),
+                "message": catalogue.format_message(h.finding, units),
+                "remedy": catalogue.format_remedy(h.finding, units),
                 "pieces": h.pieces,
             }
             for h in done.held
@@ -231,7 +231,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
         "taken_back": [
             {"name": t.name, "fingerprint": t.fingerprint, "pieces": t.pieces, "why": t.why} for t in done.taken
         ],
-        "foreign": [catalogue.message(f, units) for f in done.foreign],
+        "foreign": [catalogue.format_message(f, units) for f in done.foreign],
         "release": done.number,
         "sheets": [name for sheet in done.sheets for name, _ in sheet.files],
         "manifest": str(done.folder / MANIFEST),
@@ -255,13 +255,14 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     """What is to be cut now, what is new about it, what was taken back, what stays and why."""
     designs, pieces = len(done.going), done.pieces
     lines = [
-        f"Release {done.number}: {counted(pieces, 'piece')} of {counted(designs, 'design')} to cut, in {done.folder}"
+        f"Release {done.number}: {format_count(pieces, 'piece')} of {format_count(designs, 'design')} to cut, in "
+        f"{done.folder}"
     ]
     if done.added:
         new = sum(n for _, n in done.added)
-        names = [plain_text(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
+        names = [strip_markup(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
-        lines.append(_wrapped(f"New: {counted(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
+        lines.append(_wrapped(f"New: {format_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
     elif designs:
         lines.append("  Nothing new since the last release.")
     for g in done.going:
@@ -270,14 +271,14 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     for taken in done.taken:
         lines.append(_wrapped(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
     for foreign in done.foreign:
-        told = f"{foreign.code}: {catalogue.message(foreign, units)}. {sentence(catalogue.remedy(foreign, units))}"
-        lines.append(_wrapped(told, "  "))
+        remedy = make_sentence(catalogue.format_remedy(foreign, units))
+        lines.append(_wrapped(f"{foreign.code}: {catalogue.format_message(foreign, units)}. {remedy}", "  "))
     lines += _held(done, units)
     lines += made.said
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
     for kind in dict.fromkeys(sheet.kind for sheet in done.sheets):
         own = [sheet for sheet in done.sheets if sheet.kind == kind]
-        words = counted(len(own), "jig load" if kind == "jig" else kind)
+        words = format_count(len(own), "jig load" if kind == "jig" else kind)
         lines.append(f"{words}: in {done.folder / PurePath(own[0].files[0][0]).parent}")
     if SHEET in made.papers:
         lines.append(f"For the workshop: {done.folder / SHEET}")
@@ -294,21 +295,21 @@ def _held(done: Released, units: Units) -> list[str]:
     groups: dict[str, list[Withheld]] = {}
     for held in done.held:
         groups.setdefault(held.finding.code, []).append(held)
-    lines = [f"Held back: {counted(sum(h.pieces for h in done.held), 'piece')}"]
+    lines = [f"Held back: {format_count(sum(h.pieces for h in done.held), 'piece')}"]
     for code, same in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
         lines.append(f"  {code} ({len(same)})")
         for held in same[:MOST]:
             row = f"row {held.plaque.recipient.row}"
-            lines.append(_wrapped(f"{row}: {catalogue.message(held.finding, units)}", "    "))
+            lines.append(_wrapped(f"{row}: {catalogue.format_message(held.finding, units)}", "    "))
         if len(same) > MOST:
             lines.append(f"    +{len(same) - MOST} more, see {CUT_LIST[0]}")
-        lines.append(_wrapped(f"→ {catalogue.remedy(same[0].finding, units)}", "    "))
+        lines.append(_wrapped(f"→ {catalogue.format_remedy(same[0].finding, units)}", "    "))
     return lines
 
 
 def _wrapped(text: str, indent: str) -> str:
     return textwrap.fill(
-        plain_text(text),
+        strip_markup(text),
         WIDTH,
         initial_indent=indent,
         subsequent_indent=indent + "  ",

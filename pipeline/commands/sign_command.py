@@ -20,12 +20,12 @@ from pipeline.core.door import read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
-from pipeline.core.printable import json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.printable import write_json_text
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.summary import plain_text
-from pipeline.outputs.workbooks.cut_list import ChangeRow, changes_xlsx
+from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.workbooks.cut_list import ChangeRow, write_changes_xlsx
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
@@ -127,8 +127,10 @@ def sign(
     if rows:
         run = last_run(target)
         filed = paper or "recorded by hand"
+        chosen = parse_rows(rows)
+        require_known_lists(chosen, folder.order.list.further)
         hand = entries_by_hand(
-            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
+            run, chosen, verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
@@ -160,7 +162,7 @@ def sign(
     _changes(target, folder, ledger, (lambda text: None) if as_json else say)
     if as_json:
         documents = [t.document for t in told]
-        say(json_text(documents[0] if len(documents) == 1 else documents, indent=1))
+        say(write_json_text(documents[0] if len(documents) == 1 else documents, indent=1))
     return 1 if any(t.wrong for t in told) else 0
 
 
@@ -296,12 +298,14 @@ def _all_unclear(paper: ReturnedPaper) -> bool:
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
-    """The message itself, for the maker to read."""
-    if not always and not any(p.code == "not-understood" for p in paper.problems):
+    """The message itself, for the maker to read: one that is not understood, and one with words below a signature's
+    line, which say nothing as far as they were read."""
+    signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
+    if not always and not signed and not any(p.code == "not-understood" for p in paper.problems):
         return []
     lines = [line for line in paper.words.splitlines() if line.strip()]
     more = [f"  | … ({len(lines) - MOST_LINES} more lines)"] if lines[MOST_LINES:] else []
-    return [*(f"  | {plain_text(line)[:WIDTH]}" for line in lines[:MOST_LINES]), *more]
+    return [*(f"  | {strip_markup(line)[:WIDTH]}" for line in lines[:MOST_LINES]), *more]
 
 
 def _keep_message(paper: ReturnedPaper, folder: OrderFolder, how: _How) -> None:
@@ -334,13 +338,13 @@ def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[Paper
 
 
 def _head(paper: ReturnedPaper) -> str:
-    told = f"{plain_text(paper.file)}: {title_of(paper.kind)}"
+    told = f"{strip_markup(paper.file)}: {title_of(paper.kind)}"
     if paper.revision:
-        told += f" of revision {plain_text(paper.revision)}"
+        told += f" of revision {strip_markup(paper.revision)}"
     if paper.by:
-        told += f", {'from' if is_worded(paper.kind) else 'signed by'} {plain_text(paper.by)}"
+        told += f", {'from' if is_worded(paper.kind) else 'signed by'} {strip_markup(paper.by)}"
     if paper.date:
-        told += f" on {plain_text(paper.date)}"
+        told += f" on {strip_markup(paper.date)}"
     return told
 
 
@@ -350,7 +354,7 @@ def _told(problem: PaperProblem) -> str:
 
 def _wrapped(text: str) -> str:
     return textwrap.fill(
-        plain_text(text),
+        strip_markup(text),
         WIDTH,
         initial_indent="  ",
         subsequent_indent="    ",
@@ -437,7 +441,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     )
     rows = [
         ChangeRow(
-            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
+            cells=", ".join(cell if "!" in cell else f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
             now=w.now,
             wanted=w.wanted,
             state=w.state,
@@ -448,7 +452,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
         )
         for w in found
     ]
-    write_whole(file, changes_xlsx(identity, rows))
+    write_whole(file, write_changes_xlsx(identity, rows))
     to_do = sum(w.state in ("to do", "to ask", "to read") for w in found)
     if to_do:
         say(f"{to_do} to attend to, each with its cell of the client's list: {file}")

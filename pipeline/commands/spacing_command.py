@@ -17,7 +17,7 @@ import shapely
 
 from pipeline.checks.legibility import ADA_STROKE
 from pipeline.core.model import Piece, ShapedRow
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.layout.letter_spacing import LetterGap, measure_line_pitches, measure_row_spacing
 from pipeline.layout.line_texts import compose_line_texts
@@ -64,7 +64,7 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
     found = [_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
     for recipient in read.listing.recipients:
         texts, _ = compose_line_texts(read.folder.order, recipient)
-        job.setter.figures = job.figures.on_plaque(recipient).figures
+        job.setter.figures = job.figures.get_for_plaque(recipient).figures
         tried = job.setter.set(texts)
         for t in tried:
             line = found[t.text.line - 1]
@@ -81,7 +81,7 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
                 found[number - 1].pitch += distances
     job.keep()
     if as_json:
-        say(json_text([_plain(line) for line in found], indent=1))
+        say(write_json_text([_plain(line) for line in found], indent=1))
     else:
         say("\n".join(_words(found)))
     return 0

@@ -12,15 +12,15 @@ from pathlib import Path
 from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import numbered_steps
 from pipeline.commands.sample_designs import find_design
-from pipeline.core.catalogue import drawing_kinds, list_kinds, message
-from pipeline.core.door import foreign_bytes
+from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
+from pipeline.core.door import read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import RecipientList
-from pipeline.core.order import place_of
-from pipeline.core.printable import json_text
-from pipeline.core.required import required
+from pipeline.core.order import locate_file
+from pipeline.core.printable import write_json_text
+from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.units import SpokenUnits, UnitName, Units
 from pipeline.cutting.cutters import choose_cutter
@@ -98,7 +98,7 @@ def start(
     if drawing_units is not None and drawing is None:
         raise CannotRun(Fault(where="--drawing-units", found="no drawing is named", expected="--drawing FILE with it"))
     if listing is None:
-        return _tell_shop(write_shop_file(required(shop, "the folder of the shop file")), say, as_json=as_json)
+        return _tell_shop(write_shop_file(require_value(shop, "the folder of the shop file")), say, as_json=as_json)
     if drawing is not None and design_of is not None:
         found = "a drawing, and a design that has its own blank"
         raise CannotRun(Fault(where="--drawing", found=found, expected="one of --drawing and --design-of"))
@@ -118,7 +118,7 @@ def start(
         files |= design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
-        files |= {name: foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
+        files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
     if drawing is not None:
         drawn = _read_drawing(drawing, drawing_units, files)
     _require_free(target, files)
@@ -126,7 +126,7 @@ def start(
         write_shop_file(shop)
     own = find_shop_file(target, user_home())
     units = _units(None if own is None else read_shop(own).config, drawn)
-    place = "" if own is None else place_of(own, target)
+    place = "" if own is None else locate_file(own, target)
     if carried is not None:
         units = carried.design.order.order.units
         text = carried_order_text(plan, carried.design, carried.matched, carried.tables, place)
@@ -134,7 +134,7 @@ def start(
         text = order_text(plan, units, place, drawn)
     read = _written(target, files, text, carried)
     begun = _Begun(plan=plan, target=target, read=read, units=units, place=place, drawn=drawn, carried=carried)
-    say(json_text(_document(begun), indent=1) if as_json else "\n".join(_told(begun, copied=set(files))))
+    say(write_json_text(_document(begun), indent=1) if as_json else "\n".join(_told(begun, copied=set(files))))
     return 0
 
 
@@ -281,7 +281,7 @@ def _several(names: Sequence[str]) -> str:
 
 def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
     """The blank of the drawing, whose bytes are added to the files of the new folder."""
-    data = foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
+    data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
     name = plain_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
         name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
@@ -322,7 +322,7 @@ def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
         "height": round(drawn.blank.height, 4),
         "holes": len(drawn.blank.holes),
         "layers": [{"layer": g.layer, "taken_for": g.role or None, "why": g.why, "sure": g.sure} for g in drawn.layers],
-        "findings": [{"code": f.code, "message": message(f)} for f in drawn.findings],
+        "findings": [{"code": f.code, "message": format_message(f)} for f in drawn.findings],
     }
 
 
@@ -333,7 +333,9 @@ def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
     more = len(drawn.layers) - MOST_SHOWN
     lines += [f"  and {more} more, see {ORDER_FILE}"] if more > 0 else []
-    return lines + [f"  {message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY]
+    return lines + [
+        f"  {format_message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY
+    ]
 
 
 def _not_recipients(findings: Sequence[Finding]) -> list[str]:
@@ -360,7 +362,7 @@ def _shop_told(place: str, target: Path) -> str:
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     """Say where the new shop file lies. Return 0."""
     if as_json:
-        say(json_text({"shop_file": str(found.file)}, indent=1))
+        say(write_json_text({"shop_file": str(found.file)}, indent=1))
     else:
         say(f"{found.file}: a shop file, for every order in its folder and below. Open it and fill in what you know.")
     return 0

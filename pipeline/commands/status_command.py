@@ -12,9 +12,9 @@ from typing import Any
 
 from pipeline.core import catalogue
 from pipeline.core.list_row import ListRow, plain_row
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
-from pipeline.outputs.summary import plain_text, sentence
+from pipeline.outputs.summary import make_sentence, strip_markup
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.design_answers import signature
 from pipeline.signoff.ledger import Ledger, verified_entries
@@ -63,20 +63,21 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     )
     given = numbers_of(entries)
     numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
-    shown = _Shown(units=units, numbers=numbers)
+    row_width = max([5, *(len(str(p.recipient.row)) for p in outcome.plaques)])
+    shown = _Shown(units=units, numbers=numbers, row_width=row_width)
     held = any(a.held for a in approvals)
     if as_json:
         plain_values = {
             "order": outcome.title,
             "revision": revision.letter,
-            "findings": [catalogue.message(f, units) for f in older],
+            "findings": [catalogue.format_message(f, units) for f in older],
             "plaques": [shown.plain(a) for a in approvals],
         }
-        say(json_text(plain_values, indent=1))
+        say(write_json_text(plain_values, indent=1))
         return 1 if held or older else 0
-    lines = [plain_text(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
+    lines = [strip_markup(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     for finding in older:
-        told = f"{catalogue.message(finding, units)}. {sentence(catalogue.remedy(finding, units))}"
+        told = f"{catalogue.format_message(finding, units)}. {make_sentence(catalogue.format_remedy(finding, units))}"
         lines.append(_wrapped(f"{finding.code}: {told}"))
     lines += [shown.line(a) for a in approvals]
     counted: Counter[str] = Counter(shown.word(a) for a in approvals)
@@ -115,14 +116,14 @@ def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
         same = [a.finding for a in approvals if a.state == state and a.finding is not None]
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
-            told = f"{catalogue.message(same[0], units)}{more}. {sentence(catalogue.remedy(same[0], units))}"
-            out.append(_wrapped(f"{same[0].code}: {told}"))
+            remedy = make_sentence(catalogue.format_remedy(same[0], units))
+            out.append(_wrapped(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}"))
     return out
 
 
 def _wrapped(text: str) -> str:
     return textwrap.fill(
-        plain_text(text),
+        strip_markup(text),
         100,
         initial_indent="  ",
         subsequent_indent="    ",
@@ -133,10 +134,11 @@ def _wrapped(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. numbers: plain ones, by row."""
+    """How approvals are shown. numbers: plain ones, by row; row_width: characters of the longest row."""
 
     units: Units
     numbers: Mapping[ListRow, int]
+    row_width: int = 5
 
     def word(self, approval: Approval) -> str:
         """The state of the plaque as a whole: that of its pieces once they are released."""
@@ -160,13 +162,13 @@ class _Shown:
         if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:
             said = f"{said}, {approval.finished} done"
         cells = (
-            f"{plaque.recipient.row:>5}",
+            f"{plaque.recipient.row:>{self.row_width}}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
-            _padded(plain_text(plaque.name), NAME_WIDTH),
+            _padded(strip_markup(plaque.name), NAME_WIDTH),
             f"{copies:4}",
             f"{said:20}",
             f"{plaque.fingerprint:10}",
-            plain_text(who),
+            strip_markup(who),
         )
         return "  ".join(cells).rstrip()
 
@@ -195,8 +197,8 @@ class _Shown:
             "on": (entry.date or entry.at[:10]) if entry else None,
             "revision": entry.revision if entry else None,
             "code": why.code if why else None,
-            "reason": catalogue.message(why, self.units) if why else None,
-            "message": catalogue.message(why, self.units) if why else None,
+            "reason": catalogue.format_message(why, self.units) if why else None,
+            "message": catalogue.format_message(why, self.units) if why else None,
         }
 
 

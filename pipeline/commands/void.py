@@ -8,7 +8,7 @@ from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
-from pipeline.outputs.summary import plain_text
+from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity, with_stored_code
 from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, counting_entries
@@ -22,7 +22,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
-    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
+    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14", lists=False)
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows no longer count"))
     folder = read_order(Path(order))
@@ -69,7 +69,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
         )
     told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
     head = "This row of the ledger no longer counts:" if len(told) == 1 else "These rows of the ledger no longer count:"
-    say("\n".join([head, *(f"  {plain_text(line)}" for line in told)]))
+    say("\n".join([head, *(f"  {strip_markup(line)}" for line in told)]))
     return 0
 
 

@@ -23,7 +23,7 @@ LONGEST = _COUNT**2
 
 
 @lru_cache(maxsize=1024)
-def visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool], ...]:
+def compute_visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool], ...]:
     """The characters from left to right as they are shown: where each stands in the text, and whether it runs to the
     left. The text is taken as one paragraph and one line.
 
@@ -36,13 +36,13 @@ def visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool],
         raise ValueError(f"{len(text)} characters are more than a line of {LONGEST}")
     if not text:
         return ()
-    line = "".join(map(_handed, text))
+    line = "".join(map(_get_handedness, text))
     kinds = [unicodedata.bidirectional(c) for c in line]
     separators = [i for i, kind in enumerate(kinds) if kind == "S"]
     leftward = base == "R" if base else bool(get_base_level(line) % 2)
     if leftward:
         separators.reverse()
-    numbered = [c if kinds[i] == "S" else c + _number(i, kinds) for i, c in enumerate(line)]
+    numbered = [c if kinds[i] == "S" else c + _resolve_number(i, kinds) for i, c in enumerate(line)]
     shown, at = get_display("".join(numbered), base_dir=base), 0
     out: list[tuple[int, bool]] = []
     while at < len(shown):
@@ -53,12 +53,12 @@ def visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool],
         three = shown[at : at + 3]
         before = three[0] in _BN or three[0] in _NSM
         first, second = (three[1], three[0]) if before else (three[1], three[2])
-        out.append((_value(first) * _COUNT + _value(second), before))
+        out.append((_get_digit_value(first) * _COUNT + _get_digit_value(second), before))
         at += 3
     return tuple(out)
 
 
-def _handed(character: str) -> str:
+def _get_handedness(character: str) -> str:
     """The character, or what stands for it where it cannot be handed to the library."""
     if character in _BN:
         return "\u200b"
@@ -69,12 +69,12 @@ def _handed(character: str) -> str:
     return character
 
 
-def _number(i: int, kinds: list[str]) -> str:
+def _resolve_number(i: int, kinds: list[str]) -> str:
     between = kinds[i] in ("ES", "CS") and i + 1 < len(kinds) and kinds[i + 1] in ("EN", "AN", "BN")
     marked = kinds[i] in _MARKED or (kinds[i] in ("ES", "CS") and not between)
     digits = list(_NSM if marked else _BN)
     return digits[i // _COUNT] + digits[i % _COUNT]
 
 
-def _value(digit: str) -> int:
+def _get_digit_value(digit: str) -> int:
     return _BN.get(digit, _NSM.get(digit, 0))

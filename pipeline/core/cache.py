@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline.core import cache_key
-from pipeline.core.codec import CodecError, SharedParts, from_text, to_text
+from pipeline.core.codec import CodecError, SharedParts, decode_text, encode_text
 from pipeline.core.short_codes import pack_json
 
 T = TypeVar("T")
@@ -36,7 +36,7 @@ FILE = "kept.sqlite"
 _TABLE = "CREATE TABLE kept (name BLOB PRIMARY KEY, seal BLOB NOT NULL, content BLOB NOT NULL, space TEXT NOT NULL)"
 
 
-def default_folder() -> Path:
+def find_default_folder() -> Path:
     """The platform's cache folder for this program (`$XDG_CACHE_HOME/plaques` and its like)."""
     import platformdirs
 
@@ -82,24 +82,26 @@ class Cache:
         if text is None:
             return None
         try:
-            return from_text(kind, text) if parts is None else from_text(kind, text, parts)
+            return decode_text(kind, text) if parts is None else decode_text(kind, text, parts)
         except CodecError:
             return None
 
     def put(self, space: str, key: Any, kind: Any, value: Any) -> None:
         """Keep a value of this type."""
         if not self._failed:
-            self.put_text(space, key, to_text(kind, value))
+            self.put_text(space, key, encode_text(kind, value))
 
     def get_text(self, space: str, key: Any) -> str | None:
         """The text kept under a key, or None."""
         if self._failed:
             return None
-        name = self._name(space, key)
+        name = self._hash_key(space, key)
         if name in self._new:
             content = self._new[name][0]
         else:
-            row = self._do(lambda db: db.execute("SELECT seal, content FROM kept WHERE name = ?", (name,)).fetchone())
+            row = self._run_guarded(
+                lambda db: db.execute("SELECT seal, content FROM kept WHERE name = ?", (name,)).fetchone()
+            )
             if row is None or type(row[1]) is not bytes or row[0] != _seal(name, row[1]):
                 return None
             content = row[1]
@@ -108,7 +110,7 @@ class Cache:
     def put_text(self, space: str, key: Any, text: str) -> None:
         """Keep a text (ASCII)."""
         if not self._failed:
-            self._new[self._name(space, key)] = (text.encode("ascii"), space)
+            self._new[self._hash_key(space, key)] = (text.encode("ascii"), space)
 
     # --- the file ---
 
@@ -123,42 +125,42 @@ class Cache:
                 db.executemany("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", rows)
             return True
 
-        if self._do(write) or self._failed:
+        if self._run_guarded(write) or self._failed:
             self._new.clear()
 
     def close(self, most: int = MOST) -> None:
         """Write what was put since, make room when the file is larger than `most` bytes, and close it."""
         self.flush()
         if self._open is not None and not self._failed:
-            self._do(lambda db: _make_room(db, most))
+            self._run_guarded(lambda db: _make_room(db, most))
         self._shut()
 
-    def _name(self, space: str, key: Any) -> bytes:
+    def _hash_key(self, space: str, key: Any) -> bytes:
         return hashlib.sha256(f"{cache_key.build_key()}\n{space}\n{pack_json(key)}".encode()).digest()
 
-    def _do(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
+    def _run_guarded(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
         """What it gives; None when the file cannot be used just now, or at all."""
         try:
-            return what(self._connection())
+            return what(self._get_connection())
         except sqlite3.Error as error:
             busy = getattr(error, "sqlite_errorcode", None) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-            self.problem = f"{self._file()}: {error}"
+            self.problem = f"{self._get_file()}: {error}"
             self._waited += busy
             if not busy or self._waited == PATIENCE:
                 self._give_up(damaged=isinstance(error, sqlite3.DatabaseError) and _is_damage(error))
         except (OSError, _NotPlain) as error:
-            self.problem = f"{self._file()}: {getattr(error, 'strerror', None) or error}"
+            self.problem = f"{self._get_file()}: {getattr(error, 'strerror', None) or error}"
             self._give_up()
         return None
 
-    def _connection(self) -> sqlite3.Connection:
+    def _get_connection(self) -> sqlite3.Connection:
         if self._open is None or self._process != os.getpid():
             self._left.append(self._open)
             self._process = os.getpid()
-            self._open = _opened(self._file())
+            self._open = _open_database(self._get_file())
         return self._open
 
-    def _file(self) -> Path:
+    def _get_file(self) -> Path:
         return (self.folder or Path()) / FILE
 
     def _give_up(self, *, damaged: bool = False) -> None:
@@ -168,8 +170,8 @@ class Cache:
         self._shut()
         if damaged:
             with contextlib.suppress(OSError):
-                self._file().unlink()
-                self._file().with_name(f"{FILE}-journal").unlink(missing_ok=True)
+                self._get_file().unlink()
+                self._get_file().with_name(f"{FILE}-journal").unlink(missing_ok=True)
 
     def _shut(self) -> None:
         if self._open is not None and self._process == os.getpid():
@@ -182,7 +184,7 @@ class _NotPlain(Exception):
     """Something stands in the file's place that is not a file: opening it could wait for ever."""
 
 
-def _opened(file: Path) -> sqlite3.Connection:
+def _open_database(file: Path) -> sqlite3.Connection:
     file.parent.mkdir(parents=True, exist_ok=True)
     for path in (file, file.with_name(f"{FILE}-journal")):
         if path.exists() and not path.is_file():
@@ -196,7 +198,7 @@ def _opened(file: Path) -> sqlite3.Connection:
                 if not _is_mine(db):  # nor made so by another process meanwhile
                     db.execute("DROP TABLE IF EXISTS kept")
                     db.execute(_TABLE)
-                    db.execute(f"PRAGMA user_version = {_mark(cache_key.build_key()):d}")
+                    db.execute(f"PRAGMA user_version = {_hash_stamp(cache_key.build_key()):d}")
     except BaseException:
         db.close()
         raise
@@ -204,10 +206,10 @@ def _opened(file: Path) -> sqlite3.Connection:
 
 
 def _is_mine(db: sqlite3.Connection) -> bool:
-    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _mark(cache_key.build_key()))
+    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _hash_stamp(cache_key.build_key()))
 
 
-def _mark(stamp: str) -> int:
+def _hash_stamp(stamp: str) -> int:
     """Of the tool's version, as large as the file has room for."""
     return int(hashlib.sha256(stamp.encode()).hexdigest()[:7], 16)
 

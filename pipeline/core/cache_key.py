@@ -56,19 +56,20 @@ LIBRARIES = (
 
 @lru_cache
 def build_key() -> str:
-    """sha256 (hex) of every source file of the package and of the tables beside them, of every file of the shelf of
-    faces, and of the versions of the libraries, of what they carry inside them (GEOS, HarfBuzz), and of Python. A
-    change of one letter in the tool makes another stamp."""
+    """sha256 (hex) of every source file of the package and of the tables beside them, of what the shelf says of its
+    faces (a font's own hash with it: whoever reads the font compares its bytes), and of the versions of the libraries,
+    of what they carry inside them (GEOS, HarfBuzz), and of Python. A change of one letter in the tool makes another
+    stamp."""
     import shapely
     import uharfbuzz
 
     digest = hashlib.sha256(VERSION.encode())
-    for name, path in sorted(_sources()):
+    for name, path in sorted(_list_sources()):
         with open(path, "rb", buffering=0) as file:  # noqa: PTH123 (hundreds of files: no time for objects)
             data = file.read()
         digest.update(f"{name} {len(data)}\n".encode())
         digest.update(data)
-    found = versions()
+    found = list_versions()
     for library in LIBRARIES:
         digest.update(f"{library} {found.get(library)}\n".encode())
     digest.update(f"GEOS {shapely.geos_version_string} HarfBuzz {uharfbuzz.version_string()}\n".encode())
@@ -76,7 +77,7 @@ def build_key() -> str:
     return digest.hexdigest()
 
 
-def versions() -> dict[str, str]:
+def list_versions() -> dict[str, str]:
     """Versions of all installed libraries by name, from the names of the folders their installers leave beside them
     (the metadata itself takes longer to read than all our source)."""
     out: dict[str, str] = {}
@@ -92,12 +93,11 @@ def versions() -> dict[str, str]:
     return out
 
 
-def _sources() -> Iterator[tuple[str, str]]:
-    """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
+def _list_sources() -> Iterator[tuple[str, str]]:
+    """Name below its folder, and path, of every file the tool is made of, with the tables of its shelf."""
     for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
-        for file in shelf.glob("*/*"):
-            if file.is_file():
-                yield f"fonts/{file.parent.name}/{file.name}", str(file)
+        for file in shelf.glob("*/source.toml"):
+            yield f"fonts/{file.parent.name}/{file.name}", str(file)
     for folder, folders, files in os.walk(PACKAGE):
         folders[:] = [name for name in folders if name not in {"__pycache__", "_fonts"}]
         for name in files:

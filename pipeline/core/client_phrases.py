@@ -86,14 +86,14 @@ PARTS = {"{a} and {b}"}
 
 
 @lru_cache
-def _patterns() -> tuple[tuple[str, re.Pattern[str]], ...]:
+def _compile_patterns() -> tuple[tuple[str, re.Pattern[str]], ...]:
     """Those with words of the list in them, as patterns."""
     blank = re.compile(r"\\\{([ab])\\\}")
     return tuple((p, re.compile(blank.sub(r"(?P<\1>.+)", re.escape(p)), re.DOTALL)) for p in PHRASES if "{a}" in p)
 
 
-def phrases_like(english: str) -> Iterator[tuple[str, dict[str, str]]]:
+def find_phrases_like(english: str) -> Iterator[tuple[str, dict[str, str]]]:
     """The phrases that a text may be, each with the words put into it."""
-    for template, pattern in _patterns():
+    for template, pattern in _compile_patterns():
         if found := pattern.fullmatch(english):
             yield template, found.groupdict()

@@ -5,19 +5,19 @@ from __future__ import annotations
 from pipeline.core.catalogue.proof_kinds import LANGUAGE_UNREAD
 from pipeline.core.findings import Finding, find
 from pipeline.core.order import Order
-from pipeline.core.texts import Texts, texts_in
+from pipeline.core.texts import Texts, load_texts
 
 
-def texts_for_client(order: Order, file: str = "") -> Texts:
+def load_client_texts(order: Order, file: str = "") -> Texts:
     """The texts. file: of the order, for the CannotRun when there is no catalogue of its language."""
     noun = order.proof.noun
-    texts = texts_in(order.proof.language, f"{file}: [proof] language" if file else "[proof] language")
+    texts = load_texts(order.proof.language, f"{file}: [proof] language" if file else "[proof] language")
     return texts.naming(noun.one, noun.many) if noun else texts
 
 
-def language_findings(order: Order) -> tuple[Finding, ...]:
+def check_language(order: Order) -> tuple[Finding, ...]:
     """What the maker has to know of the language of the order's proof, said once."""
-    texts = texts_for_client(order)
+    texts = load_client_texts(order)
     if not texts.unread:
         return ()
     named = texts.locale.get_display_name("en") or texts.language

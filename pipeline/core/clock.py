@@ -8,6 +8,6 @@ from datetime import UTC, datetime
 Clock = Callable[[], str]
 
 
-def utc_now() -> str:
+def get_utc_now() -> str:
     """Now, in UTC to the second, as RFC 3339 writes it: 2026-05-02T09:30:00Z."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -61,7 +61,7 @@ class SharedParts:
         name = self._names.get(value)
         if name is None:
             text = _text(plain(value, self))
-            name = _name(text)
+            name = _encode_name(text)
             self._names[value] = name  # the value is held, so that no other takes its place
             self.new[name] = text
         return name
@@ -83,7 +83,7 @@ class SharedParts:
         value = self._values.get(key)
         if value is None:
             text = self._find(plain) or self.new.get(plain)
-            if text is None or _name(text) != plain:
+            if text is None or _encode_name(text) != plain:
                 raise CodecError(f"{plain} is not there, or not as it was")
             value = self._values[key] = made(_parsed(text), self)
             self._names[value] = plain
@@ -93,15 +93,15 @@ class SharedParts:
 _NO_PARTS = SharedParts()
 
 
-def to_text(kind: Any, value: Any, parts: SharedParts = _NO_PARTS) -> str:
+def encode_text(kind: Any, value: Any, parts: SharedParts = _NO_PARTS) -> str:
     """The value, of this type, as JSON text (ASCII)."""
-    return _text(_ways(kind, (*parts.by_name, *parts.in_place))[0](value, parts))
+    return _text(_build_codec(kind, (*parts.by_name, *parts.in_place))[0](value, parts))
 
 
-def from_text(kind: Any, text: str | bytes, parts: SharedParts = _NO_PARTS) -> Any:
+def decode_text(kind: Any, text: str | bytes, parts: SharedParts = _NO_PARTS) -> Any:
     """The value of this type that the text holds. Mismatch when it holds none."""
     try:
-        return _ways(kind, (*parts.by_name, *parts.in_place))[1](_parsed(text), parts)
+        return _build_codec(kind, (*parts.by_name, *parts.in_place))[1](_parsed(text), parts)
     except CodecError:
         raise
     except (ValueError, TypeError, OverflowError, RecursionError) as error:  # of a class's own making, or not JSON
@@ -112,7 +112,7 @@ _text = json.JSONEncoder(ensure_ascii=True, separators=(",", ":")).encode
 _parsed: Callable[[str | bytes], Any] = json.loads
 
 
-def _name(text: str) -> str:
+def _encode_name(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
@@ -120,26 +120,26 @@ def _name(text: str) -> str:
 
 
 @lru_cache(maxsize=256)
-def _ways(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
+def _build_codec(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
     """How a value of this type is written and read. shared: types that `SharedParts` sees to."""
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is np.ndarray:
-        return _array(np.dtype(typing.get_args(inner[1])[0]))
+        return _build_array(np.dtype(typing.get_args(inner[1])[0]))
     if origin is tuple and len(inner) == 2 and inner[1] is ...:
-        return _sequence(*_ways(inner[0], shared))
+        return _build_sequence(*_build_codec(inner[0], shared))
     if origin is tuple:
-        return _fixed(tuple(_ways(each, shared) for each in inner))
+        return _build_fixed(tuple(_build_codec(each, shared) for each in inner))
     if origin in (typing.Union, types.UnionType):
         several = tuple(each for each in inner if each is not type(None))
-        ways = _ways(several[0], shared) if len(several) == 1 else _either(several, shared)
-        return _maybe(*ways) if len(several) < len(inner) else ways
+        ways = _build_codec(several[0], shared) if len(several) == 1 else _build_union(several, shared)
+        return _build_optional(*ways) if len(several) < len(inner) else ways
     if origin is typing.Literal:
-        return _one_of({each: each for each in inner})
+        return _build_enumeration({each: each for each in inner})
     if isinstance(kind, type) and issubclass(kind, StrEnum):
-        return _one_of({each.value: each for each in kind})
+        return _build_enumeration({each.value: each for each in kind})
     if is_dataclass(kind):
-        return _dataclass(kind, shared)  # type: ignore[arg-type]
-    return _scalar((kind,))
+        return _build_dataclass(kind, shared)  # type: ignore[arg-type]
+    return _build_scalar((kind,))
 
 
 _SCALARS: dict[Any, frozenset[type]] = {
@@ -150,7 +150,7 @@ _SCALARS: dict[Any, frozenset[type]] = {
 }
 
 
-def _scalar(kinds: tuple[Any, ...]) -> tuple[Write, Read]:
+def _build_scalar(kinds: tuple[Any, ...]) -> tuple[Write, Read]:
     if not _SCALARS.keys() >= {*kinds}:
         raise TypeError(f"{kinds} cannot be written as text")
     allowed = frozenset[type]().union(*(_SCALARS[kind] for kind in kinds))
@@ -167,7 +167,7 @@ def _scalar(kinds: tuple[Any, ...]) -> tuple[Write, Read]:
     return write, read
 
 
-def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
+def _build_enumeration(values: dict[Any, Any]) -> tuple[Write, Read]:
     def read(plain: Any, parts: SharedParts) -> Any:
         try:
             return values[plain]
@@ -177,15 +177,15 @@ def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
     return lambda value, parts: value, read
 
 
-def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
+def _build_union(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
     """One of several kinds of scalar, or a tuple or a dataclass; or of several dataclasses, whose name goes with the
     value."""
     lists = [kind for kind in kinds if typing.get_origin(kind) is tuple or is_dataclass(kind)]
     if len(lists) == 1 and len(kinds) > 1 and lists[0] not in shared:
         return _scalar_or_list(tuple(kind for kind in kinds if kind not in lists), lists[0], shared)
     if not all(is_dataclass(kind) for kind in kinds):
-        return _scalar(kinds)
-    ways = {kind.__name__: _ways(kind, shared) for kind in kinds}
+        return _build_scalar(kinds)
+    ways = {kind.__name__: _build_codec(kind, shared) for kind in kinds}
 
     def write(value: Any, parts: SharedParts) -> list[Any]:
         name = type(value).__name__
@@ -201,7 +201,7 @@ def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Re
 
 def _scalar_or_list(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
     """Told apart by their form: a tuple, or the values of a dataclass, are a list."""
-    (write_one, read_one), (write_all, read_all) = _scalar(scalars), _ways(several, shared)
+    (write_one, read_one), (write_all, read_all) = _build_scalar(scalars), _build_codec(several, shared)
     form = tuple if typing.get_origin(several) is tuple else several
     return (
         lambda value, parts: (write_all if isinstance(value, form) else write_one)(value, parts),
@@ -209,35 +209,35 @@ def _scalar_or_list(scalars: tuple[Any, ...], several: Any, shared: tuple[type, 
     )
 
 
-def _maybe(write: Write, read: Read) -> tuple[Write, Read]:
+def _build_optional(write: Write, read: Read) -> tuple[Write, Read]:
     return (
         lambda value, parts: None if value is None else write(value, parts),
         lambda plain, parts: None if plain is None else read(plain, parts),
     )
 
 
-def _sequence(write: Write, read: Read) -> tuple[Write, Read]:
-    def made(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
+def _build_sequence(write: Write, read: Read) -> tuple[Write, Read]:
+    def build(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
         if type(plain) is not list:
             raise CodecError(f"not a list: {plain!r:.40}")
         return tuple([read(each, parts) for each in plain])
 
-    return lambda value, parts: [write(each, parts) for each in value], made
+    return lambda value, parts: [write(each, parts) for each in value], build
 
 
-def _fixed(ways: tuple[tuple[Write, Read], ...]) -> tuple[Write, Read]:
-    def written(value: Any, parts: SharedParts) -> list[Any]:
+def _build_fixed(ways: tuple[tuple[Write, Read], ...]) -> tuple[Write, Read]:
+    def write(value: Any, parts: SharedParts) -> list[Any]:
         return [write(each, parts) for (write, _), each in zip(ways, value, strict=True)]
 
-    def made(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
+    def build(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
         if type(plain) is not list or len(plain) != len(ways):
             raise CodecError(f"not a list of {len(ways)}: {plain!r:.40}")
         return tuple([read(each, parts) for (_, read), each in zip(ways, plain, strict=True)])
 
-    return written, made
+    return write, build
 
 
-def _array(dtype: np.dtype[Any]) -> tuple[Write, Read]:
+def _build_array(dtype: np.dtype[Any]) -> tuple[Write, Read]:
     """Shape, and the numbers as base64 of their bytes, lowest first."""
     stored = dtype.newbyteorder("<")
 
@@ -253,21 +253,21 @@ def _array(dtype: np.dtype[Any]) -> tuple[Write, Read]:
     return write, read
 
 
-def _dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]:
+def _build_dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]:
     """A list of the values of all fields, in their order."""
     ways: list[tuple[str, Write, Read]] = []
 
-    def prepared() -> list[tuple[str, Write, Read]]:
+    def prepare() -> list[tuple[str, Write, Read]]:
         if not ways:  # when first used: a class may hold others of its own
             hints = typing.get_type_hints(kind)
-            ways.extend((f.name, *_ways(hints[f.name], shared)) for f in fields(kind))
+            ways.extend((f.name, *_build_codec(hints[f.name], shared)) for f in fields(kind))
         return ways
 
     def write(value: Any, parts: SharedParts) -> list[Any]:
-        return [each(getattr(value, name), parts) for name, each, _ in prepared()]
+        return [each(getattr(value, name), parts) for name, each, _ in prepare()]
 
     def read(plain: Any, parts: SharedParts) -> Any:
-        known = prepared()
+        known = prepare()
         if type(plain) is not list or len(plain) != len(known):
             raise CodecError(f"not the values of a {kind.__name__}: {plain!r:.40}")
         return kind(**{name: each(value, parts) for (name, _, each), value in zip(known, plain, strict=True)})

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from pipeline.core.catalogue import fit_kinds, kind_of
+from pipeline.core.catalogue import fit_kinds, get_kind
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, FaultCount, Plaque
@@ -23,7 +23,7 @@ def is_many(count: int, of: int) -> bool:
     return count > FEW and count > SHARE * of
 
 
-def crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
+def find_crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
     """Lines that are too long on so many plaques that they were designed too large; of one name too long for its
     plaque the client is asked."""
     rows: dict[int, set[ListRow]] = {}
@@ -35,21 +35,21 @@ def crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
 
 
 def is_design_fault(finding: Finding, crowded: frozenset[int]) -> bool:
-    """Whether a finding of a plaque is about the design, lettering or artwork. crowded: see `crowded_lines`."""
-    if not kind_of(finding.code).design:
+    """Whether a finding of a plaque is about the design, lettering or artwork. crowded: see `find_crowded_lines`."""
+    if not get_kind(finding.code).design:
         return False
     return finding.code != fit_kinds.TOO_LONG.code or finding.line in crowded
 
 
-def waits_for_maker(plaque: Plaque, crowded: frozenset[int]) -> bool:
+def is_waiting_for_maker(plaque: Plaque, crowded: frozenset[int]) -> bool:
     """Whether nothing but faults of the design stops the plaque, so that there is nothing to ask the client."""
     stops = [f for f in plaque.findings if f.severity is Severity.STOP]
     return bool(stops) and all(is_design_fault(f, crowded) for f in stops)
 
 
-def design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault, ...]:
+def find_design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault, ...]:
     """Every line with a fault of the design, with the plaques it touches; without advice."""
-    crowded = crowded_lines(plaques)
+    crowded = find_crowded_lines(plaques)
     found: dict[int, dict[str, list[tuple[Plaque, Finding]]]] = {}
     for plaque in plaques:
         for f in plaque.findings:
@@ -62,7 +62,7 @@ def design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault,
             FaultCount(
                 code=code,
                 rows=tuple(dict.fromkeys(p.recipient.row for p, _ in pairs)),
-                worst=min((f for _, f in pairs), key=_badness),
+                worst=min((f for _, f in pairs), key=_rate_badness),
             )
             for code, pairs in codes.items()
         ]
@@ -82,7 +82,7 @@ def design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault,
     return tuple(out)
 
 
-def _badness(finding: Finding) -> float:
+def _rate_badness(finding: Finding) -> float:
     """How far it is from its limit; the least is the worst."""
     if finding.measured is None or not finding.limit:
         return 0.0
@@ -90,7 +90,7 @@ def _badness(finding: Finding) -> float:
     return ratio if ratio < 1 else 1 / ratio
 
 
-def held_plaques(plaques: Iterable[Plaque], crowded: frozenset[int]) -> tuple[Plaque, ...]:
+def list_held_plaques(plaques: Iterable[Plaque], crowded: frozenset[int]) -> tuple[Plaque, ...]:
     """The plaques that a fault of the design stops."""
     return tuple(
         p for p in plaques if any(f.severity is Severity.STOP and is_design_fault(f, crowded) for f in p.findings)
@@ -99,5 +99,5 @@ def held_plaques(plaques: Iterable[Plaque], crowded: frozenset[int]) -> tuple[Pl
 
 def holds_proof(plaques: Sequence[Plaque], order: Order) -> bool:
     """Whether the proof is held back until the design is put right: `[proof] unfinished`."""
-    held = held_plaques(plaques, crowded_lines(plaques))
+    held = list_held_plaques(plaques, find_crowded_lines(plaques))
     return order.proof.unfinished == "hold" and is_many(len(held), len(plaques))

@@ -45,7 +45,7 @@ WAITING = 8
 """Seconds of waiting for each second of processor time that is allowed: the machine may be busy with other things."""
 
 
-def foreign_bytes(path: Path, what: str, most_mb: float) -> bytes:
+def read_foreign_bytes(path: Path, what: str, most_mb: float) -> bytes:
     """The whole file. CannotRun when it is no plain file (a pipe would wait for ever), is missing, may not be read or
     is larger than `most_mb`. what: the file in the reader's words."""
     require_plain_file(path, what)
@@ -72,16 +72,16 @@ def read_apart(read: Callable[..., T], *given: Any, where: str | Path, bounds: B
     bounds = bounds or Bounds()
     context: Any = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
     ours, theirs = context.Pipe(duplex=False)
-    process = context.Process(target=_work, args=(theirs, ours, bounds, read, given), daemon=True)
+    process = context.Process(target=_run_reader, args=(theirs, ours, bounds, read, given), daemon=True)
     process.start()
     theirs.close()
     try:
         if not ours.poll(bounds.seconds * WAITING):
-            raise _too_long(where, bounds)
-        answer = _loaded(ours.recv_bytes(bounds.answer_mb * MB))
+            raise _report_too_long(where, bounds)
+        answer = _load(ours.recv_bytes(bounds.answer_mb * MB))
     except (EOFError, OSError) as error:
         process.join(1.0)
-        raise _ended(where, process.exitcode, bounds) from error
+        raise _report_ended(where, process.exitcode, bounds) from error
     finally:
         ours.close()
         if process.is_alive():
@@ -93,29 +93,29 @@ def read_apart(read: Callable[..., T], *given: Any, where: str | Path, bounds: B
     if kind == "cannot":
         raise CannotRun(value)
     if kind == "memory":
-        raise _too_much(where, bounds)
-    raise _unreadable(where, value)
+        raise _report_too_much(where, bounds)
+    raise _report_unreadable(where, value)
 
 
-def _too_long(where: str | Path, bounds: Bounds) -> CannotRun:
-    return _refused(where, f"reading it takes more than {bounds.seconds} seconds of processor time")
+def _report_too_long(where: str | Path, bounds: Bounds) -> CannotRun:
+    return _report_refused(where, f"reading it takes more than {bounds.seconds} seconds of processor time")
 
 
-def _too_much(where: str | Path, bounds: Bounds) -> CannotRun:
-    return _refused(where, f"reading it takes more than {bounds.memory_mb} MB of memory")
+def _report_too_much(where: str | Path, bounds: Bounds) -> CannotRun:
+    return _report_refused(where, f"reading it takes more than {bounds.memory_mb} MB of memory")
 
 
-def _unreadable(where: str | Path, said: str) -> CannotRun:
-    return _refused(where, f"it is damaged, or not what its name says ({said})")
+def _report_unreadable(where: str | Path, said: str) -> CannotRun:
+    return _report_refused(where, f"it is damaged, or not what its name says ({said})")
 
 
-def _ended(where: str | Path, status: int | None, bounds: Bounds) -> CannotRun:
-    if status is not None and -status == getattr(_signals(), "SIGXCPU", 0):
-        return _too_long(where, bounds)
-    return _refused(where, "reading it makes the reader break down")
+def _report_ended(where: str | Path, status: int | None, bounds: Bounds) -> CannotRun:
+    if status is not None and -status == getattr(_get_signals(), "SIGXCPU", 0):
+        return _report_too_long(where, bounds)
+    return _report_refused(where, "reading it makes the reader break down")
 
 
-def _refused(where: str | Path, found: str) -> CannotRun:
+def _report_refused(where: str | Path, found: str) -> CannotRun:
     return CannotRun(
         Fault(
             where=str(where),
@@ -126,7 +126,7 @@ def _refused(where: str | Path, found: str) -> CannotRun:
     )
 
 
-def _signals() -> Any:
+def _get_signals() -> Any:
     import signal
 
     return signal
@@ -135,20 +135,22 @@ def _signals() -> Any:
 # --- inside the other process -----------------------------------------------------------------------------------------
 
 
-def _work(own: Connection, other: Connection, bounds: Bounds, read: Callable[..., Any], given: tuple[Any, ...]) -> None:
+def _run_reader(
+    own: Connection, other: Connection, bounds: Bounds, read: Callable[..., Any], given: tuple[Any, ...]
+) -> None:
     other.close()
-    _quiet()
+    _silence_output()
     _limit(bounds)
     try:
         try:
-            answer = _dumped(("given", read(*given)))
+            answer = _dump(("given", read(*given)))
         except CannotRun as error:
-            answer = _dumped(("cannot", error.faults))
+            answer = _dump(("cannot", error.faults))
         except (MemoryError, RecursionError) as error:
-            answer = _dumped(("memory", "") if isinstance(error, MemoryError) else ("error", "it is nested too deeply"))
+            answer = _dump(("memory", "") if isinstance(error, MemoryError) else ("error", "it is nested too deeply"))
         except Exception as error:  # a library with a file it was never tried with may raise anything
             said = " ".join(f"{type(error).__name__}: {error}".split())
-            answer = _dumped(("error", said[:200]))
+            answer = _dump(("error", said[:200]))
         own.send_bytes(answer)
     except (OSError, MemoryError):
         pass
@@ -156,7 +158,7 @@ def _work(own: Connection, other: Connection, bounds: Bounds, read: Callable[...
         own.close()
 
 
-def _quiet() -> None:
+def _silence_output() -> None:
     """What libraries print about a file is nothing for the terminal."""
     with contextlib.suppress(OSError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
@@ -188,17 +190,17 @@ class _Writer(pickle.Pickler):
 
     def reducer_override(self, value: Any) -> Any:
         if isinstance(value, np.ndarray) and not value.dtype.hasobject:
-            return _array, (value.tobytes(), value.dtype.str, value.shape)
+            return _restore_array, (value.tobytes(), value.dtype.str, value.shape)
         if isinstance(value, np.generic):
-            return _number, (value.item(),)
+            return _restore_number, (value.item(),)
         return NotImplemented
 
 
-def _array(data: bytes, kind: str, shape: tuple[int, ...]) -> Any:
+def _restore_array(data: bytes, kind: str, shape: tuple[int, ...]) -> Any:
     return np.frombuffer(data, dtype=np.dtype(kind)).reshape(shape).copy()
 
 
-def _number(value: Any) -> Any:
+def _restore_number(value: Any) -> Any:
     return value
 
 
@@ -216,7 +218,7 @@ class _Reader(pickle.Unpickler):
     """Takes plain values, records and named values of this package, dates, paths and arrays; nothing else."""
 
     def find_class(self, module: str, name: str) -> Any:
-        if (module, name) in _OTHERS or (module, name) in ((__name__, "_array"), (__name__, "_number")):
+        if (module, name) in _OTHERS or (module, name) in ((__name__, "_restore_array"), (__name__, "_restore_number")):
             return getattr(import_module(module), name)
         if module.startswith("pipeline.") and name.isidentifier():
             found = getattr(import_module(module), name, None)
@@ -225,13 +227,13 @@ class _Reader(pickle.Unpickler):
         raise pickle.UnpicklingError(f"{module}.{name} is not among what a file may give")
 
 
-def _dumped(answer: Any) -> bytes:
+def _dump(answer: Any) -> bytes:
     out = io.BytesIO()
     _Writer(out, protocol=5).dump(answer)
     return out.getvalue()
 
 
-def _loaded(data: bytes) -> tuple[str, Any]:
+def _load(data: bytes) -> tuple[str, Any]:
     try:
         kind, value = _Reader(io.BytesIO(data)).load()
     except Exception as error:  # only a process that was taken over can send anything else

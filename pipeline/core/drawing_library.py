@@ -23,27 +23,31 @@ def load() -> None:
     if "ezdxf" not in sys.modules:
         logging.getLogger("ezdxf").addHandler(logging.NullHandler())
         try:
-            _plain_or_absent(Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / _FONTS)
+            _require_plain_or_absent(Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / _FONTS)
             import ezdxf
         except (Exception, SystemExit):
             for name in [name for name in sys.modules if name.partition(".")[0] == "ezdxf"]:
                 del sys.modules[name]
-            with tempfile.TemporaryDirectory() as empty, _changed(_everywhere(empty)), contextlib.chdir(empty):
+            with (
+                tempfile.TemporaryDirectory() as empty,
+                _change_environment(_list_variables(empty)),
+                contextlib.chdir(empty),
+            ):
                 import ezdxf
         ezdxf.options.reset()  # type: ignore[attr-defined, no-untyped-call]
 
 
-def _plain_or_absent(file: Path) -> None:
+def _require_plain_or_absent(file: Path) -> None:
     if file.exists() and not file.is_file():  # reading a pipe would never end
         raise OSError(f"{file} is not a file")
 
 
-def _everywhere(folder: str) -> Mapping[str, str]:
+def _list_variables(folder: str) -> Mapping[str, str]:
     return {"XDG_CACHE_HOME": folder, "XDG_CONFIG_HOME": folder, "EZDXF_CONFIG_FILE": ""}
 
 
 @contextlib.contextmanager
-def _changed(values: Mapping[str, str]) -> Iterator[None]:
+def _change_environment(values: Mapping[str, str]) -> Iterator[None]:
     """The environment with these values."""
     before = {name: os.environ.get(name) for name in values}
     os.environ.update(values)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from pipeline.core.printable import in_one_line
+from pipeline.core.printable import put_in_one_line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +23,7 @@ class Fault:
             text += f"; expected {self.expected}"
         if self.remedy:
             text += f". {self.remedy[0].upper()}{self.remedy[1:]}"
-        return in_one_line(text)
+        return put_in_one_line(text)
 
 
 class CannotRun(Exception):

@@ -51,7 +51,7 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
     beside = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         try:
-            with _opened(beside) as out:
+            with _open_unique(beside) as out:
                 out.writelines((data,) if isinstance(data, bytes) else data)
             beside.replace(target)
         except BaseException:
@@ -68,7 +68,7 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
         ) from error
 
 
-def _opened(file: Path) -> BufferedWriter:
+def _open_unique(file: Path) -> BufferedWriter:
     try:
         return file.open("wb")
     except FileNotFoundError:
@@ -82,7 +82,7 @@ def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
     with contextlib.suppress(OSError):
         for file in folder.iterdir():
             found = ours.fullmatch(file.name)
-            if found and not _alive(int(found[1])):
+            if found and not _is_alive(int(found[1])):
                 file.unlink(missing_ok=True)
 
 
@@ -106,7 +106,7 @@ def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
         ) from error
 
 
-def _alive(process: int) -> bool:
+def _is_alive(process: int) -> bool:
     """Whether another process of this number runs; where that cannot be asked, no."""
     if os.name != "posix":
         return False

@@ -184,7 +184,7 @@ def find(kind: Kind, *, facts: Mapping[str, Fact] | None = None, **own: Any) -> 
     return Finding(code=kind.code, severity=kind.severity, facts=tuple(sorted((facts or {}).items())), **own)
 
 
-def way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] | None = None) -> Way:
+def build_way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] | None = None) -> Way:
     """A way of this kind; `facts` fill its words."""
     return Way(code=kind.code, edits=edits, text=text, facts=tuple(sorted((facts or {}).items())))
 

@@ -15,8 +15,8 @@ from typing import Any
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import Order
-from pipeline.core.order_table import values_of
-from pipeline.core.short_codes import ALPHABET, pack_json, sha256_of, short_code
+from pipeline.core.order_table import list_values
+from pipeline.core.short_codes import ALPHABET, build_short_code, hash_values, pack_json
 from pipeline.geometry.curves import Chain
 
 LENGTH = 10
@@ -33,19 +33,19 @@ _CURVES, _TOLERANCE = "arcs", 0.01
 """Stand in every hash: earlier versions had the order's own there, and codes of orders with the defaults stay."""
 
 
-def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
+def list_cutting_values(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
     """The settings of an order that change the finished piece, by name; see `PURPOSES` in `core.parts`.
 
     cutter: the resolved cutter and limits as the outcome carries them; with `pocket_cutter` the diameter of the one
     that leaves the pocket's corners, with `lowered` how much deeper grooves are cut for the sanding; lengths in mm,
     angles in degrees. How a piece is made (version and curves of the file, layer names, unit, roughing cutter) is left
-    out: the piece is the same, see `making_values`. What an order does not have adds no word, so that its codes stay
-    when more is covered.
+    out: the piece is the same, see `list_making_values`. What an order does not have adds no word, so that its codes
+    stay when more is covered.
     """
     cutter = tuple(cutter)
-    words = dict(_words_always(order, cutter))
+    words = dict(_list_constant_values(order, cutter))
     words["files.curves"], words["files.tolerance"] = _CURVES, _TOLERANCE
-    words |= {key: value for key, value in values_of(order, "piece") if value}
+    words |= {key: value for key, value in list_values(order, "piece") if value}
     if order.board is not None:  # a grain that is not stated is laid upright, as it was when that was the default
         words["board.grain"] = order.board.grain or "upright"
     for key, value in cutter:
@@ -56,19 +56,21 @@ def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Wo
             words["finish.sanded_off"] = order.finish.sanded_off
         elif any(key == "lowered" for key, _ in cutter):
             words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
-    if off_back := _off_back(order):
+    if off_back := _compute_off_back(order):
         words["stock.off_back"] = off_back
     return tuple(sorted(words.items()))
 
 
-def earlier_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
+def list_earlier_values(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
     """The same as versions up to the first schema of the ledger had them."""
-    words = dict(_words_always(order, tuple(cutter)))
+    words = dict(_list_constant_values(order, tuple(cutter)))
     words["files.curves"], words["files.tolerance"] = order.files.curves, order.files.tolerance
     return tuple(sorted(words.items()))
 
 
-def _words_always(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Iterator[tuple[str, str | float | bool]]:
+def _list_constant_values(
+    order: Order, cutter: Iterable[tuple[str, str | float]]
+) -> Iterator[tuple[str, str | float | bool]]:
     yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
     yield "files.grooves", order.files.grooves
     yield "files.registration", order.files.registration.word() if order.files.registration else False
@@ -76,7 +78,7 @@ def _words_always(order: Order, cutter: Iterable[tuple[str, str | float]]) -> It
         yield "finish.compensate", order.finish.sanded_off
 
 
-def _off_back(order: Order) -> float:
+def _compute_off_back(order: Order) -> float:
     """What comes off the back after the cut, mm. Sanding a planed back is counted as it was when that was done, so that
     codes stay."""
     if order.stock is None or not (order.stock.sawn_off or order.pour):
@@ -84,65 +86,68 @@ def _off_back(order: Order) -> float:
     return order.stock.sawn_off + order.stock.sanded_back
 
 
-def making_values(order: Order) -> tuple[tuple[str, str], ...]:
+def list_making_values(order: Order) -> tuple[tuple[str, str], ...]:
     """Keys of the order that change its cut files and not the pieces, with their values as text, in the models' order.
     Lengths in mm."""
-    held = [(key, _told(value)) for key, value in values_of(order, "making")]
+    held = [(key, _format_value(value)) for key, value in list_values(order, "making")]
     if order.pocket is not None and order.pocket.fine is not None:  # alone it is the one that leaves the corners
         rough = order.pocket.rough
-        held.append(("pocket.rough", _told([v for v in (rough.use, rough.diameter) if v is not None])))
+        held.append(("pocket.rough", _format_value([v for v in (rough.use, rough.diameter) if v is not None])))
     return tuple(held)
 
 
-def _told(value: object) -> str:
+def _format_value(value: object) -> str:
     if isinstance(value, float):
         return f"{value:.6g}"
     if isinstance(value, Mapping):
-        return ", ".join(f"{key} = {_told(each)}" for key, each in sorted(value.items()))
-    return ", ".join(map(_told, value)) if isinstance(value, tuple | list) else str(value)
+        return ", ".join(f"{key} = {_format_value(each)}" for key, each in sorted(value.items()))
+    return ", ".join(map(_format_value, value)) if isinstance(value, tuple | list) else str(value)
 
 
-def micrometres(length_mm: float) -> int:
+def convert_to_micrometres(length_mm: float) -> int:
     """Whole µm; halves go to the even neighbour, so that a sign does not matter."""
     return round(length_mm * 1000)
 
 
-def _word(value: str | float | bool) -> str | int | bool:
+def _encode_value(value: str | float | bool) -> str | int | bool:
     """Numbers of the settings are compared to a thousandth of a µm: enough to tell apart what somebody typed."""
     return value if isinstance(value, str | bool) else round(value * 1_000_000)
 
 
-def canonical(chain: Chain) -> list[list[int]]:
+def canonicalise(chain: Chain) -> list[list[int]]:
     """A chain in whole µm (bulges in millionths), the same wherever it starts and whichever way it runs.
 
     An open chain may only be turned round; a closed one starts at its least vertex.
     """
-    rows = [[micrometres(x), micrometres(y), round(b * 1_000_000)] for x, y, b in chain.vertices.tolist()]
+    rows = [
+        [convert_to_micrometres(x), convert_to_micrometres(y), round(b * 1_000_000)]
+        for x, y, b in chain.vertices.tolist()
+    ]
     places = [row[:2] for row in rows]
     bulges = [row[2] for row in rows]
     if chain.closed:
         back = [[*place, -bulge] for place, bulge in zip(places[::-1], [*bulges[-2::-1], bulges[-1]], strict=True)]
-        return min(_from_least(rows), _from_least(back))
+        return min(_rotate_to_least(rows), _rotate_to_least(back))
     back = [[*place, -bulge] for place, bulge in zip(places[::-1], [*bulges[-2::-1], 0], strict=True)]
     return min(rows, back)
 
 
-def _from_least(rows: list[list[int]]) -> list[list[int]]:
+def _rotate_to_least(rows: list[list[int]]) -> list[list[int]]:
     least = min(rows, default=None)
     return min((rows[i:] + rows[:i] for i, row in enumerate(rows) if row == least), default=[])
 
 
-def _blank(blank: Blank) -> dict[str, Any]:
+def _encode_blank(blank: Blank) -> dict[str, Any]:
     """What of the blank is material: zones and keep-outs only guide the placing and are not cut."""
     return {
-        "edge": canonical(blank.edge),
-        "holes": sorted(canonical(c) for c in blank.holes),
-        "pockets": sorted(canonical(c) for c in blank.pockets),
-        "thickness": None if blank.thickness is None else micrometres(blank.thickness),
+        "edge": canonicalise(blank.edge),
+        "holes": sorted(canonicalise(c) for c in blank.holes),
+        "pockets": sorted(canonicalise(c) for c in blank.pockets),
+        "thickness": None if blank.thickness is None else convert_to_micrometres(blank.thickness),
     }
 
 
-def _line(line: SetLine) -> list[Any]:
+def _encode_line(line: SetLine) -> list[Any]:
     """A line's pieces: outline key, em size in whole µm, place in whole µm, turn in millionths of a radian."""
     return [
         line.side,
@@ -150,9 +155,9 @@ def _line(line: SetLine) -> list[Any]:
             [
                 [
                     piece.shape.key,
-                    micrometres(piece.scale * piece.shape.units_per_em),
-                    micrometres(piece.x),
-                    micrometres(piece.y),
+                    convert_to_micrometres(piece.scale * piece.shape.units_per_em),
+                    convert_to_micrometres(piece.x),
+                    convert_to_micrometres(piece.y),
                     round(piece.turn * 1_000_000),
                 ]
                 for piece in row.pieces
@@ -166,22 +171,25 @@ class Fingerprints:
     """Fingerprints of one order: blank and settings are put in order once, a plaque then costs its pieces."""
 
     def __init__(self, blank: Blank, words: Words) -> None:
-        """words: see `cutting_words`."""
+        """words: see `list_cutting_values`."""
         self._lines: LruCache[str] = LruCache()
-        decided = [DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]]
-        self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
+        decided = [DEFINITION, _encode_blank(blank), [[name, _encode_value(value)] for name, value in sorted(words)]]
+        self.decided = hash_values(decided)  # blank and settings, as they go into every fingerprint
         self._order = pack_json(self.decided)
 
     def compute(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
-        lines = ",".join(self._lines.get_or_compute(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
-        drawn = ",".join(self._lines.get_or_compute(f, lambda: pack_json(_line(f))) for f in artwork.figures)  # noqa: B023
+        lines = ",".join(
+            self._lines.get_or_compute(line, lambda: pack_json(_encode_line(line)))  # noqa: B023
+            for line in artwork.lines
+        )
+        drawn = ",".join(self._lines.get_or_compute(f, lambda: pack_json(_encode_line(f))) for f in artwork.figures)  # noqa: B023
         more = f",[{drawn}]" if drawn else ""  # an order without artwork keeps its codes
         whole = f"[{self._order},{pack_json(list(text))},[{lines}]{more}]"  # as packing all of it at once gives
-        return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
+        return build_short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
-def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
+def compute_fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
     """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
     return Fingerprints(blank, words).compute(text, artwork)
 

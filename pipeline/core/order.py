@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
-from typing import Annotated, Literal
+from pathlib import Path, PurePosixPath
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, Field, PrivateAttr
 
@@ -23,7 +23,7 @@ from pipeline.core.order_table import (
     PerPass,
     Positive,
 )
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
     BoardConfig,
@@ -37,7 +37,7 @@ from pipeline.core.shop_tables import (
     StockConfig,
     WorkConfig,
 )
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.core.units import SpokenUnits, UnitName, Units
 
 __all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
@@ -67,7 +67,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language dates encoding separator hidden struck",
+    drawn="file more sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -75,6 +75,10 @@ class ListConfig(
 
     file: str
     """The client's list, in the order folder: .xlsx .xlsm .xlsb .xls .ods .csv .tsv or .txt."""
+    more: list[str] = Field(default_factory=list, max_length=100)
+    """Further lists of the same order, such as names that came late: `["late-names.xlsx"]`. `columns` and the other
+    keys hold for them too, but not `sheet`, `area`, `encoding`, `separator` and the row in `header`: in each the
+    headings are found anew. Their rows are named with the file: `late-names.xlsx!12`."""
     sheet: str | None = None
     """Sheet of the workbook. Left out: the first visible one."""
     header: int | None = Field(default=None, ge=0, le=100_000_000)
@@ -103,7 +107,19 @@ class ListConfig(
     limits: ListLimits = ListLimits()
     """How large a list may be before it is refused."""
     settled: dict[str, str] = Field(default_factory=dict)
-    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
+    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"; of a further
+    list "list.look-alike late-names.xlsx!12"."""
+
+    @property
+    def further(self) -> tuple[str, ...]:
+        """The further lists, as their rows are named."""
+        return tuple(PurePosixPath(name).as_posix() for name in self.more)
+
+    def of_further(self, name: str) -> Self:
+        """What holds for a further list. name: one of `more`."""
+        own: dict[str, object] = dict.fromkeys(("sheet", "area", "encoding", "separator"))
+        own |= {"file": name, "more": [], "header": 0 if self.header == 0 else None, "guessed": False, "settled": {}}
+        return self.model_copy(update=own)
 
 
 class LayersConfig(OrderTable, drawn="edge pocket artwork", making="zone keep_out"):
@@ -290,7 +306,7 @@ class LineConfig(
     @property
     def columns(self) -> tuple[str, ...]:
         """The columns its texts name, each once."""
-        return tuple(dict.fromkeys(placeholders_in(self.text) + placeholders_in(self.opposite or "")))
+        return tuple(dict.fromkeys(list_placeholders(self.text) + list_placeholders(self.opposite or "")))
 
 
 class ArtworkConfig(OrderTable, drawn="file layers zone at width height turn cut side", piece="depth"):
@@ -528,7 +544,7 @@ class Order(OrderTable, paper="title client", making="units"):
         return frozenset(n for n, line in enumerate(self.line, 1) if not line.columns)
 
 
-def place_of(file: Path, folder: Path) -> str:
+def locate_file(file: Path, folder: Path) -> str:
     """A file of a folder or of one above it, seen from the folder: `../../shop.toml`."""
     here = folder.resolve()
     return "../" * (here, *here.parents).index(file.parent.resolve()) + file.name
@@ -550,13 +566,13 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
     @property
     def order_id(self) -> str:
         """The order's code, the same for every run: that of its first run where the ledger has it."""
-        return self.code or order_id(self.order.title, self.order.client)
+        return self.code or build_order_id(self.order.title, self.order.client)
 
     @property
     def shop_place(self) -> str:
         """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
         wherever both are moved together."""
-        return "" if self.shop_file is None else place_of(self.shop_file, self.folder)
+        return "" if self.shop_file is None else locate_file(self.shop_file, self.folder)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

@@ -15,18 +15,18 @@ from pipeline.core.order import LineConfig, Order
 def apply_edits(order: Order, edits: Iterable[Edit]) -> Order:
     """The order as it would be read with these edits made to its file. ValueError when it would not be accepted."""
     for edit in edits:
-        order = _one(order, edit)
+        order = _apply_edit(order, edit)
     return order
 
 
-def face_edits(number: int, part: LineConfig | None, name: str) -> tuple[Edit, ...]:
+def build_face_edits(number: int, part: LineConfig | None, name: str) -> tuple[Edit, ...]:
     """The edits that set a [[line]] in another face of the shelf; what was said of the old one goes."""
     gone = [key for key in ("features", "axes", "least_width") if part is not None and getattr(part, key)]
     edits = [Edit(table="line", number=number, key=key, value=None) for key in gone]
     return (Edit(table="line", number=number, key="face", value=name), *edits)
 
 
-def _one(order: Order, edit: Edit) -> Order:
+def _apply_edit(order: Order, edit: Edit) -> Order:
     path = edit.key.split(".")
     changed: Order
     if not edit.table:
@@ -66,12 +66,12 @@ def _set(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
         value = field.get_default(call_default_factory=True)
     else:
         typed = list(edit.value) if isinstance(edit.value, tuple) else edit.value
-        value = _reader(model, key).validate_python(typed, strict=True, context={"mm": mm})
+        value = _get_reader(model, key).validate_python(typed, strict=True, context={"mm": mm})
     return part.model_copy(update={key: value})
 
 
 @lru_cache(maxsize=256)
-def _reader(model: type[BaseModel], key: str) -> TypeAdapter[Any]:
+def _get_reader(model: type[BaseModel], key: str) -> TypeAdapter[Any]:
     """What reads the values of a key: as when the file is read, lengths become mm."""
     field = model.model_fields[key]
     kind: Any = field.annotation

@@ -44,9 +44,9 @@ class LengthRange:
     what: str = "length"
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.with_info_after_validator_function(self._to_mm, handler(source))
+        return core_schema.with_info_after_validator_function(self._convert_to_mm, handler(source))
 
-    def _to_mm(self, value: float, info: ValidationInfo) -> float:
+    def _convert_to_mm(self, value: float, info: ValidationInfo) -> float:
         unit = float(info.context["mm"]) if info.context else 1.0
         if value * unit > self.most:
             raise PydanticCustomError("less_than_equal", "too large", {"le": self.most / unit})
@@ -73,12 +73,12 @@ Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.000
 """How far a written curve may be off: half a micrometre is finer than any cutter, a millimetre is not the letter."""
 
 
-def _frozen_list(value: Any) -> Any:
+def _freeze_list(value: Any) -> Any:
     """TOML's lists arrive as Python lists; here they are kept as tuples."""
     return tuple(value) if isinstance(value, list) else value
 
 
-AsTuple = BeforeValidator(_frozen_list)
+AsTuple = BeforeValidator(_freeze_list)
 
 CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 """Kinds of cutters that can be written out; what each can do is said by its class."""
@@ -129,7 +129,7 @@ class OrderTable(BaseModel):
         said = [(key, purpose) for purpose in PURPOSES for key in str(kwargs.pop(purpose, "")).split()]
         super().__pydantic_init_subclass__(**kwargs)
         named = Counter(key for key, _ in said)
-        own = {key for key, field in cls.model_fields.items() if part_in(field.annotation) is None}
+        own = {key for key, field in cls.model_fields.items() if find_table_in(field.annotation) is None}
         wrong = [f"{key} has no purpose" for key in sorted(own - named.keys())]
         wrong += [f"{key} is none of its plain keys" for key in sorted(named.keys() - own)]
         wrong += [f"{key} has {count} purposes" for key, count in named.items() if count > 1]
@@ -138,14 +138,14 @@ class OrderTable(BaseModel):
         cls.purposes = MappingProxyType(dict(said))
 
 
-def part_in(annotation: Any) -> type[OrderTable] | None:
+def find_table_in(annotation: Any) -> type[OrderTable] | None:
     """The table inside an annotation (`X`, `X | None`, `tuple[X, ...]`, `Annotated[...]`); None for a plain value."""
     if isinstance(annotation, type) and issubclass(annotation, OrderTable):
         return annotation
-    return next((found for inner in get_args(annotation) if (found := part_in(inner))), None)
+    return next((found for inner in get_args(annotation) if (found := find_table_in(inner))), None)
 
 
-def values_of(part: OrderTable, *purposes: str, above: str = "") -> Iterator[tuple[str, Any]]:
+def list_values(part: OrderTable, *purposes: str, above: str = "") -> Iterator[tuple[str, Any]]:
     """Keys with these purposes (`pocket.depth`, `board.size.0.length`) and their values, in the models' order, of all
     tables the part holds."""
     for key in type(part).model_fields:
@@ -153,8 +153,8 @@ def values_of(part: OrderTable, *purposes: str, above: str = "") -> Iterator[tup
         if type(part).purposes.get(key) in purposes:
             yield above + key, value
         elif isinstance(value, OrderTable):
-            yield from values_of(value, *purposes, above=f"{above}{key}.")
+            yield from list_values(value, *purposes, above=f"{above}{key}.")
         elif isinstance(value, tuple | list):
             for number, item in enumerate(value):
                 if isinstance(item, OrderTable):
-                    yield from values_of(item, *purposes, above=f"{above}{key}.{number}.")
+                    yield from list_values(item, *purposes, above=f"{above}{key}.{number}.")

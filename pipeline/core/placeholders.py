@@ -32,7 +32,7 @@ which brace it means, and takes `:` and `!` in the name of a column for formats.
 
 
 @lru_cache(maxsize=256)
-def _parts(text: str) -> tuple[tuple[str, bool], ...]:
+def _split_parts(text: str) -> tuple[tuple[str, bool], ...]:
     """(words, False) and (column, True) in turn. BadFields when braces do not pair up."""
     parts: list[tuple[str, bool]] = []
     for found in _PIECE.finditer(text):
@@ -53,9 +53,9 @@ def _parts(text: str) -> tuple[tuple[str, bool], ...]:
     return tuple(parts)
 
 
-def placeholders_in(text: str) -> tuple[str, ...]:
+def list_placeholders(text: str) -> tuple[str, ...]:
     """The columns named in the text, each once, in the order they come. BadFields when braces do not pair up."""
-    return tuple(dict.fromkeys(part for part, is_field in _parts(text) if is_field))
+    return tuple(dict.fromkeys(part for part, is_field in _split_parts(text) if is_field))
 
 
 def fill_placeholders(text: str, values: Mapping[str, str]) -> FilledText:
@@ -66,7 +66,7 @@ def fill_placeholders(text: str, values: Mapping[str, str]) -> FilledText:
     """
     out: list[str] = []
     fields: dict[str, str] = {}
-    for part, is_field in _parts(text):
+    for part, is_field in _split_parts(text):
         if is_field:
             fields[part] = values.get(part, "")
         out.append(fields[part] if is_field else part)

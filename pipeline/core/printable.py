@@ -28,7 +28,7 @@ FSI, PDI = "\u2068", "\u2069"
 """First strong isolate, pop directional isolate (UAX #9): what stands between them is laid out by itself."""
 
 
-def _stand_in(found: re.Match[str]) -> str:
+def _choose_stand_in(found: re.Match[str]) -> str:
     """A control picture of Unicode's block for C0 controls and delete, the replacement character for the others."""
     code = ord(found[0])
     if code < 0x20:
@@ -36,29 +36,29 @@ def _stand_in(found: re.Match[str]) -> str:
     return "\u2421" if code == 0x7F else "\ufffd"
 
 
-def printable(text: str) -> str:
+def make_printable(text: str) -> str:
     """The text with a visible mark in place of each character that a terminal obeys or that turns a text round.
 
     Line ends and tabs stay: they are ours as often as a file's. CR LF is a line end.
     """
     if _SAFE_ASCII.fullmatch(text):
         return text
-    return _HARMFUL.sub(_stand_in, text.replace("\r\n", "\n"))
+    return _HARMFUL.sub(_choose_stand_in, text.replace("\r\n", "\n"))
 
 
-def in_one_line(text: str) -> str:
+def put_in_one_line(text: str) -> str:
     """The same with marks for line ends and tabs too: for a file's own text inside a sentence of ours."""
-    return printable(text).translate({ord(c): mark for c, mark in _LINES.items()})
+    return make_printable(text).translate({ord(c): mark for c, mark in _LINES.items()})
 
 
-def for_terminal(text: str) -> str:
+def format_for_terminal(text: str) -> str:
     """Printable, and every run of an alphabet written from right to left laid out by itself, so that it does not
     reorder the figures and marks beside it."""
-    text = printable(text)
-    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolated, part[0]), text)
+    text = make_printable(text)
+    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate, part[0]), text)
 
 
-def _isolated(found: re.Match[str]) -> str:
+def _isolate(found: re.Match[str]) -> str:
     return f"{FSI}{found[0]}{PDI}"
 
 
@@ -68,16 +68,16 @@ class JsonText(str):
     __slots__ = ()
 
 
-def json_text(value: Any, **how: Any) -> JsonText:
+def write_json_text(value: Any, **how: Any) -> JsonText:
     """The JSON of a value, letters as they are; what would do harm to a terminal is spelled \\uXXXX, which every reader
     of JSON turns back. how: as `json.dumps` takes it."""
-    return JsonText(harmless_json(json.dumps(value, ensure_ascii=False, **how)))
+    return JsonText(escape_json(json.dumps(value, ensure_ascii=False, **how)))
 
 
-def harmless_json(document: str) -> str:
+def escape_json(document: str) -> str:
     """A JSON document with what would do harm to a terminal spelled \\uXXXX."""
-    return document if document.isascii() and "\x7f" not in document else _HARMFUL.sub(_escaped, document)
+    return document if document.isascii() and "\x7f" not in document else _HARMFUL.sub(_escape_text, document)
 
 
-def _escaped(found: re.Match[str]) -> str:
+def _escape_text(found: re.Match[str]) -> str:
     return json.dumps(found[0])[1:-1]

@@ -21,10 +21,10 @@ def can_fork() -> bool:
 
 
 @contextmanager
-def process_pool(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
+def open_process_pool(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
     """So many processes for making plaques. begin: what each does first, with what is given. WorkerDied when one of
     them is gone."""
-    with _pool(count, None, begin, given, "making plaques", "No papers were written") as pool:
+    with _open_pool(count, None, begin, given, "making plaques", "No papers were written") as pool:
         yield pool
 
 
@@ -32,7 +32,9 @@ class BackgroundTask:
     """One paper drawn meanwhile, by a copy of this process, for as long as the `with` lasts."""
 
     def __init__(self, do: Callable[..., object], *given: object) -> None:
-        self._pool = _pool(1, "fork", _hold, (do, given), "drawing a paper", "The papers are not all of this run")
+        self._pool = _open_pool(
+            1, "fork", _hold_task, (do, given), "drawing a paper", "The papers are not all of this run"
+        )
 
     def __enter__(self) -> BackgroundTask:
         self._future = self._pool.__enter__().submit(_do_held)
@@ -47,7 +49,7 @@ class BackgroundTask:
 
 
 @contextmanager
-def _pool(
+def _open_pool(
     count: int, method: str | None, begin: Callable[..., None], given: tuple[Any, ...], doing: str, papers: str
 ) -> Iterator[ProcessPoolExecutor]:
     pool = ProcessPoolExecutor(count, multiprocessing.get_context(method), _start, (begin, given))
@@ -81,7 +83,7 @@ def _end_with_parent() -> None:
 _held: tuple[Callable[..., object], tuple[object, ...]]
 
 
-def _hold(do: Callable[..., object], given: tuple[object, ...]) -> None:
+def _hold_task(do: Callable[..., object], given: tuple[object, ...]) -> None:
     global _held  # noqa: PLW0603 (given once, when the process begins)
     _held = (do, given)
 

@@ -7,7 +7,7 @@ from typing import TypeVar
 T = TypeVar("T")
 
 
-def required(value: T | None, what: str) -> T:
+def require_value(value: T | None, what: str) -> T:
     """The value; ValueError, a fault of ours, when there is none. what: in words, for whoever reads the traceback."""
     if value is None:
         raise ValueError(f"{what} is missing")

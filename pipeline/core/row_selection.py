@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import DIGITS, ListRow, file_of, in_list, listed_row, number_of, row_spans, unquoted_file
-from pipeline.core.short_codes import sha256_of, short_code
+from pipeline.core.short_codes import build_short_code, hash_values
 
 LONGEST = 40
 """Characters of the rows in a file's name, and of what is shown of rows that cannot be read."""
@@ -53,7 +53,7 @@ class RowSelection:
             return told
         if self.files:
             told = re.sub(r"[^A-Za-z0-9._-]+", "-", told)
-        return f"{told[:LONGEST].rpartition('_')[0]}_{short_code(sha256_of(str(self)), 6)}"
+        return f"{told[:LONGEST].rpartition('_')[0]}_{build_short_code(hash_values(str(self)), 6)}"
 
 
 def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, lists: bool = True) -> RowSelection:
@@ -81,3 +81,12 @@ def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, li
 def selection_of(rows: Iterable[ListRow]) -> RowSelection:
     """These very rows."""
     return RowSelection(tuple(row_spans(rows)))
+
+
+def require_known_lists(chosen: RowSelection, further: Sequence[str], where: str = "--rows") -> None:
+    """CannotRun when rows of a list are named that is none of the order's. further: its further lists."""
+    unknown = [file for file in chosen.files if file not in further]
+    if unknown:
+        known = f"a further list of the order ({', '.join(further)})" if further else "row numbers alone"
+        remedy = "further lists are named under `more` in [list]; rows of the first list are numbers alone"
+        raise CannotRun(Fault(where=where, found=f"“{unknown[0]}” is no further list", expected=known, remedy=remedy))

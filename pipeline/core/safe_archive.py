@@ -58,7 +58,7 @@ def unpack_files(path: Path, target: Path, most_mb: float = MOST_MB) -> tuple[tu
                 while part := source.read(min(left, 2**20) + 1):
                     left -= len(part)
                     if left < 0:
-                        raise _refused(path, f"it unpacks to more than {most_mb:g} MB")
+                        raise _report_refused(path, f"it unpacks to more than {most_mb:g} MB")
                     digest.update(part)
                     sink.write(part)
             out.append((entry.filename, digest.hexdigest()))
@@ -67,20 +67,20 @@ def unpack_files(path: Path, target: Path, most_mb: float = MOST_MB) -> tuple[tu
 
 def _look_at(entries: list[zipfile.ZipInfo], path: Path, most_mb: float) -> None:
     if len(entries) > MOST_ENTRIES:
-        raise _refused(path, f"it has {len(entries)} entries")
+        raise _report_refused(path, f"it has {len(entries)} entries")
     if sum(max(0, e.file_size) for e in entries) > most_mb * 2**20:
-        raise _refused(path, f"it unpacks to more than {most_mb:g} MB")
+        raise _report_refused(path, f"it unpacks to more than {most_mb:g} MB")
     seen: set[str] = set()
     for entry in entries:
-        if wrong := _wrong(entry):
-            raise _refused(path, f"its entry {entry.filename[:80]!r} {wrong}")
+        if wrong := _find_fault(entry):
+            raise _report_refused(path, f"its entry {entry.filename[:80]!r} {wrong}")
         folded = unicodedata.normalize("NFC", entry.filename).casefold()
         if folded in seen or any(str(up) in seen for up in list(PurePosixPath(folded).parents)[:-1]):
-            raise _refused(path, f"its entry {entry.filename[:80]!r} comes twice")
+            raise _report_refused(path, f"its entry {entry.filename[:80]!r} comes twice")
         seen.add(folded)
 
 
-def _wrong(entry: zipfile.ZipInfo) -> str:
+def _find_fault(entry: zipfile.ZipInfo) -> str:
     """What is wrong with an entry; empty when it may be unpacked."""
     name = entry.filename
     parts = name.split("/")
@@ -98,7 +98,7 @@ def _wrong(entry: zipfile.ZipInfo) -> str:
     return ""
 
 
-def _refused(path: Path, found: str) -> CannotRun:
+def _report_refused(path: Path, found: str) -> CannotRun:
     return CannotRun(
         Fault(
             where=str(path),

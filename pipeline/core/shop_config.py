@@ -173,7 +173,7 @@ class ShopConfig(OrderTable, making="units"):
     measured: Annotated[tuple[MeasuredConfig, ...], AsTuple] = ()
     """Limits you measured, of a cutter in a material."""
 
-    def measured_of(self, cutter: str, material: str) -> MeasuredConfig | None:
+    def find_measured(self, cutter: str, material: str) -> MeasuredConfig | None:
         """What was measured of this cutter in this material."""
         wanted = (fold_name(cutter), fold_name(material))
         return next((m for m in self.measured if (fold_name(m.cutter), fold_name(m.material)) == wanted), None)

@@ -1,7 +1,7 @@
 """The order's tables for the shop floor: [stock] [pocket] [pour] [board] [jig] [spare] [rates]
 [labels].
 
-A default that is a judgement carries its source in `description`; `source_of` reads it, so that papers can say it.
+A default that is a judgement carries its source in `description`; `get_source` reads it, so that papers can say it.
 Lengths are mm here, as in `pipeline.core.order`.
 """
 
@@ -19,7 +19,7 @@ Price = Annotated[float, Field(ge=0, le=1e9)]
 Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
-def source_of(model: BaseModel, key: str) -> str:
+def get_source(model: BaseModel, key: str) -> str:
     """Where the value of a key comes from: the shop file, the order, or its default's own source."""
     if isinstance(model, OrderTable) and key in model.taken:
         return model.taken[key]
@@ -212,7 +212,7 @@ class BoardSize(OrderTable, shop="length width name count"):
     """Knots and checks to keep free; a board with its own defects is a size of its own."""
 
 
-class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline unsigned"):
+class BoardConfig(OrderTable, piece="grain", shop="kerf trim allowance clamp turn outline unsigned"):
     """[board]: the boards several blanks are sawn from, and the saw."""
 
     size: Annotated[tuple[BoardSize, ...], AsTuple, Field(min_length=1)]
@@ -223,6 +223,11 @@ class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline 
         default=1.5, description=f"left on each side of a blank beside the kerf, trimmed off later: {PRACTICE}"
     )
     """Width left on each side of a blank beside the kerf, trimmed off later."""
+    allowance: NotNegative | None = Field(
+        default=None, description="what the material asks for: saw marks are sanded out of what can be sanded"
+    )
+    """Width left on every sawn side of a piece when it is sawn to its line, for planing, sanding or filing out the saw
+    marks. At most `trim`. Left out: 0.4 mm where the material is sanded, otherwise nothing."""
     clamp: NotNegative = Field(default=25.0, description=f"kept free at both ends for clamps: {PRACTICE}")
     """Length kept free at both ends for clamps."""
     screws: Annotated[tuple[BoardDefect, ...], AsTuple] = ()
@@ -232,10 +237,12 @@ class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline 
     out: pieces are laid upright, and the card says that it depends on the grain."""
     turn: bool = True
     """A blank with a slanted side may be turned end for end to save wood."""
-    outline: NotNegative = Field(
-        default=1.0, description=f"depth of the outline, a line for the saw to follow, not cut through: {PRACTICE}"
+    outline: NotNegative | None = Field(
+        default=None,
+        description="one pass of the lettering cutter in the material, at most a line that a saw can follow",
     )
-    """Depth of the outline cut as a line for the saw to follow."""
+    """Depth of the outline cut as a line for the saw to follow; 0: none is cut. Left out: 1 mm, but no more than one
+    pass of the lettering cutter in the material, than a stated depth of lettering, or than leaves the least floor."""
     unsigned: bool = False
     """Boards may also carry plaques that are not signed off yet."""
 
@@ -245,13 +252,13 @@ class JigConfig(OrderTable, shop="columns rows across up first turn size bed loa
 
     columns: int = Field(ge=1, le=1_000)
     """Places side by side, along x."""
-    rows: int = Field(default=1, ge=1, le=1_000)
+    rows: int = Field(default=1, ge=1, le=1_000, description="one row, as no others are entered")
     """Places one above the other, along y."""
     across: Positive | None = None
     """Pitch of the columns: from a point of one blank to the same point of the next. Needed for several columns."""
     up: Positive | None = None
     """Pitch of the rows, likewise. Needed for several rows."""
-    first: Annotated[tuple[Length, Length], AsTuple] = (0.0, 0.0)
+    first: Annotated[tuple[Length, Length], AsTuple] = Field(default=(0.0, 0.0), description="the jig's zero point")
     """Lower left corner of the first blank, as it lies, from the jig's zero point. Left out: the zero point."""
     turn: Literal[0, 90, 180, 270] = 0
     """How far the blanks lie turned in the jig, in degrees anticlockwise."""

@@ -19,12 +19,12 @@ def pack_json(decided: Any) -> str:
     return _encode(decided)
 
 
-def sha256_of(decided: Any) -> str:
+def hash_values(decided: Any) -> str:
     """sha256 (hex) of plain values."""
     return hashlib.sha256(pack_json(decided).encode("ascii")).hexdigest()
 
 
-def short_code(sha256: str, length: int) -> str:
+def build_short_code(sha256: str, length: int) -> str:
     """`length` letters of the alphabet from a hash (hex); len(ALPHABET) ** length different codes."""
     number, code = int(sha256, 16), ""
     for _ in range(length):
@@ -33,7 +33,7 @@ def short_code(sha256: str, length: int) -> str:
     return code
 
 
-def order_id(title: str, client: str) -> str:
+def build_order_id(title: str, client: str) -> str:
     """Which order a paper belongs to, in six letters: the same for every run, copy and revision of the order, and
     another for another client's or another year's order. Changed sizes, faces or lists do not change it."""
-    return short_code(sha256_of(["order", " ".join(title.split()), " ".join(client.split())]), 6)
+    return build_short_code(hash_values(["order", " ".join(title.split()), " ".join(client.split())]), 6)

@@ -21,7 +21,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.core.client_phrases import PARTS, phrases_like
+from pipeline.core.client_phrases import PARTS, find_phrases_like
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import SpokenUnits, Units
 
@@ -38,31 +38,31 @@ PHRASE = "phrase"
 """The context of phrases that come as facts, with their English for an id."""
 
 
-def languages(folder: Path = FOLDER) -> tuple[str, ...]:
+def list_languages(folder: Path = FOLDER) -> tuple[str, ...]:
     """The languages there is a catalogue of, as subtags of BCP 47, in alphabetical order."""
     return tuple(sorted(path.stem for path in folder.glob("*.po")))
 
 
-def language_of(tag: str, folder: Path = FOLDER) -> str:
+def choose_language(tag: str, folder: Path = FOLDER) -> str:
     """The catalogue for a language tag: that of the tag itself or of its language, `de` for `de-AT`. Empty: there is
     none."""
-    known = {name.replace("_", "-").lower(): name for name in languages(folder)}
+    known = {name.replace("_", "-").lower(): name for name in list_languages(folder)}
     parts = tag.replace("_", "-").lower().split("-")
     return next((found for n in range(len(parts), 0, -1) if (found := known.get("-".join(parts[:n])))), "")
 
 
-def texts_in(tag: str, where: str = "[proof] language", folder: Path = FOLDER) -> Texts:
+def load_texts(tag: str, where: str = "[proof] language", folder: Path = FOLDER) -> Texts:
     """The texts in a language (BCP 47). where: what asks for it, for the CannotRun when there is no catalogue of it."""
-    if fault := language_fault(tag, where, folder):
+    if fault := find_language_fault(tag, where, folder):
         raise CannotRun(fault)
-    return _read(language_of(tag, folder), folder)
+    return _read(choose_language(tag, folder), folder)
 
 
-def language_fault(tag: str, where: str, folder: Path = FOLDER) -> Fault | None:
+def find_language_fault(tag: str, where: str, folder: Path = FOLDER) -> Fault | None:
     """What is the matter with a language tag for which there is no catalogue; None where there is one."""
-    if language_of(tag, folder):
+    if choose_language(tag, folder):
         return None
-    names = [f"“{name}”" for name in languages(folder)]
+    names = [f"“{name}”" for name in list_languages(folder)]
     only = f"{names[0]}, the only language the proof is written in" if len(names) == 1 else ""
     return Fault(where=where, found=f"no texts in “{tag}”", expected=only or f"one of {', '.join(names)}")
 
@@ -83,10 +83,10 @@ def _read(name: str, folder: Path) -> Texts:
     write_mo(packed, catalogue, use_fuzzy=True)
     packed.seek(0)
     unread = sum(message.fuzzy for message in catalogue if message.id)
-    return replace(texts_of_messages(name.replace("_", "-"), gettext.GNUTranslations(packed)), unread=unread)
+    return replace(build_texts(name.replace("_", "-"), gettext.GNUTranslations(packed)), unread=unread)
 
 
-def texts_of_messages(language: str, messages: gettext.NullTranslations) -> Texts:
+def build_texts(language: str, messages: gettext.NullTranslations) -> Texts:
     """The texts of messages that were read, with the noun they have for the pieces."""
     texts = Texts(language=language, messages=messages)
     return texts.naming(texts.template_or(NOUN_ONE, "plaque"), texts.template_or(NOUN_MANY, "plaques"))
@@ -155,7 +155,7 @@ class Texts:
         found = self.messages.pgettext(PHRASE, english)
         if found != english or self.language == ENGLISH:
             return found
-        for template, words in phrases_like(english):
+        for template, words in find_phrases_like(english):
             known = self.messages.pgettext(PHRASE, template)
             if known == template:
                 continue
@@ -208,13 +208,13 @@ class ClientUnits(SpokenUnits):
 
     def show(self, length_mm: float, decimals: int | None = None) -> str:
         """A length with its unit, e.g. '7,25 mm'."""
-        return f"{self._localised(self.number(length_mm, decimals))} {self.name}"
+        return f"{self._localise(self.number(length_mm, decimals))} {self.name}"
 
     def figure(self, value: float, unit: str) -> str:
         """A number that is no length, with its unit if it has one."""
-        return f"{self._localised(f'{value:g}')} {unit}".strip()
+        return f"{self._localise(f'{value:g}')} {unit}".strip()
 
-    def _localised(self, shown: str) -> str:
+    def _localise(self, shown: str) -> str:
         whole, _, decimals = shown.partition(".")
         if self.texts is None or not whole.lstrip("-").isdecimal() or not (decimals or "0").isdecimal():
             return shown

@@ -36,7 +36,7 @@ class StepConflict:
     reason: str
 
 
-def usual_steps(order: Order) -> tuple[WorkStep, ...]:
+def list_usual_steps(order: Order) -> tuple[WorkStep, ...]:
     """Every step in the order that suits the job, whether the job has it or not.
 
     Resin in a pocket is poured, cured and levelled first, and the level face is lettered. Resin in the letters comes
@@ -55,35 +55,35 @@ def usual_steps(order: Order) -> tuple[WorkStep, ...]:
     return (*START, *middle, "saw", "resaw", *(back if resawn else ()), *END)
 
 
-def steps_of(order: Order) -> tuple[WorkStep, ...]:
+def list_steps(order: Order) -> tuple[WorkStep, ...]:
     """Every step in the order's own order: those that [work] names take each other's usual places."""
-    usual, own = usual_steps(order), iter(order.work.steps)
+    usual, own = list_usual_steps(order), iter(order.work.steps)
     named = {*order.work.steps}
     return tuple(next(own) if step in named else step for step in usual)
 
 
-def off_face(order: Order, step: WorkStep) -> float:
+def compute_off_face(order: Order, step: WorkStep) -> float:
     """What a step takes off the face, mm."""
     if step == "level" and order.pour is not None:
         return order.pour.levelled_off or 0.0
     return order.sanding if step == "sand" else 0.0
 
 
-def off_after_lettering(order: Order) -> float:
+def compute_off_after_lettering(order: Order) -> float:
     """What comes off the face after it is lettered, mm: strokes are thinner by it, and can be cut wider for it."""
-    steps = steps_of(order)
-    return sum(off_face(order, step) for step in steps[steps.index("letter") + 1 :])
+    steps = list_steps(order)
+    return sum(compute_off_face(order, step) for step in steps[steps.index("letter") + 1 :])
 
 
-def off_before_lettering(order: Order) -> float:
+def compute_off_before_lettering(order: Order) -> float:
     """What comes off the face, of the blank as it goes under the cutter, before it is lettered, mm."""
-    steps = steps_of(order)
-    return sum(off_face(order, step) for step in steps[: steps.index("letter")])
+    steps = list_steps(order)
+    return sum(compute_off_face(order, step) for step in steps[: steps.index("letter")])
 
 
 def step_conflicts(order: Order) -> Iterator[StepConflict]:
     """Steps that [work] has put the wrong way round. first stands before second, and should not."""
-    steps = steps_of(order)
+    steps = list_steps(order)
     fills = order.pour.fills if order.pour is not None else ""
     rules: list[tuple[WorkStep, WorkStep, str]] = []  # what has to come first, what after it, why
     if fills:

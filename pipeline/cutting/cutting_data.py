@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import RatesConfig, source_of
-from pipeline.core.work_steps import off_before_lettering
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
+from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import SourcedValue, get_material, load_material_shelf
 
@@ -30,6 +30,11 @@ DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
 """Depth of a pass in diameters up to which the chip keeps this share: less 25 % at two, less 50 % at three (common
 practice, no source)."""
 PRACTICE_HALF = "half the cutter's diameter: common practice, no source"
+GUIDE_DEPTH = 1.0
+"""mm of an outline's line that can be seen and followed beside a saw's blade (common practice, no source)."""
+SAW_MARKS = 0.4
+"""mm that planing or sanding takes off a sawn side until its saw marks are gone, P80 to P180 (common practice, no
+source): as [stock] `sanded_back` for a back that is sawn off."""
 THINNEST = 1e-9
 
 
@@ -44,18 +49,18 @@ def compute_table_feed(n: float, flutes: int, chip: float) -> float:
 
 
 def compute_long_cutter_share(stick_out: float, diameter: float) -> float:
-    """What is left of the feed of a cutter that sticks out this far: min(1, 4 D / L)."""
+    """Return the share of the feed that remains for a cutter that sticks out this far: min(1, 4 D / L)."""
     return min(1.0, FREE_LENGTH * diameter / stick_out) if stick_out > 0 else 1.0
 
 
 def compute_deep_pass_share(step: float, diameter: float) -> float:
-    """What is left of the chip of a pass this deep."""
+    """Return the share of the chip load that remains in a pass this deep."""
     return next((share for times, share in DEEPER if step <= times * diameter + THINNEST), DEEPER[-1][1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passes:
-    """In how many passes a cut of this depth is made."""
+    """The passes in which a cut of this depth is made."""
 
     depth: float
     count: int
@@ -103,11 +108,11 @@ def get_chip_load(order: Order, mill: Cutter) -> SourcedValue | None:
         return SourcedValue(value=known[0] * (mill.diameter or 0.0), source=told)
     own, most = rates.chip_load, math.inf if known is None else known[1] * (mill.diameter or 0.0)
     if known is None or own <= most * (1 + THINNEST):
-        return SourcedValue(value=own, source=source_of(rates, "chip_load"))
+        return SourcedValue(value=own, source=get_source(rates, "chip_load"))
     told = (
         f"at most {known[1]:g} D for {material.name}, {material.source('chip_load')}; the "
         f"{_format_length(order, own)} of "
-        f"{source_of(rates, 'chip_load')} is too much for this cutter"
+        f"{get_source(rates, 'chip_load')} is too much for this cutter"
     )
     return SourcedValue(value=most, source=told)
 
@@ -124,7 +129,7 @@ def get_rate(order: Order, key: RateKey) -> float | None:
 
 
 def say_unknown(*keys: RateKey) -> str:
-    """Why there is no figure for these, in words."""
+    """Explain why there is no figure for these."""
     one = len(keys) == 1
     return (
         f"not known: {' and '.join(keys)} of [rates] {'is' if one else 'are'} not entered, and the usual "
@@ -134,7 +139,7 @@ def say_unknown(*keys: RateKey) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterFeed:
-    """How fast a cutter turns and goes. None: no figure for it. how: the formula with its inputs, in words."""
+    """Speed and feed of a cutter. None: no figure is known. how: the formula with its inputs, in words."""
 
     rpm: float | None
     feed: float | None  # mm/min
@@ -144,20 +149,20 @@ class CutterFeed:
 
 
 def compute_speed(order: Order, cutter: Cutter, depth: float | None) -> tuple[float | None, str]:
-    """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. Of a V-bit
-    the diameter that counts is its width at the face, where its edge is fastest. Outside of wood there is none that
-    nobody entered: the usual one is several times what metal or stone bears."""
+    """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. For a
+    V-bit the diameter that counts is its width at the face, where its edge is fastest. In materials other than wood
+    only a speed that the maker entered is used: the usual one is several times what metal or stone bears."""
     rates = order.rates
     if rates.surface_speed is None and get_rate(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
-    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
+    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({get_source(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
         return most, said
     n = compute_spindle_speed(rates.surface_speed, diameter)
     told = f"n = 1000 × {rates.surface_speed:g} m/min / (π × {diameter:.3g} mm) = {n:.0f}/min"
-    told += f" (vc: {source_of(rates, 'surface_speed')})"
-    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({source_of(rates, 'rpm')})")
+    told += f" (vc: {get_source(rates, 'surface_speed')})"
+    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({get_source(rates, 'rpm')})")
 
 
 def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float | None) -> CutterFeed:
@@ -172,7 +177,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     if not cutter.mills_pockets:
         feed = get_rate(order, "feed")
         if feed is not None:
-            how.append(f"vf = {unit.speed(feed)} ({source_of(rates, 'feed')})")
+            how.append(f"vf = {unit.speed(feed)} ({get_source(rates, 'feed')})")
         elif cutter.turns and rpm is None:
             how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
         else:
@@ -188,7 +193,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     feed = compute_table_feed(rpm, rates.flutes, chip.value)
     how.append(
         f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.speed(feed)} "
-        f"(z: {source_of(rates, 'flutes')}; fz: {chip.source})"
+        f"(z: {get_source(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = compute_deep_pass_share(step or 0.0, diameter)
     if deep < 1:
@@ -204,7 +209,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {unit.speed(rates.fastest)} ({source_of(rates, 'fastest')})")
+        how.append(f"at most {unit.speed(rates.fastest)} ({get_source(rates, 'fastest')})")
     return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 
@@ -213,19 +218,20 @@ def _format_length(order: Order, value: float) -> str:
 
 
 def compute_taken_off_back(order: Order) -> float:
-    """What comes off the back of the blank, mm: one that stays on is not sanded."""
+    """Return what comes off the back of the blank, mm; a back that stays as it is loses nothing."""
     stock = order.stock
     return stock.sawn_off + stock.sanded_back if stock is not None and stock.sawn_off else 0.0
 
 
 def compute_lettering_thickness(order: Order, thickness: float) -> float:
-    """What of a blank's thickness a cut and the floor under it have between them, mm: less what comes off the face
-    before the lettering, and off the back at any time."""
-    return thickness - off_before_lettering(order) - compute_taken_off_back(order)
+    """Return the thickness available to a cut and the floor under it, mm: the blank's, less what comes off the face
+    before the lettering and off the back at any time."""
+    return thickness - compute_off_before_lettering(order) - compute_taken_off_back(order)
 
 
 def get_least_floor(order: Order) -> SourcedValue | None:
-    """What has to stay under the lettering, mm: the order's, or the material's; None where nothing says."""
+    """Return what must stay under the lettering, mm: the order's value, or the material's; None where neither is
+    known."""
     if order.stock is not None and order.stock.least_floor is not None:
         return SourcedValue(value=order.stock.least_floor, source="[stock] least_floor in order.toml")
     material = get_material(order)
@@ -241,10 +247,46 @@ def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | 
     return SourcedValue(value=compute_lettering_thickness(order, thickness) - least.value, source=least.source)
 
 
+def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) -> SourcedValue | None:
+    """Depth of the line that the saw follows, mm: [board]'s, or what the cutter and the material bear of `GUIDE_DEPTH`.
+    0 for a cutter whose depth can't be set; None where there is to be no line. thickness: of the blank."""
+    board = require_value(order.board, "[board]")
+    if board.outline is not None:
+        told = get_source(board, "outline")
+        return SourcedValue(value=board.outline, source=told) if board.outline else None
+    if not cutter.has_depth:
+        return SourcedValue(value=0.0, source=f"{cutter.name} goes to no depth that can be set")
+    known = [SourcedValue(value=GUIDE_DEPTH, source=f"deep enough to follow beside a blade: {PRACTICE}")]
+    if (one := pass_depth_of(order, cutter)) is not None:
+        known.append(SourcedValue(value=one.value, source=f"one pass of {cutter.name}: {one.source}"))
+    if cutter.takes_depth and order.limits.deepest is not None:
+        told = f"as deep as the lettering: [limits] deepest, {get_source(order.limits, 'deepest')}"
+        known.append(SourcedValue(value=order.limits.deepest, source=told))
+    known += [SourcedValue(value=depth, source=told) for depth, told in cutter.depth_limits()]
+    if (left := compute_depth_left(order, thickness)) is not None:
+        known.append(SourcedValue(value=left.value, source=f"what leaves the least floor: {left.source}"))
+    least = min(known, key=lambda limit: limit.value)
+    return least if least.value > THINNEST else None
+
+
+def choose_saw_allowance(order: Order) -> SourcedValue:
+    """What is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
+    material that is sanded, `SAW_MARKS`, but no more than the `trim` there is."""
+    board, material = require_value(order.board, "[board]"), get_material(order)
+    if board.allowance is not None:
+        return SourcedValue(value=board.allowance, source=get_source(board, "allowance"))
+    if not material.does("sand"):
+        what = f"{material.name} is not sanded" if material.known else "nothing is known of the material"
+        return SourcedValue(value=0.0, source=f"[board] allowance is not entered, and {what}")
+    if board.trim < SAW_MARKS:
+        return SourcedValue(value=board.trim, source=f"no more than [board] trim, {get_source(board, 'trim')}")
+    return SourcedValue(value=SAW_MARKS, source=f"saw marks sanded out, P80 to P180: {PRACTICE}")
+
+
 def estimate_feed(rates: RatesConfig, diameter: float, step: float) -> float:
     """mm/min of an end mill in a material of which nothing is known, for an estimate of time only: n z fz with the
     least chip of hardwood, less for deep passes, at most the machine's own."""
-    low, _ = required(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
+    low, _ = require_value(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
     return min(
         rates.fastest,
         compute_table_feed(rates.rpm, rates.flutes, low * diameter) * compute_deep_pass_share(step, diameter),

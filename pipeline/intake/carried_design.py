@@ -17,9 +17,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
-from pipeline.core.door import foreign_bytes
+from pipeline.core.door import read_foreign_bytes
 from pipeline.core.order import OrderFolder
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, FONT_SUFFIXES
@@ -76,7 +76,7 @@ class EarlierDesign:
                 key
                 for names in (
                     *(line.columns for line in order.line),
-                    *(placeholders_in(part.file) for part in order.artwork),
+                    *(list_placeholders(part.file) for part in order.artwork),
                 )
                 for key in names
             )
@@ -91,7 +91,7 @@ class EarlierDesign:
     @property
     def drawings_key(self) -> str:
         """The column that names drawings by row; empty where none does."""
-        return next((key for part in self.order.order.artwork for key in placeholders_in(part.file)), "")
+        return next((key for part in self.order.order.artwork for key in list_placeholders(part.file)), "")
 
 
 def read_design(order: Path, sample: str = "") -> EarlierDesign:
@@ -110,25 +110,25 @@ def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Seque
     CannotRun where one cannot be read."""
     order, folder = design.order.order, design.order.folder
     names = [order.blank.drawing] if order.blank.drawing is not None else []
-    names += [part.file for part in order.artwork if not placeholders_in(part.file)]
+    names += [part.file for part in order.artwork if not list_placeholders(part.file)]
     for face in (face for line in order.line for face in (line.face, *line.also)):
         file = face.partition("#")[0]
         if file.lower().endswith(FONT_SUFFIXES) or "/" in file or "\\" in file:
             names.append(file)
     found = {name: folder / name for name in names}
     for part in order.artwork:
-        if placeholders_in(part.file):
+        if list_placeholders(part.file):
             found |= dict(_by_row(part.file, folder))
             if (names_of := _row_names(part.file)) is None:
                 continue
             within, wanted = names_of
             found |= {str(within / name): beside[name] for name in named if name in beside and wanted.fullmatch(name)}
-    return {name: foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
+    return {name: read_foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
 
 
 def row_drawings(design: EarlierDesign) -> dict[str, Path]:
     """Name -> place of the drawings in its folder that rows may name."""
-    parts = (part.file for part in design.order.order.artwork if placeholders_in(part.file))
+    parts = (part.file for part in design.order.order.artwork if list_placeholders(part.file))
     return {PurePosixPath(name).name: path for file in parts for name, path in _by_row(file, design.order.folder)}
 
 
@@ -147,7 +147,7 @@ def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
 def _row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
     """The folder of a file by row, and what its name is like; None for one that may lie outside the order's."""
     whole = PurePosixPath(file)
-    if placeholders_in(str(whole.parent)) or whole.is_absolute() or {"..", "~"} & set(whole.parts) or "\\" in file:
+    if list_placeholders(str(whole.parent)) or whole.is_absolute() or {"..", "~"} & set(whole.parts) or "\\" in file:
         return None
     return whole.parent, re.compile(".+".join(map(re.escape, re.split(r"\{[^{}]*\}", whole.name))), re.IGNORECASE)
 
@@ -220,11 +220,11 @@ def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequen
                 _comment(document.get(table), key, CHECK)
     for line in document.get("line", ()):
         for key in ("text", "opposite"):
-            gone = [name for name in placeholders_in(str(line.get(key, ""))) if name in missing]
+            gone = [name for name in list_placeholders(str(line.get(key, ""))) if name in missing]
             if gone:
                 _comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
     for part in document.get("artwork", ()):
-        gone = [name for name in placeholders_in(str(part.get("file", ""))) if name in missing]
+        gone = [name for name in list_placeholders(str(part.get("file", ""))) if name in missing]
         if gone:
             _comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
 

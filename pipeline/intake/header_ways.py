@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Way, way
+from pipeline.core.findings import Edit, Way, build_way
 from pipeline.intake.recipients.header_row import headers_from_row
 from pipeline.intake.spreadsheet.sheet import Row, column_letters
 
@@ -26,7 +26,7 @@ def header_ways(row: Row, where: tuple[tuple[str, tuple[int, ...]], ...], *, nam
         edits += [Edit(table="list", key=f"columns.{key}", value=words) for key, words in columns.items()]
         said = ", ".join(f"{key} = {_typed(words)}" for key, words in columns.items())
         facts: dict[str, str | int] = {"row": row.number, "columns": f", columns = {{ {said} }}" if said else ""}
-        out.append(way(kind, *edits, facts=facts))
+        out.append(build_way(kind, *edits, facts=facts))
     return tuple(out)
 
 

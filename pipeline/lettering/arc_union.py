@@ -33,14 +33,14 @@ def unite_touching(pieces: Sequence[Piece]) -> Piece:
         dx, dy = piece.x - first.x, piece.y - first.y
         x, y = c * dx - s * dy, s * dx + c * dy
         scale, turn, x, y = round(scale, 9), round(turn, 6), round(x, 3), round(y, 3)
-        path.addPath(outlines.to_pathops(tuple(p.moved(scale, x, y, turn) for p in piece.shape.outline)))
+        path.addPath(outlines.convert_to_pathops(tuple(p.moved(scale, x, y, turn) for p in piece.shape.outline)))
         said.append(f"{piece.shape.key}@{x:g},{y:g}*{scale:g}~{turn:g}")
-        uses += [_moved(use, scale, x, y, turn) for use in piece.shape.glyphs]
+        uses += [_move_use(use, scale, x, y, turn) for use in piece.shape.glyphs]
     key = hashlib.sha256("+".join(said).encode()).hexdigest()[:24]
     cap = first.shape.cap_units
-    ink = outlines.without_specks(outlines.unite_contours(path, cap, first.shape.units_per_em), cap)
+    ink = outlines.drop_specks(outlines.unite_contours(path, cap, first.shape.units_per_em), cap)
     shape = Shape(
-        key=outlines.key_of(f"{first.shape.key.split(':')[0]}:bent-{key}", ink.specks),
+        key=outlines.build_key(f"{first.shape.key.split(':')[0]}:bent-{key}", ink.specks),
         outline=ink.outline,
         glyphs=tuple(uses),
         units_per_em=first.shape.units_per_em,
@@ -49,7 +49,7 @@ def unite_touching(pieces: Sequence[Piece]) -> Piece:
     return Piece(shape=shape, scale=first.scale, x=first.x, y=first.y, turn=first.turn)
 
 
-def _moved(use: GlyphUse, scale: float, x: float, y: float, turn: float) -> GlyphUse:
+def _move_use(use: GlyphUse, scale: float, x: float, y: float, turn: float) -> GlyphUse:
     c, s = math.cos(turn) * scale, math.sin(turn) * scale
     dx, dy = np.array([[c, -s], [s, c]]) @ (use.dx, use.dy) + (x, y)
     return GlyphUse(glyph=use.glyph, name=use.name, text=use.text, dx=float(dx), dy=float(dy), scale=use.scale * scale)

@@ -11,14 +11,14 @@ from collections.abc import Mapping, Sequence
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import face_edits
+from pipeline.core.order_edits import build_face_edits
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
-from pipeline.lettering.shelf import Shelf
-from pipeline.lettering.text_runs import clusters, script_of
+from pipeline.lettering.shelf import Shelf, rank_style
+from pipeline.lettering.text_runs import get_script, split_clusters
 
 NAMED_FACES = 4
 """So many shelf faces are named as a way out; `plaques faces` shows all."""
@@ -40,13 +40,15 @@ class Coverage:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
-    def find_faces(self, text: str) -> tuple[str, ...]:
-        """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
-        sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
+    def find_faces(self, text: str, own: Typeface | None = None) -> tuple[str, ...]:
+        """Names of the shelf faces that can set the whole text: cut faces before single-line ones, those of a style
+        near the line's own first."""
+        source_of = own.shelf_face if own else None
+        sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
         return tuple(source.name for source in sources if self.face(source.name).covers(text))
 
 
-def line_findings(
+def check_line(
     line: int,
     text: str,
     *,
@@ -63,14 +65,14 @@ def line_findings(
     if missing:
         facts: dict[str, Fact] = {
             "text": text,
-            "face": _either([face.title for face in faces]),
+            "face": _join_with_or([face.title for face in faces]),
             "characters": list_characters(missing),
             "letters": list_characters(missing, codes=False),
         }
-        helps = _ways(line, text, missing, faces, coverage, part)
+        helps = _find_ways(line, text, missing, faces, coverage, part)
         out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts, ways=helps))
     by_key = {face.outlines_key: face for face in faces}
-    out += _mixed_words(line, text, rows, by_key, coverage, part)
+    out += _find_mixed_words(line, text, rows, by_key, coverage, part)
     seen: set[str] = set()
     for row in rows:
         for placed in row.shapes:
@@ -80,7 +82,7 @@ def line_findings(
                 continue
             seen.add(shape.key)
             key, specks = find_specks(shape.key)
-            ink = face.cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            ink = face.get_cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
             letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
             if specks:
                 side = SPECK_OF_CAP * cap_height
@@ -99,7 +101,7 @@ def line_findings(
     return tuple(out)
 
 
-def _mixed_words(
+def _find_mixed_words(
     line: int,
     text: str,
     rows: Sequence[ShapedRow],
@@ -122,17 +124,17 @@ def _mixed_words(
             own: dict[str, list[int]] = {}
             for at in range(*word.span()):
                 if at in drawn:
-                    own.setdefault(script_of(row.text[at]), []).append(at)
+                    own.setdefault(get_script(row.text[at]), []).append(at)
             for places in own.values():
                 most = Counter(drawn[at] for at in places).most_common(1)[0][0]
                 for at in places:
                     if drawn[at] != most:
-                        _, end = next(c for c in clusters(row.text, *word.span()) if c[0] <= at < c[1])
+                        _, end = next(c for c in split_clusters(row.text, *word.span()) if c[0] <= at < c[1])
                         strange.setdefault(row.text[at:end], (most, drawn[at]))
     if not strange:
         return []
     most, other = next(iter(strange.values()))
-    having = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == "outline"]
+    having = [name for name in coverage.find_faces(text, by_key[most]) if coverage.shelf[name].kind == "outline"]
     facts: dict[str, Fact] = {
         "text": text,
         "characters": list_characters(tuple(strange)),
@@ -140,22 +142,22 @@ def _mixed_words(
         "face": by_key[most].title,
         "other": by_key[other].title,
     }
-    helps = _whole_line(line, design, having)
+    helps = _change_whole_line(line, design, having)
     return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts, ways=helps)]
 
 
-def face_findings(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
+def check_faces(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
     """What the files of a line's faces forbid; concerns the order, not one plaque."""
     out = []
     for face in faces:
-        words, forbidden = permission(face.fs_type)
+        words, forbidden = describe_permission(face.fs_type)
         if forbidden:
             facts: dict[str, Fact] = {"face": face.title, "permission": words}
             out.append(find(kinds.LICENCE_FORBIDS, line=line, facts=facts))
     return tuple(out)
 
 
-def permission(fs_type: int) -> tuple[str, bool]:
+def describe_permission(fs_type: int) -> tuple[str, bool]:
     """What OS/2 fsType says in words, and whether it forbids (OpenType specification; of several the loosest holds).
 
     Our papers and cut files hold outlines, never the font file; fsType speaks of embedding the file.
@@ -169,18 +171,18 @@ def permission(fs_type: int) -> tuple[str, bool]:
     return "may be embedded and installed", False
 
 
-def _either(names: Sequence[str]) -> str:
+def _join_with_or(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
 
 
 def list_characters(characters: Sequence[str], *, codes: bool = True) -> str:
     """Characters for people: “ễ” (U+1EC5), or without codes “ễ”; unseen ones by code and name in any case."""
-    shown = [_shown(c, codes) for c in characters[:NAMED_CHARACTERS]]
+    shown = [_describe_character(c, codes) for c in characters[:NAMED_CHARACTERS]]
     more = len(characters) - len(shown)
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def _shown(character: str, with_codes: bool) -> str:
+def _describe_character(character: str, with_codes: bool) -> str:
     codes = " ".join(f"U+{ord(c):04X}" for c in character)
     seen = character.isprintable() and not character.isspace() and unicodedata.category(character[0])[0] != "C"
     if seen and not unicodedata.combining(character[0]):
@@ -189,18 +191,20 @@ def _shown(character: str, with_codes: bool) -> str:
     return f"{codes} ({name})"
 
 
-def _some(names: Sequence[str], word: str = "and") -> str:
+def _join_some(names: Sequence[str], word: str = "and") -> str:
     if len(names) > NAMED_FACES:
         return f"{', '.join(names[:NAMED_FACES])} {word} {len(names) - NAMED_FACES} more"
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
-def _whole_line(line: int, part: LineConfig | None, names: Sequence[str]) -> tuple[Way, ...]:
+def _change_whole_line(line: int, part: LineConfig | None, names: Sequence[str]) -> tuple[Way, ...]:
     """Setting the whole line in one of these faces of the shelf."""
-    return tuple(way(ways.WHOLE_LINE, *face_edits(line, part, n), facts={"face": n}) for n in names[:NAMED_FACES])
+    return tuple(
+        build_way(ways.WHOLE_LINE, *build_face_edits(line, part, n), facts={"face": n}) for n in names[:NAMED_FACES]
+    )
 
 
-def _ways(
+def _find_ways(
     line: int,
     text: str,
     missing: Sequence[str],
@@ -210,20 +214,20 @@ def _ways(
 ) -> tuple[Way, ...]:
     single_line = faces[0].single_line
     wanted = "single-line" if single_line else "outline"
-    single = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == wanted]
+    single = [name for name in coverage.find_faces(text, faces[0]) if coverage.shelf[name].kind == wanted]
     if single:
-        return (*_whole_line(line, part, single), way(ways.ASK_FONT))
-    able = coverage.find_faces("".join(missing))
+        return (*_change_whole_line(line, part, single), build_way(ways.ASK_FONT))
+    able = coverage.find_faces("".join(missing), faces[0])
     own = [name for name in able if coverage.shelf[name].kind == wanted]
     if able and not own:
         kind = "letters of one line" if single_line else "letters with outlines"
-        return (way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _some(able)}),)
+        return (build_way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _join_some(able)}),)
     if own:
         others = tuple(part.also) if part is not None else ()
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
-        more = (way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
-        return (*more, way(ways.ASK_FONT))
-    alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c))]
+        more = (build_way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
+        return (*more, build_way(ways.ASK_FONT))
+    alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c, faces[0]))]
     if alone:
-        return (way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
-    return (way(ways.NO_FACE),)
+        return (build_way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
+    return (build_way(ways.NO_FACE),)

@@ -76,17 +76,17 @@ class FontFace(Typeface):
                 )
             )
         self.axes = self._set_axes(dict(axes or {}))
-        self.features = self._known_features(dict(features or {}))
+        self.features = self._select_known_features(dict(features or {}))
         varied = "".join(f",{tag}={value:g}" for tag, value in sorted(self.axes.items()))
         chosen = "".join(f",{tag}={int(on)}" for tag, on in sorted(self.features.items()))
         self.outlines_key = self.sha256[:16] + (f"#{index}" if index else "") + varied
         self.identity = self.outlines_key + chosen
-        self.fs_type = font.fs_type(index)
+        self.fs_type = font.get_fs_type(index)
         self.circle = self.font.get_nominal_glyph(0x25CC) or 0
         self._narrowed: dict[float, FontFace] = {}
         self._clusters: dict[str, GlyphOutline] = {}
         self._names: dict[int, str] = {}
-        self.cap_units = (shelf_face.cap_height if shelf_face else None) or self._measured_cap()
+        self.cap_units = (shelf_face.cap_height if shelf_face else None) or self._measure_cap()
 
     # --- what it has ----------------------------------------------------------------------------------------------
 
@@ -163,7 +163,7 @@ class FontFace(Typeface):
             "glyph",
             (self.outlines_key, glyph, self.cap_units),
             GlyphOutline,
-            lambda: outlines.without_specks(
+            lambda: outlines.drop_specks(
                 outlines.unite_contours(self.raw(glyph), self.cap_units, self.units_per_em), self.cap_units
             ),
         )
@@ -174,13 +174,13 @@ class FontFace(Typeface):
         self.font.draw_glyph_with_pen(glyph, path.getPen(glyphSet=None))
         return path
 
-    def cluster(self, key: str) -> GlyphOutline | None:
+    def get_cluster(self, key: str) -> GlyphOutline | None:
         """A united cluster of glyphs, without specks, or None."""
         return self._clusters.get(key)
 
     def unite_cluster(self, key: str, unite: Callable[[], GlyphOutline]) -> GlyphOutline:
         drawn = self._cache.get_or_compute(
-            "cluster", (key, self.cap_units), GlyphOutline, lambda: outlines.without_specks(unite(), self.cap_units)
+            "cluster", (key, self.cap_units), GlyphOutline, lambda: outlines.drop_specks(unite(), self.cap_units)
         )
         self._clusters[key] = drawn
         return drawn
@@ -192,10 +192,10 @@ class FontFace(Typeface):
 
     # --- opening --------------------------------------------------------------------------------------------------
 
-    def _measured_cap(self) -> float:
+    def _measure_cap(self) -> float:
         for letter, own_height in CAP_LETTERS:
             glyph = self.font.get_nominal_glyph(ord(letter))
-            box = outline_box(outlines.contours_from_path(self.raw(glyph))) if glyph else None
+            box = outline_box(outlines.convert_from_pathops(self.raw(glyph))) if glyph else None
             if box and box[3] > 0:
                 return box[3] - box[1] if own_height else box[3]
         raise CannotRun(
@@ -230,7 +230,7 @@ class FontFace(Typeface):
             self.widths = (axis.min_value, wanted.get(WIDTH, axis.default_value))
         return wanted
 
-    def _known_features(self, wanted: dict[str, bool]) -> dict[str, bool]:
+    def _select_known_features(self, wanted: dict[str, bool]) -> dict[str, bool]:
         tags = self.feature_tags if wanted else frozenset()
         for tag, on in wanted.items():
             if on and tag not in tags:
@@ -268,7 +268,7 @@ def open_face(
         source = shelf[name_or_file]
         data = source.read()
         if source.kind == "single-line":
-            _only_outlines_have(axes, features, where)
+            _refuse_for_strokes(axes, features, where)
             return StrokeFace(source, data, where)
         return FontFace(
             name_or_file,
@@ -306,7 +306,7 @@ def open_face(
             )
         ) from problem
     font = check_font_file(data, f"{where}: {path.name}")
-    chosen = _which(font, name, number if index is None else str(index), where)
+    chosen = _choose_face(font, name, number if index is None else str(index), where)
     return FontFace(
         name_or_file,
         font,
@@ -319,7 +319,7 @@ def open_face(
     )
 
 
-def _only_outlines_have(axes: Mapping[str, float] | None, features: Mapping[str, bool] | None, where: str) -> None:
+def _refuse_for_strokes(axes: Mapping[str, float] | None, features: Mapping[str, bool] | None, where: str) -> None:
     asked = [f"axis “{tag}”" for tag in axes or {}] + [f"feature “{tag}”" for tag, on in (features or {}).items() if on]
     if asked:
         raise CannotRun(
@@ -335,7 +335,7 @@ def _only_outlines_have(axes: Mapping[str, float] | None, features: Mapping[str,
 _SPACES = frozenset("\u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000")
 
 
-def _which(font: FontFile, name: str, number: str, where: str) -> int:
+def _choose_face(font: FontFile, name: str, number: str, where: str) -> int:
     """The face of a collection that is meant."""
     count = len(font.faces)
     if not number and count == 1:

@@ -36,7 +36,7 @@ class FontFile:
         offset, length = self.faces[face].get(tag, (0, 0))
         return self.data[offset : offset + length]
 
-    def fs_type(self, face: int) -> int:
+    def get_fs_type(self, face: int) -> int:
         """Embedding permissions: OS/2 table, fsType (OpenType specification); 0 where the font says nothing."""
         os2 = self.table(face, "OS/2")
         return int(struct.unpack_from(">H", os2, 8)[0]) if len(os2) >= 10 else 0
@@ -62,31 +62,35 @@ class FontFile:
 def check_font_file(data: bytes, where: str) -> FontFile:
     """The file's faces. CannotRun, naming `where`, when the bytes are no font or a damaged one."""
 
-    def fault(found: str, remedy: str = "ask for the file again, or install and export the font anew") -> CannotRun:
+    def build_fault(
+        found: str, remedy: str = "ask for the file again, or install and export the font anew"
+    ) -> CannotRun:
         kinds = "a TrueType or OpenType font (.ttf .otf .ttc .otc .woff .woff2)"
         return CannotRun(Fault(where=where, found=found, expected=kinds, remedy=remedy))
 
     if not data:
-        raise fault("the file is empty")
+        raise build_fault("the file is empty")
     if len(data) > LARGEST:
-        raise fault(f"the file has {len(data):,} bytes, more than any font")
+        raise build_fault(f"the file has {len(data):,} bytes, more than any font")
     if data[:4] in (b"wOFF", b"wOF2"):
-        data = _unpacked(data, fault)
+        data = _unpack(data, build_fault)
     if data[:4] == b"ttcf":
         if len(data) < 12:
-            raise fault("the collection is cut off in its header")
+            raise build_fault("the collection is cut off in its header")
         count = struct.unpack_from(">I", data, 8)[0]
         if not 1 <= count <= 1000 or len(data) < 12 + 4 * count:
-            raise fault(f"the collection says it holds {count} faces and is too short for them")
+            raise build_fault(f"the collection says it holds {count} faces and is too short for them")
         offsets = struct.unpack_from(f">{count}I", data, 12)
     elif data[:4] in _SFNT:
         offsets = (0,)
     else:
-        raise fault(f"the file is not a font: it starts with {_shown(data[:8])}", "give a font file, or a shelf name")
-    return FontFile(data, tuple(_directory(data, offset, fault) for offset in offsets))
+        raise build_fault(
+            f"the file is not a font: it starts with {_describe_start(data[:8])}", "give a font file, or a shelf name"
+        )
+    return FontFile(data, tuple(_read_directory(data, offset, build_fault) for offset in offsets))
 
 
-def _directory(data: bytes, offset: int, fault: Callable[..., Exception]) -> dict[str, tuple[int, int]]:
+def _read_directory(data: bytes, offset: int, fault: Callable[..., Exception]) -> dict[str, tuple[int, int]]:
     if offset + 12 > len(data) or data[offset : offset + 4] not in _SFNT:
         raise fault(f"the font is damaged: no table directory at byte {offset}")
     count = struct.unpack_from(">H", data, offset + 4)[0]
@@ -114,7 +118,7 @@ def _directory(data: bytes, offset: int, fault: Callable[..., Exception]) -> dic
     return tables
 
 
-def _unpacked(data: bytes, fault: Callable[..., Exception]) -> bytes:
+def _unpack(data: bytes, fault: Callable[..., Exception]) -> bytes:
     """The sfnt inside a WOFF or WOFF2 file."""
     from fontTools.ttLib import TTFont
 
@@ -130,6 +134,6 @@ def _unpacked(data: bytes, fault: Callable[..., Exception]) -> bytes:
     return out.getvalue()
 
 
-def _shown(start: bytes) -> str:
+def _describe_start(start: bytes) -> str:
     text = start.decode("latin-1")
     return f"“{text}”" if text.isprintable() else start.hex(" ")

@@ -47,20 +47,20 @@ def find_misplaced_marks(face: Typeface, text: str, run: TextRun, steps: Sequenc
         groups.setdefault(step.cluster, []).append((step.glyph, pen + step.dx, step.dy))
         pen += step.advance
     return any(
-        _amiss(face, text[at : ends[at]], group[::-1] if run.right_to_left else group, run)
+        _is_amiss(face, text[at : ends[at]], group[::-1] if run.right_to_left else group, run)
         for at, group in groups.items()
         if len(group) > 1
     )
 
 
-def _amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float, float]], run: TextRun) -> bool:
+def _is_amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float, float]], run: TextRun) -> bool:
     """The same for one letter with its marks, the letter first."""
     parts = unicodedata.normalize("NFD", characters)
     classes = [unicodedata.combining(c) for c in parts]
     if not any(classes) or not face.drawn(glyphs[0][0]).bounds:
         return False
     (letter, x, y), *marks = glyphs
-    left, right = _across(face, letter, x)
+    left, right = _get_extent(face, letter, x)
     room = ASIDE_OF_CAP * face.cap_units
     before = room if run.script == "Grek" and characters[0].isupper() else 0.0
     after = room if _ASIDE.intersection(parts) or ("\u030c" in parts and parts[0] in "dtlL") else 0.0
@@ -68,30 +68,30 @@ def _amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float, f
     for glyph, mx, my in marks:
         if not face.drawn(glyph).bounds:
             continue
-        start, end = _across(face, glyph, mx)
+        start, end = _get_extent(face, glyph, mx)
         slack = SLACK_OF_MARK * (end - start)
         if not left - before - slack <= (start + end) / 2 <= right + after + slack:
             return True
-        if clear and _inside(face, letter, glyph, mx - x, my - y) > INTO_OF_MARK:
+        if clear and _measure_inside(face, letter, glyph, mx - x, my - y) > INTO_OF_MARK:
             return True
     return False
 
 
-def _across(face: Typeface, glyph: int, x: float) -> tuple[float, float]:
+def _get_extent(face: Typeface, glyph: int, x: float) -> tuple[float, float]:
     bounds = face.drawn(glyph).bounds or (0.0, 0.0, 0.0, 0.0)
     return x + bounds[0], x + bounds[2]
 
 
-def _inside(face: Typeface, letter: int, mark: int, dx: float, dy: float) -> float:
+def _measure_inside(face: Typeface, letter: int, mark: int, dx: float, dy: float) -> float:
     """The part of a mark's area that lies in its letter's ink."""
     key = ("mark", letter, mark, round(dx, 6), round(dy, 6))
     if key not in face.memo:
-        there = shapely.transform(_area(face, mark), lambda p: p + (dx, dy))
-        face.memo[key] = float(shapely.intersection(_area(face, letter), there).area / (there.area or 1.0))
+        there = shapely.transform(_get_area(face, mark), lambda p: p + (dx, dy))
+        face.memo[key] = float(shapely.intersection(_get_area(face, letter), there).area / (there.area or 1.0))
     return float(face.memo[key])
 
 
-def _area(face: Typeface, glyph: int) -> Any:
+def _get_area(face: Typeface, glyph: int) -> Any:
     key = ("area", glyph)
     if key not in face.memo:
         face.memo[key] = build_polygon_from_outline(face.drawn(glyph).outline, face.units_per_em / 1000)

@@ -52,7 +52,7 @@ def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> Gl
     Uses the curve union of skia-pathops. Its result is checked (rings valid, nested, of the right area); where it
     fails, the ink is worked out from the flattened contours' winding numbers instead, and `deviation` says so.
     """
-    before = contours_from_path(raw)
+    before = convert_from_pathops(raw)
     if not before:
         return NOTHING
     least = (cap_units * LEAVING_OF_CAP) ** 2
@@ -60,18 +60,18 @@ def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> Gl
     try:
         path = pathops.Path(raw)
         path.simplify(fix_winding=True, keep_starting_points=False, clockwise=False)
-        united = _at_least(contours_from_path(path), least)
-        deviation = 0.0 if _sound(before, united, flat) else flat
+        united = _drop_small(convert_from_pathops(path), least)
+        deviation = 0.0 if _is_sound(before, united, flat) else flat
     except pathops.PathOpsError:
         deviation = flat
     if deviation:
         rings = list_region_rings(build_polygon_from_outline(before, flat))
         mended = (Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
-        united = _at_least(mended, least)
+        united = _drop_small(mended, least)
     return GlyphOutline(united, outline_box(united), deviation) if united else NOTHING
 
 
-def contours_from_path(path: pathops.Path) -> Outline:
+def convert_from_pathops(path: pathops.Path) -> Outline:
     """A skia path's closed contours; segments of no length are left out."""
     out: list[Path] = []
     points: list[tuple[float, float]] = []
@@ -100,7 +100,7 @@ def contours_from_path(path: pathops.Path) -> Outline:
     return tuple(out)
 
 
-def to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale: float = 1.0) -> pathops.Path:
+def convert_to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale: float = 1.0) -> pathops.Path:
     """Our contours as a skia path, scaled, then shifted."""
     path = pathops.Path()
     pen = path.getPen(glyphSet=None)
@@ -116,14 +116,14 @@ def to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale: float 
     return path
 
 
-def without_specks(ink: GlyphOutline, cap_units: float) -> GlyphOutline:
+def drop_specks(ink: GlyphOutline, cap_units: float) -> GlyphOutline:
     """The ink less its specks, and their number; the very same where it has none."""
-    kept = _at_least(ink.outline, (cap_units * SPECK_OF_CAP) ** 2)
+    kept = _drop_small(ink.outline, (cap_units * SPECK_OF_CAP) ** 2)
     specks = len(ink.outline) - len(kept)
     return GlyphOutline(kept, outline_box(kept), ink.deviation, specks) if specks else ink
 
 
-def key_of(key: str, specks: int) -> str:
+def build_key(key: str, specks: int) -> str:
     """The key of a shape from which so many specks were left out: another than with them, for it is cut otherwise."""
     return f"{key}{_LESS}{specks}" if specks else key
 
@@ -134,18 +134,18 @@ def find_specks(key: str) -> tuple[str, int]:
     return own, int(specks or 0)
 
 
-def _at_least(outline: Iterable[Path], area: float) -> Outline:
+def _drop_small(outline: Iterable[Path], area: float) -> Outline:
     return tuple(c for c in outline if abs(path_area(c)) >= area)
 
 
-def _sound(before: Outline, after: Outline, flat: float) -> bool:
+def _is_sound(before: Outline, after: Outline, flat: float) -> bool:
     """Whether a union is a set of valid nested rings that covers what the contours covered.
 
     Exact areas are compared with exact ones, flattened with flattened: of a small round dot flattening alone takes
     half a hundredth away.
     """
     rings = [ring for ring in flatten(after, flat) if len(ring) >= 3]
-    shape = _as_nested(rings)
+    shape = _nest_rings(rings)
     covered = sum(ring_area(ring) for ring in rings)
     if rings and (not shape.is_valid or abs(shape.area - covered) > _SAME_AREA * covered):
         return False  # a ring crosses itself or another, or a hole lies in nothing
@@ -156,7 +156,7 @@ def _sound(before: Outline, after: Outline, flat: float) -> bool:
     return bool(abs(build_polygon_from_outline(before, flat).area - covered) <= flat * edge / 2 + flat)
 
 
-def _as_nested(rings: Iterable[Array]) -> shapely.MultiPolygon:
+def _nest_rings(rings: Iterable[Array]) -> shapely.MultiPolygon:
     """Anticlockwise rings as outer, clockwise ones as holes of the smallest ring round them. Invalid where rings touch
     themselves or cross, or a hole lies in nothing: that is what it is for."""
     outer: list[Array] = []

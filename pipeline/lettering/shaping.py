@@ -22,7 +22,7 @@ from pipeline.lettering import outlines
 from pipeline.lettering.arc_union import TOUCH_OF_EM
 from pipeline.lettering.mark_placement import find_misplaced_marks
 from pipeline.lettering.outlines import GlyphOutline
-from pipeline.lettering.text_runs import TextRun, clusters, find_joins, itemise
+from pipeline.lettering.text_runs import TextRun, find_joins, itemise, split_clusters
 from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
 
 TURKIC_I = frozenset(("tr", "az", "crh"))
@@ -105,9 +105,9 @@ def _set(
     missing: dict[str, None] = {}
     spaced = False  # whether tracking is owed before the next character
     for run in runs:
-        for face, part, steps in _by_face(faces, text, run, language=language, features=wanted, missing=missing):
+        for face, part, steps in _split_by_face(faces, text, run, language=language, features=wanted, missing=missing):
             scale = 1.0 if face is first else first.cap_units / face.cap_units
-            ends = _cluster_ends(steps, part.end)
+            ends = _find_cluster_ends(steps, part.end)
             at = -1
             for step in steps:
                 if step.cluster != at:
@@ -118,14 +118,14 @@ def _set(
                         _Glyph(face, step.glyph, text[at : ends[at]], pen + step.dx * scale, step.dy * scale, scale, at)
                     )
                 pen += step.advance * scale
-    boxes = [_box(g) for g in glyphs]
-    shapes = tuple(_shape(group) for group in _touching(first, glyphs, boxes))
+    boxes = [_get_box(g) for g in glyphs]
+    shapes = tuple(_build_shape(group) for group in _group_touching(first, glyphs, boxes))
     return ShapedRow(
         text=text,
         face=first.identity,
         shapes=shapes,
         advance=pen,
-        ink=_ink(boxes),
+        ink=_compute_ink_box(boxes),
         cap_units=first.cap_units,
         units_per_em=first.units_per_em,
         tracking=tracking,
@@ -136,7 +136,7 @@ def _set(
 # --- choosing faces -----------------------------------------------------------------------------------------------
 
 
-def _by_face(
+def _split_by_face(
     faces: Sequence[Typeface],
     text: str,
     run: TextRun,
@@ -147,13 +147,15 @@ def _by_face(
 ) -> list[tuple[Typeface, TextRun, list[ShapedGlyph]]]:
     """A run set face by face, in the order seen."""
     steps = faces[0].shape_run(text, run, language, features)
-    if not _faults(faces[0], text, run, steps):
+    if not _has_faults(faces[0], text, run, steps):
         return [(faces[0], run, steps)]
     stretches: list[tuple[Typeface | None, int, int]] = []
-    for start, end in clusters(text, run.start, run.end):
-        face = next((f for f in faces if _sets(f, text, replace(run, start=start, end=end), language, features)), None)
+    for start, end in split_clusters(text, run.start, run.end):
+        face = next(
+            (f for f in faces if _can_set(f, text, replace(run, start=start, end=end), language, features)), None
+        )
         if face is None:
-            missing[_named(text[start:end])] = None
+            missing[_name_characters(text[start:end])] = None
         if stretches and stretches[-1][0] is face:
             stretches[-1] = (face, stretches[-1][1], end)
         else:
@@ -169,11 +171,11 @@ def _by_face(
     return out
 
 
-def _sets(face: Typeface, text: str, part: TextRun, language: str | None, features: Mapping[str, bool]) -> bool:
-    return not _faults(face, text, part, face.shape_run(text, part, language, features))
+def _can_set(face: Typeface, text: str, part: TextRun, language: str | None, features: Mapping[str, bool]) -> bool:
+    return not _has_faults(face, text, part, face.shape_run(text, part, language, features))
 
 
-def _faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
+def _has_faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
     """Whether a glyph is missing, a mark does not sit on its letter, or was given a dotted circle to sit on."""
     if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
         return True
@@ -184,12 +186,12 @@ def _faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph
     return bool(circle) and unasked and any(step.glyph == circle for step in steps)
 
 
-def _named(characters: str) -> str:
+def _name_characters(characters: str) -> str:
     """Missing characters without the joiners and marks of direction that came with them."""
     return "".join(c for c in characters if not is_ignorable(c)) or characters
 
 
-def _cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]:
+def _find_cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]:
     """Where the characters of each cluster end."""
     starts = sorted({step.cluster for step in steps})
     return dict(zip(starts, [*starts[1:], end], strict=True))
@@ -198,7 +200,7 @@ def _cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]:
 # --- shapes -------------------------------------------------------------------------------------------------------
 
 
-def _touching(first: Typeface, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
+def _group_touching(first: Typeface, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
     """Glyphs grouped by touching ink, groups in the order of their first glyph."""
     count = len(glyphs)
     home = list(range(count))
@@ -211,35 +213,35 @@ def _touching(first: Typeface, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -
         for i in live:
             if boxes[i][3] + slack >= y0 and boxes[i][1] - slack <= y1:
                 a, b = (i, j) if i < j else (j, i)
-                if _root(home, a) != _root(home, b) and _touch(first, glyphs[a], glyphs[b], slack):
-                    low, high = sorted((_root(home, a), _root(home, b)))
+                if _find_root(home, a) != _find_root(home, b) and _are_touching(first, glyphs[a], glyphs[b], slack):
+                    low, high = sorted((_find_root(home, a), _find_root(home, b)))
                     home[high] = low
         live.append(j)
     groups: dict[int, list[_Glyph]] = {}
     for i, glyph in enumerate(glyphs):
-        groups.setdefault(_root(home, i), []).append(glyph)
+        groups.setdefault(_find_root(home, i), []).append(glyph)
     return list(groups.values())
 
 
-def _root(home: list[int], i: int) -> int:
+def _find_root(home: list[int], i: int) -> int:
     while home[i] != i:
         i = home[i]
     return i
 
 
-def _touch(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
+def _are_touching(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
     if a.face.single_line or b.face.single_line:
         return False  # strokes have no inside to be united
     dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
     key = ("touch", a.face.outlines_key, a.glyph, b.face.outlines_key, b.glyph, dx, dy, a.scale, b.scale)
     known = first.memo.get(key)
     if known is None:
-        there = shapely.transform(_polygons(b), lambda p: p + (dx, dy))
-        known = first.memo[key] = bool(shapely.distance(_polygons(a), there) <= slack)
+        there = shapely.transform(_get_polygons(b), lambda p: p + (dx, dy))
+        known = first.memo[key] = bool(shapely.distance(_get_polygons(a), there) <= slack)
     return bool(known)
 
 
-def _polygons(g: _Glyph) -> Any:
+def _get_polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
         shape = build_polygon_from_outline(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
@@ -247,11 +249,11 @@ def _polygons(g: _Glyph) -> Any:
     return g.face.memo[key]
 
 
-def _shape(group: Sequence[_Glyph]) -> PlacedShape:
+def _build_shape(group: Sequence[_Glyph]) -> PlacedShape:
     """The group as one placed shape, in the units of its first glyph's face."""
     lead = group[0]
     if len(group) == 1:
-        return PlacedShape(shape=_alone(lead), x=lead.x, y=lead.y, scale=lead.scale, at=(lead.at,))
+        return PlacedShape(shape=_build_single(lead), x=lead.x, y=lead.y, scale=lead.scale, at=(lead.at,))
     places = tuple(
         (round((g.x - lead.x) / lead.scale, 6), round((g.y - lead.y) / lead.scale, 6), round(g.scale / lead.scale, 9))
         for g in group
@@ -259,11 +261,11 @@ def _shape(group: Sequence[_Glyph]) -> PlacedShape:
     memo = tuple((g.face.outlines_key, g.glyph, g.text, *place) for g, place in zip(group, places, strict=True))
     shape = lead.face.memo.get(memo)
     if not isinstance(shape, Shape):
-        shape = lead.face.memo[memo] = _cluster(group, places)
+        shape = lead.face.memo[memo] = _build_cluster(group, places)
     return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale, at=tuple(g.at for g in group))
 
 
-def _alone(g: _Glyph) -> Shape:
+def _build_single(g: _Glyph) -> Shape:
     """One glyph's own shape; made once for each text it stands for."""
     memo = (g.glyph, g.text)
     shape = g.face.memo.get(memo)
@@ -271,7 +273,7 @@ def _alone(g: _Glyph) -> Shape:
         use = GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text)
         ink = g.face.drawn(g.glyph)
         shape = g.face.memo[memo] = Shape(
-            key=outlines.key_of(f"{g.face.outlines_key}:{g.glyph}", ink.specks),
+            key=outlines.build_key(f"{g.face.outlines_key}:{g.glyph}", ink.specks),
             outline=ink.outline,
             glyphs=(use,),
             units_per_em=g.face.units_per_em,
@@ -282,17 +284,21 @@ def _alone(g: _Glyph) -> Shape:
     return shape
 
 
-def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Shape:
+def _build_cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Shape:
     face = group[0].face
-    key = face.outlines_key + ":" + "+".join(_part_key(face, g, place) for g, place in zip(group, places, strict=True))
-    ink = face.unite_cluster(key, lambda: _united(group, places))
-    parts = tuple(_alone(g) for g in group)
+    key = (
+        face.outlines_key
+        + ":"
+        + "+".join(_build_part_key(face, g, place) for g, place in zip(group, places, strict=True))
+    )
+    ink = face.unite_cluster(key, lambda: _unite(group, places))
+    parts = tuple(_build_single(g) for g in group)
     uses = tuple(
         replace(part.glyphs[0], dx=dx, dy=dy, scale=scale) for part, (dx, dy, scale) in zip(parts, places, strict=True)
     )
     specks = ink.specks + sum(g.face.drawn(g.glyph).specks for g in group)
     return Shape(
-        key=outlines.key_of(key, specks),
+        key=outlines.build_key(key, specks),
         outline=ink.outline,
         glyphs=uses,
         units_per_em=face.units_per_em,
@@ -301,29 +307,29 @@ def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float
     )
 
 
-def _part_key(face: Typeface, g: _Glyph, place: tuple[float, float, float]) -> str:
+def _build_part_key(face: Typeface, g: _Glyph, place: tuple[float, float, float]) -> str:
     dx, dy, scale = place
     other = "" if g.face is face else f"({g.face.outlines_key})"
     return f"{other}{g.glyph}@{dx:.12g},{dy:.12g}" + ("" if scale == 1 else f"*{scale:.12g}")
 
 
-def _united(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> GlyphOutline:
+def _unite(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> GlyphOutline:
     path = pathops.Path()
     for g, (dx, dy, scale) in zip(group, places, strict=True):
-        path.addPath(outlines.to_pathops(g.face.drawn(g.glyph).outline, dx, dy, scale))
+        path.addPath(outlines.convert_to_pathops(g.face.drawn(g.glyph).outline, dx, dy, scale))
     face = group[0].face
     whole = outlines.unite_contours(path, face.cap_units, face.units_per_em)
     worst = max(g.face.drawn(g.glyph).deviation for g in group)
     return replace(whole, deviation=max(whole.deviation, worst))
 
 
-def _box(g: _Glyph) -> Box:
+def _get_box(g: _Glyph) -> Box:
     x0, y0, x1, y1 = g.face.drawn(g.glyph).bounds or (0.0, 0.0, 0.0, 0.0)
     s = g.scale
     return g.x + x0 * s, g.y + y0 * s, g.x + x1 * s, g.y + y1 * s
 
 
-def _ink(boxes: Sequence[Box]) -> Box | None:
+def _compute_ink_box(boxes: Sequence[Box]) -> Box | None:
     if not boxes:
         return None
     x0, y0, x1, y1 = zip(*boxes, strict=True)

@@ -11,6 +11,19 @@ from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
 
+STYLES: dict[str, str] = {
+    "roman capitals": "serif", "old-style": "serif", "transitional": "serif", "didone": "serif", "slab": "serif",
+    "typewriter": "serif", "humanist": "sans", "grotesque": "sans", "geometric": "sans", "rounded": "sans",
+    "condensed": "sans", "gothic capitals": "sans", "stencil": "display", "art deco": "display",
+    "blackletter": "display", "uncial": "display", "formal script": "script", "casual script": "script",
+    "other scripts": "other scripts",
+}  # fmt: skip
+"""Style of a face -> its group, in the order the shelf is shown. Names as type designers use them (the classification
+of Vox, 1954, in English words), with those of this trade."""
+
+PLAIN = ("serif", "sans")
+"""Groups in which any text may be set without turning into something else."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShelfFace:
@@ -19,6 +32,7 @@ class ShelfFace:
     name: str  # on the shelf, as an order writes it
     title: str
     role: str
+    style: str  # of STYLES
     folder: Path
     file: str
     sha256: str
@@ -33,8 +47,13 @@ class ShelfFace:
     cap_height_reason: str = ""
     kind: Literal["outline", "single-line"] = "outline"
     thinnest: tuple[tuple[str, float, str], ...] = ()  # script, narrowest stroke in cap heights, its letter
-    layout: Literal["ascii", "greek"] = "ascii"  # of a single-line file: which characters its 95 places stand for
+    layout: Literal["ascii", "greek", "svg"] = "ascii"  # of a single-line file: which characters its places stand for
+    baseline: float = 0.0  # of a single-line file: font units at which its letters stand
     slant: float = 0.0  # of a single-line face: x gained per y by its uprights
+
+    @property
+    def group(self) -> str:
+        return STYLES[self.style]
 
     @property
     def path(self) -> Path:
@@ -70,32 +89,33 @@ class ShelfFace:
 
 
 class Shelf:
-    """All faces of a fonts folder, by name. Reading `source.toml` files happens once, when first asked."""
+    """All faces of a fonts folder, by name. A face's `source.toml` is read once, when it is first asked for."""
 
     def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or _own_folder()
+        self.folder = folder or _find_own_folder()
+        self._read: dict[str, ShelfFace] = {}
 
     @cached_property
-    def _faces(self) -> dict[str, ShelfFace]:
-        files = sorted(self.folder.glob("*/source.toml"))
-        return {face.name: face for face in map(_read_source, files)}
-
-    @property
     def names(self) -> tuple[str, ...]:
-        return tuple(self._faces)
+        """By the folders alone: no file is read before its face is asked for."""
+        return tuple(sorted(file.parent.name for file in self.folder.glob("*/source.toml")))
 
-    @property
+    @cached_property
     def faces(self) -> tuple[ShelfFace, ...]:
-        return tuple(self._faces.values())
+        """All of them, by style and then by name."""
+        place = {style: number for number, style in enumerate(STYLES)}
+        return tuple(sorted((self[name] for name in self.names), key=lambda face: (place[face.style], face.name)))
 
     def __contains__(self, name: str) -> bool:
-        return name in self._faces
+        return name in self.names
 
     def __getitem__(self, name: str) -> ShelfFace:
         """The face of this name. CannotRun names the nearest when there is none."""
-        if name in self._faces:
-            return self._faces[name]
-        raise CannotRun(self.unknown(name))
+        if name not in self.names:
+            raise CannotRun(self.unknown(name))
+        if name not in self._read:
+            self._read[name] = _read_source(self.folder / name / "source.toml")
+        return self._read[name]
 
     def unknown(self, name: str, where: str = "") -> Fault:
         """The fault of a name that is not on the shelf."""
@@ -106,12 +126,26 @@ class Shelf:
         return Fault(
             where=where or f"face “{name}”",
             found="no face of this name is on the shelf",
-            expected=f"one of {', '.join(self.names)}, or a font file in the order folder",
+            expected="a name from `plaques faces`, or a font file in the order folder",
             remedy=hint,
         )
 
 
-def _own_folder() -> Path:
+OTHER_LETTERS = 3
+"""From this rank on a face is something else altogether."""
+
+
+def rank_style(own: ShelfFace | None, other: ShelfFace) -> int:
+    """How far another face's style is from a line's own: 0 of the same style, 1 of the same group, 2 plain letters,
+    OTHER_LETTERS something else (a blackletter for a serif). own: None for a font file, whose style is not known."""
+    if own is not None and own.style == other.style:
+        return 0
+    if other.group not in PLAIN:
+        return OTHER_LETTERS
+    return 1 if own is not None and own.group == other.group else 2
+
+
+def _find_own_folder() -> Path:
     """An installed copy carries the fonts inside the package, a checkout beside it."""
     package = Path(__file__).resolve().parent.parent
     inside = package / "_fonts"
@@ -121,10 +155,13 @@ def _own_folder() -> Path:
 def _read_source(path: Path) -> ShelfFace:
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8"))
+        if said["style"] not in STYLES:
+            raise KeyError(said["style"])
         return ShelfFace(
             name=path.parent.name,
             title=said["name"],
             role=said["role"],
+            style=said["style"],
             folder=path.parent,
             file=said["file"],
             sha256=said["sha256"],
@@ -141,6 +178,7 @@ def _read_source(path: Path) -> ShelfFace:
             thinnest=tuple((script, *place) for script, place in said.get("thinnest", {}).items()),
             layout=said.get("layout", "ascii"),
             slant=said.get("slant", 0.0),
+            baseline=said.get("baseline", 0.0),
         )
     except (tomllib.TOMLDecodeError, KeyError, OSError) as problem:
         raise CannotRun(

@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import uharfbuzz as hb
 
-from pipeline.core.bidi import Base, visual_order
+from pipeline.core.bidi import Base, compute_visual_order
 
 JOINING_SCRIPTS = frozenset(
     ("Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs")
@@ -45,16 +45,16 @@ def itemise(text: str, base: Base | None = None) -> list[TextRun]:
     if not text:
         return []
     if base != "R" and not _NEEDS_BIDI.search(text):
-        return [TextRun(s, e, False, script) for s, e, script in _scripts(text, 0, len(text))]
+        return [TextRun(s, e, False, script) for s, e, script in _split_scripts(text, 0, len(text))]
     out: list[TextRun] = []
-    for start, end, leftward in _stretches(visual_order(text, base)):
-        runs = [TextRun(s, e, leftward, script) for s, e, script in _scripts(text, start, end)]
+    for start, end, leftward in _split_directions(compute_visual_order(text, base)):
+        runs = [TextRun(s, e, leftward, script) for s, e, script in _split_scripts(text, start, end)]
         out += reversed(runs) if leftward else runs
     return out
 
 
 @lru_cache(maxsize=4096)
-def script_of(character: str) -> str:
+def get_script(character: str) -> str:
     """The character's script as HarfBuzz has it; "Zyyy" for common, inherited and unknown characters."""
     buffer = hb.Buffer()
     buffer.add_str(character)
@@ -67,7 +67,7 @@ def find_joins(runs: Sequence[TextRun]) -> bool:
     return any(run.script in JOINING_SCRIPTS for run in runs)
 
 
-def clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
+def split_clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
     """text[start:end] cut into characters with their marks and joiners, for choosing a face for each."""
     out: list[tuple[int, int]] = []
     joined = False
@@ -82,14 +82,14 @@ def clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
     return out
 
 
-def _scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
+def _split_scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
     """Stretches of one script; common characters go with what stands before them, at the start with what follows."""
     part = text[start:end]
     if _PLAIN_LATIN.fullmatch(part):
         return [(start, end, "Latn" if _HAS_LATIN.search(part) else "Zyyy")]
     out: list[tuple[int, int, str]] = []
     for i in range(start, end):
-        script = script_of(text[i])
+        script = get_script(text[i])
         if out and (script in ("Zyyy", out[-1][2]) or out[-1][2] == "Zyyy"):
             first, _, known = out[-1]
             out[-1] = (first, i + 1, known if script == "Zyyy" else script)
@@ -98,7 +98,7 @@ def _scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
     return out
 
 
-def _stretches(shown: Sequence[tuple[int, bool]]) -> list[tuple[int, int, bool]]:
+def _split_directions(shown: Sequence[tuple[int, bool]]) -> list[tuple[int, int, bool]]:
     """Start, end and direction of what runs on in the text as it does in the line, from left to right."""
     out: list[tuple[int, int, bool]] = []
     for i, leftward in shown:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from pipeline.core.model import ShapedRow
 from pipeline.lettering.outlines import GlyphOutline
 from pipeline.lettering.shelf import ShelfFace
-from pipeline.lettering.text_runs import TextRun, clusters
+from pipeline.lettering.text_runs import TextRun, split_clusters
 
 
 class ShapedGlyph(NamedTuple):
@@ -65,14 +65,14 @@ class Typeface(ABC):
         """OpenType features the font has."""
         return frozenset()
 
-    def lacking(self, text: str) -> tuple[str, ...]:
+    def list_missing(self, text: str) -> tuple[str, ...]:
         """The characters (with their marks) of a text that this face cannot draw, each once, in order."""
-        found = (text[a:b] for a, b in clusters(text, 0, len(text)))
+        found = (text[a:b] for a, b in split_clusters(text, 0, len(text)))
         return tuple(dict.fromkeys(c for c in found if not self.has(c)))
 
     def covers(self, text: str) -> bool:
         """Whether every character of a text can be drawn."""
-        return not self.lacking(text)
+        return not self.list_missing(text)
 
     def narrowed(self, width: float) -> Typeface:
         """The same face at a narrower place of its width axis (percent of normal). ValueError outside `widths`."""
@@ -96,7 +96,7 @@ class Typeface(ABC):
     def glyph_name(self, glyph: int) -> str:
         """The glyph's name, for people."""
 
-    def cluster(self, key: str) -> GlyphOutline | None:
+    def get_cluster(self, key: str) -> GlyphOutline | None:
         """A cluster of glyphs that was united before, or None."""
         return None
 

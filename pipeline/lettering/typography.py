@@ -60,8 +60,8 @@ def tidy_marks(text: str, language: str | None = None) -> TidiedText:
     out, before = text, ""
     while out != before:  # a mark that becomes clear may make another clear
         before = out
-        out = _dashes(_double(_single(out, tongue), tongue))
-    return TidiedText(out, _changes(text, out))
+        out = _correct_dashes(_correct_double_quotes(_correct_single_quotes(out, tongue), tongue))
+    return TidiedText(out, _list_changes(text, out))
 
 
 def set_capitals(text: str, language: str | None) -> str:
@@ -79,7 +79,7 @@ def set_capitals(text: str, language: str | None) -> str:
     return unicodedata.normalize("NFC", text.replace("ß", "ẞ").upper())
 
 
-def _single(text: str, tongue: str) -> str:
+def _correct_single_quotes(text: str, tongue: str) -> str:
     if tongue == "haw":
         text = re.sub(rf"'(?={_LETTER})", "ʻ", text)
     text = re.sub(rf"(?<={_LETTER})'(?={_LETTER})", "’", text)
@@ -89,19 +89,19 @@ def _single(text: str, tongue: str) -> str:
     return re.sub(rf"(?<!\d)'(?={_LETTER})|(?<={_LETTER})'", "’", text)
 
 
-def _double(text: str, tongue: str) -> str:
+def _correct_double_quotes(text: str, tongue: str) -> str:
     opening, closing = QUOTES.get(tongue, QUOTES["en"])
     return re.sub(r'(?<!\w)"(?=[^\s"])([^"]*[^\s"\d])"(?!\w)', lambda m: f"{opening}{m[1]}{closing}", text)
 
 
-def _dashes(text: str) -> str:
+def _correct_dashes(text: str) -> str:
     text = re.sub(r"(?<=\s)-{1,2}(?=\s)", "–", text)
     text = re.sub(r"(?<=\S)\s?--\s?(?=\S)", " – ", text)
     # Years, not dates: 1998-2004 and 1998-99, but neither 2026-05-01 nor 2026-05.
     return re.sub(r"(?<![\d-])(\d{4})-(\d{4}|1[3-9]|[2-9]\d)(?![\d-])", r"\1–\2", text)
 
 
-def _changes(before: str, after: str) -> tuple[str, ...]:
+def _list_changes(before: str, after: str) -> tuple[str, ...]:
     out = []
     for mark, name in (("'", "apostrophes"), ('"', "quotation marks"), ("-", "dashes")):
         if before.count(mark) > after.count(mark):

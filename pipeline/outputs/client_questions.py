@@ -9,14 +9,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core import catalogue
-from pipeline.core.catalogue.choices import TOGETHER, Meaning, choice_id, choices_of, together_id
-from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
+from pipeline.core.catalogue.choices import TOGETHER, Meaning, build_choice_id, build_together_id, list_choices
+from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Fact, Finding, Severity, render
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.texts import Texts
 from pipeline.core.units import Units
-from pipeline.outputs.report import order_findings
+from pipeline.outputs.report import list_order_findings
 
 EXAMPLES = 3
 """Names that a question about several shows."""
@@ -57,47 +57,47 @@ class _Group:
     plaques: list[Plaque]
 
 
-def client_questions(
+def build_client_questions(
     outcome: Outcome, units: Units, texts: Texts, *, plaques: Sequence[Plaque] | None = None, whole: bool = True
 ) -> tuple[ClientQuestion, ...]:
     """The questions of a run in the order of the list, those about the whole order first, numbered from 1.
 
     plaques: those of one volume of a proof, or of all. whole: with the questions about the whole order.
     """
-    crowded = crowded_lines(outcome.plaques)
+    crowded = find_crowded_lines(outcome.plaques)
     groups: dict[tuple[object, ...], _Group] = {}
-    of_order = [f for f in order_findings(outcome) if f.severity is not Severity.NOTE] if whole else []
+    of_order = [f for f in list_order_findings(outcome) if f.severity is not Severity.NOTE] if whole else []
     for finding in of_order:
-        if words := catalogue.for_client(finding, units, texts):
+        if words := catalogue.format_for_client(finding, units, texts):
             groups.setdefault(("order", finding.code, words), _Group([], [])).findings.append(finding)
-    every = set(order_findings(outcome))
+    every = set(list_order_findings(outcome))
     for plaque in outcome.plaques if plaques is None else plaques:
-        for finding in _asked(plaque, crowded):
+        for finding in _list_asked(plaque, crowded):
             if finding in every:
                 continue  # what stops the whole order is no matter of this plaque
-            if words := catalogue.for_client(finding, units, texts):
-                group = groups.setdefault(_cause(finding, words), _Group([], []))
+            if words := catalogue.format_for_client(finding, units, texts):
+                group = groups.setdefault(_group_by_cause(finding, words), _Group([], []))
                 group.findings.append(finding)
                 group.plaques.append(plaque)
-    return tuple(_question(no, group, units, texts) for no, group in enumerate(groups.values(), 1))
+    return tuple(_build_question(no, group, units, texts) for no, group in enumerate(groups.values(), 1))
 
 
-def _asked(plaque: Plaque, crowded: frozenset[int]) -> Iterable[Finding]:
+def _list_asked(plaque: Plaque, crowded: frozenset[int]) -> Iterable[Finding]:
     """The findings of a plaque that may be questions; the reasons why it can't be cut first."""
-    if plaque.state == "ready" or waits_for_maker(plaque, crowded):
+    if plaque.state == "ready" or is_waiting_for_maker(plaque, crowded):
         return ()
     found = [f for f in plaque.findings if f.severity is not Severity.NOTE and not is_design_fault(f, crowded)]
     return sorted(found, key=lambda f: f.severity.rank)
 
 
-def _cause(finding: Finding, words: str) -> tuple[object, ...]:
+def _group_by_cause(finding: Finding, words: str) -> tuple[object, ...]:
     together = TOGETHER.get(finding.code)
     if together is None:
         return (finding.code, words)
     return (finding.code, *(str(finding.fact(name)).casefold() for name in together.cause))
 
 
-def _question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:
+def _build_question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:
     first = group.findings[0]
     plaques = list({p.recipient.row: p for p in group.plaques}.values())
     with_cells = zip(group.findings, group.plaques or (None,) * len(group.findings), strict=True)
@@ -106,8 +106,8 @@ def _question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuest
     return ClientQuestion(
         no=no,
         code=first.code,
-        words=_words(group, units, texts),
-        choices=_choices(first, units, texts),
+        words=_word_question(group, units, texts),
+        choices=_build_choices(first, units, texts),
         rows=tuple(p.recipient.row for p in plaques),
         cells=cells,
         names=tuple(p.name for p in plaques),
@@ -116,12 +116,12 @@ def _question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuest
     )
 
 
-def _words(group: _Group, units: Units, texts: Texts) -> str:
+def _word_question(group: _Group, units: Units, texts: Texts) -> str:
     first = group.findings[0]
     together = TOGETHER.get(first.code)
-    said = {catalogue.for_client(f, units, texts) for f in group.findings}
+    said = {catalogue.format_for_client(f, units, texts) for f in group.findings}
     if together is None or len(said) == 1 or not group.plaques:
-        return catalogue.for_client(first, units, texts, choices=False)
+        return catalogue.format_for_client(first, units, texts, choices=False)
     rows = list(dict.fromkeys(str(p.recipient.row) for p in group.plaques))
     names = list(
         dict.fromkeys(str(f.fact("text") or p.name) for f, p in zip(group.findings, group.plaques, strict=True))
@@ -131,23 +131,23 @@ def _words(group: _Group, units: Units, texts: Texts) -> str:
         "rows": ", ".join(rows[:MOST_ROWS]) + (" …" if len(rows) > MOST_ROWS else ""),
         "examples": ", ".join(f"“{name}”" for name in names[:EXAMPLES]) + (" …" if len(names) > EXAMPLES else ""),
     }
-    template = texts.template_or(together_id(first.code), together.words)
+    template = texts.template_or(build_together_id(first.code), together.words)
     return render(
         template, first, units, texts, **{name: str(value) for name, value in more.items()}, **dict(texts.always)
     )
 
 
-def _choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoice, ...]:
+def _build_choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoice, ...]:
     """The choices of its kind, after the first of them the ways out that a client can judge."""
     out = [
         QuestionChoice(
             code=choice.code,
             words=render(
-                texts.template_or(choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
+                texts.template_or(build_choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
             ),
             means=choice.means,
         )
-        for choice in choices_of(finding.code)
+        for choice in list_choices(finding.code)
     ]
     offers = dict.fromkeys(
         (way.code, offer) for way in finding.ways if (offer := catalogue.offer_for_client(way, units, texts))

@@ -10,7 +10,7 @@ from typing import Any
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.outputs.summary import plain_text
+from pipeline.outputs.summary import strip_markup
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 WIDTH = 34
@@ -40,18 +40,18 @@ def format_minutes(value: float) -> str:
     return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
 
 
-def reasons(option: OrderOption, severity: Severity) -> dict[str, list[str]]:
+def collect_reasons(option: OrderOption, severity: Severity) -> dict[str, list[str]]:
     """Why plaques are stopped, or asked about: code -> names as the list has them, most frequent reasons first. A
     plaque with two reasons stands under both."""
     found: dict[str, list[str]] = {}
     for p in option.outcome.plaques:
         if p.state == ("stopped" if severity is Severity.STOP else "ask"):
             for code in dict.fromkeys(f.code for f in p.findings if f.severity is severity):
-                found.setdefault(code, []).append(_name(p))
+                found.setdefault(code, []).append(_name_plaque(p))
     return dict(sorted(found.items(), key=lambda item: (-len(item[1]), item[0])))
 
 
-def _name(plaque: Plaque) -> str:
+def _name_plaque(plaque: Plaque) -> str:
     """As it would be cut; of a row that could not be read, its number with what stands there."""
     if plaque.recipient.value(plaque.recipient.named).strip():
         return plaque.name
@@ -59,7 +59,7 @@ def _name(plaque: Plaque) -> str:
     return f"row {plaque.recipient.row}" + (f" ({raw})" if raw.strip() else "")
 
 
-def option_figures(option: OrderOption) -> dict[str, Any]:
+def compute_option_figures(option: OrderOption) -> dict[str, Any]:
     """What is compared, as plain values: mm, minutes, ml, the order's currency. None: the order has no such thing."""
     plan, states = option.plan, [p.state for p in option.outcome.plaques]
     told, going = plan.estimate, plan.pieces > 0  # of an option that cannot be cut nothing is promised
@@ -71,9 +71,9 @@ def option_figures(option: OrderOption) -> dict[str, Any]:
         "ready": states.count("ready"),
         "ask": states.count("ask"),
         "stopped": states.count("stopped"),
-        "too_long": reasons(option, Severity.STOP).get(FIT, []),
-        "stopped_for": reasons(option, Severity.STOP),
-        "asked_for": reasons(option, Severity.ASK),
+        "too_long": collect_reasons(option, Severity.STOP).get(FIT, []),
+        "stopped_for": collect_reasons(option, Severity.STOP),
+        "asked_for": collect_reasons(option, Severity.ASK),
         "minutes": round(told.minutes, 1) if going else None,
         "minutes_each": _round(told.each(told.minutes)),
         "machine_minutes": round(told.machine, 1) if going else None,
@@ -95,11 +95,11 @@ def _round(value: float | None) -> float | None:
     return None if value is None else round(value, 2)
 
 
-def option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str]]]:
+def list_option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str]]]:
     """The table, row by row; a row nobody has anything to say to is left out."""
-    facts = [option_figures(o) for o in options]
+    facts = [compute_option_figures(o) for o in options]
 
-    def money(value: float | None, currency: str) -> str:
+    def format_money(value: float | None, currency: str) -> str:
         return "" if value is None else f"{value:.2f} {currency}".strip()
 
     units = [o.folder.order.unit for o in options]
@@ -107,9 +107,9 @@ def option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str]]]:
         ("pieces", [str(f["pieces"]) for f in facts]),
         ("ready", [str(f["ready"]) for f in facts]),
         ("with a question", [str(f["ask"]) for f in facts]),
-        *_counted([f["asked_for"] for f in facts]),
+        *_count_reasons([f["asked_for"] for f in facts]),
         ("cannot be cut", [str(f["stopped"]) for f in facts]),
-        *_counted([f["stopped_for"] for f in facts]),
+        *_count_reasons([f["stopped_for"] for f in facts]),
         *(
             (name, ["" if f[key] is None else format_minutes(f[key]) for f in facts])
             for name, key in (
@@ -127,33 +127,35 @@ def option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str]]]:
             "finished thickness",
             ["" if f["finished"] is None else u.show(f["finished"]) for f, u in zip(facts, units, strict=True)],
         ),
-        ("cost", [money(f["cost"], f["currency"]) for f in facts]),
-        ("  a piece", [money(f["cost_each"], f["currency"]) for f in facts]),
+        ("cost", [format_money(f["cost"], f["currency"]) for f in facts]),
+        ("  a piece", [format_money(f["cost_each"], f["currency"]) for f in facts]),
         ("to put right first", [", ".join(f["findings"]) for f in facts]),
     ]
     return [(name, cells) for name, cells in rows if any(cells)]
 
 
-def _counted(found: Sequence[dict[str, list[str]]]) -> list[tuple[str, list[str]]]:
+def _count_reasons(found: Sequence[dict[str, list[str]]]) -> list[tuple[str, list[str]]]:
     """How many plaques each reason holds up, by option."""
     codes = sorted({c for each in found for c in each}, key=lambda c: (-max(len(f.get(c, ())) for f in found), c))
     return [(f"  {WORDS.get(code, code)}", [str(len(f.get(code, ()))) for f in found]) for code in codes]
 
 
-def _held_up(options: Sequence[OrderOption]) -> list[str]:
+def _count_held_up(options: Sequence[OrderOption]) -> list[str]:
     """Who cannot be cut and why; what holds for several options alike is told once."""
     told: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for option in options:
-        for code, names in reasons(option, Severity.STOP).items():
+        for code, names in collect_reasons(option, Severity.STOP).items():
             told.setdefault((code, tuple(names)), []).append(option.name)
     lines = []
     for (code, held), where in told.items():
-        shown = [_short(name) for name in held[:MOST]] + ([f"+{len(held) - MOST} more"] if len(held) > MOST else [])
+        shown = [_shorten_name(name) for name in held[:MOST]] + (
+            [f"+{len(held) - MOST} more"] if len(held) > MOST else []
+        )
         place = "" if len(where) == len(options) else f" in {', '.join(where)}"
         text = f"{WORDS.get(code, code)}{place} ({len(held)}): {' · '.join(shown)}"
         lines.append(
             textwrap.fill(
-                plain_text(text),
+                strip_markup(text),
                 ACROSS,
                 initial_indent="  ",
                 subsequent_indent="    ",
@@ -164,23 +166,23 @@ def _held_up(options: Sequence[OrderOption]) -> list[str]:
     return ["", "Cannot be cut", *lines] if lines else []
 
 
-def _short(name: str) -> str:
+def _shorten_name(name: str) -> str:
     return name if len(name) <= LONGEST else f"{name[: LONGEST - 1].rstrip()}…"
 
 
-def option_table(options: Sequence[OrderOption]) -> str:
+def format_option_table(options: Sequence[OrderOption]) -> str:
     """The comparison for a terminal, with what it rests on."""
     names = [o.name for o in options]
-    rows = option_rows(options)
+    rows = list_option_rows(options)
     first = max(len(name) for name, _ in rows)
     wide = [min(WIDTH, max(len(names[k]), *(len(cells[k]) for _, cells in rows))) for k in range(len(options))]
 
-    def line(name: str, cells: Sequence[str]) -> str:
+    def format_line(name: str, cells: Sequence[str]) -> str:
         shown = [c if len(c) <= w else c[: w - 1] + "…" for c, w in zip(cells, wide, strict=True)]
         return "  ".join([name.ljust(first), *(c.ljust(w) for c, w in zip(shown, wide, strict=True))]).rstrip()
 
-    out = [line("", names), line("", ["-" * w for w in wide])]
-    out += [line(name, cells) for name, cells in rows]
-    out += _held_up(options)
+    out = [format_line("", names), format_line("", ["-" * w for w in wide])]
+    out += [format_line(name, cells) for name, cells in rows]
+    out += _count_held_up(options)
     out += ["", "Times and costs are estimates from each order's [rates]; `shop.pdf` of a run says how they are made."]
     return "\n".join(out)

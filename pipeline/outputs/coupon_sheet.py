@@ -10,8 +10,8 @@ from pipeline.core.files import write_whole
 from pipeline.core.model import Artwork, Blank
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import chains_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.material_look import METAL
 from pipeline.outputs.pdf.metadata import DocumentInfo
@@ -33,7 +33,7 @@ _CAUTION = (
 )
 
 
-def field_name(kind: str, block: int, number: int) -> str:
+def build_field_name(kind: str, block: int, number: int) -> str:
     """Of the box of one stroke or land."""
     return f"{kind}_{block}_{number}"
 
@@ -49,24 +49,24 @@ def write_coupon_sheet(
     pen.bookmark("Coupon")
     title = f"Coupon: {plan.cutter.name} in {plan.material.name}"
     pen.text(SIDE, y, pen.shorten(title, styles.HEADING, room), styles.HEADING)
-    y = _lines(pen, y - 8, _told(plan, file), room)
+    y = _draw_lines(pen, y - 8, _list_instructions(plan, file), room)
     scale = min(room / blank.width, 96.0 / blank.height, 1.0)
     y -= blank.height * scale + 2
-    with pen.kept(moved(SIDE, y, scale)):
-        pen.draw(chains_trace((blank.edge,)), fill=METAL.face, edge=METAL.edge, line=0.2)
+    with pen.kept(build_move(SIDE, y, scale)):
+        pen.draw(trace_chains((blank.edge,)), fill=METAL.face, edge=METAL.edge, line=0.2)
         pen.round_ink(METAL.cut, plan.cutter.line_width or 0.1)
         for line in artwork.lines:
             for row in line.rows:
                 pen.row(row, plan.cutter.line_width or 0.1)
     pen.text(SIDE, y - 4, f"scale {scale:.2f} : 1; block 1 lies lowest, numbers run from the left", styles.QUIET)
-    y = _form(pen, form, plan, y - 12, room)
-    y = _lines(pen, y - 2, [_CAUTION], room)
+    y = _draw_form(pen, form, plan, y - 12, room)
+    y = _draw_lines(pen, y - 2, [_CAUTION], room)
     identity = {"form": FORM, "cutter": plan.cutter.name, "material": plan.material.name}
     form.hidden(IDENTITY, json.dumps(identity, sort_keys=True, ensure_ascii=True), "what this coupon is of")
     write_whole(path, pen.close(DocumentInfo(title=title, author=shop), form.fields))
 
 
-def _told(plan: CouponPlan, file: str) -> list[str]:
+def _list_instructions(plan: CouponPlan, file: str) -> list[str]:
     blocks = "; ".join(f"block {n}: {plan.describe_block(n)}" for n in range(1, BLOCKS + 1))
     return [
         f"Cut {file} ({blocks}). {plan.pass_words()}".rstrip(),
@@ -76,13 +76,13 @@ def _told(plan: CouponPlan, file: str) -> list[str]:
     ]
 
 
-def _lines(pen: PaperCanvas, y: float, texts: Iterable[str], room: float) -> float:
+def _draw_lines(pen: PaperCanvas, y: float, texts: Iterable[str], room: float) -> float:
     for text in texts:
         y = pen.lines(SIDE, y, pen.wrap(text, styles.SMALL, room), styles.SMALL) - 1.5
     return y
 
 
-def _form(pen: PaperCanvas, form: FormBuilder, plan: CouponPlan, y: float, room: float) -> float:
+def _draw_form(pen: PaperCanvas, form: FormBuilder, plan: CouponPlan, y: float, room: float) -> float:
     """A box for each stroke and land in each block."""
     for kind, heading in _KINDS:
         widths = plan.widths(kind)
@@ -99,7 +99,7 @@ def _form(pen: PaperCanvas, form: FormBuilder, plan: CouponPlan, y: float, room:
                 x = SIDE + 30 + (number - 0.5) * step
                 pen.box(x - 2, y, 4, 4, fill=styles.WHITE, edge=styles.GREY, radius=0.4)
                 tip = f"{kind} {number}, {width:g} mm, of block {block} came out clean"
-                form.tick(field_name(kind, block, number), (x - 2, y, 4, 4), tip)
+                form.tick(build_field_name(kind, block, number), (x - 2, y, 4, 4), tip)
             y -= 5.6
         y -= 3
     pen.text(SIDE, y, f"{MEASURED}:", styles.BODY)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import ListRow
+from pipeline.core.list_row import ListRow, file_of
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -70,12 +70,12 @@ class PackedPiece:
         return (TICK, words, f"{piece} of {of}" if of > 1 else "", str(row), self.parcel.fingerprint)
 
 
-def delivery_papers(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, bytes]:
+def write_delivery_papers(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, bytes]:
     """Packing list and labels: name -> bytes. CannotRun when the labels do not fit on their sheet."""
-    return {PACKING: packing_list(folder, parcels), LABELS: label_sheets(folder, parcels)}
+    return {PACKING: write_packing_list(folder, parcels), LABELS: write_label_sheets(folder, parcels)}
 
 
-def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
+def _sort_parcels(parcels: Sequence[Parcel]) -> list[Parcel]:
     return sorted(parcels, key=lambda p: (p.rows, p.fingerprint))
 
 
@@ -85,7 +85,7 @@ there."""
 NO_ADDRESS = "without an address in the list"
 
 
-def pieces_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, list[PackedPiece]]:
+def group_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, list[PackedPiece]]:
     """Every piece that goes, by where it goes, in the order of the list; under "" those of which the list doesn't say,
     which come last. One group where the list has no such column."""
     key = next((k for k in ADDRESS_KEYS if k in folder.order.list.columns), "")
@@ -97,7 +97,7 @@ def pieces_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[st
     return {address: own for address, own in out.items() if address} | ({"": out[""]} if "" in out else {})
 
 
-def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     """A list for each address, with its count and a box to tick for each piece: name, row, fingerprint. Equal input
     gives equal bytes."""
     order = folder.order
@@ -105,7 +105,7 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     pen = PaperCanvas(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
     book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
     book.first("Packing list", 8)
-    groups = pieces_by_address(folder, parcels)
+    groups = group_by_address(folder, parcels)
     several = any(address for address in groups)
     facts = [("For", order.client or order.title), ("Order", order.title)]
     facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
@@ -116,15 +116,16 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
+    wide = 0.13 if any(file_of(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
     columns = [
         TableColumn("", 0.05),
-        TableColumn("Name", 0.55),
+        TableColumn("Name", 0.55 - wide),
         TableColumn("Piece", 0.12),
-        TableColumn("Row", 0.1, right=True),
+        TableColumn("Row", 0.1 + wide, right=True),
         TableColumn("Fingerprint", 0.18, style=styles.QUIET),
     ]
 
-    def signatures() -> None:
+    def draw_signatures() -> None:
         for x, words in ((0.0, "packed by, on"), (book.room / 2, "received by, on")):
             pen.line(x, 10, x + book.room / 2 - 10, 10, styles.GREY)
             pen.text(x, 6, words, styles.LABEL)
@@ -134,19 +135,19 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             count = f"{len(own)} piece{'' if len(own) == 1 else 's'}"
             book.heading(f"{address or NO_ADDRESS}: {count}")
         book.table(columns, [piece.cells() for piece in own])
-        book.drawn(24, signatures)
+        book.drawn(24, draw_signatures)
     if not groups:
-        book.drawn(24, signatures)
+        book.drawn(24, draw_signatures)
     return book.bound(f"Packing list: {order.title}", order.proof.shop)[0]
 
 
-def label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     """A label for every piece on sheets as [labels] says. CannotRun when the labels do not fit on the paper."""
     order, part = folder.order, folder.order.labels
     width, height = PAPERS[part.paper]
     _check(part, folder, width, height)
     pen = PaperCanvas(width, height, foreign=repeats(p for parcel in parcels for p in parcel.plaques))
-    stickers = [(parcel, place) for parcel in _sorted(parcels) for place in parcel.places()]
+    stickers = [(parcel, place) for parcel in _sort_parcels(parcels) for place in parcel.places()]
     each = part.columns * part.rows
     for k, (parcel, place) in enumerate(stickers):
         if k % each == 0:
@@ -156,7 +157,7 @@ def label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
         column, row = k % each % part.columns, k % each // part.columns
         x = part.left + column * part.across
         y = height - part.top - row * part.down - part.height
-        _label(pen, part, parcel, place, x, y, order.title)
+        _draw_label(pen, part, parcel, place, x, y, order.title)
     if not stickers:
         pen.begin()
         pen.text(20, height - 30, "No labels: nothing is released.", styles.BODY)
@@ -164,7 +165,7 @@ def label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     return pen.close(DocumentInfo(title=f"Labels: {order.title}", author=order.proof.shop))
 
 
-def _label(
+def _draw_label(
     pen: PaperCanvas,
     part: LabelsConfig,
     parcel: Parcel,

@@ -11,29 +11,29 @@ from pipeline.core.model import DesignFault, FaultCount
 from pipeline.core.units import Units
 
 
-def design_message(fault: DesignFault, units: Units) -> str:
+def describe_design_fault(fault: DesignFault, units: Units) -> str:
     """`line 3, eb-garamond 5.00 mm: 40 of 60 too fine (0.142 mm in “n”; limit 0.215 mm), 12 with too little land`."""
     size = units.show(fault.cap_height)
-    parts = [_count(c, units) for c in fault.faults]
+    parts = [_describe_count(c, units) for c in fault.faults]
     first = f"{len(fault.faults[0].rows)} of {fault.of} {parts[0]}"
     more = [f"{len(c.rows)} {words}" for c, words in zip(fault.faults[1:], parts[1:], strict=True)]
     return f"line {fault.line}, {fault.face} {size}: {', '.join([first, *more])}"
 
 
-def _count(count: FaultCount, units: Units) -> str:
+def _describe_count(count: FaultCount, units: Units) -> str:
     """What those rows are, with the worst figure."""
-    kind, worst = catalogue.kind_of(count.code), count.worst
+    kind, worst = catalogue.get_kind(count.code), count.worst
     if worst.measured is None or worst.limit is None:
         return kind.design
     letter = f" in “{worst.glyph}”" if worst.glyph else ""
-    return kind.design + render(f" ({{measured}}{_braced(letter)}; limit {{limit}})", worst, units)
+    return kind.design + render(f" ({{measured}}{_escape_braces(letter)}; limit {{limit}})", worst, units)
 
 
-def _braced(text: str) -> str:
+def _escape_braces(text: str) -> str:
     return text.replace("{", "{{").replace("}", "}}")
 
 
-def design_remedy(fault: DesignFault, units: Units) -> str:
+def describe_design_remedy(fault: DesignFault, units: Units) -> str:
     """Everything that was tried and puts the line right on all plaques; where nothing does, so much."""
     said = [
         render_way(catalogue.WAY_KINDS[code].maker, list(same), units)
@@ -47,7 +47,7 @@ def design_remedy(fault: DesignFault, units: Units) -> str:
     )
 
 
-def held_words(count: int, of: int) -> str:
+def describe_held(count: int, of: int) -> str:
     """Why there is no proof, and what brings it."""
     return (
         f"The proof is held back: a fault of the design stops {count} of {of} plaques (more than {FEW} and more than "

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import textwrap
 
-from pipeline.core.catalogue import KINDS, for_client, kind_of, message, sign_kinds, way_in_words
-from pipeline.core.catalogue.examples import examples
+from pipeline.core.catalogue import KINDS, describe_way, format_for_client, format_message, get_kind, sign_kinds
+from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.findings import Finding, Kind, Scope, Severity, render
 
 WIDTH = 96
@@ -31,47 +31,47 @@ RELEASE = "the release of this plaque, and its place on a board. Its cut file an
 
 def explain(code: str) -> str:
     """Return everything the catalogue says of one kind of finding. CannotRun (with the nearest codes) if unknown."""
-    kind = kind_of(code)
+    kind = get_kind(code)
     parts = [f"{kind.code} ({MEANING[kind.severity]})"]
-    for head, texts in parts_of(kind):
+    for head, texts in list_explanation_parts(kind):
         first, rest = ("  - ", "    ") if len(texts) > 1 else ("  ", "  ")
         lines = [textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest) for text in texts]
         parts.append("\n".join([head, *lines]))
     return "\n\n".join(parts)
 
 
-def parts_of(kind: Kind) -> list[tuple[str, list[str]]]:
+def list_explanation_parts(kind: Kind) -> list[tuple[str, list[str]]]:
     """Return the parts of an explanation, each with its heading and its texts, alternatives one by one.
 
     Messages are those of the kind's example.
     """
-    example = examples()[kind.code]
+    example = build_examples()[kind.code]
     parts = [
-        ("What is wrong, for example", [message(example)]),
-        ("What it stops", [stops_of(kind)]),
+        ("What is wrong, for example", [format_message(example)]),
+        ("What it stops", [describe_stop(kind)]),
         ("Why it matters", [render(kind.why, example)]),
-        ("What to do", _remedies(example)),
-        ("Once it is answered", [_settled(kind)]),
-        ("What the client reads", [for_client(example)]),
+        ("What to do", _list_remedies(example)),
+        ("Once it is answered", [_describe_settling(kind)]),
+        ("What the client reads", [format_for_client(example)]),
         ("Where the limit comes from", [render(kind.source, example)]),
     ]
     return [(head, texts) for head, texts in parts if any(texts)]
 
 
-def stops_of(kind: Kind) -> str:
+def describe_stop(kind: Kind) -> str:
     """Return what a finding of this kind stops; empty unless its severity is stop."""
     if kind.severity is not Severity.STOP:
         return ""
     return RELEASE if kind in sign_kinds.KINDS else STOPS[kind.stops]
 
 
-def _remedies(example: Finding) -> list[str]:
+def _list_remedies(example: Finding) -> list[str]:
     """The ways that may be offered, and what holds in any case."""
-    always = render(kind_of(example.code).remedy, example)
-    return [words for words in (*map(way_in_words, example.ways), always) if words]
+    always = render(get_kind(example.code).remedy, example)
+    return [words for words in (*map(describe_way, example.ways), always) if words]
 
 
-def _settled(kind: Kind) -> str:
+def _describe_settling(kind: Kind) -> str:
     """How a question about the list is switched off, for all rows or for some."""
     if kind.severity is not Severity.ASK or not kind.code.startswith(("list.", "text.")):
         return ""
@@ -87,6 +87,8 @@ def explain_all() -> str:
     lines = []
     for code, kind in KINDS.items():
         first = f"{code:{width}}  {kind.severity.value:4}  "
-        text = textwrap.shorten(message(examples()[code]), max(WIDTH + 30 - len(first), 20), placeholder=" …")
+        text = textwrap.shorten(
+            format_message(build_examples()[code]), max(WIDTH + 30 - len(first), 20), placeholder=" …"
+        )
         lines.append(first + text)
     return "\n".join(lines)

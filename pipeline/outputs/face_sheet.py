@@ -17,9 +17,9 @@ from pipeline.outputs.pdf.curve_operators import PathPen
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.metadata import DocumentInfo
-from pipeline.outputs.pdf.text_style import PAPERS, TextStyle, rgb
+from pipeline.outputs.pdf.text_style import PAPERS, TextStyle, parse_colour
 
-INK, GREY, RULE = rgb("#1B2A33"), rgb("#5B6770"), rgb("#C9CFD3")
+INK, GREY, RULE = parse_colour("#1B2A33"), parse_colour("#5B6770"), parse_colour("#C9CFD3")
 _TITLE, _NAME, _SMALL = TextStyle(20, INK, SERIF), TextStyle(12, INK, SERIF), TextStyle(8.5, GREY)
 _EDGE = 16.0  # mm, margin of the page
 _POINT = 0.25  # mm, line width single-line letters are shown with
@@ -53,13 +53,15 @@ class WantedFace:
     ink: NDArray[np.bool_] | None = None
 
 
-def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4") -> bytes:
+def write_face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4") -> bytes:
     """The shelf as PDF pages. Equal input gives equal bytes."""
     pen = PaperCanvas(*PAPERS[paper])
     sheet = _FacePages(pen, title, foreign)
     for sample in samples:
-        caps = [_fitting(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)]
-        heights = [cap * _tall(row) for row, cap in zip(sample.rows, caps, strict=True)]
+        caps = [
+            _fit_cap_height(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)
+        ]
+        heights = [cap * _measure_height(row) for row, cap in zip(sample.rows, caps, strict=True)]
         sheet.need(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * (len(heights) - 1))
         sheet.rule()
         sheet.text(sample.name, _NAME)
@@ -71,22 +73,22 @@ def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (),
     return pen.close(DocumentInfo(title=title, author=""))
 
 
-def alike_sheet(
+def write_alike_sheet(
     wanted: WantedFace, samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4"
 ) -> bytes:
     """A wanted face or picture, and the faces ranked by likeness under it, all at one cap height."""
     pen = PaperCanvas(*PAPERS[paper])
     sheet = _FacePages(pen, title, foreign)
     rows = [sample.rows[0] for sample in samples if sample.rows] + ([wanted.row] if wanted.row else [])
-    cap = min((_fitting(row, LARGEST_ALIKE, sheet.room) for row in rows), default=LARGEST_ALIKE)
+    cap = min((_fit_cap_height(row, LARGEST_ALIKE, sheet.room) for row in rows), default=LARGEST_ALIKE)
     sheet.text(wanted.name, _NAME)
     if wanted.row is not None:
         sheet.row(wanted.row, cap)
     elif wanted.ink is not None and samples and samples[0].rows:
-        sheet.picture(wanted.ink, cap * _tall(samples[0].rows[0]))
+        sheet.picture(wanted.ink, cap * _measure_height(samples[0].rows[0]))
     sheet.y -= 4
     for sample in samples:
-        tall = sum(cap * _tall(row) for row in sample.rows)
+        tall = sum(cap * _measure_height(row) for row in sample.rows)
         sheet.need(9 + len(sample.notes) * _SMALL.line + tall + 8)
         sheet.rule()
         sheet.text(sample.name, _NAME)
@@ -169,11 +171,11 @@ class _FacePages:
         self.y = top - ink.shape[0] * step - 4
 
 
-def _fitting(row: ShapedRow, cap: float, room: float) -> float:
+def _fit_cap_height(row: ShapedRow, cap: float, room: float) -> float:
     if row.ink is None:
         return cap
     return min(cap, room * row.cap_units / max(row.ink[2] - row.ink[0], 1e-9))
 
 
-def _tall(row: ShapedRow) -> float:
+def _measure_height(row: ShapedRow) -> float:
     return (row.ink[3] - row.ink[1]) / row.cap_units if row.ink else 0.0

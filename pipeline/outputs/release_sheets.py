@@ -43,46 +43,48 @@ class ReleaseSheet:
     pieces: tuple[tuple[ListRow, str, int], ...]
 
 
-def board_sheets(now: ToMake) -> Iterator[ReleaseSheet]:
+def write_board_sheets(now: ToMake) -> Iterator[ReleaseSheet]:
     """A drawing of each board, and one of its back where that is lettered. CannotRun when one differs, read back."""
     layout = now.plan.boards
     if layout is None or now.folder.order.board is None:
         return
-    data = _drawn(lambda target: BoardFiles(now.outcome, now.plan, target, now.files).write().names)
+    data = _write_to_bytes(lambda target: BoardFiles(now.outcome, now.plan, target, now.files).write().names)
     for board in layout.boards:
-        yield from _sheet("board", board.number, data, [p.piece for p in board.places])
+        yield from _build_sheets("board", board.number, data, [p.piece for p in board.places])
 
 
-def jig_sheets(now: ToMake) -> Iterator[ReleaseSheet]:
+def write_jig_sheets(now: ToMake) -> Iterator[ReleaseSheet]:
     """A drawing of each load of the jig, likewise."""
     layout = now.plan.jigs
     if layout is None or now.folder.order.jig is None:
         return
-    data = _drawn(lambda target: JigFiles(now.outcome, now.plan, target, now.files).write().names)
+    data = _write_to_bytes(lambda target: JigFiles(now.outcome, now.plan, target, now.files).write().names)
     for load in layout.loads:
-        yield from _sheet("jig", load.number, data, [p.piece for p in load.pieces])
+        yield from _build_sheets("jig", load.number, data, [p.piece for p in load.pieces])
 
 
-def _drawn(write: Callable[[Path], tuple[str, ...]]) -> dict[str, bytes]:
+def _write_to_bytes(write: Callable[[Path], tuple[str, ...]]) -> dict[str, bytes]:
     """What is written into a folder of its own, by name below it."""
     with tempfile.TemporaryDirectory() as aside:
         return {name: (Path(aside) / name).read_bytes() for name in write(Path(aside))}
 
 
-def _sheet(kind: str, number: int, data: Mapping[str, bytes], pieces: Iterable[PieceToPlace]) -> Iterator[ReleaseSheet]:
-    own = {name: held for name, held in data.items() if _number_in(name) == number}
+def _build_sheets(
+    kind: str, number: int, data: Mapping[str, bytes], pieces: Iterable[PieceToPlace]
+) -> Iterator[ReleaseSheet]:
+    own = {name: held for name, held in data.items() if _find_number(name) == number}
     on_it = Counter((p.row, p.fingerprint) for p in pieces if p.signed)
     if own:
         held = tuple((row, mark, n) for (row, mark), n in on_it.items())
         yield ReleaseSheet(kind=kind, number=number, files=tuple(own.items()), pieces=held)
 
 
-def _number_in(name: str) -> int:
+def _find_number(name: str) -> int:
     """`boards/board-03-back.dxf` → 3."""
     return int(PurePosixPath(name).stem.split("-")[1])
 
 
-RELEASE_SHEETS: tuple[Callable[[ToMake], Iterator[ReleaseSheet]], ...] = (board_sheets, jig_sheets)
+RELEASE_SHEETS: tuple[Callable[[ToMake], Iterator[ReleaseSheet]], ...] = (write_board_sheets, write_jig_sheets)
 """Each gives the sheets of one kind. A further kind of cut file with several pieces on it is added here; `plaques mark`
 knows it by its `kind`, and the accounts of the release hold it to the pieces it names."""
 

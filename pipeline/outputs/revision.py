@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Piece, Plaque
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.core.texts import Texts
 
 
@@ -66,14 +66,14 @@ class Revision:
         """Rows of the list that a proof does not show."""
         return frozenset(f.row for f in self.finished)
 
-    def without_finished(self, outcome: Outcome) -> Outcome:
+    def drop_finished(self, outcome: Outcome) -> Outcome:
         """The outcome with the plaques that a proof is about."""
         if not self.finished:
             return outcome
         left = tuple(p for p in outcome.plaques if p.recipient.row not in self.finished_rows)
         return replace(outcome, plaques=left)
 
-    def answered(self, texts: Texts) -> dict[str, str]:
+    def list_answered_rows(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
         refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
         finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
@@ -94,10 +94,10 @@ class PaperIdentity:
     revision: str
 
 
-def identity_of(outcome: Outcome, revision: Revision = FIRST) -> PaperIdentity:
+def build_identity(outcome: Outcome, revision: Revision = FIRST) -> PaperIdentity:
     """The identity printed on every paper of this run."""
     return PaperIdentity(
-        order_id=outcome.order_id or order_id(outcome.title, outcome.client),
+        order_id=outcome.order_id or build_order_id(outcome.title, outcome.client),
         title=outcome.title,
         client=outcome.client,
         order_sha256=outcome.order_sha256,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from pipeline.core.list_row import ListRow, parse_row
-from pipeline.core.model import Outcome
+from pipeline.core.list_row import ListRow, file_of, parse_row
+from pipeline.core.model import Outcome, RecipientList
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.texts import Texts
 
@@ -42,18 +42,32 @@ class RowTotals:
         told = [f"{len(rows)} {ONE.get(kind, kind) if len(rows) == 1 else kind}" for kind, rows in self.kinds if rows]
         told += [f"{len(self.open)} {OPEN}"] if self.open else []
         count = len(self.rows)
-        return f"{count} {'row' if count == 1 else 'rows'} in the list: {', '.join(told) or 'none of them a plaque'}."
+        rows = "row" if count == 1 else "rows"
+        lists = "list" if len({file_of(row) for row in self.rows}) < 2 else "lists"
+        return f"{count} {rows} in the {lists}: {', '.join(told) or 'none of them a plaque'}."
+
+    def by_list(self, listing: RecipientList) -> tuple[tuple[str, RowTotals], ...]:
+        """The file of each list, and the rows of that list alone; nothing where there is one list."""
+        if not listing.further:
+            return ()
+        return tuple((each.file, self._of_list(each.file if n else "")) for n, each in enumerate(listing.lists))
+
+    def _of_list(self, file: str) -> RowTotals:
+        def only(rows: frozenset[ListRow]) -> frozenset[ListRow]:
+            return frozenset(row for row in rows if file_of(row) == file)
+
+        return RowTotals(rows=only(self.rows), kinds=tuple((kind, only(rows)) for kind, rows in self.kinds))
 
 
-def row_totals(outcome: Outcome, own: Mapping[str, Collection[ListRow]]) -> RowTotals:
+def count_rows(outcome: Outcome, own: Mapping[str, Collection[ListRow]]) -> RowTotals:
     """The rows of the list for one paper. own: what the paper itself shows, by its word; the rest is told here."""
     listing = outcome.listing
     made = {p.recipient.row for p in outcome.plaques}
     stopped = frozenset(p.recipient.row for p in outcome.plaques if p.state == "stopped")
     left = frozenset(a.row for a in listing.account if a.fate == "left-out")
-    done = outcome.finished_rows - own_rows_of(own)
+    done = outcome.finished_rows - list_own_rows(own)
     apart = frozenset(r.row for r in listing.recipients if r.row not in made)
-    own_rows = own_rows_of(own)
+    own_rows = list_own_rows(own)
     return RowTotals(
         rows=frozenset(a.row for a in listing.account),
         kinds=(
@@ -66,12 +80,12 @@ def row_totals(outcome: Outcome, own: Mapping[str, Collection[ListRow]]) -> RowT
     )
 
 
-def own_rows_of(own: Mapping[str, Collection[ListRow]]) -> frozenset[ListRow]:
+def list_own_rows(own: Mapping[str, Collection[ListRow]]) -> frozenset[ListRow]:
     """All rows that a paper shows itself."""
     return frozenset(row for rows in own.values() for row in rows)
 
 
-def reasons_of(outcome: Outcome) -> dict[str, int]:
+def count_reasons(outcome: Outcome) -> dict[str, int]:
     """Why rows were left out -> how many, most first."""
     counts: dict[str, int] = {}
     for account in outcome.listing.account:
@@ -80,16 +94,16 @@ def reasons_of(outcome: Outcome) -> dict[str, int]:
     return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
-def left_out_words(outcome: Outcome) -> str:
+def describe_left_out(outcome: Outcome) -> str:
     """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
-    reasons = reasons_of(outcome)
+    reasons = count_reasons(outcome)
     told = [reason if n == 1 else f"{n} × {reason}" for reason, n in list(reasons.items())[:MOST]]
     more = sum(list(reasons.values())[MOST:])
     told += [f"{more} for other reasons"] if more else []
     return f"Left out: {', '.join(told)}." if told else ""
 
 
-def part_rows(outcome: Outcome) -> str:
+def describe_part_rows(outcome: Outcome) -> str:
     """`4-20, 31`, shortened where they are many, of a run of some rows; empty for the whole list."""
     told = ", ".join(parse_rows(outcome.part).told) if outcome.part else ""
     return f"{told[:LONGEST].rpartition(',')[0]}, …" if len(told) > LONGEST else told
@@ -99,13 +113,13 @@ def _is_one_row(outcome: Outcome) -> bool:
     return parse_row(outcome.part) is not None
 
 
-def part_words(outcome: Outcome) -> str:
+def describe_part(outcome: Outcome) -> str:
     """`only rows 4-20, 31`, of a run of some rows; empty for the whole list."""
     if not outcome.part:
         return ""
-    return f"only row{'' if _is_one_row(outcome) else 's'} {part_rows(outcome)}"
+    return f"only row{'' if _is_one_row(outcome) else 's'} {describe_part_rows(outcome)}"
 
 
-def part_told(texts: Texts, outcome: Outcome, id: str = "proof.part") -> str:
+def describe_part_for_client(texts: Texts, outcome: Outcome, id: str = "proof.part") -> str:
     """The same for a client, in the words of a message."""
-    return texts.plural(id, 1 if _is_one_row(outcome) else 2, rows=part_rows(outcome)) if outcome.part else ""
+    return texts.plural(id, 1 if _is_one_row(outcome) else 2, rows=describe_part_rows(outcome)) if outcome.part else ""

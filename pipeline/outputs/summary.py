@@ -9,14 +9,14 @@ from pathlib import Path
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED, REMARK_BESIDE
-from pipeline.core.design_faults import crowded_lines, held_plaques
+from pipeline.core.design_faults import find_crowded_lines, list_held_plaques
 from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import MM, Units
-from pipeline.outputs.design_words import design_message, design_remedy, held_words
-from pipeline.outputs.report import counts_of, order_findings
-from pipeline.outputs.row_totals import PLAQUES, part_words, row_totals
+from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy, describe_held
+from pipeline.outputs.report import count_plaques, list_order_findings
+from pipeline.outputs.row_totals import PLAQUES, count_rows, describe_part
 
 WIDTH = 100
 """Width of the terminal text, in characters."""
@@ -31,46 +31,48 @@ UNTIL: dict[Scope, str] = {
 """What a stop of the whole order means for the outputs."""
 
 
-def sentence(text: str) -> str:
+def make_sentence(text: str) -> str:
     """Return the words as a sentence."""
     return f"{text[:1].upper()}{text[1:]}."
 
 
-def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequence[str] = (), most: int = 5) -> str:
+def write_summary(
+    outcome: Outcome, units: Units, *, where: str = "", written: Sequence[str] = (), most: int = 5
+) -> str:
     """Return the summary, without a final newline.
 
     where: the output folder as the user would write it. written: names of what was written there, as they are to be
     shown. most: how many rows of one kind are told before "+N more".
     """
-    parts = [_head(outcome)]
-    parts += _faults(outcome, most)
-    parts += _order(outcome, units)
-    parts += _design(outcome, units, most)
-    parts += _stopped(outcome, units, most)
-    parts += _asked(outcome, units, most)
-    parts += _noted(outcome)
+    parts = [_describe_head(outcome)]
+    parts += _describe_faults(outcome, most)
+    parts += _describe_order(outcome, units)
+    parts += _describe_design(outcome, units, most)
+    parts += _describe_stopped(outcome, units, most)
+    parts += _describe_asked(outcome, units, most)
+    parts += _describe_notes(outcome)
     if where:
         names = " · ".join(written)
         parts.append(f"In {where}: {names}" if names else f"Nothing was written to {where}.")
     return "\n\n".join(parts)
 
 
-def summary_of(
+def summarise_outcome(
     outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = (), said: Sequence[str] = ()
 ) -> str:
     """Return the summary of a run that wrote to the folder `target`. said: of what was not written, a line each."""
-    words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    return "\n".join([words, *_shop_file(folder), *said])
+    words = write_summary(outcome, folder.order.unit, where=_quote_target(target), written=written)
+    return "\n".join([words, *_describe_shop_file(folder), *said])
 
 
-def _shop_file(folder: OrderFolder) -> Sequence[str]:
+def _describe_shop_file(folder: OrderFolder) -> Sequence[str]:
     """Which shop file was used, as a line; none when there is none."""
     taken = len(folder.order.taken_values())
     told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
     return [f"Shop file {folder.shop_place}: {told}."] if folder.shop_place else []
 
 
-def _as_typed(target: Path) -> str:
+def _quote_target(target: Path) -> str:
     """The folder as seen from where the user stands, where that is shorter."""
     try:
         return str(target.resolve().relative_to(Path.cwd()))
@@ -78,7 +80,7 @@ def _as_typed(target: Path) -> str:
         return str(target)
 
 
-def plain_text(text: str) -> str:
+def strip_markup(text: str) -> str:
     """Return text that cannot steer the terminal: line breaks become " / ", unprintable characters are spelled out."""
     out = []
     for char in text.replace("\r\n", "\n").replace("\n", " / "):
@@ -89,14 +91,14 @@ def plain_text(text: str) -> str:
     return "".join(out)
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def format_count(number: int, one: str, many: str = "") -> str:
     """Return '1 piece', '2 pieces'. many: where it is not `one` with an s."""
     return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
-def _head(outcome: Outcome) -> str:
-    counts = counts_of(outcome)
-    title = plain_text(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)
+def _describe_head(outcome: Outcome) -> str:
+    counts = count_plaques(outcome)
+    title = strip_markup(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)
     states = [f"{counts['ready']} ready"]
     if counts["ask"]:
         states.append(f"{counts['ask']} with a question")
@@ -104,17 +106,18 @@ def _head(outcome: Outcome) -> str:
         states.append(f"{counts['stopped']} cannot be cut")
     if counts["faults"]:
         states[-1] += f" ({counts['faults']} because the tool failed)"
-    line = f"{counted(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
+    line = f"{format_count(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
-        line += f" {counted(counts['copies'], 'piece', 'pieces')} to cut."
-    part = part_words(outcome)
-    rows = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
-    return "\n".join([f"{title} ({part})" if part else title, line, rows])
+        line += f" {format_count(counts['copies'], 'piece', 'pieces')} to cut."
+    part = describe_part(outcome)
+    rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
+    each = [f"  {strip_markup(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
 
 
-def _wrapped(text: str, first: str, rest: str) -> str:
+def _wrap(text: str, first: str, rest: str) -> str:
     return textwrap.fill(
-        plain_text(text),
+        strip_markup(text),
         WIDTH,
         initial_indent=first,
         subsequent_indent=rest,
@@ -123,77 +126,77 @@ def _wrapped(text: str, first: str, rest: str) -> str:
     )
 
 
-def _name(plaque: Plaque) -> str:
-    return plain_text(plaque.name or "(empty)")
+def _name_plaque(plaque: Plaque) -> str:
+    return strip_markup(plaque.name or "(empty)")
 
 
-def _faults(outcome: Outcome, most: int) -> list[str]:
+def _describe_faults(outcome: Outcome, most: int) -> list[str]:
     if not outcome.faults:
         return []
     lines = ["The tool itself failed (the other rows are done; details in report.json)"]
     for row, trace in outcome.faults[:most]:
         last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
-        lines.append(_wrapped(last, f"  row {row}  ", "          "))
-    return ["\n".join(lines + _more(len(outcome.faults) - most))]
+        lines.append(_wrap(last, f"  row {row}  ", "          "))
+    return ["\n".join(lines + _describe_more(len(outcome.faults) - most))]
 
 
-def _more(left: int) -> list[str]:
+def _describe_more(left: int) -> list[str]:
     return [f"  +{left} more, see check.xlsx"] if left > 0 else []
 
 
-def _order(outcome: Outcome, units: Units) -> list[str]:
+def _describe_order(outcome: Outcome, units: Units) -> list[str]:
     """Return stops and questions about the whole order, worst first."""
-    told = [f for f in order_findings(outcome) if f.severity is not Severity.NOTE]
+    told = [f for f in list_order_findings(outcome) if f.severity is not Severity.NOTE]
     if not told:
         return []
     lines = ["About the whole order"]
     for finding in sorted(told, key=lambda f: f.severity.rank):
-        lines += _told(finding, units, "  ")
+        lines += _describe_finding(finding, units, "  ")
         if finding.severity is Severity.STOP:
-            stops = catalogue.kind_of(finding.code).stops
+            stops = catalogue.get_kind(finding.code).stops
             lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # told of the order: of all
     return ["\n".join(lines)]
 
 
-def _told(finding: Finding, units: Units, indent: str) -> list[str]:
+def _describe_finding(finding: Finding, units: Units, indent: str) -> list[str]:
     """Return the lines of a finding and of what to do about it."""
-    message = _wrapped(f"{catalogue.message(finding, units)} [{finding.code}]", indent, indent)
-    return [message, _wrapped(catalogue.remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
+    message = _wrap(f"{catalogue.format_message(finding, units)} [{finding.code}]", indent, indent)
+    return [message, _wrap(catalogue.format_remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
 
 
-def _design(outcome: Outcome, units: Units, most: int) -> list[str]:
+def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Return the faults of the design, once a line, each with the names it touches and what puts it right."""
     if not outcome.design:
         return []
     lines = ["The design (yours to put right; the client is not asked)"]
     for fault in outcome.design:
         codes = " ".join(f"[{count.code}]" for count in fault.faults)
-        lines.append(_wrapped(f"{design_message(fault, units)} {codes}", "  ", "    "))
-        names = [plain_text(name) or f"row {row}" for row, name in zip(fault.rows, fault.names, strict=True)]
+        lines.append(_wrap(f"{describe_design_fault(fault, units)} {codes}", "  ", "    "))
+        names = [strip_markup(name) or f"row {row}" for row, name in zip(fault.rows, fault.names, strict=True)]
         more = f", +{len(names) - most} more" if len(names) > most else ""
-        lines.append(_wrapped(f"{', '.join(names[:most])}{more}", "    ", "    "))
-        lines.append(_wrapped(design_remedy(fault, units), "    → ", "      "))
+        lines.append(_wrap(f"{', '.join(names[:most])}{more}", "    ", "    "))
+        lines.append(_wrap(describe_design_remedy(fault, units), "    → ", "      "))
     if outcome.proof_held:
-        held = held_plaques(outcome.plaques, crowded_lines(outcome.plaques))
-        lines.append(_wrapped(held_words(len(held), len(outcome.plaques)), "  ", "  "))
+        held = list_held_plaques(outcome.plaques, find_crowded_lines(outcome.plaques))
+        lines.append(_wrap(describe_held(len(held), len(outcome.plaques)), "  ", "  "))
     return ["\n".join(lines)]
 
 
-def _of_design(outcome: Outcome, finding: Finding) -> bool:
+def _is_of_design(outcome: Outcome, finding: Finding) -> bool:
     """Whether a finding is told with a line of the design."""
     told = ((fault.line, count.code) for fault in outcome.design for count in fault.faults)
     return (finding.line, finding.code) in set(told)
 
 
-def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
+def _describe_stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Return each plaque that something else than the design stops with its reasons, grouped by the first one, the
     largest group first."""
     groups: dict[str, list[Plaque]] = {}
-    faulty, whole = {row for row, _ in outcome.faults}, set(order_findings(outcome))
+    faulty, whole = {row for row, _ in outcome.faults}, set(list_order_findings(outcome))
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
             continue  # told above
-        own = [f for f in plaque.findings if not _of_design(outcome, f)]
+        own = [f for f in plaque.findings if not _is_of_design(outcome, f)]
         stops = [f for f in own if f.severity is Severity.STOP and f not in whole]
         if stops:
             groups.setdefault(stops[0].code, []).append(plaque)
@@ -202,20 +205,20 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     lines = [f"Cannot be cut ({sum(map(len, groups.values()))})"]
     for _, plaques in sorted(groups.items(), key=lambda item: -len(item[1])):
         for plaque in plaques[:most]:
-            lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
+            lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name_plaque(plaque)}")
             for finding in plaque.findings:
-                if finding.severity is Severity.STOP and finding not in whole and not _of_design(outcome, finding):
-                    lines += _told(finding, units, "    ")
-        lines += _more(len(plaques) - most)
+                if finding.severity is Severity.STOP and finding not in whole and not _is_of_design(outcome, finding):
+                    lines += _describe_finding(finding, units, "    ")
+        lines += _describe_more(len(plaques) - most)
     return ["\n".join(lines)]
 
 
-def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
+def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Return the questions, grouped by kind: the first in full, the others by their rows."""
     groups: dict[str, list[tuple[Plaque, Finding]]] = {}
     for plaque in outcome.plaques:
         for finding in plaque.findings:
-            if finding.severity is Severity.ASK and not _of_design(outcome, finding):
+            if finding.severity is Severity.ASK and not _is_of_design(outcome, finding):
                 groups.setdefault(finding.code, []).append((plaque, finding))
     if not groups:
         return []
@@ -223,30 +226,30 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     lines = [f"A person has to look ({asked})" if asked else "Besides, a person has to look"]
     for _, pairs in sorted(groups.items(), key=lambda item: -len(item[1])):
         plaque, finding = pairs[0]
-        lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
-        lines += _told(finding, units, "    ")
+        lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name_plaque(plaque)}")
+        lines += _describe_finding(finding, units, "    ")
         rows = list({p.recipient.row: (p, f) for p, f in reversed(pairs)}.values())[::-1]
         others = [(p, f) for p, f in rows if p is not plaque]
         if others:
-            said = [_again(p, f) for p, f in others[: most - 1]]
+            said = [_describe_repeat(p, f) for p, f in others[: most - 1]]
             more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
-            lines.append(_wrapped(f"the same: {', '.join(said)}{more}", "    ", "    "))
+            lines.append(_wrap(f"the same: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
 
 
-def _again(plaque: Plaque, finding: Finding) -> str:
+def _describe_repeat(plaque: Plaque, finding: Finding) -> str:
     """Return a plaque with a question told before; of a remark what it says."""
     said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
-    return f"row {plaque.recipient.row} {_name(plaque)}{said}"
+    return f"row {plaque.recipient.row} {_name_plaque(plaque)}{said}"
 
 
-def _noted(outcome: Outcome) -> list[str]:
+def _describe_notes(outcome: Outcome) -> list[str]:
     """Return the counts of notes."""
-    every: Iterable[Finding] = (*order_findings(outcome), *(f for p in outcome.plaques for f in p.findings))
+    every: Iterable[Finding] = (*list_order_findings(outcome), *(f for p in outcome.plaques for f in p.findings))
     counted = Counter(f.code for f in every if f.severity is Severity.NOTE)
     if not counted:
         return []
     told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
-    unused = [f for f in order_findings(outcome) if f.code == COLUMN_UNUSED.code]
-    named = [_wrapped(f"Not used: {catalogue.message(f, MM)}.", "", "  ") for f in unused]
-    return ["\n".join([*named, _wrapped(f"Noted in check.xlsx: {told}", "", "  ")])]
+    unused = [f for f in list_order_findings(outcome) if f.code == COLUMN_UNUSED.code]
+    named = [_wrap(f"Not used: {catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
+    return ["\n".join([*named, _wrap(f"Noted in check.xlsx: {told}", "", "  ")])]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from pipeline.core.catalogue import KINDS, message
-from pipeline.core.catalogue.examples import examples
+from pipeline.core.catalogue import KINDS, format_message
+from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.findings import Kind
-from pipeline.outputs.explanation import MEANING, parts_of
+from pipeline.outputs.explanation import MEANING, list_explanation_parts
 from pipeline.reference.markdown import table
 
 HEAD = """# Findings
@@ -24,7 +24,10 @@ HEAD = """# Findings
 
 def page() -> str:
     """Return the page: a table of all codes, then one section per code."""
-    rows = [(f"[`{c}`](#{_anchor(c)})", kind.severity.value, message(examples()[c])) for c, kind in KINDS.items()]
+    rows = [
+        (f"[`{c}`](#{_anchor(c)})", kind.severity.value, format_message(build_examples()[c]))
+        for c, kind in KINDS.items()
+    ]
     parts = [HEAD, table(("code", "severity", "for example"), rows)]
     subjects = list(dict.fromkeys(map(_subject, KINDS.values())))
     for subject, kinds in groupby(sorted(KINDS.values(), key=lambda k: subjects.index(_subject(k))), key=_subject):
@@ -35,7 +38,7 @@ def page() -> str:
 
 def _section(kind: Kind) -> str:
     said = ""
-    for head, texts in parts_of(kind):
+    for head, texts in list_explanation_parts(kind):
         only = f" {texts[0]}" if len(texts) == 1 else "".join(f"\n  - {text}" for text in texts)
         said += f"- **{head}**:{only}\n"
     return f"### {kind.code}\n\n{MEANING[kind.severity]}\n\n{said}"

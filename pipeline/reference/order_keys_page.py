@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 
 from pipeline.core.catalogue.name_kinds import MOST_CHARACTERS, MOST_MARKS
 from pipeline.core.order import Order
-from pipeline.core.order_table import LONGEST, LONGEST_TEXT, LengthRange, OrderTable, part_in
+from pipeline.core.order_table import LONGEST, LONGEST_TEXT, LengthRange, OrderTable, find_table_in
 from pipeline.reference.markdown import table
 
 HEAD = f"""# Keys of the order file
@@ -66,7 +66,7 @@ def tables(model: type[OrderTable] = Order) -> list[tuple[str, type[OrderTable]]
 def _inside(model: type[OrderTable], above: str) -> list[tuple[str, type[OrderTable]]]:
     out = []
     for key, field in model.model_fields.items():
-        if (inner := part_in(field.annotation)) is not None:
+        if (inner := find_table_in(field.annotation)) is not None:
             path = f"{above}{key}"
             several = _several(field.annotation)
             heading = f"`[[{path}]]`" if several else f"`[{path}]`"
@@ -84,7 +84,7 @@ def _rows(model: type[OrderTable]) -> list[tuple[str, str, str, str, str]]:
     said = descriptions(model)
     rows = []
     for key, field in model.model_fields.items():
-        inner = part_in(field.annotation) is not None
+        inner = find_table_in(field.annotation) is not None
         purpose = model.purposes.get(key, "")
         text = said[key]
         if field.description:
@@ -111,7 +111,7 @@ def descriptions(model: type[BaseModel]) -> dict[str, str]:
 
 def value_of(field: FieldInfo) -> str:
     """Return what a key may hold, in words, with its limits."""
-    if (inner := part_in(field.annotation)) is not None:
+    if (inner := find_table_in(field.annotation)) is not None:
         return f"{'tables' if _several(field.annotation) else 'table'}, see below" if inner else ""
     return _words(field.annotation, tuple(field.metadata))
 
@@ -167,7 +167,7 @@ def _number(value: Any) -> str:
 def _default(field: FieldInfo) -> str:
     if field.is_required():
         return "required"
-    if part_in(field.annotation) is not None:
+    if find_table_in(field.annotation) is not None:
         return "–"
     return _toml(field.get_default(call_default_factory=True))
 

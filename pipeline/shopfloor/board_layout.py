@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Finding, find, way
+from pipeline.core.findings import Finding, build_way, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize
-from pipeline.cutting.materials import get_material
+from pipeline.cutting.materials import SourcedValue, get_material
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import build_chain_polygon
@@ -23,6 +23,7 @@ from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_se
 
 TOLERANCE = 0.01
 """How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+NOTHING = SourcedValue(value=0.0, source="nothing is asked for")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +81,8 @@ class BoardLayout:
     board_area: float
     fewest: int  # boards of the roomiest size that the blanks' area alone would fill
     clamp: float
-    outline: float  # depth of the outline
+    allowance: SourcedValue  # what every sawn side keeps for finishing
+    outline: SourcedValue | None  # depth of the line that the saw follows
     edge: float  # length of one blank's outline
 
     @property
@@ -116,10 +118,16 @@ def grain_of(order: Order) -> Grain | None:
 
 
 def plan_boards(
-    blank: Blank, part: BoardConfig, pieces: Sequence[PieceToPlace], grain: Grain | None
+    blank: Blank,
+    part: BoardConfig,
+    pieces: Sequence[PieceToPlace],
+    grain: Grain | None,
+    allowance: SourcedValue = NOTHING,
+    outline: SourcedValue | None = None,
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
     """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
-    has it; where it is not known, pieces are laid upright."""
+    has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and `outline_depth`
+    have them."""
     region = build_chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
@@ -140,14 +148,15 @@ def plan_boards(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge, grain),
+        sides=straight_sides(blank.edge, grain, allowance.value),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),
         board_area=sum(b.layout.sheet.area for b in boards),
         fewest=math.ceil(len(pieces) * float(region.area) / largest) if largest else 0,
         clamp=part.clamp,
-        outline=part.outline,
+        allowance=allowance,
+        outline=outline,
         edge=float(region.length),
     )
     return plan, tuple(_no_room(plan, layouts))
@@ -163,6 +172,6 @@ def _no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -
             measured=float(plan.placed),
             limit=float(plan.wanted),
             facts={"placed": plan.placed, "wanted": plan.wanted},
-            ways=(way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
+            ways=(build_way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
         )
     ]

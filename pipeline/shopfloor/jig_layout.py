@@ -15,7 +15,7 @@ from shapely import affinity
 
 from pipeline.core.catalogue import jig_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, find, way
+from pipeline.core.findings import Edit, Fact, Finding, build_way, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import JigConfig
@@ -148,7 +148,7 @@ def _overlapping(region: Region, part: JigConfig, units: Units) -> Iterator[Find
     facts["pitch"] = " and ".join(f"{units.show(now)} {key}" for key, now, _ in ways_on)
     told = {"keys": " and ".join(f"{key} = {value:g}" for key, value in wider.items())}
     edits = [Edit(table="jig", key=key, value=value) for key, value in wider.items()]
-    yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(way(ways.WIDER_PITCH, *edits, facts=told),))
+    yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(build_way(ways.WIDER_PITCH, *edits, facts=told),))
 
 
 def _outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:

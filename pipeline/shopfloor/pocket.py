@@ -18,8 +18,8 @@ from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PocketConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PocketConfig, get_source
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import Passes, choose_passes
 from pipeline.geometry.curves import Array, Chain
@@ -241,14 +241,14 @@ def _tool(
 def pocket_passes_of(order: Order, mill: Cutter) -> Passes:
     """The passes of an end mill in the order's pocket: as deep as [pocket] says, or as that cutter goes in this
     material."""
-    part = required(order.pocket, "[pocket]")
+    part = require_value(order.pocket, "[pocket]")
     return choose_passes(order, mill, part.depth) if part.depth_per_pass is None else _own_passes(part)
 
 
 def _own_passes(part: PocketConfig) -> Passes:
     most = part.depth_per_pass
     count = 1 if most is None else max(1, math.ceil(part.depth / most - 1e-9))
-    return Passes(depth=part.depth, count=count, source=source_of(part, "depth_per_pass"), most=most)
+    return Passes(depth=part.depth, count=count, source=get_source(part, "depth_per_pass"), most=most)
 
 
 def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:

@@ -15,7 +15,7 @@ import shapely
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig, source_of
+from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002
@@ -287,7 +287,7 @@ def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
     out = []
     if plan.layers is not None and plan.layers > 1:
         wait = "not entered" if part.between_layers is None else f"{part.between_layers:g} h"
-        facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": source_of(part, "layer")}
+        facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": get_source(part, "layer")}
         out.append(find(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
     if plan.most_ml is not None and one > plan.most_ml:
         out.append(find(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))

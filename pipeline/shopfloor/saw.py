@@ -298,6 +298,9 @@ SideKind = Literal["datum", "rip", "square", "stop", "sled", "line"]
 to a stop block · on a sled · to its line, where nothing is known of the grain."""
 JOINTED_FROM = 300.0
 """Least length of a side that is jointed, mm (common practice, no source)."""
+FED_FROM = 300.0
+"""Least length that is fed along the fence by hand, mm: the last 300 mm of a cut are for the push stick (HSE WIS16),
+and of a shorter piece nothing is left to hold. It goes on a sled."""
 SQUARE = 0.005
 """Degrees: a side turned by less than this counts as square or parallel."""
 _COMPASS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
@@ -322,13 +325,19 @@ class SawnSide:
         return self.kind == "datum" and self.length < JOINTED_FROM
 
     @property
+    def short_to_rip(self) -> bool:
+        """Whether it is too short to be fed along the fence by hand."""
+        return self.kind == "rip" and self.length < FED_FROM - EPS
+
+    @property
     def outreaches(self) -> bool:
         """Whether it is an end longer than the side that lies against the gauge: cut there, the piece would turn."""
         return self.kind in ("square", "stop") and self.length > self.bearing + EPS
 
 
-def straight_sides(edge: Chain, grain: Grain | None) -> tuple[SawnSide, ...]:
-    """The sides of a straight-sided, convex blank in the order they are sawn.
+def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> tuple[SawnSide, ...]:
+    """The sides of a straight-sided, convex blank in the order they are sawn. allowance: what every sawn side keeps
+    beyond its line for finishing, mm; a side that is jointed or planed by hand, the datum, keeps nothing.
 
     The datum is the longest side along the grain. What is parallel to it is ripped along the fence, where it is not
     wider than long; ends are squared on the mitre gauge, the second to a stop block; slanted sides go on a sled.
@@ -361,6 +370,8 @@ def straight_sides(edge: Chain, grain: Grain | None) -> tuple[SawnSide, ...]:
             for run, a in zip(runs, turned, strict=True)
         )
     datum = max(long, key=lambda k: (round(_length(runs[k]), 6), -k))
+    sides = _move_outwards(sides, [0.0 if k == datum else allowance for k in range(len(sides))])
+    runs = [q - p for p, q in sides]
     along = runs[datum] / _length(runs[datum])
     across = np.array((-along[1], along[0]))  # into the piece: sides run anticlockwise
     origin = sides[datum][0]
@@ -416,6 +427,22 @@ def _straight(edge: Chain) -> list[tuple[Array, Array]]:
             return []
         out.append((p, q))
     return out
+
+
+def _move_outwards(sides: list[tuple[Array, Array]], off: list[float]) -> list[tuple[Array, Array]]:
+    """The sides of a convex blank, anticlockwise, each moved outwards by its own length and met with its neighbours."""
+    if not any(off):
+        return sides
+    lines = []
+    for (p, q), by in zip(sides, off, strict=True):
+        way = (q - p) / _length(q - p)
+        lines.append((p + by * np.array((way[1], -way[0])), way))
+    corners = []
+    for k, (p, way) in enumerate(lines):  # where each meets the one after it
+        q, other = lines[(k + 1) % len(lines)]
+        across = way[0] * other[1] - way[1] * other[0]
+        corners.append(p + way * ((q[0] - p[0]) * other[1] - (q[1] - p[1]) * other[0]) / across)
+    return [(corners[k - 1], corners[k]) for k in range(len(corners))]
 
 
 def _length(run: Array) -> float:

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import stopping
+from pipeline.core.catalogue import list_stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_tables import StockConfig
 from pipeline.cutting.cutters import (
     Cutter,
@@ -24,7 +24,7 @@ from pipeline.cutting.cutters import (
     resolve_cutter,
     resolve_end_mill,
 )
-from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.cutting_data import choose_outline_depth, choose_passes, choose_saw_allowance
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
 from pipeline.cutting.materials import get_material
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
@@ -36,8 +36,9 @@ from pipeline.shopfloor.time_estimate import (
     TimeEstimate,
     WorkAmounts,
     WorkFeed,
+    estimate_lettering_feed,
+    estimate_plunge_feed,
     estimate_time,
-    lettering_feed,
     mill_feed,
 )
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
@@ -101,12 +102,15 @@ def plan_shop(
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
-        if stopping(said, "jigs"):
+        if list_stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
-        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}), grain_of(order))
+        outline = choose_outline_depth(order, cutter, blank.thickness)
+        boards, said = plan_boards(
+            blank, order.board, _to_place(going, signed or {}), grain_of(order), choose_saw_allowance(order), outline
+        )
         findings += said
-        if stopping(said, "boards"):
+        if list_stopping(said, "boards"):
             boards = None
     plan = ShopPlan(
         pieces=pieces,
@@ -120,7 +124,7 @@ def plan_shop(
         pour=pour,
         boards=boards,
         jigs=jigs,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
+        estimate=_estimate(order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
     )
     return plan, tuple(findings)
 
@@ -132,7 +136,7 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
         step = choose_passes(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
     for tool in pocket.tools if pocket is not None else ():
-        out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
+        out[tool.cutter.name] = mill_feed(order, tool.cutter, require_value(pocket, "the pocket").depth, tool.step)
     return out
 
 
@@ -177,7 +181,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
         if not through and deepest - off >= least - 1e-9:
             break  # something is left of the lettering, and none of it can go through
     _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
-    return (*found, *stopping(said, "order"))
+    return (*found, *list_stopping(said, "order"))
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:
@@ -198,6 +202,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
             )
         )
     faults += _jig_faults(folder)
+    faults += _board_faults(folder)
     try:
         faults += _clearing_faults(folder)
     except CannotRun as problem:
@@ -254,6 +259,17 @@ def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
         )
 
 
+def _board_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
+    board, unit = folder.order.board, folder.order.unit
+    if board is not None and board.allowance is not None and board.allowance > board.trim:
+        yield Fault(
+            where=f"{folder.file}, [board] allowance",
+            found=f"{unit.show(board.allowance)}, but trim leaves {unit.show(board.trim)} beside a blank",
+            expected="at most `trim`",
+        )
+
+
 def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
     """What of [jig] can't be laid out."""
     jig = folder.order.jig
@@ -279,7 +295,7 @@ def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
-    part = required(folder.order.pocket, "[pocket]")
+    part = require_value(folder.order.pocket, "[pocket]")
     where = f"{folder.file}, [pocket]"
     if not blank.pockets:
         raise CannotRun(
@@ -382,6 +398,7 @@ def _pour(
 def _estimate(
     order: Order,
     lettering: Toolpath,
+    deepest: float | None,
     pieces: int,
     cutter: Cutter,
     pocket: PocketPlan | None,
@@ -390,17 +407,17 @@ def _estimate(
     jigs: JigLayout | None,
     cleared: tuple[FlatFloor | None, Toolpath],
 ) -> TimeEstimate:
-    sides = boards.sides if boards else ()
+    sides, outline = (boards.sides, boards.outline) if boards else ((), None)
     work = WorkAmounts(
         pieces=pieces,
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
         floor_passes=choose_passes(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
-        feed=lettering_feed(order, "feed"),
-        plunge=lettering_feed(order, "plunge"),
+        feed=estimate_lettering_feed(order, cutter, max(deepest or 0.0, outline.value if outline else 0.0) or None),
+        plunge=estimate_plunge_feed(order),
         feeds=_feeds(order, cleared[0], pocket),
-        outline=boards.edge if boards and boards.outline else 0.0,
+        outline=boards.edge if boards and outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
         loads=len(jigs.loads) if jigs else 0,

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig, source_of
-from pipeline.core.work_steps import steps_of
+from pipeline.core.shop_tables import StockConfig, get_source
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.materials import get_material
 
 ORDER = "order.toml"
@@ -66,7 +66,7 @@ def face_allowance(order: Order) -> tuple[float, str]:
     the material; nothing for a material that is not faced, or not known."""
     stock = order.stock
     if stock is None or stock.faced is not None:
-        return (0.0, "") if stock is None else (stock.faced or 0.0, source_of(stock, "faced"))
+        return (0.0, "") if stock is None else (stock.faced or 0.0, get_source(stock, "faced"))
     material = get_material(order)
     return material.faced or 0.0, material.source("faced")
 
@@ -100,7 +100,7 @@ def plan_thickness(
 
     ready = False
     sawn = faced > 0 or (rough is not None and get_material(order).bought in (None, "rough board"))
-    first = source_of(stock, "rough") if rough is not None else "what it takes; the order does not state the stock"
+    first = get_source(stock, "rough") if rough is not None else "what it takes; the order does not state the stock"
     if sawn:
         take("rough stock", "", 0.0, first)
         if faced:
@@ -110,7 +110,7 @@ def plan_thickness(
         here = cut_at
         take("as bought", "", 0.0, f"[blank] thickness in {ORDER}")
     ready = True
-    for step in steps_of(order):
+    for step in list_steps(order):
         if step == "letter" and deepest is not None:
             take("lettering cut", "", 0.0, f"{unit.show(deepest)} at its deepest: from the artwork and the cutter")
         elif step == "pocket" and pocket is not None:
@@ -121,14 +121,14 @@ def plan_thickness(
         elif step == "level" and order.pour is not None:
             off = order.pour.levelled_off
             told = "what it takes off the face is not entered: levelled_off of [pour]"
-            take("resin levelled", "face", off or 0.0, told if off is None else source_of(order.pour, "levelled_off"))
+            take("resin levelled", "face", off or 0.0, told if off is None else get_source(order.pour, "levelled_off"))
         elif step == "resaw" and stock.sawn_off:
-            take("back sawn off", "back", stock.sawn_off, source_of(stock, "sawn_off"))
+            take("back sawn off", "back", stock.sawn_off, get_source(stock, "sawn_off"))
         elif step == "sand":
             if order.sanding:
                 take("face sanded", "face", order.sanding, f"[finish] sanded_off in {ORDER}")
             if stock.sawn_off:
-                take("back sanded", "back", stock.sanded_back, source_of(stock, "sanded_back"))
+                take("back sanded", "back", stock.sanded_back, get_source(stock, "sanded_back"))
     plan = ThicknessBudget(
         steps=tuple(steps),
         rough=rough if sawn or (rough or cut_at) < cut_at else None,

@@ -10,7 +10,7 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import compute_feed, estimate_feed, get_rate
+from pipeline.cutting.cutting_data import choose_passes, compute_feed, estimate_feed, get_rate
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
@@ -80,9 +80,18 @@ def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed
     return WorkFeed(value=told, known=True)
 
 
-def lettering_feed(order: Order, key: Literal["feed", "plunge"]) -> WorkFeed:
-    """What lettering is reckoned with, along or straight down."""
-    return WorkFeed(value=getattr(order.rates, key), known=get_rate(order, key) is not None)
+def estimate_lettering_feed(order: Order, cutter: Cutter, depth: float | None) -> WorkFeed:
+    """What lettering is reckoned with along its way: as the table of cutters says, or else the usual feed. depth: of
+    the lettering, mm; None: not stated."""
+    if cutter.mills_pockets:
+        step = choose_passes(order, cutter, depth).step if depth else 0.0
+        return mill_feed(order, cutter, depth or 0.0, step)
+    return WorkFeed(value=order.rates.feed, known=get_rate(order, "feed") is not None)
+
+
+def estimate_plunge_feed(order: Order) -> WorkFeed:
+    """What every cutter is reckoned with straight down."""
+    return WorkFeed(value=order.rates.plunge, known=get_rate(order, "plunge") is not None)
 
 
 def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
@@ -92,9 +101,9 @@ def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
 
-def toolpath_minutes(way: Toolpath, rates: RatesConfig) -> float:
-    """Lettering: the way at its feed, straight down at the feed for that, and the lifts."""
-    return way.length / rates.feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
+def toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) -> float:
+    """Lettering: the way at its feed, mm/min, straight down at the feed for that, and the lifts."""
+    return way.length / feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +115,7 @@ class WorkAmounts:
     floor: FlatFloor | None  # of wide strokes
     floor_way: Toolpath  # of all pieces: the flat cutter's
     floor_passes: int
-    feed: WorkFeed  # of the lettering
+    feed: WorkFeed  # of the lettering, and of the outline
     plunge: WorkFeed
     feeds: Mapping[str, WorkFeed]  # of each end mill by its name
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
@@ -155,14 +164,14 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     add(
         "lettering",
         "machine",
-        toolpath_minutes(way, rates),
+        toolpath_minutes(way, work.feed.value, rates),
         f"{cutter.travel}: {_far(way.length, units)} {work.feed.told(units)}, {way.lifts} lifts of "
         f"{rates.lift:g} s" + (f", {_far(way.plunge, units)} down {work.plunge.told(units)}" if way.plunge else ""),
     )
     if work.floor is not None:
         mill, floor_way = work.floor.mill, work.floor_way
         feed, passes = work.feeds[mill.name], work.floor_passes
-        minutes = floor_way.length / feed.value + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
+        minutes = toolpath_minutes(floor_way, feed.value, rates)
         add(
             f"flat floors, {mill.name}",
             "machine",
@@ -171,7 +180,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             f"{rates.lift:g} s",
         )
     if work.test_piece and n:
-        minutes = toolpath_minutes(way, rates) / n
+        minutes = toolpath_minutes(way, work.feed.value, rates) / n
         add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
         add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
@@ -187,13 +196,13 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         add(
             "outline",
             "machine",
-            n * (work.outline / rates.feed + rates.lift / 60),
+            n * (work.outline / work.feed.value + rates.lift / 60),
             f"{_far(work.outline, units)} once round {work.feed.told(units)}, one lift",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
         add("sawing boards apart", "hand", minutes, f"{work.cuts} cuts, {work.settings} settings")
-    if work.trims:
+    if work.trims and n:
         minutes = n * work.trims * rates.saw_cut + work.trim_settings * rates.fence
         add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
     if work.mixes:

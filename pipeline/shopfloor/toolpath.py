@@ -17,7 +17,7 @@ import shapely
 from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.cutting_data import choose_passes, pass_depth_of
@@ -91,7 +91,7 @@ class ToolpathPlanner:
     def _floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
         key = (piece.shape.key, piece.scale)
         if key not in self._floors:
-            region = required(self._grooves, "grooves").cleared(piece.shape, piece.scale)
+            region = require_value(self._grooves, "grooves").cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
             depth = (floor.depth, choose_passes(self._order, floor.mill, floor.depth).count)
             self._floors[key] = area_toolpath(region, floor.mill, step, depth)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.catalogue import kind_of, sign_kinds
+from pipeline.core.catalogue import get_kind, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, find
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
@@ -69,7 +69,7 @@ def approve_pieces(
 ) -> tuple[Approval, ...]:
     """Which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops the
     order holds back every piece. revision: of the proof to be sent next, for the remedies."""
-    stop = next((f for f in findings if f.severity is Severity.STOP and kind_of(f.code).stops == "order"), None)
+    stop = next((f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == "order"), None)
     if stop is not None:
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
     designs = {d.fingerprint: d for d in designs_of(plaques)}

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.order import OrderFolder
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import LedgerEntry
 
@@ -56,7 +56,7 @@ def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> Ord
             same_names = (theirs.title, theirs.client) == (job.title, job.client)
             if theirs.order_file == job.order_file or same_names:
                 return folder.model_copy(update={"code": entry.order_id})
-    own = order_id(job.title, job.client)
+    own = build_order_id(job.title, job.client)
     first = [e.order_id for e in entries if e.form < 2 and e.order_id]
     if first and own not in first:  # the title was changed since an earlier version recorded anything
         return folder.model_copy(update={"code": first[-1]})
@@ -98,7 +98,7 @@ def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
         return True
     if entry.title or entry.client or entry.order_file:
         return JobIdentity.from_entry(entry) == job
-    return not entry.order_id or entry.order_id == order_id(job.title, job.client)  # of an earlier version
+    return not entry.order_id or entry.order_id == build_order_id(job.title, job.client)  # of an earlier version
 
 
 def accepted_at(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:

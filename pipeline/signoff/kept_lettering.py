@@ -8,7 +8,7 @@ import zlib
 from pathlib import Path
 
 from pipeline.core.files import read_plain
-from pipeline.outputs.pdf.identity import Drawings, ProofIdentity, drawings_from
+from pipeline.outputs.pdf.identity import Drawings, ProofIdentity, read_drawings
 from pipeline.signoff.returned.answers import PaperProblem
 from pipeline.signoff.returned.pdf_form import attached, open_proof
 
@@ -58,9 +58,9 @@ def read_proof_lettering(file: Path, *, order_id: str, revision: str) -> bytes:
 def unpack_lettering(packed: bytes) -> Drawings:
     """The lettering (mm on the blank) by fingerprint; empty when there is none that is sound."""
     try:
-        return drawings_from(zlib.decompress(packed) if packed else b"")
+        return read_drawings(zlib.decompress(packed) if packed else b"")
     except zlib.error:
-        return drawings_from(b"")
+        return read_drawings(b"")
 
 
 def sha256_of_packed(packed: bytes) -> str:

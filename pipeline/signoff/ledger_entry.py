@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_plain
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
 """What stands as the hash before the first row."""
@@ -36,7 +36,7 @@ EntryKind = Literal[
     "told",
     "void",
 ]
-"""order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
+"""order: first run; its `build_order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
 which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
 paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
@@ -126,7 +126,7 @@ class LedgerEntry:
 
     def digest(self) -> str:
         """sha256 over everything in the row but the hash itself."""
-        return sha256_of(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
+        return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
     @property
     def head(self) -> LedgerHead | None:

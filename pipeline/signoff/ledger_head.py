@@ -61,9 +61,9 @@ def require_latest(entries: Sequence[LedgerEntry], told: Iterable[tuple[str, Led
         raise CannotRun(
             Fault(
                 where=f"{ledger}, {sign_kinds.LEDGER_OLDER.code}",
-                found=catalogue.message(one, MM),
+                found=catalogue.format_message(one, MM),
                 expected="the ledger as it was when the paper was made, or a later one",
-                remedy=catalogue.remedy(one, MM),
+                remedy=catalogue.format_remedy(one, MM),
             )
             for one in found
         )

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pipeline.outputs.summary import counted
+from pipeline.outputs.summary import format_count
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
@@ -100,12 +100,12 @@ def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     if first.kind == "same-order":
         return f"said to be the same job: now “{first.title}”" + (f" for {first.client}" if first.client else ""), []
     if first.kind == "numbers":
-        return f"plain numbers given to {counted(len(first.designs), 'design')}", []
+        return f"plain numbers given to {format_count(len(first.designs), 'design')}", []
     if first.kind == "proof":
         designs = [d for e in rows for d in e.designs]
         part = f", {first.note.removeprefix('part: ')} only" if first.note.startswith("part: ") else ""
         volumes = f" in {len(rows)} volumes" if len(rows) > 1 else ""
-        shown = f"{counted(len(designs), 'design')}, {counted(sum(d.pieces for d in designs), 'piece')}"
+        shown = f"{format_count(len(designs), 'design')}, {format_count(sum(d.pieces for d in designs), 'piece')}"
         return f"proof {first.revision} made{volumes}: {shown}{part}", []
     if first.kind in ("paper", "answer", "reply", "reading"):
         return _answered(rows)
@@ -116,9 +116,9 @@ def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
         told = ", ".join(f"{n} {WORDS.get(a, a)} → {WORDS.get(b, b)}" for (a, b), n in moves.items())
         return f"pieces marked: {told}", [_one(e) for e in rows]
     if first.kind == "making":
-        return f"files made in another way accepted for {counted(len(rows), 'design')}", [_one(e) for e in rows]
+        return f"files made in another way accepted for {format_count(len(rows), 'design')}", [_one(e) for e in rows]
     if first.kind == "told":
-        return f"reported: {counted(len(rows), 'plaque')} cut earlier, no longer as in the list or the order", []
+        return f"reported: {format_count(len(rows), 'plaque')} cut earlier, no longer as in the list or the order", []
     return void_words(first.voids), []
 
 
@@ -147,9 +147,9 @@ def _released(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     parts = []
     if out:
         more = f", {again} of them again for spoilt ones" if again else ""
-        parts.append(f"released: {counted(sum(e.pieces for e in out), 'piece')}{more}")
+        parts.append(f"released: {format_count(sum(e.pieces for e in out), 'piece')}{more}")
     if back:
-        parts.append(f"taken back: {counted(sum(e.pieces for e in back), 'piece')}")
+        parts.append(f"taken back: {format_count(sum(e.pieces for e in back), 'piece')}")
     return ", ".join(parts), [f"{_one(e)}{'' if e.kind == 'released' else f': taken back, {e.why}'}" for e in rows]
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.short_codes import hash_values
 from pipeline.signoff.designs import designs_of
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
@@ -97,4 +97,4 @@ def _without(
 def uncut_key(plaque: Plaque) -> tuple[str, ...]:
     """What tells a name that cannot be cut from others: its cells as the list has them, of a very long one a hash."""
     cells = [text for _, text in plaque.recipient.raw if text.strip()] or [t for t in plaque.text if t.strip()]
-    return tuple(text if len(text) <= LONGEST_KEPT else sha256_of(text) for text in cells)
+    return tuple(text if len(text) <= LONGEST_KEPT else hash_values(text) for text in cells)

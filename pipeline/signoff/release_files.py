@@ -28,12 +28,18 @@ from pipeline.core.findings import Finding, find
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, plain_row, plain_rows
 from pipeline.core.model import Plaque
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
 from pipeline.outputs.delivery_papers import LABELS, PACKING
 from pipeline.outputs.release_sheets import ReleaseSheet
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.workbooks.cut_list import CutRow, WithdrawnRow, WithheldRow, cut_list_csv, cut_list_xlsx
+from pipeline.outputs.workbooks.cut_list import (
+    CutRow,
+    WithdrawnRow,
+    WithheldRow,
+    write_cut_list_csv,
+    write_cut_list_xlsx,
+)
 from pipeline.signoff.approval import Approval
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity
@@ -240,7 +246,7 @@ def execute_release(
     for mark, (pieces, entry) in before.items():
         if mark not in marks:
             finding = why.get(mark)
-            told = catalogue.message(finding, units) if finding else "the order no longer has this design"
+            told = catalogue.format_message(finding, units) if finding else "the order no longer has this design"
             told += ". It was released before: make sure that it is not cut, or say if it was."
             taken.append(_withdrawn(entry, pieces, told))
             rows.append(_again(entry, kind="withdrawn", pieces=pieces, why=told))
@@ -324,7 +330,7 @@ def write_papers(
     needs: Sequence[tuple[str, str]] = (),
 ) -> bool:
     """Write cut list, manifest and further papers (name -> bytes) of a release into its folder. needs: see
-    `cut_list_xlsx`. False, and nothing written, when another release, or what became of pieces, has been recorded
+    `write_cut_list_xlsx`. False, and nothing written, when another release, or what became of pieces, has been recorded
     since: these papers would not tell what is to be made now."""
     cut = [_cut_row(g, done.first[g.fingerprint], done.again.get(g.fingerprint)) for g in done.going]
     held = [_held_row(h, units) for h in done.held]
@@ -334,8 +340,10 @@ def write_papers(
             return False
         for name, data in papers.items():
             write_whole(done.folder / name, data)
-        write_whole(done.folder / CUT_LIST[0], cut_list_xlsx(identity, cut, held, done.taken, ledger=last, needs=needs))
-        write_whole(done.folder / CUT_LIST[1], cut_list_csv(cut))
+        write_whole(
+            done.folder / CUT_LIST[0], write_cut_list_xlsx(identity, cut, held, done.taken, ledger=last, needs=needs)
+        )
+        write_whole(done.folder / CUT_LIST[1], write_cut_list_csv(cut))
         write_whole(done.folder / MANIFEST, _manifest(done, identity, sorted((*papers, *CUT_LIST))))
         tell_superseded(done.folder, done.number)
     return True
@@ -378,7 +386,7 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
             {"name": name, "sha256": hashlib.sha256((done.folder / name).read_bytes()).hexdigest()} for name in papers
         ],
     }
-    return (json_text(told, indent=1) + "\n").encode("utf-8", "backslashreplace")
+    return (write_json_text(told, indent=1) + "\n").encode("utf-8", "backslashreplace")
 
 
 def _again(entry: LedgerEntry, **changed: object) -> LedgerEntry:
@@ -463,7 +471,7 @@ def _held_row(held: Withheld, units: Units) -> WithheldRow:
         cell=held.plaque.recipient.cell,
         name=held.plaque.name,
         pieces=held.pieces,
-        why=catalogue.message(held.finding, units),
-        remedy=catalogue.remedy(held.finding, units),
+        why=catalogue.format_message(held.finding, units),
+        remedy=catalogue.format_remedy(held.finding, units),
         code=held.finding.code,
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding
-from pipeline.core.fingerprint import making_values
+from pipeline.core.fingerprint import list_making_values
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
@@ -110,7 +110,7 @@ class RunLedger:
         """
         if self._clock is None:
             return None
-        making = making_values(self._folder.order)
+        making = list_making_values(self._folder.order)
         kept = keep_proof(
             self._target, self._folder.folder, self._ledger, revision, self.entries, self._clock(), making
         )

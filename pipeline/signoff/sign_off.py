@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from pipeline.core.fingerprint import Fingerprints, cutting_words, earlier_words, making_values
+from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_earlier_values, list_making_values
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
@@ -58,7 +58,7 @@ def sign_off_of(
     kept: dict[str, str] = {}
     added: tuple[str, ...] = ()
     if any(e.form < FORM for e in (*counted, *others)):
-        now, then = dict(cutting_words(folder.order, resolved)), dict(earlier_words(folder.order, resolved))
+        now, then = dict(list_cutting_values(folder.order, resolved)), dict(list_earlier_values(folder.order, resolved))
         more = {key: value for key, value in now.items() if key not in _LEGACY and then.get(key) != value}
         added = tuple(f"{key} {_told(value)}" for key, value in more.items())
         codes = _earlier_codes(plaques, Fingerprints(blank, tuple(then.items())))
@@ -72,7 +72,7 @@ def sign_off_of(
         job=job,
         earlier=kept,
         added=added,
-        making=making_values(folder.order),
+        making=list_making_values(folder.order),
         carried=tuple(e for e in counted if _carries(e, carried)),
     )
 

@@ -11,7 +11,7 @@ from PIL import Image
 from scipy import ndimage
 
 from pipeline.artwork.drawn_artwork import DrawnArtwork
-from pipeline.artwork.svg_curves import svg_artwork
+from pipeline.artwork.svg_curves import read_svg_artwork
 from pipeline.geometry.flatten import outline_area
 
 SIDE = 1024
@@ -39,7 +39,7 @@ def widest_disc(svg: str, width: float, side: int = SIDE) -> float:
 
 
 def read(svg: str, as_lines: bool = False) -> DrawnArtwork:
-    return svg_artwork(Path("drawing.svg"), svg.encode(), as_lines)
+    return read_svg_artwork(Path("drawing.svg"), svg.encode(), as_lines)
 
 
 def area_error(svg: str, width: float) -> float:

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from pipeline.artwork.artwork_file import read_artwork
-from pipeline.artwork.dxf_curves import dxf_artwork, path_of_chain
+from pipeline.artwork.dxf_curves import build_path_from_chain, read_dxf_artwork
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.basic_shapes import disc
 from pipeline.geometry.flatten import flatten, outline_area, outline_box
@@ -119,7 +119,7 @@ def test_gdal_finds_the_same_area(tmp_path):
 
 
 def test_an_arc_as_bezier_curves_is_off_by_less_than_five_millionths():
-    path = path_of_chain(disc(200.0))
+    path = build_path_from_chain(disc(200.0))
     radius = [math.hypot(x - 100, y - 100) for x, y in flatten(path, 1e-4)[0]]
     assert max(abs(r - 100) for r in radius) < 100 * 5e-6
 
@@ -187,4 +187,4 @@ def test_the_bytes_that_were_hashed_are_those_that_are_read(tmp_path):
     file = drawn(tmp_path, lambda m: m.add_circle((0, 0), 5))
     data = file.read_bytes()
     drawn(tmp_path, lambda m: m.add_circle((0, 0), 9))
-    assert outline_area(dxf_artwork(file, data, None, False).outline) == pytest.approx(math.pi * 25, rel=1e-5)
+    assert outline_area(read_dxf_artwork(file, data, None, False).outline) == pytest.approx(math.pi * 25, rel=1e-5)

@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 from pipeline.cli import main
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import outline_area
 from pipeline.run import look, run_order
@@ -184,7 +184,7 @@ def test_a_crest_that_goes_through_the_floor_stops_the_order_and_a_smaller_one_d
     shop.write(end=end, blank=thin)
     (finding,) = [f for f in shop.run(files=False).outcome.findings if f.code == "stock.floor-too-thin"]
     assert finding.severity == "stop" and finding.measured == pytest.approx(3.2 - 1.645, abs=0.01)
-    assert message(finding).startswith("artwork 1 “crest.svg”: the widest area takes a groove 1.65 mm deep, ")
+    assert format_message(finding).startswith("artwork 1 “crest.svg”: the widest area takes a groove 1.65 mm deep, ")
     (smaller,) = [way for way in finding.ways if way.code == "artwork-smaller"]
     shop.write(end=end.replace("20.0\n", f"{smaller.edits[0].value}\n"), blank=thin)
     assert "stock.floor-too-thin" not in {f.code for f in shop.run(files=False).outcome.findings}
@@ -199,7 +199,7 @@ def test_a_crest_with_a_flat_floor_and_one_that_is_milled_leave_a_floor_too(shop
     for cutter, also in (("vbit-60", flat), ("endmill-0-8", "")):
         shop.write(end=floors + also + CREST, blank=thin, cutter=cutter, cap=15.0)
         found = [f for f in shop.run(files=False).outcome.findings if f.code == "stock.floor-too-thin"]
-        assert [message(f).partition(" 1.4")[0] for f in found] == ["artwork 1 “crest.svg”: its cut is"]
+        assert [format_message(f).partition(" 1.4")[0] for f in found] == ["artwork 1 “crest.svg”: its cut is"]
         assert found[0].ways[0].edits[0].value == 1.2
 
 

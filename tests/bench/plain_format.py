@@ -15,7 +15,7 @@ from pipeline.core.model import Plaque
 from pipeline.geometry.curves import Chain
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.entities import ROUND
-from pipeline.outputs.cut_files.file_contents import blocks
+from pipeline.outputs.cut_files.file_contents import group_blocks
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
     """A plaque's front as plain numbers. The order has to write mm, arcs, and a version with light polylines."""
     contours = []
     for layer, pieces in writer.plan(plaque, "front").layers:
-        for row in blocks(pieces):
+        for row in group_blocks(pieces):
             placed = [(piece, contour) for piece in row for contour in piece.contours]
             for number, (piece, contour) in enumerate(placed):
                 assert isinstance(contour, Chain)
@@ -40,12 +40,12 @@ def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
                 vertices = [(x, y, bulge) for x, y, bulge in there.tolist()]
                 name = writer.order.files.layers.get(layer, layer)
                 contours.append((name, vertices, contour.closed, number == 0))
-    return Prepared(writer.names(plaque)[0], writer._comments(plaque, "front"), contours)
+    return Prepared(writer.list_names(plaque)[0], writer._list_comments(plaque, "front"), contours)
 
 
 def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
     """The bytes of the file."""
-    frame = writer._frame("front")
+    frame = writer._get_template("front")
     handle, owner, out = frame.first_handle, frame.owner, []
     for layer, vertices, closed, opens in ready.contours:
         handle = -(-handle // ROUND) * ROUND if opens else handle
@@ -64,7 +64,7 @@ def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
             if float(bent) != 0:
                 out.append(f" 42\n{bent}\n")
         handle += 1
-    return frame.filled(ready.comments, [plaque.fingerprint], "".join(out).replace("\n", "\r\n"), handle)
+    return frame.render(ready.comments, [plaque.fingerprint], "".join(out).replace("\n", "\r\n"), handle)
 
 
 def write(writer: CutFiles, plaque: Plaque, ready: Prepared, target: Path) -> None:

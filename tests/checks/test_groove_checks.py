@@ -12,7 +12,7 @@ import shapely
 from pipeline.checks import groove_check, plaque_checks
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
-from pipeline.core.catalogue import for_client, message, remedy
+from pipeline.core.catalogue import format_for_client, format_message, format_remedy
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import state_of
@@ -59,16 +59,16 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     _, stopped = check(line, cutter=NARROW, files=GROOVES)
     assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
     assert state_of(stopped) == "stopped"
-    assert "cut wrongly" in message(stopped[0])
-    assert not for_client(stopped[0])  # a fault of the design is the maker's
-    assert "flat floor" in remedy(asked[0])
-    assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
+    assert "cut wrongly" in format_message(stopped[0])
+    assert not format_for_client(stopped[0])  # a fault of the design is the maker's
+    assert "flat floor" in format_remedy(asked[0])
+    assert "flat" not in format_remedy(stopped[0])  # the file would still hold the bit's way along the middle
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
 def test_every_way_out_of_too_wide_is_one(files):
     line = set_line("l", "noto-sans", 30.0)
-    text = remedy(check(line, cutter=NARROW, files=files)[1][0])
+    text = format_remedy(check(line, cutter=NARROW, files=files)[1][0])
     assert "(vbit-60)" in text  # the shelf's own, 6 mm wide
     assert check(line, cutter=CutterConfig(use="vbit-60"), files=files)[1] == ()
     size = size_in(text, r"at ([\d.]+) mm or smaller")
@@ -131,10 +131,10 @@ def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled(
     parts = {"finish": FinishConfig(sanded_off=0.1, compensate=True), "limits": LimitsConfig(deepest=1.4)}
     (found,) = check(line, **parts)[1]
     assert found.code == "groove.too-deep"
-    size = size_in(remedy(found), r"at ([\d.]+) mm or smaller")
+    size = size_in(format_remedy(found), r"at ([\d.]+) mm or smaller")
     assert check(set_line("MNR", "roboto-slab", size), **parts)[1] == ()
     assert codes(check(set_line("MNR", "roboto-slab", size + 0.02), **parts)[1]) == ["groove.too-deep"]
-    name = re.search(r"take a bit of \d+° \(([\w-]+)\)", remedy(found))[1]
+    name = re.search(r"take a bit of \d+° \(([\w-]+)\)", format_remedy(found))[1]
     assert check(line, **parts, cutter=CutterConfig(use=name))[1] == ()
 
 
@@ -147,24 +147,24 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
     _, findings = check(line, limits=LimitsConfig(deepest=0.6))
     assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
     for finding in findings:
-        text = remedy(finding)
-        assert "; no size does: thin strokes and land take " in message(finding)
+        text = format_remedy(finding)
+        assert "; no size does: thin strokes and land take " in format_message(finding)
         assert "set the line" not in text
         assert "choose a typeface" in text
-    assert not any(map(for_client, findings))  # a fault of the design is the maker's
+    assert not any(map(format_for_client, findings))  # a fault of the design is the maker's
 
 
 def test_a_size_is_named_between_both_ends_and_both_hold():
     line = set_line("Robin", "eb-garamond", 5.0)
     limits = LimitsConfig(stroke=0.21, deepest=1.05, shallowest=0.02)
     (thin,) = check(line, limits=limits)[1]
-    low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", remedy(thin)).groups())
+    low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", format_remedy(thin)).groups())
     for size in (low, high):
         assert check(set_line("Robin", "eb-garamond", size), limits=limits)[1] == ()
     assert codes(check(set_line("Robin", "eb-garamond", low - 0.03), limits=limits)[1]) == ["stroke.too-thin"]
     assert codes(check(set_line("Robin", "eb-garamond", high + 0.03), limits=limits)[1]) == ["groove.too-deep"]
     (deep,) = check(set_line("Robin", "eb-garamond", high + 0.5), limits=limits)[1]
-    assert f"set the line at {low:.2f} mm to {high:.2f} mm" in remedy(deep)
+    assert f"set the line at {low:.2f} mm to {high:.2f} mm" in format_remedy(deep)
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
@@ -174,7 +174,7 @@ def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
     parts = {"finish": finish, "limits": LimitsConfig(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)
     found = next(f for f in check(line, **parts)[1] if f.code == "land.too-thin")
-    size = size_in(remedy(found), r"at ([\d.]+) mm or larger")
+    size = size_in(format_remedy(found), r"at ([\d.]+) mm or larger")
     growth = 2 * 0.15 * math.tan(math.radians(30))
     assert size == pytest.approx(9.0 * (1.3 + growth) / (found.measured + growth), abs=0.01)
     assert check(set_line("ee", "noto-sans", size), **parts)[1] == ()
@@ -214,7 +214,7 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
     build_groove_sweeper.cache_clear()
     assert found.code == "groove.off-letter" and found.severity is Severity.STOP
-    assert words in message(found)
+    assert words in format_message(found)
     box = shapely.box(*shapely.bounds(build_polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
     assert shapely.contains_xy(box, *found.at)
 
@@ -226,12 +226,12 @@ def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
     )
     (told,) = [f for f in findings if f.code == "groove.ends-left"]
     assert told.severity is Severity.NOTE and told.measured >= groove_check.ENDS
-    assert "vbit-60, 0.40 mm wide" in message(told)
+    assert "vbit-60, 0.40 mm wide" in format_message(told)
 
 
 def test_a_share_that_stays_is_a_stop(monkeypatch):
     monkeypatch.setattr(groove_check, "MISSED", 0.0)
     (found,) = check(set_line("e", "noto-sans", 10.0), files=GROOVES)[1]
     assert found.code == "groove.off-letter" and found.unit == "%"
-    assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", message(found))
+    assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", format_message(found))
     assert np.isfinite(found.at).all()

@@ -11,7 +11,7 @@ from pipeline.checks.legibility import compute_ada_height
 from pipeline.checks.plaque_checks import CHECKS, check_all
 from pipeline.core import cache_key
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import message, remedy
+from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH, LAND, STROKE, STROKE_AFTER_SANDING
 from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
@@ -46,11 +46,11 @@ def test_hairlines_stop_with_letter_place_measure_and_limit():
     assert stop.measured == pytest.approx(0.125, abs=0.001)
     assert stop.limit == pytest.approx(0.1 + 0.2 * math.tan(math.radians(30)))
     assert measure.value(STROKE) == stop.measured
-    words = message(stop)
+    words = format_message(stop)
     assert "0.125 mm" in words and "0.215 mm" in words and f"“{stop.glyph}”" in words
     box = shapely.box(20, 15, 20 + 100, 32)
     assert box.contains(shapely.Point(stop.at))
-    assert "at 17.3" in remedy(stop)
+    assert "at 17.3" in format_remedy(stop)
 
 
 @pytest.mark.parametrize(("cap", "stops"), [(16.0, True), (16.1, False), (18.0, False)])
@@ -59,7 +59,7 @@ def test_written_limit_is_met_from_the_size_it_takes(cap, stops):
     _, findings = check(set_line("b", "bodoni-moda", cap), limits=LimitsConfig(stroke=0.2))
     assert ("stroke.too-thin" in codes(findings)) is stops
     if stops:
-        assert "16.0" in remedy(findings[0])
+        assert "16.0" in format_remedy(findings[0])
 
 
 def test_a_sturdy_face_passes_small():
@@ -127,7 +127,7 @@ def test_stroke_wider_than_the_bit():
     stem = 88 / 714 * 30
     assert wide.fact("area") == pytest.approx(stem * 760 / 714 * 30, rel=0.05)
     assert wide.severity is Severity.ASK
-    assert "mm² cannot be cut as one groove" in message(wide)
+    assert "mm² cannot be cut as one groove" in format_message(wide)
     assert 20 < wide.at[0] < 20 + 258 / 714 * 30
     compensated = check(
         set_line("l", "noto-sans", 30.0), cutter=cutter, finish=FinishConfig(sanded_off=0.2, compensate=True)
@@ -148,7 +148,7 @@ def test_round_cutter_leaves_corners():
     (left,) = [f for f in findings if f.code == "stroke.corner-left"]
     assert left.fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
     assert left.measured == pytest.approx(0.4 * (math.sqrt(2) - 1), rel=0.02)
-    words = message(left)
+    words = format_message(left)
     whole = 88 * 760 / 714**2 * 20**2
     assert f"reaches {whole - left.fact('area'):.2f} of {whole:.2f} mm²" in words
     assert "a radius of 0.40 mm" in words
@@ -214,7 +214,7 @@ def test_letters_too_close_stop_and_just_inside_do_not():
     _, findings = check(near, limits=LimitsConfig(land=gap.value * 1.01))
     assert codes(findings) == ["land.too-thin"]
     assert findings[0].glyph == gap.glyph
-    assert message(findings[0])
+    assert format_message(findings[0])
     _, findings = check(near, limits=LimitsConfig(land=gap.value * 0.99))
     assert codes(findings) == []
 
@@ -278,7 +278,7 @@ def test_reading_is_off_until_a_distance_is_given():
     (small,) = check(line, reading=ReadingConfig(distance=1000.0))[1]
     assert small.code == "read.too-small"
     assert small.limit == pytest.approx(15.875)
-    assert "compliance" not in message(small)
+    assert "compliance" not in format_message(small)
     assert codes(check(set_line("HI", "noto-sans", 15.9), reading=ReadingConfig(distance=1000.0))[1]) == []
     far = check(set_line("Hb", "bodoni-moda", 30.0), reading=ReadingConfig(distance=1500.0))[1]
     assert codes(far) == ["read.stroke-light"]
@@ -354,6 +354,6 @@ def test_a_larger_size_is_proposed_with_the_room_it_takes_and_only_a_sensible_on
     (m,), _ = check(near)
     _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 1.2))
     stop = next(f for f in findings if f.code == "land.too-thin")
-    assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in remedy(stop)  # a fifth of 25
+    assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in format_remedy(stop)  # a fifth of 25
     _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 5))
-    assert "larger" not in remedy(next(f for f in findings if f.code == "land.too-thin"))
+    assert "larger" not in format_remedy(next(f for f in findings if f.code == "land.too-thin"))

@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
-from pipeline.core.catalogue import remedy
+from pipeline.core.catalogue import format_remedy
 from pipeline.core.measured_values import LAND
 from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig
 from pipeline.cutting.cutters import resolve_cutter
@@ -23,7 +23,7 @@ def said(line=GARAMOND, **parts):
     made = order(**parts)
     cutter, limits = resolve_cutter(made, 19.0)
     findings = check_all(artwork(line), blank(), cutter, limits, MEASURES, made).findings
-    return [f.code for f in findings], remedy(findings[0]) if findings else ""
+    return [f.code for f in findings], format_remedy(findings[0]) if findings else ""
 
 
 def figure(text, pattern):
@@ -49,11 +49,11 @@ def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
     made = order(finish=FinishConfig(sanded_off=0.1))
     cutter, limits = resolve_cutter(made, 19.0)
     (finding,) = check_all(artwork(GARAMOND), blank(), cutter, limits, MEASURES, made).findings
-    heavier = figure(remedy(finding), r"strokes are ([\d.]+) mm")
+    heavier = figure(format_remedy(finding), r"strokes are ([\d.]+) mm")
     assert heavier == pytest.approx(finding.limit - finding.measured, abs=1e-3)
     assert heavier >= finding.limit - finding.measured
     designed = finding.measured + cutter.thinned(0.1)
-    assert figure(remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
+    assert figure(format_remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
 
 
 def test_what_the_order_does_already_is_not_advised():

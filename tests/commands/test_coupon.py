@@ -20,7 +20,7 @@ from pipeline.cutting.coupon import BLOCKS, WIDTHS, limit_from_marks, plan_coupo
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
-from pipeline.outputs.coupon_sheet import field_name
+from pipeline.outputs.coupon_sheet import build_field_name
 from pipeline.run import run_order
 
 SHOP = """# The shop of Saltmarsh, as we like it written.
@@ -84,7 +84,7 @@ def ticked(folder: Path, boxes: dict[str, str], name: str = "back.pdf") -> Path:
 
 def from_width(kind: str, least: float, widths: tuple[float, ...]) -> dict[str, str]:
     return {
-        field_name(kind, block, n): "/Yes"
+        build_field_name(kind, block, n): "/Yes"
         for block in range(1, BLOCKS + 1)
         for n, width in enumerate(widths, 1)
         if width >= least
@@ -197,7 +197,7 @@ def test_one_order_before_and_after(shop: Path) -> None:
 
 def test_a_line_with_gaps_or_without_ticks_is_not_guessed(shop: Path, capsys) -> None:
     boxes = from_width("stroke", 0.2, PLAN.strokes)
-    del boxes[field_name("stroke", 2, 6)]
+    del boxes[build_field_name("stroke", 2, 6)]
     assert main(["coupon", "vbit-60", "walnut", str(ticked(shop, boxes))]) == 2
     assert "no. 2 (0.2 mm) is marked clean, and the wider no. 6 (0.5 mm) is not" in capsys.readouterr().err
     assert main(["coupon", "vbit-60", "walnut", str(ticked(shop, {"by": "Bo"}))]) == 2
@@ -315,7 +315,7 @@ def test_tables_written_otherwise_are_added_to_or_left_alone(tmp_path: Path, tex
     except CannotRun as problem:
         assert "[[measured]]" in str(problem) and file.read_text(encoding="utf-8") == text
         return
-    own = found.config.measured_of("vbit-60", "walnut")
+    own = found.config.find_measured("vbit-60", "walnut")
     assert own is not None and own.stroke == 0.3
     assert found.config.rates.hour == 40.0 and "# the end" in file.read_text(encoding="utf-8")
 

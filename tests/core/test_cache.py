@@ -87,8 +87,8 @@ def test_what_another_version_of_the_tool_kept_is_discarded(tmp_path, monkeypatc
 
 def test_versions_that_agree_in_their_mark_still_tell_their_rows_apart(tmp_path, monkeypatch):
     filled(tmp_path, {"a": 1.5})
-    mark = module._mark(cache_key.build_key())
-    monkeypatch.setattr(module, "_mark", lambda stamp: mark)
+    mark = module._hash_stamp(cache_key.build_key())
+    monkeypatch.setattr(module, "_hash_stamp", lambda stamp: mark)
     monkeypatch.setattr(cache_key, "build_key", lambda: "another")
     assert Cache(tmp_path).get("s", "a", float) is None
 
@@ -138,14 +138,14 @@ def test_a_folder_that_cannot_be_made_costs_only_the_keeping(tmp_path):
 
 
 def test_a_disk_that_is_full_costs_only_the_keeping(tmp_path, monkeypatch):
-    opened = module._opened
+    opened = module._open_database
 
     def small(file):
         db = opened(file)
         db.execute("PRAGMA max_page_count = 8")
         return db
 
-    monkeypatch.setattr(module, "_opened", small)
+    monkeypatch.setattr(module, "_open_database", small)
     cache = Cache(tmp_path)
     cache.put_text("s", "a", "x" * 100_000)
     cache.close()
@@ -233,8 +233,8 @@ def test_a_file_that_stays_locked_is_given_up_soon(tmp_path, monkeypatch):
     other = sqlite3.connect(file, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     tries = []
-    opened = module._opened
-    monkeypatch.setattr(module, "_opened", lambda file: (tries.append(file), opened(file))[1])
+    opened = module._open_database
+    monkeypatch.setattr(module, "_open_database", lambda file: (tries.append(file), opened(file))[1])
     cache = Cache(tmp_path)
     for k in range(100):
         assert cache.get_or_compute("s", str(k), float, lambda k=k: float(k)) == k

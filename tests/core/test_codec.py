@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from pipeline.core.codec import CodecError, SharedParts, from_text, to_text
+from pipeline.core.codec import CodecError, SharedParts, decode_text, encode_text
 from pipeline.core.findings import Edit, Severity
 from pipeline.core.model import Artwork, LineMeasure, Plaque, PolicySizes, SetLine, Shape
 from pipeline.geometry.curves import Array, Chain
@@ -50,36 +50,36 @@ def alike(a: object, b: object) -> bool:
 
 def test_a_plaque_comes_back_as_it_was(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
-    text = to_text(Plaque, plaque, written)
+    text = encode_text(Plaque, plaque, written)
     assert "\n" not in text and text.isascii()
-    assert alike(from_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, written.new.get)), plaque)
-    assert alike(from_text(Plaque, to_text(Plaque, plaque)), plaque)
+    assert alike(decode_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, written.new.get)), plaque)
+    assert alike(decode_text(Plaque, encode_text(Plaque, plaque)), plaque)
 
 
 @pytest.mark.parametrize("value", ["a", 3, 3.0, 1 / 3, True, (), ("a", "b"), ("3",), None])
 def test_an_edit_comes_back_with_its_value_of_any_kind(value):
     edit = Edit(table="list", key="columns.name", value=value, number=None)
-    assert alike(from_text(Edit, to_text(Edit, edit)), edit)
+    assert alike(decode_text(Edit, encode_text(Edit, edit)), edit)
 
 
 @pytest.mark.parametrize("value", [[1], [["a"]], {"a": 1}, [None]])
 def test_an_edit_s_value_of_another_form_is_not_believed(value):
-    plain = json.loads(to_text(Edit, Edit(table="list", key="header", value="here")))
+    plain = json.loads(encode_text(Edit, Edit(table="list", key="header", value="here")))
     text = json.dumps([value if part == "here" else part for part in plain])
     with pytest.raises(CodecError):
-        from_text(Edit, text)
+        decode_text(Edit, text)
 
 
 def test_what_is_shared_is_written_once_and_one_object_again(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
-    text = to_text(Plaque, plaque, written)
+    text = encode_text(Plaque, plaque, written)
     shapes = {p.shape.key for p in plaque.artwork.pieces()} | {"ab"}
     assert len(written.new) >= len(shapes)
     texts = dict(written.new)
     written.new.clear()
-    assert to_text(Plaque, plaque, written) == text and not written.new
+    assert encode_text(Plaque, plaque, written) == text and not written.new
     reading = SharedParts(BY_NAME, IN_PLACE, texts.get)
-    one, other = from_text(Plaque, text, reading), from_text(Plaque, text, reading)
+    one, other = decode_text(Plaque, text, reading), decode_text(Plaque, text, reading)
     assert one.artwork.lines[1] is other.artwork.lines[1]
     assert all(a.shape is b.shape for a, b in zip(one.artwork.pieces(), other.artwork.pieces(), strict=True))
 
@@ -105,8 +105,8 @@ EVERY = Every(3, -0.0, "Ä\n", True, None, 7, "back", Severity.ASK, (1e-300, "")
 
 
 def test_every_kind_comes_back():
-    assert alike(from_text(Every, to_text(Every, EVERY)), EVERY)
-    assert from_text(Every, to_text(Every, replace(EVERY, real=float("inf")))).real == float("inf")
+    assert alike(decode_text(Every, encode_text(Every, EVERY)), EVERY)
+    assert decode_text(Every, encode_text(Every, replace(EVERY, real=float("inf")))).real == float("inf")
 
 
 @pytest.mark.parametrize(
@@ -126,36 +126,36 @@ def test_every_kind_comes_back():
     ],
 )
 def test_what_is_of_another_kind_is_not_believed(at, wrong):
-    plain = json.loads(to_text(Every, EVERY))
+    plain = json.loads(encode_text(Every, EVERY))
     for value in wrong:
         with pytest.raises(CodecError):
-            from_text(Every, json.dumps([*plain[:at], value, *plain[at + 1 :]]))
+            decode_text(Every, json.dumps([*plain[:at], value, *plain[at + 1 :]]))
 
 
 @pytest.mark.parametrize("text", ["", "null", "[]", "{}", "[1", "3", '"x"', "[" * 100_000])
 def test_what_is_no_value_at_all_is_not_believed(text):
     with pytest.raises(CodecError):
-        from_text(Every, text)
+        decode_text(Every, text)
 
 
 def test_parts_that_are_missing_or_changed_are_not_believed(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
-    text = to_text(Plaque, plaque, written)
+    text = encode_text(Plaque, plaque, written)
     turned = dict(zip(written.new, [*list(written.new.values())[1:], "[]"], strict=True))
     for find in ({}.get, lambda name: written.new[name].replace("0", "1"), turned.get):
         with pytest.raises(CodecError):
-            from_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, find))
+            decode_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, find))
 
 
 def test_damage_anywhere_is_a_mismatch_or_another_value_never_a_crash(plaque):
-    text, chance = to_text(Plaque, plaque), random.Random(5)
+    text, chance = encode_text(Plaque, plaque), random.Random(5)
     for _ in range(300):
         k = chance.randrange(len(text))
         with contextlib.suppress(CodecError):
-            from_text(Plaque, text[:k] + chance.choice('0"[]{},a') + text[k + 1 :])
+            decode_text(Plaque, text[:k] + chance.choice('0"[]{},a') + text[k + 1 :])
 
 
 def test_either_of_two_kinds_comes_back_and_one_that_cannot_be_written_is_refused():
-    assert from_text(Chain | OffsetOutline, to_text(Chain | OffsetOutline, OffsetOutline((), 1.0, 0.5))).by == 1.0
+    assert decode_text(Chain | OffsetOutline, encode_text(Chain | OffsetOutline, OffsetOutline((), 1.0, 0.5))).by == 1.0
     with pytest.raises(TypeError, match="cannot be written"):
-        to_text(dict[str, int], {})
+        encode_text(dict[str, int], {})

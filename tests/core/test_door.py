@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from pipeline.core import door
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Severity
 from pipeline.geometry.curves import Chain
@@ -93,7 +93,7 @@ def test_nothing_that_could_run_comes_back():
         b"cbuiltins\neval\n(S'1'\ntR.",
     ):
         with pytest.raises(OSError, match="not an answer"):
-            door._loaded(hostile)
+            door._load(hostile)
 
 
 def test_a_file_is_looked_at_before_it_is_opened(tmp_path):
@@ -101,5 +101,5 @@ def test_a_file_is_looked_at_before_it_is_opened(tmp_path):
     (tmp_path / "big.pdf").write_bytes(b"x" * 2_000_000)
     for name, found in (("pipe.pdf", "a pipe"), ("no.pdf", "No such file"), (".", "a folder"), ("big.pdf", "1 MB")):
         with pytest.raises(CannotRun, match=found):
-            foreign_bytes(tmp_path / name, "the proof that came back", 1)
-    assert len(foreign_bytes(tmp_path / "big.pdf", "the proof", 2)) == 2_000_000
+            read_foreign_bytes(tmp_path / name, "the proof that came back", 1)
+    assert len(read_foreign_bytes(tmp_path / "big.pdf", "the proof", 2)) == 2_000_000

@@ -9,8 +9,8 @@ import pytest
 
 from pipeline.core.measured_values import LAND, MEASURED_VALUES, STROKE, Measurement
 from pipeline.core.order import LimitsConfig
-from pipeline.core.texts import texts_in
-from pipeline.outputs.report import report_of
+from pipeline.core.texts import load_texts
+from pipeline.outputs.report import build_report
 from pipeline.outputs.workbooks.check_sheet import check_sheet
 from pipeline.reference.report_page import FIELDS
 from tests import builders
@@ -24,7 +24,7 @@ def test_each_is_compared_with_a_limit_that_an_order_has():
 
 def test_names_and_headings_are_all_different_in_every_language():
     assert len({what.key for what in MEASURED_VALUES}) == len(MEASURED_VALUES)
-    for texts in (texts_in("en"), texts_of(pseudo_catalogue())):
+    for texts in (load_texts("en"), texts_of(pseudo_catalogue())):
         heads = [what.head(texts, "in") for what in MEASURED_VALUES if what.heading]
         assert len(set(heads)) == len(heads) and all("(in)" in head for head in heads)
 
@@ -45,7 +45,7 @@ def outcome():
 
 
 def test_report_reference_and_check_sheet_have_each(outcome):
-    report = report_of(outcome, builders.folder())
+    report = build_report(outcome, builders.folder())
     line = report["plaques"][0]["lines"][0]
     heads = [
         cell.value for cell in openpyxl.load_workbook(io.BytesIO(check_sheet(outcome, builders.folder())))["Check"][1]
@@ -53,4 +53,4 @@ def test_report_reference_and_check_sheet_have_each(outcome):
     for what in MEASURED_VALUES:
         assert line[what.key] is not None and f"plaques[].lines[].{what.key}" in FIELDS
         assert (f"{what.key}_place" in line) == what.placed
-        assert not what.heading or what.head(texts_in("en"), "mm") in heads
+        assert not what.heading or what.head(load_texts("en"), "mm") in heads

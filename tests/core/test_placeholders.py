@@ -4,12 +4,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.core.placeholders import PlaceholderError, fill_placeholders, placeholders_in
+from pipeline.core.placeholders import PlaceholderError, fill_placeholders, list_placeholders
 
 
 def test_columns_are_found_once_and_in_order():
-    assert placeholders_in("{name}, { post } {name}") == ("name", "post")
-    assert placeholders_in("no columns") == ()
+    assert list_placeholders("{name}, { post } {name}") == ("name", "post")
+    assert list_placeholders("no columns") == ()
 
 
 def test_values_go_in_as_they_are():
@@ -27,7 +27,7 @@ def test_what_was_empty_is_told():
 
 def test_doubled_braces_are_braces():
     assert fill_placeholders("{{{name}}}", {"name": "x"}).text == "{x}"
-    assert placeholders_in("{{name}}") == ()
+    assert list_placeholders("{{name}}") == ()
 
 
 @pytest.mark.parametrize(
@@ -41,7 +41,7 @@ def test_doubled_braces_are_braces():
 )
 def test_braces_that_do_not_pair_up(text, said):
     with pytest.raises(PlaceholderError, match=said):
-        placeholders_in(text)
+        list_placeholders(text)
 
 
 @given(st.text())
@@ -60,7 +60,7 @@ def test_braces_are_read_as_the_standard_library_reads_them(text):
         with pytest.raises(PlaceholderError):
             fill_placeholders(text, {})
     else:
-        assert list(placeholders_in(text)) == list(dict.fromkeys(columns))
+        assert list(list_placeholders(text)) == list(dict.fromkeys(columns))
         assert fill_placeholders(text, {}).text == "".join(words for words, _, _, _ in parsed)
 
 

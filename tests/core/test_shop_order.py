@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from pipeline.core import shop_tables
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import BoardConfig, PocketConfig, PourConfig, RatesConfig, StockConfig, source_of
+from pipeline.core.shop_tables import BoardConfig, PocketConfig, PourConfig, RatesConfig, StockConfig, get_source
 
 TABLES = [getattr(shop_tables, n) for n in dir(shop_tables) if n.endswith("Config")]
 LEAST: dict[str, Any] = {
@@ -54,8 +54,8 @@ def test_an_order_without_these_tables_has_no_pocket_pour_or_board() -> None:
 
 def test_sources_tell_the_order_from_a_default() -> None:
     stated = StockConfig(faced=2.0)
-    assert source_of(stated, "faced") == "order.toml"
-    assert "common practice" in source_of(stated, "least_skin")
+    assert get_source(stated, "faced") == "order.toml"
+    assert "common practice" in get_source(stated, "least_skin")
 
 
 @pytest.mark.parametrize(

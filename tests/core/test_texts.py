@@ -13,16 +13,25 @@ import pytest
 from babel import Locale
 from babel.messages import Catalog
 
-from pipeline.core.catalogue import KINDS, client_id, for_client
-from pipeline.core.catalogue import message as for_maker
-from pipeline.core.catalogue.examples import examples
+from pipeline.core.catalogue import KINDS, build_client_id, format_for_client
+from pipeline.core.catalogue import format_message as for_maker
+from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.catalogue.fit_kinds import TOO_LONG
 from pipeline.core.catalogue.ways import ROWS, TIGHTER
 from pipeline.core.client_phrases import PHRASES
-from pipeline.core.client_texts import language_findings
+from pipeline.core.client_texts import check_language
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import find, way
-from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, Texts, language_of, languages, read_catalogue, texts_in
+from pipeline.core.findings import build_way, find
+from pipeline.core.texts import (
+    ENGLISH,
+    FOLDER,
+    PHRASE,
+    Texts,
+    choose_language,
+    list_languages,
+    load_texts,
+    read_catalogue,
+)
 from pipeline.core.units import SpokenUnits, Units
 from pipeline.intake.names.name_questions import TextPlace, question_text
 from tests import builders
@@ -97,7 +106,7 @@ def test_every_id_in_the_code_has_a_message_and_every_message_an_id_in_the_code(
 
 
 def test_every_catalogue_has_every_message(tmp_path):
-    for language in languages():
+    for language in list_languages():
         if language != ENGLISH:
             assert faults_of(read_catalogue(FOLDER / f"{language}.po"), needed()) == [], language
     assert faults_of(pseudo_catalogue(), needed()) == []
@@ -116,18 +125,18 @@ def test_every_catalogue_has_every_message(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("language", list_languages())
 def test_the_rule_of_plurals_is_that_of_unicode(language):
     """CLDR's plural rules, as Babel carries them: numbers of one category have one form, those of two have two."""
     catalogue, rule = read_catalogue(FOLDER / f"{language}.po"), Locale.parse(language).plural_form
-    form = {n: texts_in(language).form(n) for n in range(201)}
+    form = {n: load_texts(language).form(n) for n in range(201)}
     pairs = {(rule(n), form[n]) for n in form}
     assert len(pairs) == len({category for category, _ in pairs}) == len({n for _, n in pairs})
     assert catalogue.num_plurals >= len(pairs)
 
 
 @pytest.mark.parametrize(
-    "texts", [*map(texts_in, languages()), texts_of(pseudo_catalogue())], ids=[*languages(), "pseudo"]
+    "texts", [*map(load_texts, list_languages()), texts_of(pseudo_catalogue())], ids=[*list_languages(), "pseudo"]
 )
 def test_every_message_can_be_shown(texts):
     for id, english in needed().items():
@@ -155,36 +164,38 @@ def test_what_clients_read_of_a_finding_comes_from_the_catalogue_of_their_langua
     facts = {name: Fact(7.25) for name in facts_of(kind.client) - own}
     finding = find(kind, facts=facts, row=5, cell="B5", glyph="e", measured=0.1, limit=0.25, unit="mm")
     other = texts_of(pseudo_catalogue())
-    english = for_client(finding, Units(), texts_in("en"))
-    assert english == for_client(finding) and "{" not in english
-    said = for_client(finding, other.units(Units()), other)
+    english = format_for_client(finding, Units(), load_texts("en"))
+    assert english == format_for_client(finding) and "{" not in english
+    said = format_for_client(finding, other.units(Units()), other)
     assert said != english and "{" not in said
     assert said.count("<fact>") == english.count("<fact>")
 
 
 def test_ways_out_are_offered_in_the_language_of_the_client():
     other = texts_of(pseudo_catalogue())
-    ways = (way(ROWS, facts={"rows": 2, "shown": "Ada / Skua"}), way(TIGHTER, facts={"tightest": 10}))
+    ways = (build_way(ROWS, facts={"rows": 2, "shown": "Ada / Skua"}), build_way(TIGHTER, facts={"tightest": 10}))
     finding = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5}, ways=ways)
-    said = for_client(finding, other.units(Units()), other)
+    said = format_for_client(finding, other.units(Units()), other)
     assert "Yóú cán chóósé: (1) Sét ít ín 2 línés: Ada / Skua. (2) Sét thé léttérs á líttlé" in said
-    assert "You can choose: (1) Set it in 2 lines: Ada / Skua. (2) Set" in for_client(finding)
+    assert "You can choose: (1) Set it in 2 lines: Ada / Skua. (2) Set" in format_for_client(finding)
     none = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5})
-    assert for_client(none, Units(), other).endswith("Pléásé sénd á shórtér wórdíng.")
+    assert format_for_client(none, Units(), other).endswith("Pléásé sénd á shórtér wórdíng.")
 
 
 def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
     told = "{count:wiersz|wiersze|wierszy}; {count:=ten|te|tych}"
-    texts = texts_in("pl", folder=written(tmp_path, "pl", POLISH, f'msgid "finding.list.filtered"\nmsgstr "{told}"\n'))
+    texts = load_texts(
+        "pl", folder=written(tmp_path, "pl", POLISH, f'msgid "finding.list.filtered"\nmsgstr "{told}"\n')
+    )
     kind = KINDS["list.filtered"]
-    said = [for_client(find(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)]
+    said = [format_for_client(find(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)]
     assert said == ["1 wiersz; ten", "3 wiersze; te", "5 wierszy; tych", "22 wiersze; te"]
-    assert "hides 1 row (4). Is it wanted" in for_client(find(kind, facts={"count": 1, "rows": "4"}))
+    assert "hides 1 row (4). Is it wanted" in format_for_client(find(kind, facts={"count": 1, "rows": "4"}))
 
 
 # --- every language there is ------------------------------------------------------------------------------------------
 
-OTHERS = [name for name in languages() if name != ENGLISH]
+OTHERS = [name for name in list_languages() if name != ENGLISH]
 
 
 def phrases_in(kind_id: str, texts: Texts) -> set[str]:
@@ -195,13 +206,13 @@ def phrases_in(kind_id: str, texts: Texts) -> set[str]:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_every_example_of_a_finding_is_told_in_every_language_without_a_phrase_of_english(language):
-    texts = texts_in(language)
-    for code, finding in examples().items():
+    texts = load_texts(language)
+    for code, finding in build_examples().items():
         if not KINDS[code].client:
             continue
-        said = for_client(finding, texts.units(Units()), texts)
-        assert said and "{" not in said and said != for_client(finding), code
-        for name in phrases_in(client_id(code), texts):
+        said = format_for_client(finding, texts.units(Units()), texts)
+        assert said and "{" not in said and said != format_for_client(finding), code
+        for name in phrases_in(build_client_id(code), texts):
             value = str(finding.fact(name) or "")
             words = re.search(r"[^\W\d_]{3}", value) and value[0] != "“" and value not in PHRASES
             assert texts.phrase(value) != value or not words, (code, value)
@@ -218,7 +229,7 @@ def test_every_phrase_is_in_every_language(language):
 
 
 def test_a_phrase_with_words_of_the_list_keeps_them():
-    german, polish = texts_in("de"), texts_in("pl")
+    german, polish = load_texts("de"), load_texts("pl")
     assert german.phrase("no space in “Skua,Ada”") == "kein Leerzeichen in „Skua,Ada“"
     assert german.phrase("have a straight apostrophe, the others a curled apostrophe") == (
         "mit anderem Zeichen – ein gerader Apostroph; sonst ein geschwungener Apostroph"
@@ -227,7 +238,7 @@ def test_a_phrase_with_words_of_the_list_keeps_them():
     assert polish.phrase("says “two?”") == "„two?”"
     for text in ("Ada and Bo", "the heron", "", "a heron and a note"):
         assert german.phrase(text) == text
-    assert texts_in("en").phrase("no space in “x”") == "no space in “x”"
+    assert load_texts("en").phrase("no space in “x”") == "no space in “x”"
 
 
 @pytest.mark.parametrize(
@@ -239,8 +250,8 @@ def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
     found = question_text(name, name, TextPlace(row=5, cell="B5"), named=True, marks=frozenset())
     for finding in found:
         for language in OTHERS:
-            texts = texts_in(language)
-            for fact in phrases_in(client_id(finding.code), texts):
+            texts = load_texts(language)
+            for fact in phrases_in(build_client_id(finding.code), texts):
                 value = str(finding.fact(fact))
                 assert texts.phrase(value) != value or value[0] == "“", (language, value)
 
@@ -248,18 +259,18 @@ def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
 def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
     for language in OTHERS:
         catalogue = read_catalogue(FOLDER / f"{language}.po")
-        assert texts_in(language).unread == sum(m.fuzzy for m in catalogue if m.id) > 0
+        assert load_texts(language).unread == sum(m.fuzzy for m in catalogue if m.id) > 0
     order = builders.folder().order
-    assert language_findings(order) == ()
+    assert check_language(order) == ()
     welsh = order.model_copy(update={"proof": order.proof.model_copy(update={"language": "cy"})})
-    (told,) = language_findings(welsh)
+    (told,) = check_language(welsh)
     assert "in Welsh" in for_maker(told) and "native speaker" in for_maker(told)
 
 
 def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
     """Unicode CLDR: long dates (English: the order day, month, year of this paper)."""
     day = date(2026, 12, 15)
-    told = {language: texts_in(language).text("proof.reply-by", day=day) for language in languages()}
+    told = {language: load_texts(language).text("proof.reply-by", day=day) for language in list_languages()}
     for language, words in {
         "en": "15 December 2026", "de": "15. Dezember 2026", "fr": "15 décembre 2026", "es": "15 de diciembre de 2026",
         "it": "15 dicembre 2026", "nl": "15 december 2026", "pl": "15 grudnia 2026", "cy": "15 Rhagfyr 2026",
@@ -268,8 +279,8 @@ def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
 
 
 def test_the_maker_s_noun_stands_in_the_proof_uninflected():
-    for language in languages():
-        texts = texts_in(language).naming("Xyz", "Xyzzy")
+    for language in list_languages():
+        texts = load_texts(language).naming("Xyz", "Xyzzy")
         for id, english in needed().items():
             own = texts.messages.ngettext(id, id, 5) if len(english) > 1 else texts.template_or(id, "")
             for bit in re.findall(r"\{(?:one|many)[^}]*\}", own):
@@ -291,7 +302,7 @@ DRAWS |= {
     "set_header",
     "add_worksheet",
 }
-FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
+FOR_THE_MAKER = {"_write_whole_order", "_write_settings", "_write_rows", "_build_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
     "centre", "right", "decision", "remarks", "name", "date", "length",
@@ -361,7 +372,7 @@ def test_a_further_file_is_a_further_language(tmp_path):
     plaques += 'msgstr[0] "{n} tabliczka"\nmsgstr[1] "{n} tabliczki"\nmsgstr[2] "{n} tabliczek"\n'
     reduced = 'msgid "proof.reduced"\nmsgstr "{percent:0.##} % wielkości"\n'
     phrase = 'msgctxt "phrase"\nmsgid "the header"\nmsgstr "nagłówek"\n'
-    texts = texts_in("pl-PL", folder=written(tmp_path, "pl", POLISH, plaques, reduced, phrase))
+    texts = load_texts("pl-PL", folder=written(tmp_path, "pl", POLISH, plaques, reduced, phrase))
     assert texts.language == "pl"
     assert [texts.plural("proof.plaques", n) for n in (1, 3, 5, 22)] == [
         "1 tabliczka", "3 tabliczki", "5 tabliczek", "22 tabliczki",
@@ -379,17 +390,17 @@ def test_a_language_without_a_catalogue_is_refused_by_name(tmp_path):
     with pytest.raises(
         CannotRun, match=r"\[proof\] language: no texts in “sv”; expected one of “cy”, “de”, “en”, “es”"
     ):
-        texts_in("sv")
+        load_texts("sv")
     written(written(tmp_path, "pl", POLISH), "pt_BR", "")
     with pytest.raises(CannotRun, match="one of “pl”, “pt_BR”"):
-        texts_in("cy", folder=tmp_path)
-    assert [language_of(tag, tmp_path) for tag in ("PL", "pt-br", "pt", "en")] == ["pl", "pt_BR", "", ""]
-    assert language_of("en-GB") == "en"
+        load_texts("cy", folder=tmp_path)
+    assert [choose_language(tag, tmp_path) for tag in ("PL", "pt-br", "pt", "en")] == ["pl", "pt_BR", "", ""]
+    assert choose_language("en-GB") == "en"
 
 
 def test_numbers_and_dates_are_written_as_the_language_has_them():
     """Unicode CLDR, chart of number symbols: German has a decimal comma; its long date is “2. Mai 2026”."""
-    english, german = texts_in("en"), Texts("de", texts_in("en").messages)
+    english, german = load_texts("en"), Texts("de", load_texts("en").messages)
     inches = Units("in")
     for mm in (0.0, 0.004, 2.675, 7.125, 25.4, 1234.5):
         for units in (Units(), inches):
@@ -417,8 +428,8 @@ def test_a_new_language_s_file_has_everything_to_translate_and_keeps_what_is_tra
 
 def test_names_of_sheets_fit_the_file_format():
     """At most 31 characters, none of []:*?/\\ (published limits of the format's applications); a prompt 255."""
-    for language in languages():
-        texts = texts_in(language)
+    for language in list_languages():
+        texts = load_texts(language)
         for id in ("sheet.check", "sheet.sign"):
             assert 0 < len(texts.text(id)) <= 31 and not set(texts.text(id)) & set("[]:*?/\\")
         words = [texts.text(f"sheet.answer.{key}") for key in ("agreed", "change", "refused")]

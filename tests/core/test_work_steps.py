@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.core.order import FinishConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
-from pipeline.core.work_steps import SAID, off_after_lettering, step_conflicts, steps_of
+from pipeline.core.work_steps import SAID, compute_off_after_lettering, list_steps, step_conflicts
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.thickness import plan_thickness
 from tests.builders import folder
@@ -24,23 +24,23 @@ RESIN = {"pocket": PocketConfig(depth=8.0), "pour": PourConfig(fills="pocket")}
 
 def test_each_step_stands_once_whatever_the_job():
     for tables in ({}, RESIN, {"pour": PourConfig(fills="lettering")}, {"stock": StockConfig(sawn_off=2.0), **RESIN}):
-        assert sorted(steps_of(order(**tables))) == sorted(SAID), tables
+        assert sorted(list_steps(order(**tables))) == sorted(SAID), tables
 
 
 def test_resin_beside_the_letters_is_levelled_before_they_are_cut_and_resin_in_them_after():
-    beside, inside = steps_of(order(**RESIN)), steps_of(order(pour=PourConfig(fills="lettering")))
+    beside, inside = list_steps(order(**RESIN)), list_steps(order(pour=PourConfig(fills="lettering")))
     assert [s for s in beside if s in ("pocket", "pour", "level", "letter")] == ["pocket", "pour", "level", "letter"]
     assert [s for s in inside if s in ("mask", "letter", "pour", "level")] == ["mask", "letter", "pour", "level"]
 
 
 def test_the_back_is_lettered_after_it_was_sawn_off():
-    assert steps_of(order(**RESIN)).index("back") < steps_of(order(**RESIN)).index("saw")
-    resawn = steps_of(order(stock=StockConfig(sawn_off=2.0), **RESIN))
+    assert list_steps(order(**RESIN)).index("back") < list_steps(order(**RESIN)).index("saw")
+    resawn = list_steps(order(stock=StockConfig(sawn_off=2.0), **RESIN))
     assert resawn.index("resaw") < resawn.index("back")
 
 
 def test_the_maker_s_steps_take_each_other_s_places():
-    own = steps_of(order(**RESIN, work=WorkConfig(steps=("letter", "pocket", "pour", "level"))))
+    own = list_steps(order(**RESIN, work=WorkConfig(steps=("letter", "pocket", "pour", "level"))))
     assert [s for s in own if s in ("pocket", "pour", "level", "letter")] == ["letter", "pocket", "pour", "level"]
     assert own[0] == "face" and own[-1] == "pack"
 
@@ -76,9 +76,9 @@ def test_what_comes_off_after_lettering_follows_the_order_of_the_work(tmp_path):
     """By hand: 0.1 sanded and 0.3 levelled off. Usually only the sanding comes after the letters; letters cut first
     lose both; letters cut last lose nothing. The compensation goes by it."""
     made = {**RESIN, "pour": PourConfig(fills="pocket", levelled_off=0.3), "finish": FinishConfig(sanded_off=0.1)}
-    assert off_after_lettering(order(**made)) == pytest.approx(0.1)
-    assert off_after_lettering(order(**made, work=WorkConfig(steps=("letter", "level")))) == pytest.approx(0.4)
-    assert off_after_lettering(order(**made, work=WorkConfig(steps=("sand", "letter")))) == 0.0
+    assert compute_off_after_lettering(order(**made)) == pytest.approx(0.1)
+    assert compute_off_after_lettering(order(**made, work=WorkConfig(steps=("letter", "level")))) == pytest.approx(0.4)
+    assert compute_off_after_lettering(order(**made, work=WorkConfig(steps=("sand", "letter")))) == 0.0
     edits = [
         ("finish.sanded_off", 0.1),
         ("pour.levelled_off", 0.3),

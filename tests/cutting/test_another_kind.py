@@ -31,9 +31,9 @@ from pipeline.cutting.cutters import (
     resolve_cutter,
 )
 from pipeline.order_inputs import OrderInputs, read_inputs
-from pipeline.order_state import check_plaques, outcome_of
+from pipeline.order_state import build_outcome, check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
-from pipeline.outputs.proof.proof import proof_files
+from pipeline.outputs.proof.proof import write_proof_files
 from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
 from pipeline.shopfloor.toolpath import ToolpathPlanner, line_toolpath
@@ -119,12 +119,12 @@ def test_an_order_is_made_with_it(read, tmp_path):
     assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
-    outcome = outcome_of(read, made, ())
+    outcome = build_outcome(read, made, ())
     sheet = text_of(shop_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.8 mm wide, 0.4 mm deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
     assert "eyes and ears protected" in sheet and "Sticks out" in sheet
-    (proof,) = proof_files(outcome, read.folder)
+    (proof,) = write_proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")
     files.begin()

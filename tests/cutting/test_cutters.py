@@ -7,6 +7,7 @@ import pytest
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
+from pipeline.core.units import Units
 from pipeline.cutting.cutters import (
     EndMill,
     VBit,
@@ -125,3 +126,8 @@ def test_cutter_of_ones_own_and_changes_to_the_shelfs():
 def test_faults_of_the_cutter(part, words):
     with pytest.raises(CannotRun, match=words):
         choose_cutter(part)
+
+
+def test_a_fault_of_an_order_in_inches_is_told_in_inches():
+    with pytest.raises(CannotRun, match=r"a flat tip of 0\.25 in on a bit of 0\.125 in"):
+        choose_cutter(CutterConfig(kind="v-bit", angle=60.0, tip=6.35, diameter=3.175), units=Units("in"))

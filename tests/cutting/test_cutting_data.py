@@ -29,7 +29,7 @@ from pipeline.cutting.cutting_data import (
 )
 from pipeline.cutting.simulated_cut import sweep
 from pipeline.cutting.v_carving import GroovePlanner, plan_roughing
-from pipeline.shopfloor.time_estimate import lettering_feed, mill_feed
+from pipeline.shopfloor.time_estimate import estimate_lettering_feed, mill_feed
 from tests.checks.setting import artwork, blank, order, set_line
 
 MILL = load_cutter_shelf()["endmill-3"]
@@ -132,9 +132,10 @@ def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str
 
 def test_a_time_says_whether_its_feed_is_known() -> None:
     unknown, known = order(stock=BRASS), order(stock=BRASS, rates=RatesConfig(feed=200.0))
-    assert lettering_feed(unknown, "feed").told(Units()) == "reckoned with 900 mm/min"
-    assert lettering_feed(known, "feed").told(Units()) == "at 200 mm/min"
-    assert lettering_feed(known, "feed").told(SpokenUnits("in")) == "at 7.9 in/min"
+    bit = load_cutter_shelf()["vbit-60"]
+    assert estimate_lettering_feed(unknown, bit, 0.5).told(Units()) == "reckoned with 900 mm/min"
+    assert estimate_lettering_feed(known, bit, 0.5).told(Units()) == "at 200 mm/min"
+    assert estimate_lettering_feed(known, bit, 0.5).told(SpokenUnits("in")) == "at 7.9 in/min"
     assert mill_feed(order(), MILL, 1.0, 1.0).told(Units()).startswith("reckoned with")
     assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("reckoned with")
     turning = order(stock=BRASS, rates=RatesConfig(rpm=9_000.0))
@@ -196,7 +197,7 @@ def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
     depth = float(dict(found.facts)["depth"])
     assert depth == pytest.approx(1.27, abs=0.005)
     assert found.limit == 0.5 and found.measured == pytest.approx(1.3 - depth)
-    assert "0.5" in catalogue.message(found) and "common practice, no source" in catalogue.message(found)
+    assert "0.5" in catalogue.format_message(found) and "common practice, no source" in catalogue.format_message(found)
     assert [f.code for f in check(line, 1.3)[1]] == []  # of an unknown material nothing is assumed
     assert [f.code for f in check(line, 1.3, stock=StockConfig(material="brass", least_floor=0.01))[1]] == []
     smaller = next(w for w in found.ways if w.code.startswith("smaller"))
@@ -230,7 +231,7 @@ def test_what_comes_off_the_face_before_the_lettering_counts() -> None:
     poured = PourConfig(fills="pocket", levelled_off=0.5)
     assert "stock.floor-too-thin" not in [f.code for f in check(line, 2.0, stock=BRASS)[1]]
     (found,) = [f for f in check(line, 2.0, stock=BRASS, pour=poured)[1] if f.code == "stock.floor-too-thin"]
-    assert "; of 2.00 mm, 0.50 mm off the face before it are taken" in catalogue.message(found)
+    assert "; of 2.00 mm, 0.50 mm off the face before it are taken" in catalogue.format_message(found)
 
 
 def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> None:
@@ -239,6 +240,16 @@ def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> N
     made, said = check(line, 1.5, limits=LimitsConfig(deepest=1.2), files=FilesConfig(), **parts)
     (found,) = [f for f in said if f.code == "stock.floor-too-thin"]
     (way,) = found.ways
-    assert way.edits[0].value == 1.0 and "deepest = 1" in catalogue.remedy(found)
+    assert way.edits[0].value == 1.0 and "deepest = 1" in catalogue.format_remedy(found)
     mended = apply_edits(made, way.edits)
     assert not [f for f in check(line, 1.5, limits=mended.limits, files=FilesConfig(), **parts)[1] if "floor" in f.code]
+
+
+def test_the_time_of_a_mill_that_letters_rests_on_the_feed_of_the_table() -> None:
+    """The feed while lettering, 900 mm/min, is of bits: by hand, 18000 × 2 × 0.016 × 1.5 = 864 mm/min for the mill."""
+    mill = load_cutter_shelf()["endmill-1-5"]
+    wood = order(stock=StockConfig(material="walnut"))
+    told = compute_feed(wood, mill, 0.5, 0.5).feed
+    assert told == pytest.approx(864.0)
+    assert estimate_lettering_feed(wood, mill, 0.5).value == told
+    assert estimate_lettering_feed(order(stock=BRASS), mill, 0.5).told(Units()).startswith("reckoned with")

@@ -143,13 +143,13 @@ def test_the_flat_floor_is_advised_and_the_advice_is_right(parts, code) -> None:
     made, said = check(line, files=FilesConfig(grooves=True), **parts)
     (stop,) = [f for f in said if f.code == code]
     (flat,) = [w for w in stop.ways if w.code == "cleared-floor"]
-    assert "into [clearing]" in catalogue.remedy(stop)
+    assert "into [clearing]" in catalogue.format_remedy(stop)
     mended = apply_edits(made, flat.edits)
     _, after = check(line, files=mended.files, clearing=mended.clearing, **parts)
     assert [f.code for f in after] == ["groove.flat-floor"]
     depth = dict(after[0].facts)["depth"]
     assert depth == (1.0 if "limits" in parts else pytest.approx((3.0 - 0.1) / 2 / TAN))
-    assert "flat floor" in catalogue.for_client(after[0])
+    assert "flat floor" in catalogue.format_for_client(after[0])
 
 
 def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:

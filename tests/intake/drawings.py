@@ -7,7 +7,7 @@ from pathlib import Path
 
 import ezdxf
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.order import BlankConfig, LayersConfig
 from pipeline.intake.drawing.blank_drawing import parse_blank
 
@@ -55,4 +55,4 @@ def read_file(path: Path, **blank):
 
 
 def words(findings):
-    return [f"{f.code}: {message(f)}" for f in findings]
+    return [f"{f.code}: {format_message(f)}" for f in findings]

@@ -138,7 +138,7 @@ def check(name: str, data: bytes, folder: Path) -> str:
             assert key == "copies" or value.isprintable() or not value.isascii()
         assert 0 < recipient.copies <= 500
     for finding in (*done.findings, *(f for r in done.recipients for f in r.findings)):
-        catalogue.message(finding).encode("utf-8")
+        catalogue.format_message(finding).encode("utf-8")
     return "read"
 
 

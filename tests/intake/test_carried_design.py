@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
-from pipeline.core.order_table import values_of
+from pipeline.core.order_table import list_values
 from pipeline.intake.carried_design import carried_tables, read_design
 from pipeline.intake.design_columns import match_columns
 from pipeline.intake.new_order import plan_order
@@ -118,7 +118,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     for part in ("blank", "cutter", "line", "artwork", "finish", "units"):
         assert getattr(new, part) == getattr(old, part), part
     assert new.title == "new" and new.client == "" and new.list.settled == {} and new.list.guessed is False
-    assert dict(values_of(new.proof, "paper"))["shop"] == "Own Workshop" and new.proof.noun == old.proof.noun
+    assert dict(list_values(new.proof, "paper"))["shop"] == "Own Workshop" and new.proof.noun == old.proof.noun
     assert new.proof.revision is None and new.proof.date is None and new.proof.price == ""
     assert "Left behind: [proof] revision, [proof] date, [proof] price." in said
     assert "width     = 5.0                 # as the client's boards are" in text and "last year's job" not in text

@@ -16,7 +16,7 @@ from fontTools.ttLib import TTFont
 from fontTools.varLib.instancer import instantiateVariableFont
 from pypdf import PdfReader
 
-from pipeline.core.catalogue import for_client, remedy
+from pipeline.core.catalogue import format_for_client, format_remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
@@ -166,9 +166,9 @@ def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):
 def test_narrower_letters_are_proposed_where_the_face_could(variable):
     room = width_of(variable, width=90.0) + 0.01
     _, said = one(setter(variable, room, smallest=8.0))
-    assert "letters of this name a little narrower" in for_client(said["fit.too-long"])
+    assert "letters of this name a little narrower" in format_for_client(said["fit.too-long"])
     _, said = one(setter(variable, width_of(variable, "Wilhelmina", width=90.0) + 0.01, smallest=8.0), "Wilhelmina")
-    assert "least_width = 85; 90 would do" in remedy(said["fit.too-long"])
+    assert "least_width = 85; 90 would do" in format_remedy(said["fit.too-long"])
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.core.catalogue import message, remedy
+from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.model import Blank, Recipient
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
@@ -87,7 +87,7 @@ def test_what_is_too_long_with_its_year_says_by_how_much():
     texts = [LineText(line=1, text="Wilhelmina Tern", opposite="1987")]
     tried = s.set(texts)
     (found,) = fit_findings(s, texts, tried)
-    assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in message(found)
+    assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in format_message(found)
     width = s.measure_widest_row(
         texts[0], s.set(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0]))
     )
@@ -178,7 +178,7 @@ def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
     assert texts[0].typed == ("For Ada B.", "Vex") and texts[0].text == "For Ada B. Vex" and not found
     texts, (finding,) = said(("Ada B.", "Vex"))
     assert texts[0].typed == () and finding.code == "fit.break-not-kept"
-    assert "For Ada B. / Vex" in message(finding) and "raise `breaks` of the line to 2" in remedy(finding)
+    assert "For Ada B. / Vex" in format_message(finding) and "raise `breaks` of the line to 2" in format_remedy(finding)
     texts, _ = said(("Ada B.", "Straße"), breaks=2, case="capitals")
     assert texts[0].typed == ("FOR ADA B.", "STRAẞE")
 
@@ -189,7 +189,7 @@ def test_a_typed_break_is_set_and_told():
     tried = s.set(texts)
     assert tried[0].setting.rows == ("Ada B.", "Vex")
     (found,) = fit_findings(s, texts, tried)
-    assert found.code == "fit.broken-as-typed" and "Ada B. / Vex" in message(found)
+    assert found.code == "fit.broken-as-typed" and "Ada B. / Vex" in format_message(found)
     wider = setter({"breaks": 2, "cap_height": 8.0})
     long = LineText(line=1, text="Wilhelmina B. Featherstone", typed=("Wilhelmina B.", "Featherstone"))
     (one,) = wider.set([long])

@@ -23,16 +23,18 @@ def test_keyboard_marks_are_named_but_kept():
     text, (finding,) = said("Siobhan O'Quill")
     assert text == "Siobhan O'Quill"
     assert finding.code == "text.marks-typed" and finding.severity == "note"
-    assert "“Siobhan O’Quill”" in catalogue.message(finding) and "apostrophes" in catalogue.message(finding)
-    assert "tidy_quotes = true" in catalogue.remedy(finding)
+    assert "“Siobhan O’Quill”" in catalogue.format_message(finding) and "apostrophes" in catalogue.format_message(
+        finding
+    )
+    assert "tidy_quotes = true" in catalogue.format_remedy(finding)
 
 
 def test_keyboard_marks_are_drawn_where_the_line_asks_for_it():
     text, (finding,) = said('Agnes "Aggie" O\'Quill', tidy_quotes=True)
     assert text == "Agnes “Aggie” O’Quill"
     assert finding.code == "text.marks-tidied"
-    assert 'instead of “Agnes "Aggie" O\'Quill”' in catalogue.message(finding)
-    assert "“Agnes “Aggie” O’Quill”" in catalogue.for_client(finding)
+    assert 'instead of “Agnes "Aggie" O\'Quill”' in catalogue.format_message(finding)
+    assert "“Agnes “Aggie” O’Quill”" in catalogue.format_for_client(finding)
 
 
 def test_nothing_is_said_of_drawn_marks():

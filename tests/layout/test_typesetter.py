@@ -7,7 +7,7 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
-from pipeline.core.catalogue import for_client, remedy
+from pipeline.core.catalogue import format_for_client, format_remedy
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
@@ -74,7 +74,7 @@ def test_lines_that_take_each_others_room_are_told_so():
     found = {f.line: f for f in fit_findings(s, texts, s.set(texts)) if f.code in ("fit.too-long", "fit.outside-zone")}
     assert {n: f.code for n, f in found.items()} == {1: "fit.too-long", 4: "fit.outside-zone"}
     assert found[4].measured > 0
-    assert "make the lines of its zone fewer or smaller" in remedy(found[4])
+    assert "make the lines of its zone fewer or smaller" in format_remedy(found[4])
     again = s.replace_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))
     again = again.replace_line(3, s.order.line[2].model_copy(update={"cap_height": 7.0, "smallest": 7.0}))
     assert all(t.setting for t in again.set(texts))
@@ -162,19 +162,19 @@ def test_too_long_says_how_much_and_what_would_fit():
     (edit,) = way.edits
     assert (edit.table, edit.number, edit.key) == ("line", 1, "smallest")
     assert size - 0.01 <= edit.value <= size
-    assert f"smallest = {edit.value:g}; now 5.5" in remedy(finding)
+    assert f"smallest = {edit.value:g}; now 5.5" in format_remedy(finding)
 
 
 def test_advice_names_the_least_change_that_fits():
     _, findings = one(setter({"smallest": 8.0}), "Maya and Teodoro Quill")
-    assert remedy(findings["fit.too-long"]).startswith("allow 2 lines (breaks = 2): Maya / and Teodoro Quill")
-    assert "(2) Write it as “Maya & Teodoro Quill”." not in for_client(findings["fit.too-long"])
+    assert format_remedy(findings["fit.too-long"]).startswith("allow 2 lines (breaks = 2): Maya / and Teodoro Quill")
+    assert "(2) Write it as “Maya & Teodoro Quill”." not in format_for_client(findings["fit.too-long"])
     rows = [setter().shape(1, text, 0, None) for text in ("Maya & Teodoro Quill", "Maya and Teodoro Quill")]
     short, long = (((row.ink[2] - row.ink[0]) * 8.0 / row.cap_units) for row in rows)
     assert short < long
     zone = rectangle(20, 10, 20 + (short + long) / 2 + 8.0, 70)
     _, findings = one(setter({"smallest": 8.0}, zone=zone), "Maya and Teodoro Quill")
-    assert "Write it as “Maya & Teodoro Quill”." in for_client(findings["fit.too-long"])
+    assert "Write it as “Maya & Teodoro Quill”." in format_for_client(findings["fit.too-long"])
 
 
 def test_a_keep_out_below_the_row_is_kept_clear():
@@ -281,7 +281,7 @@ def test_another_face_is_proposed_when_one_fits_at_the_designed_size():
     s = setter({"face": "cinzel", "cap_height": 8.0, "smallest": 7.5, "breaks": 1})
     tried, findings = one(s, "Wilhelmina Schwarzenbrunn")
     assert tried.setting is None
-    advice = for_client(findings["fit.too-long"])
+    advice = format_for_client(findings["fit.too-long"])
     assert "Oswald, a narrower typeface" in advice or "a narrower typeface" in advice
     offered = advice.split("Set all names in ")[1].split(",")[0]
     name = next(source.name for source in s.coverage.shelf.faces if source.title == offered)

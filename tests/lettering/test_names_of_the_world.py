@@ -10,11 +10,11 @@ from faker import Faker
 from hyperglot.checker import FontChecker
 from hyperglot.language import Language
 
-from pipeline.lettering.font_face import Shelf
 from pipeline.lettering.shaping import TURKIC_I, shape_row
+from tests.shelf_sample import sample_faces
 
 HB_SHAPE = shutil.which("hb-shape")
-OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+OUTLINES = sample_faces()
 
 LOCALES = {
     # locale of the generator: language, face
@@ -69,7 +69,7 @@ def test_generated_names_against_a_second_shaper(face, locale):
     names = names_of(locale)
     for text, theirs in zip(names, second_shaper(opened, language, names), strict=True):
         row = shape_row([opened], text, language=language)
-        assert row.missing == opened.lacking(text) == (), text
+        assert row.missing == opened.list_missing(text) == (), text
         ours = [(u.glyph, s.x + u.dx, s.y + u.dy) for s in row.shapes for u in s.shape.glyphs]
 
         def in_place(p):
@@ -117,7 +117,7 @@ def test_the_languages_a_face_covers(face, name):
     """hyperglot's orthographies (base letters) of 40 languages."""
     assert len(LANGUAGES) >= 40
     for language in COVERED[name].split():
-        assert face(name).lacking(" ".join(letters(language)).replace(" ", "")) == (), language
+        assert face(name).list_missing(" ".join(letters(language)).replace(" ", "")) == (), language
 
 
 @pytest.mark.parametrize("name", OUTLINES)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core.bidi import LONGEST, visual_order
-from pipeline.lettering.text_runs import clusters, itemise
+from pipeline.core.bidi import LONGEST, compute_visual_order
+from pipeline.lettering.text_runs import itemise, split_clusters
 
 FOLDER = Path(__file__).parent.parent / "reference" / "unicode"
 INSTALLED = Path("/usr/share/unicode/BidiCharacterTest.txt")
@@ -28,7 +28,7 @@ def check_bidi(case):
         return False  # two paragraphs; a row is one
     base = {"0": "L", "1": "R", "2": None}[direction]
     wanted = levels.split()
-    got = visual_order(text, base)
+    got = compute_visual_order(text, base)
     assert all(wanted[i] == "x" or int(wanted[i]) % 2 == leftward for i, leftward in got), case
     shown = {i for i, want in enumerate(wanted) if want != "x"}
     assert [i for i, _ in got if i in shown] == [int(i) for i in order.split()], case
@@ -51,12 +51,12 @@ def test_bidirectional_cases():
 def test_every_character_of_a_line_has_one_place(text):
     """Whatever it holds: embeddings, separators, tags and variation selectors, ends of paragraphs, half characters."""
     for base in ("L", "R", None):
-        assert sorted(i for i, _ in visual_order(text, base)) == list(range(len(text)))
+        assert sorted(i for i, _ in compute_visual_order(text, base)) == list(range(len(text)))
 
 
 def test_a_line_too_long_to_order_is_refused():
     with pytest.raises(ValueError, match="more than a line"):
-        visual_order("א" * (LONGEST + 1))
+        compute_visual_order("א" * (LONGEST + 1))
 
 
 @pytest.mark.slow
@@ -92,7 +92,7 @@ def test_characters_are_kept_whole():
                 row += chr(int(part, 16))
         if any(map(outside_names, row)):
             continue
-        ours = {0, *(end for _, end in clusters(row, 0, len(row)))}
+        ours = {0, *(end for _, end in split_clusters(row, 0, len(row)))}
         assert ours == cuts, case
         checked += 1
     assert checked > 60

@@ -42,7 +42,7 @@ from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
-from pipeline.core.clock import utc_now
+from pipeline.core.clock import get_utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import look
 from pipeline.run import run_order
@@ -65,19 +65,19 @@ def _silent(text: str) -> None:
 
 
 def _sign_sheet(folder: Path) -> int:
-    return sign(folder, [folder / "all.xlsx"], clock=utc_now, say=_silent)
+    return sign(folder, [folder / "all.xlsx"], clock=get_utc_now, say=_silent)
 
 
 def _sign_rows(folder: Path) -> int:
-    return sign(folder, rows="2-4", by="Wren Avocet", on="3 May", paper="letter", clock=utc_now, say=_silent)
+    return sign(folder, rows="2-4", by="Wren Avocet", on="3 May", paper="letter", clock=get_utc_now, say=_silent)
 
 
 def _refuse(folder: Path) -> int:
-    return sign(folder, [folder / "refused.xlsx"], clock=utc_now, say=_silent)
+    return sign(folder, [folder / "refused.xlsx"], clock=get_utc_now, say=_silent)
 
 
 def _release(folder: Path) -> int:
-    return release(folder, clock=utc_now, say=_silent, look=look)
+    return release(folder, clock=get_utc_now, say=_silent, look=look)
 
 
 def _run(folder: Path) -> int:
@@ -90,7 +90,7 @@ def _status(folder: Path) -> int:
 
 def _mark(folder: Path, what: str = "cut", rows: str = "2-4", **more: object) -> int:
     request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
-    return mark(folder, request, clock=utc_now, say=_silent, look=look)
+    return mark(folder, request, clock=get_utc_now, say=_silent, look=look)
 
 
 def _spoil(folder: Path) -> int:
@@ -113,7 +113,7 @@ def _rows_out(folder: Path) -> str:
 
 def _void(folder: Path) -> int:
     papers = [e for e in counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
-    return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
+    return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=get_utc_now, say=_silent) if papers else 0
 
 
 COMMANDS: dict[str, tuple[tuple[Doing, ...], Doing]] = {

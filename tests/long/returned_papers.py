@@ -34,7 +34,7 @@ from pikepdf import Array, Dictionary, Name, Stream, String
 from pypdf.annotations import FreeText, Highlight, Line, Rectangle, Text
 from pypdf.generic import ArrayObject, FloatObject
 
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD
 from pipeline.signoff.returned.answers import ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
@@ -44,7 +44,7 @@ from tests import builders
 from tests import check_words as heads
 from tests.signoff.rounds import Round
 
-CODE = order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
+CODE = build_order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
 NAMES = ("Ada Kittiwake", "Bo Fulmar", "Cy Gannet", "Márta Szélfuvás")
 SECONDS, MEGABYTES = 10.0, 500.0
 

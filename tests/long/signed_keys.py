@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.fingerprint import making_values
+from pipeline.core.fingerprint import list_making_values
 from pipeline.order_state import look
 from pipeline.signoff.job_identity import JobIdentity
 from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
@@ -74,7 +74,7 @@ def _seen(folder: Path, raw: Raw, seen: dict[str, Seen | None]) -> Seen | None:
             if code:
                 made = looked.made(plaque).items()
                 files.update({n.replace(code, "-"): d.replace(code.encode(), b"-") for n, d in made})
-        told = (making_values(looked.folder.order), JobIdentity.from_order(looked.folder))
+        told = (list_making_values(looked.folder.order), JobIdentity.from_order(looked.folder))
         seen[key] = ([p.fingerprint for p in looked.outcome.plaques], told, files)
     return seen[key]
 

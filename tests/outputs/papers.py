@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.outputs.proof.proof import proof_files
+from pipeline.outputs.proof.proof import write_proof_files
 
 
 def proof_bytes(*given: Any, **how: Any) -> tuple[bytes, int]:
     """The only file of a proof and its number of pages."""
-    (file,) = proof_files(*given, **how)
+    (file,) = write_proof_files(*given, **how)
     return file.data, file.pages

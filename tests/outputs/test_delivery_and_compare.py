@@ -19,8 +19,14 @@ from pipeline.core.order import ListConfig, ProofConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.cutting.cutting_data import estimate_feed
 from pipeline.cutting.materials import find_material
-from pipeline.outputs.comparison import OrderOption, option_figures, option_rows, option_table
-from pipeline.outputs.delivery_papers import NO_ADDRESS, Parcel, label_sheets, packing_list, pieces_by_address
+from pipeline.outputs.comparison import OrderOption, compute_option_figures, format_option_table, list_option_rows
+from pipeline.outputs.delivery_papers import (
+    NO_ADDRESS,
+    Parcel,
+    group_by_address,
+    write_label_sheets,
+    write_packing_list,
+)
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome, plaque, stopped_unset
@@ -40,13 +46,13 @@ def text_of(data: bytes) -> str:
 
 
 def test_the_packing_list_has_each_piece_once() -> None:
-    data = packing_list(folder(), parcels())
+    data = write_packing_list(folder(), parcels())
     text = text_of(data)
     assert text.count("Ada Kittiwake") == 2 and "3 of 2 designs" in text and "Addresses" not in text
     for p in parcels():
         assert p.fingerprint in text
     assert "Featherstonehaugh" not in text  # not released
-    assert packing_list(folder(), parcels()) == data
+    assert write_packing_list(folder(), parcels()) == data
 
 
 def test_pieces_are_packed_by_address_each_with_its_count_and_a_tick() -> None:
@@ -59,13 +65,13 @@ def test_pieces_are_packed_by_address_each_with_its_count_and_a_tick() -> None:
     twins = (at(5, "Ada", "Light House"), at(9, "Ada", "Bird Hide"))
     others = (at(6, "Bo", " Light  House ", copies=2), at(7, "Cy", ""))
     going = [Parcel(plaques=twins, pieces=2), *(Parcel(plaques=(p,), pieces=p.recipient.copies) for p in others)]
-    held = {where: [p.place for p in own] for where, own in pieces_by_address(order, going).items()}
+    held = {where: [p.place for p in own] for where, own in group_by_address(order, going).items()}
     assert held == {
         "Light House": [(5, 1, 1), (6, 1, 2), (6, 2, 2)],
         "Bird Hide": [(9, 1, 1)],  # of one design with row 5, and for somebody else
         "": [(7, 1, 1)],
     }
-    text = text_of(packing_list(order, going))
+    text = text_of(write_packing_list(order, going))
     assert "Light House: 3 pieces" in text and "Bird Hide: 1 piece " in text and f"{NO_ADDRESS}: 1 piece" in text
     assert "2 of 2" in text and "Addresses" in text
 
@@ -75,7 +81,7 @@ def test_one_label_a_piece_where_the_sheet_says() -> None:
     part = LabelsConfig(columns=2, rows=3, width=80.0, height=40.0, left=10.0, top=12.0, across=90.0, down=45.0)
     many = [Parcel(plaques=(plaque(r, f"Recipient {chr(64 + r)}", copies=1),), pieces=1) for r in range(1, 11)]
     many.append(Parcel(plaques=(plaque(11, "Two Pieces", copies=2),), pieces=2))
-    with pdfplumber.open(BytesIO(label_sheets(folder(labels=part), many))) as pdf:
+    with pdfplumber.open(BytesIO(write_label_sheets(folder(labels=part), many))) as pdf:
         assert len(pdf.pages) == 2
         names = [w for w in pdf.pages[0].extract_words() if w["text"] == "Recipient"]
         assert len(names) == 6
@@ -88,7 +94,7 @@ def test_one_label_a_piece_where_the_sheet_says() -> None:
 
 
 def test_only_so_many_labels_as_pieces_were_released() -> None:
-    assert text_of(label_sheets(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
+    assert text_of(write_label_sheets(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
 
 
 @pytest.mark.parametrize(
@@ -102,7 +108,7 @@ def test_only_so_many_labels_as_pieces_were_released() -> None:
 )
 def test_labels_that_do_not_fit_their_sheet_are_refused(part: LabelsConfig) -> None:
     with pytest.raises(CannotRun, match=r"\[labels\]"):
-        label_sheets(folder(labels=part), parcels())
+        write_label_sheets(folder(labels=part), parcels())
 
 
 def test_the_usual_sheet_fits_exactly() -> None:
@@ -110,7 +116,7 @@ def test_the_usual_sheet_fits_exactly() -> None:
     part = LabelsConfig()
     assert 2 * part.left + 2 * part.across + part.width == pytest.approx(210.0)
     assert 2 * part.top + 6 * part.down + part.height == pytest.approx(297.0)
-    assert label_sheets(folder(labels=part, proof=ProofConfig()), [])
+    assert write_label_sheets(folder(labels=part, proof=ProofConfig()), [])
 
 
 # --- compare ------------------------------------------------------------------------------------------------------
@@ -127,13 +133,13 @@ def test_options_side_by_side() -> None:
     rates = RatesConfig(hour=60.0, stock_price=100.0, currency="EUR")
     plain = option("plain", rates=rates)
     sawn = option("sawn", board=BoardConfig(size=sizes), rates=rates)
-    a, b = option_figures(plain), option_figures(sawn)
+    a, b = compute_option_figures(plain), compute_option_figures(sawn)
     assert a["boards"] is None and b["boards"] == 2
     # by hand: what hands do costs 1 a minute; a board is 1.2 × 0.19 m² at 100
     assert a["cost"] == pytest.approx(a["hand_minutes"], abs=0.06)
     assert b["cost"] == pytest.approx(b["hand_minutes"] + 2 * 0.228 * 100, abs=0.06)
     assert a["too_long"] and a["pieces"] == b["pieces"] == 7
-    rows = dict(option_rows([plain, sawn]))
+    rows = dict(list_option_rows([plain, sawn]))
     assert rows["boards"][0] == "" and rows["boards"][1].startswith("2 (")
     assert "resin" not in rows  # neither has any
     json.dumps([a, b])
@@ -147,20 +153,20 @@ def test_who_is_held_up_and_why() -> None:
         13, "#REF!", find(list_kinds.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
     )
     fewer = replace(fewer, outcome=replace(fewer.outcome, plaques=(*kept, odd)))
-    rows = dict(option_rows([plain, fewer]))
+    rows = dict(list_option_rows([plain, fewer]))
     assert rows["cannot be cut"] == ["2", "2"]
     assert rows["  name does not fit"] == ["2", "1"] and rows["  list.cell-error"] == ["0", "1"]
-    assert option_figures(fewer)["stopped_for"]["list.cell-error"] == ["row 13 (#REF!)"]
-    told = option_table([plain, fewer])
+    assert compute_option_figures(fewer)["stopped_for"]["list.cell-error"] == ["row 13 (#REF!)"]
+    told = format_option_table([plain, fewer])
     assert "  name does not fit in plain (2): Professor Emerita Wilhelmina Featherstonehaugh-… ·" in told
     assert "  list.cell-error in fewer (1): row 13 (#REF!)" in told
-    assert "  name does not fit (2): " in option_table([plain, plain])
+    assert "  name does not fit (2): " in format_option_table([plain, plain])
     assert max(map(len, told.splitlines())) <= 100
 
 
 def test_what_stands_in_the_way_is_told() -> None:
     small = option("small", board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),)))
-    assert dict(option_rows([small, small]))["to put right first"] == ["board.no-room"] * 2
+    assert dict(list_option_rows([small, small]))["to put right first"] == ["board.no-room"] * 2
 
 
 def test_the_feed_formula() -> None:

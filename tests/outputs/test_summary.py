@@ -11,12 +11,12 @@ from pipeline.core.catalogue import KINDS
 from pipeline.core.errors import CannotRun
 from pipeline.core.units import MM, Units
 from pipeline.outputs.explanation import explain, explain_all
-from pipeline.outputs.summary import WIDTH, plain_text, summary
+from pipeline.outputs.summary import WIDTH, strip_markup, write_summary
 from tests import builders
 
 
 def test_counts_first_then_worst_first_then_the_files():
-    text = summary(builders.outcome(), MM, where="wardens/out", written=("proof.pdf", "check.xlsx"))
+    text = write_summary(builders.outcome(), MM, where="wardens/out", written=("proof.pdf", "check.xlsx"))
     first, second = text.splitlines()[:2]
     assert first == "Wardens of the Shore 2026 – Tidewrack Seabird Trust"
     assert second == "8 plaques: 5 ready, 1 with a question, 2 cannot be cut. 7 pieces to cut."
@@ -27,7 +27,7 @@ def test_counts_first_then_worst_first_then_the_files():
 
 
 def test_a_clean_order_says_so_in_three_lines():
-    text = summary(builders.outcome((builders.plaque(5, "Ada Kittiwake"),)), MM)
+    text = write_summary(builders.outcome((builders.plaque(5, "Ada Kittiwake"),)), MM)
     head = "Wardens of the Shore 2026 – Tidewrack Seabird Trust\n1 plaque: 1 ready."
     assert text == f"{head}\n3 rows in the list: 1 plaque, 2 left out."
 
@@ -35,19 +35,19 @@ def test_a_clean_order_says_so_in_three_lines():
 def test_what_is_left_out_is_counted():
     many = tuple(builders.plaque(5 + i, f"Fulmar {i}", findings=(builders.moved(5 + i),)) for i in range(9))
     stopped = tuple(builders.stopped_unset(50 + i, "x", builders.too_long(50 + i, "x")) for i in range(9))
-    text = summary(builders.outcome((*many, *stopped)), MM, most=4)
+    text = write_summary(builders.outcome((*many, *stopped)), MM, most=4)
     assert "+5 more, see check.xlsx" in text  # 9 stopped, 4 told
     assert re.search(r"the same: .*, \+5\s+more", text, re.S)  # 9 asked: one in full, three by row
     assert text.count("[fit.too-long]") == 4
 
 
 def test_lengths_are_shown_in_the_order_s_unit():
-    assert "0.3661 in too long" in " ".join(summary(builders.outcome(), Units("in")).split())
+    assert "0.3661 in too long" in " ".join(write_summary(builders.outcome(), Units("in")).split())
 
 
 def test_order_wide_questions_come_before_plaques_and_faults_before_everything():
     outcome = replace(builders.outcome(findings=(builders.moved(9),)), faults=((9, "Trace\nKeyError: 'x'"),))
-    text = summary(outcome, MM)
+    text = write_summary(outcome, MM)
     places = [text.index(head) for head in ("The tool itself failed", "About the whole order", "Cannot be cut")]
     assert places == sorted(places)
     assert "row 9  KeyError: 'x'" in text
@@ -55,16 +55,16 @@ def test_order_wide_questions_come_before_plaques_and_faults_before_everything()
 
 
 def test_a_name_cannot_steer_the_terminal():
-    text = summary(
+    text = write_summary(
         builders.outcome((builders.stopped_unset(5, "\x1b[2JAda\r\n\u202eT", builders.too_long(5, "x")),)), MM
     )
     assert "<U+001B>[2JAda / <U+202E>T" in text
     assert all(c.isprintable() or c == "\n" for c in text)
-    assert plain_text("a\tb") == "a b"
+    assert strip_markup("a\tb") == "a b"
 
 
 def test_lines_stay_within_the_width():
-    text = summary(builders.outcome(), MM, where="out")
+    text = write_summary(builders.outcome(), MM, where="out")
     assert max(map(len, text.splitlines())) <= WIDTH
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import shapely
 
-from pipeline.core.catalogue import KINDS, message, remedy
+from pipeline.core.catalogue import KINDS, format_message, format_remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, CutterConfig
 from pipeline.core.shop_tables import (
@@ -93,10 +93,10 @@ def test_no_room_is_told_with_what_to_do() -> None:
     small = BoardConfig(size=(BoardSize(length=200.0, width=100.0),))
     plan, findings = planned(board=small)
     assert [f.code for f in findings] == ["board.no-room"] and plan.boards is None
-    assert "fits none of the boards" in remedy(findings[0])
+    assert "fits none of the boards" in format_remedy(findings[0])
     few = BoardConfig(size=(BoardSize(length=700.0, width=190.0, count=1),))
     plan, findings = planned(board=few)
-    assert "room for 3 of 7" in message(findings[0]) and "more boards" in remedy(findings[0])
+    assert "room for 3 of 7" in format_message(findings[0]) and "more boards" in format_remedy(findings[0])
     enough = BoardConfig(size=(BoardSize(length=700.0, width=190.0, count=3),))
     assert planned(board=enough)[1] == ()
 

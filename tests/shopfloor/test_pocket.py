@@ -10,7 +10,7 @@ import shapely
 from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
@@ -49,7 +49,7 @@ def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
     (said,) = findings
     assert said.code == "pocket.specks" and said.fact("places") == 4 and said.measured < 4 * 0.01
     assert [t.role for t in plan.tools] == ["rough"] and plan.rest.area == 0.0
-    assert "not needed" in message(said)
+    assert "not needed" in format_message(said)
     assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
     assert plan.clears_all == pytest.approx(6.0, abs=0.06)  # a leftover of SEEN hides (√2 − 1) of the difference
     assert plan.widest_in == pytest.approx(40.0, abs=0.01)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
@@ -73,7 +73,7 @@ def test_from_rough_board_to_finished_piece() -> None:
 def test_each_limit_of_the_budget(change: dict[str, Any], code: str) -> None:
     _, findings = budget(**{**FEATHER, **change})
     assert [f.code for f in findings] == [code]
-    assert "{" not in message(findings[0])
+    assert "{" not in format_message(findings[0])
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,7 @@ def test_each_limit_of_the_pour(part: PourConfig, outside: float, code: str) -> 
     )
     pour, findings = plan_pour(blank, part, area=1200.0, depth=20.0, pieces=3, outside=outside)
     assert [f.code for f in findings] == [code]
-    assert "{" not in message(findings[0])
+    assert "{" not in format_message(findings[0])
     assert pour.dam.wall == pytest.approx(5.0)
 
 

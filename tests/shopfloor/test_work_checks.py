@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.model import Blank
 from pipeline.core.order import CutterConfig, FinishConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
@@ -22,7 +22,7 @@ BOARD = BoardConfig(size=(BoardSize(length=600.0, width=190.0),))
 def told(**tables: Any) -> list[tuple[str, str]]:
     order = folder(**tables).order
     found = work_findings(order, PIECE, choose_cutter(order.cutter))
-    return [(f.code, message(f, order.unit)) for f in found]
+    return [(f.code, format_message(f, order.unit)) for f in found]
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ import pytest
 from pipeline.core.fingerprint import (
     LENGTH,
     Fingerprints,
-    canonical,
-    cutting_words,
-    fingerprint,
+    canonicalise,
+    compute_fingerprint,
     is_fingerprint,
+    list_cutting_values,
 )
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
@@ -50,11 +50,11 @@ def mark(
     cutter: tuple[tuple[str, str | float], ...] = CUTTER,
     **changed: object,
 ) -> str:
-    return fingerprint(
+    return compute_fingerprint(
         (name, "Warden"),
         artwork or art(name),
         blank or builders.slanted_blank(),
-        cutting_words(order(**changed), cutter),
+        list_cutting_values(order(**changed), cutter),
     )
 
 
@@ -155,7 +155,7 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
 
     def words(use="vbit-60", **parts):
         made = order(**parts, cutter=CutterConfig(use=use))
-        return dict(cutting_words(made, list_resolved_values(made, *resolve_cutter(made, 19.0))))
+        return dict(list_cutting_values(made, list_resolved_values(made, *resolve_cutter(made, 19.0))))
 
     finish, grooves = FinishConfig(sanded_off=0.2, compensate=True), FilesConfig(grooves=True)
     assert words(finish=finish, files=grooves)["finish.lowered"] is True
@@ -172,13 +172,13 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
 
 
 def test_the_row_does_not_matter_and_neither_do_the_copies():
-    made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
+    made = Fingerprints(builders.slanted_blank(), list_cutting_values(order(), CUTTER))
     one, two = builders.plaque(5, "Ada Kittiwake"), builders.plaque(217, "Ada Kittiwake", copies=3)
     assert made.compute(one.text, one.artwork) == made.compute(two.text, two.artwork)
 
 
 def test_names_of_one_order_get_different_codes():
-    made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
+    made = Fingerprints(builders.slanted_blank(), list_cutting_values(order(), CUTTER))
     names = [f"{a}{b} Tern" for a in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" for b in "aeiouy"]
     assert len({made.compute((n,), art(n)) for n in names}) == len(names)
 
@@ -208,10 +208,10 @@ def reversed_chain(chain: Chain) -> Chain:
 def test_a_contour_is_the_same_wherever_it_starts_and_whichever_way_it_runs(start):
     chain = Chain(np.array([[0, 0, 0], [10, 0, 0.25], [10, 6, -0.1], [4, 8, 0], [0, 6, 0.4]], float))
     rolled = Chain(np.roll(chain.vertices, start, axis=0))
-    assert canonical(rolled) == canonical(chain) == canonical(reversed_chain(rolled))
+    assert canonicalise(rolled) == canonicalise(chain) == canonicalise(reversed_chain(rolled))
     bent = chain.vertices.copy()
     bent[1, 2] = 0.26
-    assert canonical(Chain(bent)) != canonical(chain)
+    assert canonicalise(Chain(bent)) != canonicalise(chain)
 
 
 def test_pieces_are_what_is_hashed_not_the_line_s_own_figures():

@@ -6,9 +6,9 @@ import random
 
 import pytest
 
-from pipeline.core.fingerprint import cutting_words, earlier_words, making_values
+from pipeline.core.fingerprint import list_cutting_values, list_earlier_values, list_making_values
 from pipeline.core.order import Order
-from pipeline.core.order_table import PURPOSES, OrderTable, part_in
+from pipeline.core.order_table import PURPOSES, OrderTable, find_table_in
 from pipeline.cutting.cutters import list_pocket_values, list_resolved_values, resolve_cutter
 from tests.long.signed_keys import try_samples
 from tests.order_keys import SAMPLES, order_keys
@@ -17,7 +17,7 @@ from tests.order_keys import SAMPLES, order_keys
 def purposes(model: type[OrderTable] = Order, above: str = "") -> dict[str, str]:
     out: dict[str, str] = {}
     for name, field in model.model_fields.items():
-        table = part_in(field.annotation)
+        table = find_table_in(field.annotation)
         out |= {above + name: model.purposes[name]} if table is None else purposes(table, f"{above}{name}.")
     return out
 
@@ -54,7 +54,7 @@ def words_of(raw):
     order = Order.model_validate(raw, context={"mm": 25.4 if raw.get("units") == "in" else 1.0})
     cutter, limits = resolve_cutter(order, order.blank.thickness)
     resolved = list_resolved_values(order, cutter, limits)
-    return cutting_words(order, resolved), making_values(order)
+    return list_cutting_values(order, resolved), list_making_values(order)
 
 
 def sound(sample):
@@ -95,9 +95,9 @@ def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
     order = Order.model_validate(raw)
     cutter, limits = resolve_cutter(order, None)
     resolved = list_resolved_values(order, cutter, limits)
-    assert cutting_words(order, resolved) == earlier_words(order, resolved)
+    assert list_cutting_values(order, resolved) == list_earlier_values(order, resolved)
     bare = Order.model_validate({**raw, "stock": {}, "finish": {"sanded_off": 0.0}})
-    assert cutting_words(bare, resolved) == earlier_words(order, resolved)
+    assert list_cutting_values(bare, resolved) == list_earlier_values(order, resolved)
 
 
 def test_the_pocket_s_last_cutter_is_in_the_fingerprint_and_the_roughing_one_is_not():
@@ -110,7 +110,7 @@ def test_the_pocket_s_last_cutter_is_in_the_fingerprint_and_the_roughing_one_is_
             "pocket": {"depth": 6.0, **pocket},
         }
         order = Order.model_validate(raw)
-        return dict(cutting_words(order, list_pocket_values(order))), dict(making_values(order))
+        return dict(list_cutting_values(order, list_pocket_values(order))), dict(list_making_values(order))
 
     alone, _ = said(rough={"use": "endmill-6"})
     assert alone["pocket.cutter"] == 6.0 and alone["pocket.depth"] == 6.0

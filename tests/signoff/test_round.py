@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.texts import texts_in
+from pipeline.core.texts import load_texts
 from pipeline.signoff.ledger import verified_entries
 from tests import builders
 from tests.signoff.rounds import Round, filled
@@ -89,7 +89,10 @@ def test_a_full_round(trip):
     revision = trip.run()
     assert revision.letter == "B"
     assert revision.asks == {trip.of(7).fingerprint}
-    assert revision.answered(texts_in("en"))[trip.of(8).fingerprint] == "not to be cut: Rowan Petrel, 2 May 2026"
+    assert (
+        revision.list_answered_rows(load_texts("en"))[trip.of(8).fingerprint]
+        == "not to be cut: Rowan Petrel, 2 May 2026"
+    )
     earlier = dict(revision.earlier)[trip.of(7).fingerprint]
     assert earlier.text[0] == "Cy Gannet" and earlier.revision == "A"
     assert trip.sign(back(trip, {7: "agreed"}, "returned/check B.xlsx")) == 0

@@ -15,7 +15,7 @@ from pipeline.commands.void import void_rows
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity, find
-from pipeline.core.fingerprint import making_values
+from pipeline.core.fingerprint import list_making_values
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.ledger import Ledger, verified_entries
@@ -157,7 +157,7 @@ def test_the_proof_that_was_signed_says_how_its_pieces_were_to_be_made(tmp_path)
     (plaque,) = made.plaques
     order = made.look(made.folder, None).folder.order
     shown = ProofDesign(no=1, fingerprint=plaque.fingerprint, text=plaque.text, rows=(5,), cells=("B5",), pieces=1)
-    making = tuple((k, "0.5" if k == "files.tolerance" else v) for k, v in making_values(order))
+    making = tuple((k, "0.5" if k == "files.tolerance" else v) for k, v in list_making_values(order))
     made.ledger.add([LedgerEntry(kind="proof", revision="A", designs=(shown,), making=making)], made.clock())
     made.sign(rows="5", by="Rowan Petrel")
     assert held(made) == {5: "sign.made-differently"}

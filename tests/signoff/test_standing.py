@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.order import LineConfig
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.design_answers import design_answers, next_revision, predecessors, revision_rank
@@ -199,7 +199,7 @@ def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
     long = builders.plaque(7, "Wilhelmina Featherstonehaugh", cap_height=7.25)
     found = sizes_moved([*after_, long], entries, order)
     assert [f.code for f in found] == ["fit.size-moved"]
-    assert message(found[0]) == "line 1: row 7 moved the size of the whole order from 8.00 mm to 7.25 mm"
+    assert format_message(found[0]) == "line 1: row 7 moved the size of the whole order from 8.00 mm to 7.25 mm"
     each = builders.folder(
         line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0, same_size="most"),)
     ).order

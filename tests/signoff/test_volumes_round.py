@@ -9,7 +9,7 @@ import pytest
 from pypdf.generic import NameObject
 
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import utc_now
+from pipeline.core.clock import get_utc_now
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import design_answers
 from pipeline.signoff.ledger import Ledger, verified_entries
@@ -68,11 +68,11 @@ def test_a_volume_that_is_still_out_keeps_its_letter_and_its_answer_counts(folde
     for number, file in enumerate(back, 1):
         file.write_bytes(agreed((folder / "sent" / f"proof-A-{number}.pdf").read_bytes()))
     said: list[str] = []
-    assert sign(folder, [back[0]], clock=utc_now, say=said.append) == 0
+    assert sign(folder, [back[0]], clock=get_utc_now, say=said.append) == 0
     assert decisions(folder) == ["agreed", "agreed"]
     assert run_order(folder, workers=1).revision.letter == "A"
     assert sorted(p.name for p in (folder / "sent").glob("proof*")) == ["proof-A-1.pdf", "proof-A-2.pdf"]
-    assert sign(folder, [back[1]], clock=utc_now, say=said.append) == 0
+    assert sign(folder, [back[1]], clock=get_utc_now, say=said.append) == 0
     assert decisions(folder) == ["agreed"] * 3
 
 

@@ -19,10 +19,10 @@ from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file, write_whole
 from pipeline.core.fingerprint import is_fingerprint
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.safe_archive import pack_files, unpack_files
 from pipeline.lettering.shelf import Shelf
-from pipeline.outputs.summary import plain_text
+from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 
@@ -49,7 +49,7 @@ def archive(
     sha256 = hashlib.sha256(data).hexdigest()
     if as_json:
         plain = {"archive": str(target), "sha256": sha256, "files": sorted(held.files), "left_out": held.left_out}
-        say(json_text(plain, indent=1))
+        say(write_json_text(plain, indent=1))
         return 0
     lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
     lines += [_wrapped(f"Not in it: {told}") for told in held.left_out]
@@ -116,7 +116,7 @@ def check_archive(path: Path, *, as_json: bool = False, say: Say, look: Look) ->
             raise CannotRun([_in_archive(path, Path(aside), fault) for fault in problem.faults]) from problem
         found = _compared(told, looked, unpacked)
     if as_json:
-        say(json_text(_plain(found), indent=1))
+        say(write_json_text(_plain(found), indent=1))
     else:
         say(_words(path, told, found))
     return 1 if found.gone else 0
@@ -146,20 +146,22 @@ def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])[:60]
-        raise refused(f"its {CONTENTS} cannot be read: {plain_text(place)}: {plain_text(first['msg'])[:80]}") from error
+        raise refused(
+            f"its {CONTENTS} cannot be read: {strip_markup(place)}: {strip_markup(first['msg'])[:80]}"
+        ) from error
     except (ValueError, RecursionError, OSError) as error:
         raise refused(f"its {CONTENTS} cannot be read") from error
     named = told.files
     if f"{ORDER}/{told.order_file}" not in named:
         raise refused(f"its {CONTENTS} names an order file that is not in it")
     if wrong := [d for d in told.designs if not is_fingerprint(d.fingerprint)]:
-        raise refused(f"“{plain_text(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is no fingerprint")
+        raise refused(f"“{strip_markup(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is no fingerprint")
     changed = sorted(name for name, sha256 in named.items() if unpacked.get(name) != sha256)
     added = sorted(set(unpacked) - set(named) - {CONTENTS})
     if changed:
-        raise refused(f"{plain_text(changed[0])} is not the file that was archived, or is missing")
+        raise refused(f"{strip_markup(changed[0])} is not the file that was archived, or is missing")
     if added:
-        raise refused(f"{plain_text(added[0])} was added to it")
+        raise refused(f"{strip_markup(added[0])} was added to it")
     return told
 
 
@@ -247,5 +249,5 @@ def _words(path: Path, told: _Contents, found: ArchiveCheck) -> str:
 
 def _wrapped(text: str) -> str:
     return textwrap.fill(
-        plain_text(text), WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+        strip_markup(text), WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
     )

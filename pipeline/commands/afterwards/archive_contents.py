@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.artwork.client_artwork import badge_files
+from pipeline.artwork.client_artwork import list_badge_files
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.list_row import plain_row
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
 from pipeline.signoff.ledger import FILE as LEDGER
@@ -69,7 +69,7 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
     out.add(f"{ORDER}/{folder.file.name}", folder.file)
     if folder.shop_file is not None:
         out.add(f"{ORDER}/{SHOP_FILE}", folder.shop_file)
-    badges = badge_files(folder, [p.recipient for p in looked.outcome.plaques])
+    badges = list_badge_files(folder, [p.recipient for p in looked.outcome.plaques])
     _take_named(out, folder.folder, {*_texts(folder.order.model_dump()), *badges}, folder.file.name)
     if folder.shop_file is not None:
         _take_named(out, folder.shop_file.parent, _texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE)
@@ -83,7 +83,7 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
         for path in _files_below(place):
             out.add(f"{ORDER}/{name}/{path.relative_to(place).as_posix()}", path)
     out.files[ABOUT] = _about(looked, out).encode()
-    out.files[CONTENTS] = (json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
+    out.files[CONTENTS] = (write_json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
     return out
 
 

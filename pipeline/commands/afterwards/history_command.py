@@ -6,8 +6,8 @@ import textwrap
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.printable import json_text
-from pipeline.outputs.summary import plain_text
+from pipeline.core.printable import write_json_text
+from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.ledger import FILE, Ledger, verified_entries
 from pipeline.signoff.order_history import HistoryEvent, history_of
 from pipeline.signoff.order_snapshot import Say
@@ -36,7 +36,7 @@ def history(order: str | Path, *, say: Say, verbose: bool = False, as_json: bool
         )
     events = history_of(verified_entries(ledger))
     if as_json:
-        say(json_text({"ledger": FILE, "events": [_plain(e) for e in events]}, indent=1))
+        say(write_json_text({"ledger": FILE, "events": [_plain(e) for e in events]}, indent=1))
     else:
         say(f"{'when (UTC)':16}  {'rows':>9}  what")
         say("\n".join(line for event in events for line in _told(event, verbose=verbose)))
@@ -81,7 +81,7 @@ def _told(event: HistoryEvent, *, verbose: bool) -> list[str]:
 
 def _wrapped(text: str, first: str, then: str) -> str:
     return textwrap.fill(
-        plain_text(text),
+        strip_markup(text),
         WIDTH,
         initial_indent=first,
         subsequent_indent=then,

@@ -11,9 +11,9 @@ from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import plain_row
-from pipeline.core.printable import json_text
-from pipeline.core.row_selection import parse_rows
-from pipeline.outputs.summary import plain_text
+from pipeline.core.printable import write_json_text
+from pipeline.core.row_selection import parse_rows, require_known_lists
+from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
@@ -86,7 +86,7 @@ def mark(
         except Moved:
             continue
         if as_json:
-            say(json_text(_plain(plan), indent=1))
+            say(write_json_text(_plain(plan), indent=1))
         else:
             say(_told(plan, looked.sign_off(verified_entries(ledger))))
         return 0
@@ -124,6 +124,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     out: list[Wanted] = []
     if request.rows is not None:
         chosen = parse_rows(request.rows)
+        require_known_lists(chosen, looked.folder.order.list.further)
         there = {p.recipient.row for p in looked.outcome.plaques}
         empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
         rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
@@ -151,7 +152,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
     if manifest is None:
         known = ", ".join(map(str, put_aside_numbers(folder))) or "none but the last"
         raise CannotRun(Fault(where=f"--{kind}", found="there is no such release", expected=f"releases: {known}"))
-    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6")
+    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6", lists=False)
     sheets = [s for s in manifest.sheets if s[0] == kind]
     have = {number for _, number, _ in sheets}
     missing = [n for low, high in chosen.ranges for n in (low, high) if n not in have]
@@ -262,5 +263,5 @@ def _told(plan: MarkPlan, sign_off: SignOff) -> str:
 
 def _wrapped(text: str, indent: str) -> str:
     return textwrap.fill(
-        plain_text(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False
+        strip_markup(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False
     )

@@ -26,7 +26,7 @@ from pipeline.core.catalogue import (
 from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
-from pipeline.core.texts import ENGLISH, Texts, texts_in
+from pipeline.core.texts import ENGLISH, Texts, load_texts
 from pipeline.core.units import MM, Units
 
 _MODULES = (
@@ -52,7 +52,7 @@ KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in mod
 WAY_KINDS: dict[str, WayKind] = {kind.code: kind for kind in WAYS}
 
 
-def kind_of(code: str) -> Kind:
+def get_kind(code: str) -> Kind:
     """The kind with this code; CannotRun names the nearest when there is none."""
     if code in KINDS:
         return KINDS[code]
@@ -63,79 +63,94 @@ def kind_of(code: str) -> Kind:
     raise CannotRun(Fault(where=code, found="no finding has this code", remedy=hint))
 
 
-def stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
+def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
     """Those findings of severity stop whose kind stops this."""
-    return tuple(f for f in findings if f.severity is Severity.STOP and kind_of(f.code).stops == scope)
+    return tuple(f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == scope)
 
 
-def message(finding: Finding, units: Units = MM) -> str:
+def format_message(finding: Finding, units: Units = MM) -> str:
     """What is wrong here, for the maker."""
-    return render(kind_of(finding.code).message, finding, units)
+    return _of_file(finding) + render(get_kind(finding.code).message, finding, units)
 
 
-def remedy(finding: Finding, units: Units = MM) -> str:
+def _of_file(finding: Finding) -> str:
+    """The further list that a finding is about, where neither row nor cell says it."""
+    return f"{finding.file}: " if finding.file and finding.row is None and not finding.cell else ""
+
+
+FIRST_LIST_ALONE = ("header", "sheet", "area", "encoding", "separator")
+"""Keys of [list] that don't hold for further lists: no advice on one of these names them."""
+
+
+def format_remedy(finding: Finding, units: Units = MM) -> str:
     """What to do about it: each way that was found, then what its kind says."""
-    ways = [_in_words(same, units) for same in _by_code(finding.ways)]
-    own = render(kind_of(finding.code).remedy, finding, units)
-    return either([*ways, own] if own else ways)
+    ways = [_describe_ways(same, units) for same in _group_by_code(finding.ways)]
+    own = render(get_kind(finding.code).remedy, finding, units)
+    if finding.file and (not (ways or own) or any(f"`{key}`" in own for key in FIRST_LIST_ALONE)):
+        own = (
+            f"put it right in {finding.file}, or name under `more` in [list] a file that holds nothing but the part "
+            "that is wanted, saved as .xlsx"
+        )
+    return join_with_or([*ways, own] if own else ways)
 
 
-def way_in_words(way: Way, units: Units = MM) -> str:
+def describe_way(way: Way, units: Units = MM) -> str:
     """What to do, of one way."""
-    return _in_words([way], units)
+    return _describe_ways([way], units)
 
 
-def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
+def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
     """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
     always = [
         tuple(
             replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
             for edit in edits
         )
-        for edits in kind_of(finding.code).edits
+        for edits in get_kind(finding.code).edits
     ]
     return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
-def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
+def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
     client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
-    english = kind_of(finding.code).client
+    english = get_kind(finding.code).client
     if not english:
         return ""
-    texts = texts or texts_in(ENGLISH)
-    template = texts.template_or(client_id(finding.code), english)
+    texts = texts or load_texts(ENGLISH)
+    template = texts.template_or(build_client_id(finding.code), english)
     listed = choices and "{choices}" in template
-    offered = _choices(finding.ways, units, texts) if listed else ""
-    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    offered = _describe_choices(finding.ways, units, texts) if listed else ""
+    told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    return _of_file(finding) + told
 
 
-def client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
+def list_client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
     """What the client can choose to be rid of it; nothing where its text lists no choices."""
-    if "{choices}" not in kind_of(finding.code).client:
+    if "{choices}" not in get_kind(finding.code).client:
         return ()
-    texts = texts or texts_in(ENGLISH)
+    texts = texts or load_texts(ENGLISH)
     offers = (offer_for_client(way, units, texts) for way in finding.ways)
     return tuple(dict.fromkeys(offer for offer in offers if offer))
 
 
-def client_id(code: str) -> str:
+def build_client_id(code: str) -> str:
     """The id under which catalogues of other languages have what the client reads of a kind of finding."""
     return f"finding.{code}"
 
 
-def client_way_id(code: str) -> str:
+def build_client_way_id(code: str) -> str:
     """The same of a way out of it."""
     return f"way.{code}"
 
 
-def either(ways: Sequence[str]) -> str:
+def join_with_or(ways: Sequence[str]) -> str:
     """Ways as a sentence: "a, b, or c"."""
     ways = [way for way in ways if way]
     return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
 
-def _choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
+def _describe_choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
     offers = [offer for way in ways if (offer := offer_for_client(way, units, texts))]
     if not offers:
@@ -147,12 +162,12 @@ def _choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
 def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
     """One way as the client reads it; empty when it is not for the client."""
     english = WAY_KINDS[way.code].client
-    return render_way(texts.template_or(client_way_id(way.code), english), [way], units, texts) if english else ""
+    return render_way(texts.template_or(build_client_way_id(way.code), english), [way], units, texts) if english else ""
 
 
-def _by_code(ways: Sequence[Way]) -> list[list[Way]]:
+def _group_by_code(ways: Sequence[Way]) -> list[list[Way]]:
     return [list(same) for _, same in groupby(ways, key=lambda way: way.code)]
 
 
-def _in_words(ways: Sequence[Way], units: Units) -> str:
+def _describe_ways(ways: Sequence[Way], units: Units) -> str:
     return render_way(WAY_KINDS[ways[0].code].maker, ways, units)

@@ -187,16 +187,16 @@ TOGETHER: Mapping[str, AskedTogether] = {
 """By the code of the finding; of others only questions of equal words are one."""
 
 
-def choices_of(code: str) -> tuple[ChoiceKind, ...]:
+def list_choices(code: str) -> tuple[ChoiceKind, ...]:
     """The choices for the client of a kind of finding."""
     return CHOICES.get(code, (YES, NO))
 
 
-def choice_id(choice: ChoiceKind) -> str:
+def build_choice_id(choice: ChoiceKind) -> str:
     """The id under which catalogues of other languages have its words."""
     return f"choice.{choice.code}"
 
 
-def together_id(code: str) -> str:
+def build_together_id(code: str) -> str:
     """The same of the words of a question asked for several."""
     return f"finding.{code}.many"

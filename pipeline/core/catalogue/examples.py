@@ -27,7 +27,7 @@ from pipeline.core.catalogue import (
     tool_kinds,
     ways,
 )
-from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, find, way
+from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, build_way, find
 
 RARE = (
     ways.BETWEEN,
@@ -85,9 +85,9 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
 }
 
 
-def example_of(kind: WayKind) -> Way:
+def build_example_way(kind: WayKind) -> Way:
     """Return one way of this kind."""
-    return way(kind, facts={**_WAY_FACTS, **_OWN_FACTS.get(kind.code, {})})
+    return build_way(kind, facts={**_WAY_FACTS, **_OWN_FACTS.get(kind.code, {})})
 
 
 class _Examples:
@@ -96,56 +96,56 @@ class _Examples:
     def __init__(self) -> None:
         self.found: dict[str, Finding] = {}
 
-    def of_order(self, kind: Kind, **facts: Fact) -> None:
+    def add_for_order(self, kind: Kind, **facts: Fact) -> None:
         self._add(kind, facts)
 
-    def of_row(self, kind: Kind, row: int, **facts: Fact) -> None:
+    def add_for_row(self, kind: Kind, row: int, **facts: Fact) -> None:
         self._add(kind, {"row": row, **facts}, row=row, cell=f"B{row}")
 
-    def of_line(self, kind: Kind, text: str, **facts: Fact) -> None:
+    def add_for_line(self, kind: Kind, text: str, **facts: Fact) -> None:
         """A finding of a line, without a measure."""
         self._add(kind, {"text": text, **facts}, line=1, row=12, cell="B12")
 
-    def measured(self, kind: Kind, measured: float, limit: float, **facts: Fact) -> None:
+    def add_measured(self, kind: Kind, measured: float, limit: float, **facts: Fact) -> None:
         """A finding of the order with a measured length and its limit, mm."""
         self._add(kind, facts, measured=measured, limit=limit, unit="mm")
 
-    def letter(self, kind: Kind, measured: float, limit: float, glyph: str, **facts: Fact) -> None:
+    def add_for_letter(self, kind: Kind, measured: float, limit: float, glyph: str, **facts: Fact) -> None:
         """A finding of one letter of a line, with a measured length and its limit, mm."""
         place: dict[str, Fact] = {"x": 46.7, "y": 12.8, "text": "Ada Kittiwake", "finer": 1, "also": "", "sizes": ""}
         own = {"line": 1, "glyph": glyph, "at": (46.7, 12.8), "row": 12, "cell": "B12"}
         self._add(kind, {**place, **facts}, measured=measured, limit=limit, unit="mm", **own)
 
     def _add(self, kind: Kind, facts: dict[str, Fact], **own: Any) -> None:
-        offered = tuple(example_of(offer) for offer in kind.ways if offer not in RARE)
+        offered = tuple(build_example_way(offer) for offer in kind.ways if offer not in RARE)
         self.found[kind.code] = find(kind, facts=facts, ways=offered, **own)
 
 
 @lru_cache
-def examples() -> dict[str, Finding]:
+def build_examples() -> dict[str, Finding]:
     """Return one finding of every kind, by code."""
     add = _Examples()
-    _of_lists(add)
-    _of_texts(add)
-    _of_drawings_and_faces(add)
-    _of_fit(add)
-    _of_cuts(add)
-    _of_artwork(add)
-    _of_the_shop(add)
-    _of_sign_off(add)
+    _add_list_examples(add)
+    _add_text_examples(add)
+    _add_drawing_examples(add)
+    _add_fit_examples(add)
+    _add_cut_examples(add)
+    _add_artwork_examples(add)
+    _add_shop_examples(add)
+    _add_sign_off_examples(add)
     return add.found
 
 
-def _of_lists(add: _Examples) -> None:
-    add.of_row(list_kinds.NAME_MISSING, 12, present="“Warden of Gull Stack”")
-    add.of_row(list_kinds.ROW_HIDDEN, 12, text="Ada Kittiwake")
-    add.of_order(list_kinds.FILTERED, count=3, rows="12, 15 and 16")
-    add.of_row(list_kinds.ROW_FILTERED, 12, text="Ada Kittiwake")
-    add.of_row(list_kinds.SAYS_NO, 12, text="Ada Kittiwake", said="no", heading="Plaque?")
-    add.of_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
-    add.of_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
-    add.of_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
-    add.of_row(
+def _add_list_examples(add: _Examples) -> None:
+    add.add_for_row(list_kinds.NAME_MISSING, 12, present="“Warden of Gull Stack”")
+    add.add_for_row(list_kinds.ROW_HIDDEN, 12, text="Ada Kittiwake")
+    add.add_for_order(list_kinds.FILTERED, count=3, rows="12, 15 and 16")
+    add.add_for_row(list_kinds.ROW_FILTERED, 12, text="Ada Kittiwake")
+    add.add_for_row(list_kinds.SAYS_NO, 12, text="Ada Kittiwake", said="no", heading="Plaque?")
+    add.add_for_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
+    add.add_for_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
+    add.add_for_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
+    add.add_for_row(
         list_kinds.NOT_TEXT,
         12,
         found="the date or time 4 March 2026",
@@ -153,9 +153,9 @@ def _of_lists(add: _Examples) -> None:
         value="date",
         where="text",
     )
-    add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
-    add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
-    add.of_row(
+    add.add_for_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
+    add.add_for_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
+    add.add_for_row(
         list_kinds.LOOK_ALIKE,
         38,
         text="Katherine Ashby",
@@ -163,41 +163,45 @@ def _of_lists(add: _Examples) -> None:
         other_row=12,
         how="“catherine” and “katherine” are one letter apart",
     )
-    add.of_row(list_kinds.COPIES_UNCLEAR, 12, found="says “two?”", copies=2, text="Ada Kittiwake")
-    add.of_row(list_kinds.NO_COPIES, 12, text="Ada Kittiwake")
-    add.of_row(list_kinds.TOTAL_DIFFERS, 55, stated="50", counted=48)
-    add.of_row(list_kinds.LEFT_OUT, 1, reason="a title above the header", text="WARDENS OF THE SHORE")
-    add.of_row(list_kinds.REMARK_BESIDE, 57, reason="a note", text="Please keep the accents exactly as typed.")
-    add.of_order(list_kinds.COLUMN_UNUSED, columns="D “Lane”, E “Time”", count=2)
-    add.of_order(list_kinds.DATE_AS_TYPED, key="died", dates=28, count=2, cells="C4 “spring 1985”, C9 “3/4/85”")
-    add.of_row(list_kinds.DATE_SET, 12, found="4 March 2026", text="4 March 2026", pattern="d MMMM y")
-    add.of_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
-    add.of_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
-    add.of_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")
-    add.of_order(list_kinds.GUESSED, guess="header in row 4, names in column B")
-    add.of_order(list_kinds.BLANK_ROWS, rows="29")
-    add.of_row(list_kinds.PERHAPS_NOT_A_NAME, 30, text="Volunteers from here on", what="a heading")
-    add.of_row(list_kinds.HEADER_UNSURE, 1, text="Names, Posts", why="its cells read like headings")
-    add.of_row(list_kinds.ABOVE_HEADER, 2, text="Ada Kittiwake, Warden")
-    add.of_order(list_kinds.BESIDE, area="F3:H40", text="Junior wardens", count=12)
-    add.of_order(list_kinds.NAMES_UNUSED, columns="column D", names="Bo Skua, Una Tern")
-    add.of_row(list_kinds.SECOND_HEADER, 30, text="Name, Post", columns="names in column C, posts in column D")
-    add.of_order(list_kinds.OUTSIDE_AREA, count=4, area="A3:C40", rows="41–44")
-    add.of_order(list_kinds.MERGED, area="C12:C15", text="Wardens of Gull Stack", rows="12–15")
-    add.of_row(list_kinds.COMMENT, 12, text="Ada Kittiwake", comment="with a y, please check")
-    add.of_order(sheet_kinds.OTHER_SHEETS, others="“Read me first”, “Old list 2025” (hidden)", sheet="Wardens")
-    add.of_order(sheet_kinds.COLUMN_HIDDEN, columns="D, F (used)")
-    add.of_order(sheet_kinds.MARKS_UNSEEN, reader="an .xlsb file", unread="hidden rows, comments, struck-out text")
-    add.of_order(sheet_kinds.TEXT_READ, encoding="UTF-8", columns="columns separated by commas")
-    add.of_order(sheet_kinds.NUMBERS_APART)
-    add.of_order(sheet_kinds.ENCODING_UNSURE, encoding="Windows-1252", rivals="Windows-1250", words="Łucja", count=1)
-    add.of_order(sheet_kinds.QUOTES_UNBALANCED, line=17)
-    add.of_order(list_kinds.TWO_WAYS, count=5, total=48, how="have a courtesy title", rows="11–15")
-    add.of_order(list_kinds.SETTLED, code="text.case-odd", rows="row 26", reason="capitals are wanted, says the client")
+    add.add_for_row(list_kinds.COPIES_UNCLEAR, 12, found="says “two?”", copies=2, text="Ada Kittiwake")
+    add.add_for_row(list_kinds.NO_COPIES, 12, text="Ada Kittiwake")
+    add.add_for_row(list_kinds.TOTAL_DIFFERS, 55, stated="50", counted=48)
+    add.add_for_row(list_kinds.LEFT_OUT, 1, reason="a title above the header", text="WARDENS OF THE SHORE")
+    add.add_for_row(list_kinds.REMARK_BESIDE, 57, reason="a note", text="Please keep the accents exactly as typed.")
+    add.add_for_order(list_kinds.COLUMN_UNUSED, columns="D “Lane”, E “Time”", count=2)
+    add.add_for_order(list_kinds.DATE_AS_TYPED, key="died", dates=28, count=2, cells="C4 “spring 1985”, C9 “3/4/85”")
+    add.add_for_row(list_kinds.DATE_SET, 12, found="4 March 2026", text="4 March 2026", pattern="d MMMM y")
+    add.add_for_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
+    add.add_for_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
+    add.add_for_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")
+    add.add_for_order(list_kinds.GUESSED, guess="header in row 4, names in column B")
+    add.add_for_order(list_kinds.BLANK_ROWS, rows="29")
+    add.add_for_row(list_kinds.PERHAPS_NOT_A_NAME, 30, text="Volunteers from here on", what="a heading")
+    add.add_for_row(list_kinds.HEADER_UNSURE, 1, text="Names, Posts", why="its cells read like headings")
+    add.add_for_row(list_kinds.ABOVE_HEADER, 2, text="Ada Kittiwake, Warden")
+    add.add_for_order(list_kinds.BESIDE, area="F3:H40", text="Junior wardens", count=12)
+    add.add_for_order(list_kinds.NAMES_UNUSED, columns="column D", names="Bo Skua, Una Tern")
+    add.add_for_row(list_kinds.SECOND_HEADER, 30, text="Name, Post", columns="names in column C, posts in column D")
+    add.add_for_order(list_kinds.OUTSIDE_AREA, count=4, area="A3:C40", rows="41–44")
+    add.add_for_order(list_kinds.MERGED, area="C12:C15", text="Wardens of Gull Stack", rows="12–15")
+    add.add_for_row(list_kinds.COMMENT, 12, text="Ada Kittiwake", comment="with a y, please check")
+    add.add_for_order(sheet_kinds.OTHER_SHEETS, others="“Read me first”, “Old list 2025” (hidden)", sheet="Wardens")
+    add.add_for_order(sheet_kinds.COLUMN_HIDDEN, columns="D, F (used)")
+    add.add_for_order(sheet_kinds.MARKS_UNSEEN, reader="an .xlsb file", unread="hidden rows, comments, struck-out text")
+    add.add_for_order(sheet_kinds.TEXT_READ, encoding="UTF-8", columns="columns separated by commas")
+    add.add_for_order(sheet_kinds.NUMBERS_APART)
+    add.add_for_order(
+        sheet_kinds.ENCODING_UNSURE, encoding="Windows-1252", rivals="Windows-1250", words="Łucja", count=1
+    )
+    add.add_for_order(sheet_kinds.QUOTES_UNBALANCED, line=17)
+    add.add_for_order(list_kinds.TWO_WAYS, count=5, total=48, how="have a courtesy title", rows="11–15")
+    add.add_for_order(
+        list_kinds.SETTLED, code="text.case-odd", rows="row 26", reason="capitals are wanted, says the client"
+    )
 
 
-def _of_texts(add: _Examples) -> None:
-    row = add.of_row
+def _add_text_examples(add: _Examples) -> None:
+    row = add.add_for_row
     row(name_kinds.ENDLESS, 12, count=4_812, text="Ada Kittiwake, Bo Skua, Una Tern", most=name_kinds.MOST_CHARACTERS)
     row(name_kinds.MARKS_PILED_UP, 12, count=31, text="Adá", most=name_kinds.MOST_MARKS)
     row(name_kinds.TIDIED, 12, changes="spaces at the ends removed", text="Ada Kittiwake")
@@ -212,10 +216,10 @@ def _of_texts(add: _Examples) -> None:
     row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; it may have been “Björn Auk”")
     row(name_kinds.ENCODING_UNSURE, 12, text="Łucja Wydra")
     row(name_kinds.CASE_ODD, 26, text="KESTER ROOKSBY", how="all in capitals, unlike the rest of the list")
-    add.of_line(
+    add.add_for_line(
         name_kinds.MARKS_TYPED, "Saoirse O'Faranoe", changes="straight apostrophe", better="Saoirse O’Faranoe", marks=1
     )
-    add.of_line(
+    add.add_for_line(
         name_kinds.MARKS_TIDIED, "Saoirse O'Faranoe", changes="apostrophes", better="Saoirse O’Faranoe", marks=1
     )
     row(question_kinds.PLACEHOLDER, 12, text="TBC")
@@ -242,31 +246,35 @@ def _of_texts(add: _Examples) -> None:
     row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised or lowered letters")
 
 
-def _of_drawings_and_faces(add: _Examples) -> None:
-    add.of_order(drawing_kinds.IGNORED, what="2 texts on layer NOTES")
-    add.of_order(
+def _add_drawing_examples(add: _Examples) -> None:
+    add.add_for_order(drawing_kinds.IGNORED, what="2 texts on layer NOTES")
+    add.add_for_order(
         drawing_kinds.NOT_CUT, count="3 closed outlines", layer="LOGO", width=24.0, height=31.0, at="x 30.0, y 35.0"
     )
-    add.measured(drawing_kinds.GAP_MENDED, 0.03, 0.05, places="1 gap", layer="EDGE", at="x 120.00 mm, y 0.00 mm")
-    add.of_order(drawing_kinds.REPEATED, count="1 contour", layer="EDGE")
-    add.of_order(drawing_kinds.FLATTENED, low=0.0, high=19.0)
-    add.of_order(drawing_kinds.TILTED, side="the front")
-    add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
-    add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
-    add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
-    add.of_order(drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes")
-    add.of_order(drawing_kinds.NO_ZONE, layer="LETTERING")
-    add.of_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
-    add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
-    add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
-    add.of_line(
+    add.add_measured(drawing_kinds.GAP_MENDED, 0.03, 0.05, places="1 gap", layer="EDGE", at="x 120.00 mm, y 0.00 mm")
+    add.add_for_order(drawing_kinds.REPEATED, count="1 contour", layer="EDGE")
+    add.add_for_order(drawing_kinds.FLATTENED, low=0.0, high=19.0)
+    add.add_for_order(drawing_kinds.TILTED, side="the front")
+    add.add_for_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
+    add.add_for_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
+    add.add_for_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.add_for_order(
+        drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes"
+    )
+    add.add_for_order(drawing_kinds.NO_ZONE, layer="LETTERING")
+    add.add_for_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
+    add.add_for_order(
+        drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0
+    )
+    add.add_measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
+    add.add_for_line(
         face_kinds.GLYPH_MISSING,
         "Mio Kazahaya 風早",
         characters="“風” (U+98A8), “早” (U+65E9)",
         letters="“風”, “早”",
         face="Roboto Slab",
     )
-    add.of_line(
+    add.add_for_line(
         face_kinds.MIXED_WORD,
         "Zdeněk Vlnolam",
         face="the client's typeface",
@@ -274,34 +282,34 @@ def _of_drawings_and_faces(add: _Examples) -> None:
         characters="“ě”",
         letters="“ě”",
     )
-    add.of_order(face_kinds.LICENCE_FORBIDS, face="the client's typeface", permission="editing is not allowed")
-    add.letter(face_kinds.OUTLINE_REPAIRED, 0.0, 0.0, "k", face="the client's typeface", bound=0.004)
-    add.letter(face_kinds.SPECKS, 0.0, 0.0, "k", face="the client's typeface", specks=2, side=0.02)
+    add.add_for_order(face_kinds.LICENCE_FORBIDS, face="the client's typeface", permission="editing is not allowed")
+    add.add_for_letter(face_kinds.OUTLINE_REPAIRED, 0.0, 0.0, "k", face="the client's typeface", bound=0.004)
+    add.add_for_letter(face_kinds.SPECKS, 0.0, 0.0, "k", face="the client's typeface", specks=2, side=0.02)
 
 
-def _of_fit(add: _Examples) -> None:
-    add.of_line(
+def _add_fit_examples(add: _Examples) -> None:
+    add.add_for_line(
         fit_kinds.TOO_LONG,
         "The Friends of the North Skerry Observatory",
         over=15.66,
         smallest=5.5,
     )
-    add.letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
-    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
-    add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
-    add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
-    add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
-    add.of_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
-    add.of_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
-    add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
-    add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
-    add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
-    add.of_line(fit_kinds.UNLIKE_CUT, "Wilhelmina Zeemeeuw", cap_height=6.5, cut=8.0)
-    add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
-    add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
+    add.add_for_letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
+    add.add_for_letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
+    add.add_for_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
+    add.add_for_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
+    add.add_for_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
+    add.add_for_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
+    add.add_for_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.add_for_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.add_for_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.add_for_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
+    add.add_for_line(fit_kinds.UNLIKE_CUT, "Wilhelmina Zeemeeuw", cap_height=6.5, cut=8.0)
+    add.add_for_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
+    add.add_for_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
 
 
-def _of_cuts(add: _Examples) -> None:
+def _add_cut_examples(add: _Examples) -> None:
     thin: dict[str, Fact] = {
         "shape": "a narrowing",
         "style": "a sturdier lettering style",
@@ -310,8 +318,8 @@ def _of_cuts(add: _Examples) -> None:
         "percent": 28,
     }
     wide: dict[str, Fact] = {"area": 16.1, "source": "vbit-60: its diameter"}
-    add.letter(cut_kinds.STROKE_TOO_THIN, 0.156, 0.2, "a", source="[limits] stroke in order.toml", **thin)
-    add.letter(
+    add.add_for_letter(cut_kinds.STROKE_TOO_THIN, 0.156, 0.2, "a", source="[limits] stroke in order.toml", **thin)
+    add.add_for_letter(
         cut_kinds.STROKE_THIN_AFTER_SANDING,
         0.156,
         0.2,
@@ -322,10 +330,10 @@ def _of_cuts(add: _Examples) -> None:
         loss=0.115,
         **thin,
     )
-    add.letter(cut_kinds.STROKE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
-    add.letter(cut_kinds.GROOVE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
-    add.letter(cut_kinds.STROKE_CORNER_LEFT, 0.166, 0.8, "k", reached=52.34, whole=52.48, area=0.14, radius=0.4)
-    add.letter(
+    add.add_for_letter(cut_kinds.STROKE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
+    add.add_for_letter(cut_kinds.GROOVE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
+    add.add_for_letter(cut_kinds.STROKE_CORNER_LEFT, 0.166, 0.8, "k", reached=52.34, whole=52.48, area=0.14, radius=0.4)
+    add.add_for_letter(
         cut_kinds.LAND_TOO_THIN,
         0.15,
         0.2,
@@ -334,8 +342,10 @@ def _of_cuts(add: _Examples) -> None:
         source="[limits] land in order.toml",
         close="some parts stand too close together at this size",
     )
-    add.letter(cut_kinds.GROOVE_TOO_DEEP, 1.71, 1.5, "k", width=2.07, source="[limits] deepest in order.toml", most=1.8)
-    add.letter(
+    add.add_for_letter(
+        cut_kinds.GROOVE_TOO_DEEP, 1.71, 1.5, "k", width=2.07, source="[limits] deepest in order.toml", most=1.8
+    )
+    add.add_for_letter(
         cut_kinds.GROOVE_FLAT_FLOOR,
         7.4,
         1.832,
@@ -345,10 +355,10 @@ def _of_cuts(add: _Examples) -> None:
         mill="endmill-1-5",
         area=620.0,
     )
-    add.letter(cut_kinds.GROOVE_TOO_SHALLOW, 0.07, 0.1, "a", source="a shallower cut does not show", **thin)
-    add.letter(cut_kinds.GROOVE_OFF_LETTER, 0.031, 0.01, "n", how="cuts 0.031 mm beyond it", most="0.010 mm")
-    add.letter(cut_kinds.GROOVE_ENDS_LEFT, 0.43, 0.1, "k", cutter="vbit-60", tip=0.4, area=0.09)
-    add.letter(
+    add.add_for_letter(cut_kinds.GROOVE_TOO_SHALLOW, 0.07, 0.1, "a", source="a shallower cut does not show", **thin)
+    add.add_for_letter(cut_kinds.GROOVE_OFF_LETTER, 0.031, 0.01, "n", how="cuts 0.031 mm beyond it", most="0.010 mm")
+    add.add_for_letter(cut_kinds.GROOVE_ENDS_LEFT, 0.43, 0.1, "k", cutter="vbit-60", tip=0.4, area=0.09)
+    add.add_for_letter(
         cut_kinds.READ_TOO_SMALL,
         10.0,
         15.875,
@@ -358,7 +368,7 @@ def _of_cuts(add: _Examples) -> None:
         size=15.9,
         finer=0,
     )
-    add.letter(
+    add.add_for_letter(
         cut_kinds.READ_STROKE_LIGHT,
         0.37,
         0.44,
@@ -371,11 +381,11 @@ def _of_cuts(add: _Examples) -> None:
     )
 
 
-def _of_artwork(add: _Examples) -> None:
+def _add_artwork_examples(add: _Examples) -> None:
     crest: dict[str, Fact] = {"number": 1, "file": "crest.svg"}
     place: dict[str, Fact] = {**crest, "x": 26.4, "y": 31.0, "finer": 1}
     at = ", at x 40.0, y 61.5 of the drawing"
-    add.of_row(
+    add.add_for_row(
         artwork_kinds.MISSING,
         12,
         number=2,
@@ -384,16 +394,16 @@ def _of_artwork(add: _Examples) -> None:
         what="is not in the order folder",
         near=" (is “eight.svg” meant?)",
     )
-    add.of_order(
+    add.add_for_order(
         artwork_kinds.CANNOT_CUT,
         **crest,
         what="text “Est. 1921”: convert it to outlines in the drawing, or set it as a [[line]]",
         place=at,
     )
-    add.of_order(artwork_kinds.SPECKS, **crest, count=7, limit="0.10 mm", place=", of 0.06 mm at most")
-    add.of_order(artwork_kinds.CHANGED, **crest, what="a gradient, cut as a plain area", place=at)
-    add.of_order(artwork_kinds.COLOURS, **crest, what="a shape in another colour (gold)", place=at)
-    add.of_order(
+    add.add_for_order(artwork_kinds.SPECKS, **crest, count=7, limit="0.10 mm", place=", of 0.06 mm at most")
+    add.add_for_order(artwork_kinds.CHANGED, **crest, what="a gradient, cut as a plain area", place=at)
+    add.add_for_order(artwork_kinds.COLOURS, **crest, what="a shape in another colour (gold)", place=at)
+    add.add_for_order(
         artwork_kinds.MADE_TO_FIT,
         **crest,
         width=31.5,
@@ -401,35 +411,37 @@ def _of_artwork(add: _Examples) -> None:
         zone="CREST",
         drawn="the drawing does not say its unit",
     )
-    add.of_order(
+    add.add_for_order(
         artwork_kinds.NO_SIZE,
         **crest,
         what="neither the drawing (its unit is px, or none) nor the order says how large it is",
     )
-    add.measured(
+    add.add_measured(
         artwork_kinds.DOES_NOT_FIT, 1.4, 0.0, **place, width=48.0, height=52.0, room="zone CREST less its margin"
     )
     stroke: dict[str, Fact] = {"shape": "a narrowing", "sanded": "", "source": "vbit-60: tip 0.1 mm", "heavier": 0.04}
-    add.measured(artwork_kinds.TOO_FINE, 0.175, 0.215, **place, **stroke)
-    add.measured(artwork_kinds.TOO_SHALLOW, 0.08, 0.1, **place, **stroke)
-    add.measured(artwork_kinds.TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
-    add.measured(artwork_kinds.GROOVES_TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    add.add_measured(artwork_kinds.TOO_FINE, 0.175, 0.215, **place, **stroke)
+    add.add_measured(artwork_kinds.TOO_SHALLOW, 0.08, 0.1, **place, **stroke)
+    add.add_measured(artwork_kinds.TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    add.add_measured(artwork_kinds.GROOVES_TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
     deep: dict[str, Fact] = {"what": "the widest area", "width": 5.4, "source": "the stock"}
-    add.measured(artwork_kinds.TOO_DEEP, 4.6, 4.0, **place, **deep)
-    add.measured(artwork_kinds.GROOVES_OFF, 0.031, 0.01, **place, how="cuts 0.031 mm beyond it", most="0.010 mm")
-    add.measured(artwork_kinds.CORNERS_LEFT, 0.41, 1.0, **place, area=1.2, whole=289.9)
+    add.add_measured(artwork_kinds.TOO_DEEP, 4.6, 4.0, **place, **deep)
+    add.add_measured(artwork_kinds.GROOVES_OFF, 0.031, 0.01, **place, how="cuts 0.031 mm beyond it", most="0.010 mm")
+    add.add_measured(artwork_kinds.CORNERS_LEFT, 0.41, 1.0, **place, area=1.2, whole=289.9)
     between: dict[str, Fact] = {"between": "between its parts", "source": "[limits] land", "cure": "have it opened up"}
-    add.measured(artwork_kinds.LAND_TOO_THIN, 0.12, 0.2, **place, **between)
+    add.add_measured(artwork_kinds.LAND_TOO_THIN, 0.12, 0.2, **place, **between)
 
 
-def _of_the_shop(add: _Examples) -> None:
-    add.measured(shop_kinds.CORNER_LEFT, 1.24, 0.25, corners=4, diameter=6.0, area=7.73, radius=3.0)
-    add.measured(shop_kinds.POCKET_SPECKS, 0.01, 0.01, cutter="end mill 3", places=2, then="")
-    add.measured(shop_kinds.CUTTER_TOO_WIDE, 16.0, 15.0, cutter="end mill 16", role="rough", across=15.0)
-    add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
-    add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
-    add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
-    add.measured(
+def _add_shop_examples(add: _Examples) -> None:
+    add.add_measured(shop_kinds.CORNER_LEFT, 1.24, 0.25, corners=4, diameter=6.0, area=7.73, radius=3.0)
+    add.add_measured(shop_kinds.POCKET_SPECKS, 0.01, 0.01, cutter="end mill 3", places=2, then="")
+    add.add_measured(shop_kinds.CUTTER_TOO_WIDE, 16.0, 15.0, cutter="end mill 16", role="rough", across=15.0)
+    add.add_measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
+    add.add_measured(
+        shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]"
+    )
+    add.add_measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.add_measured(
         shop_kinds.FLOOR_TOO_THIN,
         0.03,
         0.5,
@@ -439,34 +451,38 @@ def _of_the_shop(add: _Examples) -> None:
         chain="",
         sizes="",
     )
-    add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
-    add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
-    add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
-    add.of_order(shop_kinds.NOT_DONE, asked="[stock] faced = 1.50 mm", material="brass", done="faced")
-    add.of_order(shop_kinds.MATERIAL_UNKNOWN, material="horn")
-    add.of_order(
+    add.add_measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
+    add.add_measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
+    add.add_measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
+    add.add_for_order(shop_kinds.NOT_DONE, asked="[stock] faced = 1.50 mm", material="brass", done="faced")
+    add.add_for_order(shop_kinds.MATERIAL_UNKNOWN, material="horn")
+    add.add_for_order(
         shop_kinds.STEPS_CONFLICT,
         first="lettering",
         second="levelling the resin",
         reason="levelling the resin takes the face that was lettered down with it",
     )
-    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
-    add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
-    add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
-    add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
-    add.of_order(shop_kinds.NO_DATA_SHEET)
-    add.of_order(
+    add.add_measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
+    add.add_for_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
+    add.add_measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
+    add.add_for_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
+    add.add_for_order(shop_kinds.NO_DATA_SHEET)
+    add.add_for_order(
         shop_kinds.DATA_SHEET_INCOMPLETE, missing="the density of the mix and the deepest layer", keys="density, layer"
     )
-    add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
-    add.of_order(jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0)
-    add.of_order(jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0)
-    add.measured(jig_kinds.BACK_DIFFERS, 3.2, 0.1)
+    add.add_for_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
+    add.add_for_order(
+        jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0
+    )
+    add.add_for_order(
+        jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0
+    )
+    add.add_measured(jig_kinds.BACK_DIFFERS, 3.2, 0.1)
 
 
-def _of_sign_off(add: _Examples) -> None:
+def _add_sign_off_examples(add: _Examples) -> None:
     signed: dict[str, Fact] = {"text": "Ada Kittiwake", "by": "Rowan Petrel", "revision": "A"}
-    row, file = add.of_row, "cut/ada-kittiwake-PFJ3R9W7PJ.dxf"
+    row, file = add.add_for_row, "cut/ada-kittiwake-PFJ3R9W7PJ.dxf"
     row(sign_kinds.NOT_SIGNED, 12, open="", **signed)
     row(sign_kinds.CHANGED_SINCE, 12, change="it was “Ada Kittywake”", **signed)
     row(sign_kinds.MORE_PIECES, 12, wanted=2, signed=1, **signed)
@@ -476,18 +492,18 @@ def _of_sign_off(add: _Examples) -> None:
     row(sign_kinds.OTHER_ORDER, 12, was="“Wardens of the Shore 2025”", now="“Wardens of the Shore 2026”", **signed)
     row(sign_kinds.COVERS_MORE, 12, added="the material", next="B", **signed)
     row(sign_kinds.MADE_DIFFERENTLY, 12, change="`version` of [files] was R2010 and is R12", **signed)
-    add.of_order(
+    add.add_for_order(
         sign_kinds.LEDGER_OLDER,
         paper="released/cut-list.xlsx",
         how="it has 31 rows, while the cut list was made with 34",
     )
     row(sign_kinds.CUT_DIFFERS, 12, pieces=1, change="the list says “Ada Terne” now", rows=12, **signed)
-    add.of_order(sign_kinds.FILE_MISSING, file=file)
-    add.of_order(sign_kinds.FILE_ALTERED, file=file)
-    add.of_order(sign_kinds.FILE_ELSEWHERE, file=file, place="/shared/drawings/ada.dxf")
-    add.of_order(sign_kinds.FILE_NOT_RELEASED, file="cut/test.dxf")
-    add.of_order(file_kinds.READ_BACK_DIFFERS, file=file, difference="the file is cut short")
-    add.of_order(file_kinds.NOT_OURS, file=file, aside=f"{file}.changed")
-    add.of_order(file_kinds.NO_UNIT)
-    add.of_order(proof_kinds.LANGUAGE_UNREAD, language="Welsh", count=243)
+    add.add_for_order(sign_kinds.FILE_MISSING, file=file)
+    add.add_for_order(sign_kinds.FILE_ALTERED, file=file)
+    add.add_for_order(sign_kinds.FILE_ELSEWHERE, file=file, place="/shared/drawings/ada.dxf")
+    add.add_for_order(sign_kinds.FILE_NOT_RELEASED, file="cut/test.dxf")
+    add.add_for_order(file_kinds.READ_BACK_DIFFERS, file=file, difference="the file is cut short")
+    add.add_for_order(file_kinds.NOT_OURS, file=file, aside=f"{file}.changed")
+    add.add_for_order(file_kinds.NO_UNIT)
+    add.add_for_order(proof_kinds.LANGUAGE_UNREAD, language="Welsh", count=243)
     row(tool_kinds.FAULT, 12, error="ZeroDivisionError: division by zero")

@@ -20,7 +20,7 @@ from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.units import MM, Units
 from pipeline.geometry.basic_shapes import disc, rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
@@ -88,11 +88,11 @@ def _shape(part: BlankConfig, order: OrderFolder) -> Blank:
     """The whole shape is the zone; the margin is kept by the layout."""
     unit = order.order.unit
     if part.shape == "disc":
-        width = height = required(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        width = height = require_value(part.diameter, "[blank] diameter")  # the order's checks have seen to it
         edge = disc(width)
         source = f"disc {unit.show(width)}"
     else:
-        width, height = required(part.width, "[blank] width"), required(part.height, "[blank] height")
+        width, height = require_value(part.width, "[blank] width"), require_value(part.height, "[blank] height")
         edge = rectangle(width, height, part.corner_radius)
         source = f"rectangle {unit.number(width)} × {unit.show(height)}"
     return Blank(

@@ -16,7 +16,7 @@ import shapely
 from pipeline.core.catalogue import drawing_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.errors import Fault
-from pipeline.core.findings import Edit, Fact, Finding, find, way
+from pipeline.core.findings import Edit, Fact, Finding, build_way, find
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
@@ -253,4 +253,4 @@ def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
         facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
         facts["at"] = _spot(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
         edit = Edit(table="blank", key="layers.artwork", value=layer)
-        yield find(kinds.NOT_CUT, facts=facts, ways=(way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))
+        yield find(kinds.NOT_CUT, facts=facts, ways=(build_way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))

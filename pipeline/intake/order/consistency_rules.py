@@ -18,7 +18,7 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
@@ -60,7 +60,7 @@ class OrderTables:
     artwork: tuple[ArtworkConfig | None, ...] = ()
 
 
-CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces, Units], object]
 """Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
 
 
@@ -190,9 +190,29 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
         if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
-    yield from settled_faults(part.settled, places("list", "settled"))
+    yield from _further_lists(part, ground)
+    yield from settled_faults(part.settled, places("list", "settled"), part.further)
     yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
     yield from area_faults(part.area, places("list", "area"))
+
+
+def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+    known = [("file", ground.folder / part.file)]
+    for number, name in enumerate(part.more):
+        where = ground.places("list", "more", number)
+        if fault := file_fault(where, name, ground.folder, "a further list", LIST_SUFFIXES):
+            yield fault
+            continue
+        if not name.isprintable():
+            found, expected = f"“{name!a}” has a character that cannot be printed", "a name that papers can show"
+            yield Fault(where=where, found=found, expected=expected, remedy="rename the file")
+        path = ground.folder / name
+        same = next((key for key, other in known if other.is_file() and other.samefile(path)), None)
+        if same is not None:
+            said = "the order's first list" if same == "file" else "named under `more` already"
+            expected = "each list once: a list that is named twice would be cut twice"
+            yield Fault(where=where, found=f"“{name}” is {said}", expected=expected, remedy="take it out of `more`")
+        known.append(("more", path))
 
 
 # --- the blank -------------------------------------------------------------------------------------------------
@@ -298,7 +318,7 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     if ground.known.cutter is None:
         return
     try:
-        ground.known.cutter(part, ground.known.shop, ground.places)
+        ground.known.cutter(part, ground.known.shop, ground.places, ground.unit)
     except CannotRun as problem:
         yield from problem.faults
 
@@ -335,7 +355,7 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
         yield Fault(where=where, found="the text is empty", expected='words, or a column in braces: "{name}"')
         return
     try:
-        fields = placeholders_in(text)
+        fields = list_placeholders(text)
     except PlaceholderError as error:
         yield Fault(where=where, found=f"in “{text}” {error}", expected='a column in braces: "{name}"')
         return
@@ -396,7 +416,7 @@ def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleC
 
     fields: tuple[str, ...] = ()
     try:
-        fields = placeholders_in(part.file)
+        fields = list_placeholders(part.file)
     except PlaceholderError as error:
         yield Fault(where=where("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"')
         return

@@ -193,6 +193,7 @@ _EXPECTED = {
     "list_type": "a list in square brackets",
     "dict_type": "a table in braces, { key = value }",
     "model_type": "a table",
+    "date_type": "a day without quotes, such as 2026-12-15",
 }
 
 
@@ -279,6 +280,9 @@ def _hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> s
         return _help_with_number(value, unit)
     if e["type"] == "string_type" and isinstance(value, int | float | dt.date | dt.time):
         return f'write "{value}"'
+    if e["type"] == "date_type" and isinstance(value, str):
+        day = re.search(r"\b\d{4}-\d{2}-\d{2}\b", value)
+        return f"write {day[0]} without quotes" if day else ""
     if e["type"] == "bool_type" and isinstance(value, str) and value.lower() in ("true", "false", "yes", "no"):
         return f"write {'true' if value.lower() in ('true', 'yes') else 'false'}"
     if e["type"] == "literal_error" and isinstance(value, str):

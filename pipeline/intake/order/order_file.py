@@ -25,9 +25,9 @@ from pipeline.core.order import (
 )
 from pipeline.core.order_table import LONGEST
 from pipeline.core.shop_config import NO_SHOP
-from pipeline.core.texts import language_fault
+from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
-from pipeline.core.work_steps import off_after_lettering
+from pipeline.core.work_steps import compute_off_after_lettering
 from pipeline.intake.order.consistency_rules import (
     CutterMaker,
     KnownNames,
@@ -79,7 +79,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         where, picture = places("proof", "logo"), read.proof.logo
         if unseen := file_fault(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
             faults.append(unseen)
-    if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
+    if read is not None and (unread := find_language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
     if read is not None and not shop_faults:
         read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
@@ -89,7 +89,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
             for step, n in Counter(read.work.steps).items()
             if n > 1
         ]
-        read = read.with_face_off(off_after_lettering(read))
+        read = read.with_face_off(compute_off_after_lettering(read))
     if faults or shop_faults or read is None:
         raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.line_of(fault.where))])
     return OrderFolder(

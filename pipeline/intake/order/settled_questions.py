@@ -18,8 +18,8 @@ def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
     return code, parse_rows(rows) if rows.strip() else None
 
 
-def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
-    """What is wrong with the order's `settled`."""
+def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str] = ()) -> Iterator[Fault]:
+    """What is wrong with the order's `settled`. further: the order's further lists."""
     questions = [
         code for code, kind in KINDS.items() if kind.severity is Severity.ASK and code.startswith(("list.", "text."))
     ]
@@ -34,7 +34,10 @@ def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
                 remedy="what stops a plaque has to be put right" if stops else _hint(code, questions),
             )
         try:
-            parse_settled_key(key)
+            rows = parse_settled_key(key)[1]
+            if unknown := [file for file in rows.files if file not in further] if rows else []:
+                expected = f"one of `more`: {', '.join(further)}" if further else "rows of the order's one list"
+                yield Fault(where=where, found=f"“{key}” names a list “{unknown[0]}”", expected=expected)
         except CannotRun as problem:
             yield Fault(where=where, found=f"in “{key}”: {problem.faults[0].found}", expected="rows, e.g. 4-20,31")
         if not reason.strip():

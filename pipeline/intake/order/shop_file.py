@@ -22,7 +22,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import Order
 from pipeline.core.order_table import NEEDED_SIZE, OrderTable
 from pipeline.core.shop_config import OwnResin, ShopConfig, fold_name
-from pipeline.core.texts import language_fault
+from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
 from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
@@ -116,7 +116,7 @@ def _faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
             expected = f'a number: kind = "{cutter.kind}" needs it'
             faults.append(Fault(where=places("cutter", number, needed), found="missing", expected=expected))
     tag = config.shop.language
-    if tag is not None and (unread := language_fault(tag, places("shop", "language"))):
+    if tag is not None and (unread := find_language_fault(tag, places("shop", "language"))):
         faults.append(unread)
     return faults
 

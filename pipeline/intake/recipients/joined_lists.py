@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.core.catalogue import FIRST_LIST_ALONE
 from pipeline.core.catalogue.question_kinds import PLACEHOLDER
-from pipeline.core.findings import Fact, Finding, Severity
+from pipeline.core.findings import Edit, Fact, Finding, Severity
 from pipeline.core.list_row import in_list, listed_row, number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.intake.names.capitals import find_odd_capitals
@@ -32,15 +33,20 @@ _PLACES = ("row", "rows", "cell", "cells", "area")
 """Facts of findings about a list that name places in it."""
 
 
+def _of_first_list(edit: Edit) -> bool:
+    return edit.table == "list" and edit.key in FIRST_LIST_ALONE
+
+
 def of_further_list(read: ReadRows, file: str) -> ReadRows:
-    """The same with every place named with its file."""
+    """The same with every place named with its file, and without ways that edit what is of the first list alone."""
 
     def told(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
         facts |= {name: in_list(file, str(facts[name])) for name in _PLACES if name in facts}
         row = None if finding.row is None else listed_row(file, number_of(finding.row))
         cell = finding.cell and in_list(file, finding.cell)
-        return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), file=file)
+        ways = tuple(way for way in finding.ways if not any(_of_first_list(edit) for edit in way.edits))
+        return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), ways=ways, file=file)
 
     return replace(
         read,

@@ -19,7 +19,7 @@ from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.list_row import number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.wording import shorten
@@ -35,7 +35,7 @@ from pipeline.intake.recipients.headings import (
     guess_columns,
     heading_meaning,
 )
-from pipeline.intake.recipients.joined_lists import ReadRows, join_lists
+from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, of_further_list
 from pipeline.intake.recipients.other_columns import remark_columns, remarks_beside, unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
@@ -61,28 +61,42 @@ SECOND = "a second header"
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
-    """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
+    """Read the order's lists. CannotRun when a file, the sheet, the header or a column is not there."""
     part = folder.order.list
+    first = _read_file(folder, part)
+    further = [
+        of_further_list(_read_file(folder, part.of_further(name)), file)
+        for name, file in zip(part.more, part.further, strict=True)
+    ]
+    return join_lists(first, further, part.settled)
+
+
+def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
+    """Read one of its lists, the first one or a further one."""
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        read = _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
-        return join_lists(read, (), part.settled)
+        return _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
         fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
         if not fits:
             raise
         said = " or ".join(f"“{name}”" for name in fits)
-        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
-                     expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
+        is_first = part.file == folder.order.list.file
+        expected = (
+            "`sheet` in [list], because the first visible sheet is not the one"
+            if is_first
+            else "them on the first visible sheet of a further list, or that sheet in a file of its own"
+        )
+        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}", expected=expected)
         raise CannotRun([*problem.faults, hint]) from None
 
 
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:
     """Keys that name a client's drawings."""
-    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in placeholders_in(part.file)))
+    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.core.catalogue import list_kinds, name_kinds, ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.intake.names.name_questions import question_text
 from pipeline.intake.names.wording import TextPlace, cut_text, shorten, typed_rows
 from pipeline.intake.recipients.date_texts import USUAL, read_date, set_date
@@ -96,7 +96,7 @@ def _date_ways(cell: Cell) -> tuple[Way, ...]:
     if not text or text == cell.shown:
         return ()
     edit = Edit(table="list", key="dates", value=USUAL)
-    return (way(ways.DATES, edit, facts={"pattern": USUAL, "example": text}),)
+    return (build_way(ways.DATES, edit, facts={"pattern": USUAL, "example": text}),)
 
 
 _BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")

@@ -88,7 +88,7 @@ class MeasuredLetters:
     @cached_property
     def slant(self) -> float:
         """Radians the letters lean to the right: the shear that gathers most ink into few columns."""
-        return slant_of(list(self.bitmaps.values()))
+        return estimate_slant(list(self.bitmaps.values()))
 
     def upright(self, letter: str) -> Region:
         region = self.regions[letter]
@@ -104,11 +104,11 @@ def measure_letters(face: Typeface, characters: Sequence[str]) -> MeasuredLetter
     for character in characters:
         if not face.covers(character):
             continue
-        regions[character] = row_ink(face, shape_row([face], character))
+        regions[character] = compute_row_ink(face, shape_row([face], character))
     return MeasuredLetters(regions)
 
 
-def row_ink(face: Typeface, row: ShapedRow) -> Region:
+def compute_row_ink(face: Typeface, row: ShapedRow) -> Region:
     """A set row's ink in cap heights; of a face of single lines, what a fine point would leave."""
     parts = []
     for placed in row.shapes:
@@ -121,7 +121,7 @@ def row_ink(face: Typeface, row: ShapedRow) -> Region:
     return shapely.transform(shapely.union_all(parts), lambda p: p / face.cap_units)
 
 
-def letters_to_compare(face: Typeface, text: str = "") -> tuple[str, ...]:
+def choose_letters_to_compare(face: Typeface, text: str = "") -> tuple[str, ...]:
     """The letters that are compared: those of the text the face has (or a fixed choice), each once."""
     wanted = dict.fromkeys(c for c in (text or DEFAULT_LETTERS) if c.isalnum())
     return tuple([c for c in wanted if face.covers(c)][:MOST_LETTERS])
@@ -138,13 +138,13 @@ def compare_faces(name: str, wanted: MeasuredLetters, candidate: MeasuredLetters
     overlaps, widths = [], []
     for letter in shared:
         a, b = wanted.upright(letter), candidate.upright(letter)
-        widths.append(math.log(_width(candidate.regions[letter]) / _width(wanted.regions[letter])))
-        overlaps.append(overlap(a, b, (stroke - own_stroke) / 2))
+        widths.append(math.log(_measure_width(candidate.regions[letter]) / _measure_width(wanted.regions[letter])))
+        overlaps.append(compute_overlap(a, b, (stroke - own_stroke) / 2))
     width = math.exp(float(np.median(widths)))
     spread = float(np.mean(np.abs(widths)))
     covered = len(shared) / (len(shared) + len(lacking))
     shape = float(np.mean(overlaps)) * covered
-    return likeness_of(
+    return compute_likeness(
         name,
         overlap=shape,
         width=width,
@@ -155,7 +155,7 @@ def compare_faces(name: str, wanted: MeasuredLetters, candidate: MeasuredLetters
     )
 
 
-def likeness_of(
+def compute_likeness(
     name: str,
     *,
     overlap: float,
@@ -201,7 +201,7 @@ def judge_ranking(ranked: Sequence[Likeness], pixels: int | None = None) -> str:
     return f"not sure: {first.name} and {second.name} are about as like; look at both"
 
 
-def overlap(wanted: Region, candidate: Region, grow: float) -> float:
+def compute_overlap(wanted: Region, candidate: Region, grow: float) -> float:
     """Ink of both by ink of either; the candidate grown by `grow` (cap heights) and stretched to the wanted width."""
     b = candidate.buffer(grow, quad_segs=3) if abs(grow) > FLAT else candidate
     if b.is_empty:
@@ -216,17 +216,17 @@ def overlap(wanted: Region, candidate: Region, grow: float) -> float:
     return int((one & two).sum()) / either if either else 0.0
 
 
-def slant_of(bitmaps: Sequence[Bitmap]) -> float:
+def estimate_slant(bitmaps: Sequence[Bitmap]) -> float:
     """Radians by which letters lean to the right, of the slants tried; stems stand upright in few full columns."""
     best, most = 0.0, -1.0
     for slant in SLANTS:
-        total = sum(_gathered(bitmap, math.tan(float(slant))) for bitmap in bitmaps)
+        total = sum(_rate_gathering(bitmap, math.tan(float(slant))) for bitmap in bitmaps)
         if total > most * 1.02:
             best, most = float(slant), total
     return best
 
 
-def _gathered(bitmap: Bitmap, lean: float) -> float:
+def _rate_gathering(bitmap: Bitmap, lean: float) -> float:
     rows, columns = np.nonzero(bitmap)
     shifted = np.round(columns + lean * rows).astype(np.intp)  # rows count down from the top
     counts: NDArray[np.intp] = np.bincount(shifted - shifted.min()) if len(shifted) else np.zeros(1, dtype=np.intp)
@@ -234,6 +234,6 @@ def _gathered(bitmap: Bitmap, lean: float) -> float:
     return squares / max(1, len(bitmap))
 
 
-def _width(region: Region) -> float:
+def _measure_width(region: Region) -> float:
     x0, _, x1, _ = region.bounds
     return max(float(x1 - x0), FLAT)

@@ -17,9 +17,16 @@ from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.geometry.regions import Region
-from pipeline.lettering.matching.likeness import FLAT, SLANTS, Likeness, likeness_of, row_ink, slant_of
+from pipeline.lettering.matching.likeness import (
+    FLAT,
+    SLANTS,
+    Likeness,
+    compute_likeness,
+    compute_row_ink,
+    estimate_slant,
+)
 from pipeline.lettering.matching.raster import Bitmap, draw_region, measure_thickness
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.typeface import Typeface
@@ -67,25 +74,25 @@ def read_picture(path: Path, where: str = "") -> PictureLettering:
         ) from problem
     paper = Image.new("RGBA", whole.size, "white")
     grey = np.asarray(Image.alpha_composite(paper, whole).convert("L"), dtype=np.float64)
-    ink = _ink(grey)
+    ink = _find_ink(grey)
     if ink is None:
         raise CannotRun(Fault(where=where, found="no lettering can be told from the ground",
                               expected="one line of dark lettering on light ground, or the reverse",
                               remedy="scan it again with more contrast, and cut the line out"))  # fmt: skip
-    tilt = _tilt(ink)
+    tilt = _estimate_tilt(ink)
     if tilt:
         turned = Image.fromarray((~ink * 255).astype(np.uint8)).rotate(
             math.degrees(-tilt), resample=Image.Resampling.BICUBIC, expand=True, fillcolor=255
         )
         ink = np.asarray(turned) < 128
-    ink = _cropped(_without_dirt(ink))
+    ink = _crop(_remove_dirt(ink))
     pixels = ink.shape[0]
     if pixels > LINE_PIXELS:
         factor = LINE_PIXELS / pixels
         small = Image.fromarray((~ink * 255).astype(np.uint8)).resize(
             (max(1, round(ink.shape[1] * factor)), LINE_PIXELS), resample=Image.Resampling.BOX
         )
-        ink = _cropped(np.asarray(small) < 128)
+        ink = _crop(np.asarray(small) < 128)
     return PictureLettering(ink=ink, pixels=pixels, tilt=tilt)
 
 
@@ -96,23 +103,23 @@ def compare_line(
     row = shape_row([face], text, language=language)
     if row.missing or row.ink is None:
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
-    region = row_ink(face, row)
+    region = compute_row_ink(face, row)
     height = wanted.ink.shape[0]
-    theirs = required(
+    theirs = require_value(
         measure_thickness(wanted.ink), "the ink of the picture's line"
     )  # `read_line` finds some or refuses
-    lean = slant_of([wanted.ink])
-    own = measure_thickness(_drawn(region, height))
+    lean = estimate_slant([wanted.ink])
+    own = measure_thickness(_draw_region(region, height))
     if own is None:  # drawn this small nothing is left of it
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
-    own_lean = slant_of([_drawn(region, height)])
-    grow = (theirs.middle - own.middle) / 2 * _extent(region) / height
+    own_lean = estimate_slant([_draw_region(region, height)])
+    grow = (theirs.middle - own.middle) / 2 * _measure_extent(region) / height
     grown = region.buffer(grow, quad_segs=3) if abs(grow) > FLAT else region
-    alike = _drawn(grown if not grown.is_empty else region, height)
+    alike = _draw_region(grown if not grown.is_empty else region, height)
     width = alike.shape[1] / wanted.ink.shape[1]
-    stretched = _stretched(_upright(alike, own_lean), _upright(wanted.ink, lean).shape[1])
-    shape = overlap_of_columns(_upright(wanted.ink, lean), stretched)
-    return likeness_of(
+    stretched = _stretch(_shear_upright(alike, own_lean), _shear_upright(wanted.ink, lean).shape[1])
+    shape = compute_column_overlap(_shear_upright(wanted.ink, lean), stretched)
+    return compute_likeness(
         name,
         overlap=shape,
         width=width,
@@ -122,18 +129,18 @@ def compare_line(
     )
 
 
-def overlap_of_columns(one: Bitmap, other: Bitmap) -> float:
+def compute_column_overlap(one: Bitmap, other: Bitmap) -> float:
     """Ink of both by ink of either, columns paired in order so that the sum of their unlikeness is least."""
     a, b = one.astype(np.float32), other.astype(np.float32)
     both = a.T @ b
     either = a.sum(axis=0)[:, None] + b.sum(axis=0)[None, :] - both
     cost = np.where(either > 0, (either - both) / np.maximum(either, 1), 0.0)
-    i, j = _pairs(cost)
+    i, j = _pair_columns(cost)
     total = float(either[i, j].sum())
     return float(both[i, j].sum()) / total if total else 0.0
 
 
-def _pairs(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _pair_columns(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The cheapest monotone pairing of rows with columns, within a band round the diagonal."""
     n, m = cost.shape
     band = max(4, int(_BAND * max(n, m))) + abs(n - m)
@@ -162,7 +169,7 @@ def _pairs(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray[np.int
 # --- the picture ----------------------------------------------------------------------------------------------------
 
 
-def _ink(grey: NDArray[np.float64]) -> Bitmap | None:
+def _find_ink(grey: NDArray[np.float64]) -> Bitmap | None:
     """Ink by the threshold that parts the greys best (Otsu 1979); the ground is what the picture's rim is."""
     counts, _ = np.histogram(grey, bins=256, range=(0, 256))
     levels = np.arange(256)
@@ -181,7 +188,7 @@ def _ink(grey: NDArray[np.float64]) -> Bitmap | None:
     return dark if 0 < dark.sum() < dark.size * 0.9 else None
 
 
-def _tilt(ink: Bitmap) -> float:
+def _estimate_tilt(ink: Bitmap) -> float:
     """The turn that makes the line level: rows of letters then end most sharply."""
     rows, columns = np.nonzero(ink)
     if len(rows) > 200_000:
@@ -197,7 +204,7 @@ def _tilt(ink: Bitmap) -> float:
     return best
 
 
-def _without_dirt(ink: Bitmap) -> Bitmap:
+def _remove_dirt(ink: Bitmap) -> Bitmap:
     """Rows and columns at the rim with next to no ink belong to dust, not to lettering."""
     rows = ink.sum(axis=1)
     least = max(1, int(0.002 * ink.shape[1]))
@@ -205,7 +212,7 @@ def _without_dirt(ink: Bitmap) -> Bitmap:
     return ink[keep[0] : keep[-1] + 1] if len(keep) else ink
 
 
-def _cropped(ink: Bitmap) -> Bitmap:
+def _crop(ink: Bitmap) -> Bitmap:
     rows, columns = np.nonzero(ink.any(axis=1))[0], np.nonzero(ink.any(axis=0))[0]
     return ink[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
 
@@ -213,16 +220,16 @@ def _cropped(ink: Bitmap) -> Bitmap:
 # --- the face's line ------------------------------------------------------------------------------------------------
 
 
-def _extent(region: Region) -> float:
+def _measure_extent(region: Region) -> float:
     return float(region.bounds[3] - region.bounds[1])
 
 
-def _drawn(region: Region, height: int) -> Bitmap:
-    bitmap = draw_region(region, height / _extent(region))
+def _draw_region(region: Region, height: int) -> Bitmap:
+    bitmap = draw_region(region, height / _measure_extent(region))
     return bitmap[:height] if bitmap.shape[0] >= height else np.pad(bitmap, ((0, height - bitmap.shape[0]), (0, 0)))
 
 
-def _upright(bitmap: Bitmap, lean: float) -> Bitmap:
+def _shear_upright(bitmap: Bitmap, lean: float) -> Bitmap:
     if abs(lean) < float(SLANTS[1] - SLANTS[0]):
         return bitmap
     shift = np.round(math.tan(lean) * np.arange(bitmap.shape[0])).astype(int)
@@ -233,6 +240,6 @@ def _upright(bitmap: Bitmap, lean: float) -> Bitmap:
     return out
 
 
-def _stretched(bitmap: Bitmap, width: int) -> Bitmap:
+def _stretch(bitmap: Bitmap, width: int) -> Bitmap:
     columns = np.minimum((np.arange(width) + 0.5) * bitmap.shape[1] / width, bitmap.shape[1] - 1).astype(np.intp)
     return bitmap[:, columns]

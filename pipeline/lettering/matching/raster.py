@@ -75,10 +75,10 @@ def measure_thickness(bitmap: Bitmap) -> StrokeThickness | None:
     if not bitmap.any():
         return None
     root2 = float(np.sqrt(2))
-    level = _runs(bitmap)
-    upright = _runs(bitmap.T).T
-    falling = _unsheared(_runs(_sheared(bitmap).T).T, bitmap.shape[1]) * root2
-    rising = _unsheared(_runs(_sheared(bitmap[:, ::-1]).T).T, bitmap.shape[1])[:, ::-1] * root2
+    level = _measure_runs(bitmap)
+    upright = _measure_runs(bitmap.T).T
+    falling = _unshear(_measure_runs(_shear(bitmap).T).T, bitmap.shape[1]) * root2
+    rising = _unshear(_measure_runs(_shear(bitmap[:, ::-1]).T).T, bitmap.shape[1])[:, ::-1] * root2
     thickness = np.minimum(np.minimum(level, upright), np.minimum(falling, rising))[bitmap]
     order = np.sort(thickness)
     weight = np.cumsum(1 / order)
@@ -87,7 +87,7 @@ def measure_thickness(bitmap: Bitmap) -> StrokeThickness | None:
     return StrokeThickness(thin, middle, thick)
 
 
-def _runs(bitmap: Bitmap) -> NDArray[np.float64]:
+def _measure_runs(bitmap: Bitmap) -> NDArray[np.float64]:
     """Length of the level run of ink each ink pixel lies in; 0 elsewhere."""
     padded = np.zeros((bitmap.shape[0], bitmap.shape[1] + 2), dtype=np.int8)
     padded[:, 1:-1] = bitmap
@@ -96,18 +96,18 @@ def _runs(bitmap: Bitmap) -> NDArray[np.float64]:
     _, ends = np.nonzero(change == -1)
     out = np.zeros(bitmap.shape)
     lengths = ends - starts
-    flat = np.repeat(rows * bitmap.shape[1] + starts, lengths) + _within(lengths)
+    flat = np.repeat(rows * bitmap.shape[1] + starts, lengths) + _enumerate_within(lengths)
     out.ravel()[flat] = np.repeat(lengths, lengths)
     return out
 
 
-def _within(lengths: NDArray[np.intp]) -> NDArray[np.intp]:
+def _enumerate_within(lengths: NDArray[np.intp]) -> NDArray[np.intp]:
     total = int(lengths.sum())
     out: NDArray[np.intp] = np.arange(total) - np.repeat(np.cumsum(lengths) - lengths, lengths)
     return out
 
 
-def _sheared(bitmap: Bitmap) -> Bitmap:
+def _shear(bitmap: Bitmap) -> Bitmap:
     """Each row moved right by its number: diagonals stand upright."""
     height, width = bitmap.shape
     out = np.zeros((height, width + height), dtype=bool)
@@ -116,5 +116,5 @@ def _sheared(bitmap: Bitmap) -> Bitmap:
     return out
 
 
-def _unsheared(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
+def _unshear(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     return np.stack([line[row : row + width] for row, line in enumerate(values)]) if len(values) else values

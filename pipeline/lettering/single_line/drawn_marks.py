@@ -12,12 +12,12 @@ import math
 Stroke = tuple[tuple[float, float], ...]
 
 
-def dot_stroke(x: float, y: float, r: float = 1.0) -> Stroke:
+def draw_dot(x: float, y: float, r: float = 1.0) -> Stroke:
     """A dot as the files draw it: a small closed lozenge, which becomes a circle."""
     return ((x + r, y), (x, y + r), (x - r, y), (x, y - r), (x + r, y))
 
 
-def ring_stroke(x: float, y: float, r: float, steps: int = 12) -> Stroke:
+def draw_ring(x: float, y: float, r: float, steps: int = 12) -> Stroke:
     turns = [2 * math.pi * i / steps for i in range(steps)]
     points = [(x + r * math.cos(t), y + r * math.sin(t)) for t in turns]
     return (*points, points[0])
@@ -37,16 +37,16 @@ ABOVE: dict[str, tuple[Stroke, ...]] = {
     "\u0303": (((-4.8, 0.6), (-4.2, 2.1), (-2.8, 3.0), (-1.2, 2.6), (1.2, 1.2), (2.8, 0.8), (4.2, 1.7), (4.8, 3.2)),),
     "\u0304": (((-4.2, 1.4), (4.2, 1.4)),),  # macron
     "\u0306": (((-4.2, 3.8), (-3.5, 1.8), (-2.0, 0.6), (0.0, 0.2), (2.0, 0.6), (3.5, 1.8), (4.2, 3.8)),),  # breve
-    "\u0307": (dot_stroke(0, 1.2),),  # dot above
-    "\u0308": (dot_stroke(-3.2, 1.2), dot_stroke(3.2, 1.2)),  # diaeresis
+    "\u0307": (draw_dot(0, 1.2),),  # dot above
+    "\u0308": (draw_dot(-3.2, 1.2), draw_dot(3.2, 1.2)),  # diaeresis
     "\u0309": (((-1.8, 3.9), (-0.8, 4.9), (0.8, 4.9), (1.8, 3.8), (1.4, 2.6), (0.3, 1.7), (0.0, 0.3)),),  # hook above
-    "\u030a": (ring_stroke(0, 2.4, 2.3),),  # ring above
+    "\u030a": (draw_ring(0, 2.4, 2.3),),  # ring above
     "\u030b": (shift_stroke(_ACUTE, -2.3, 0), shift_stroke(_ACUTE, 2.3, 0)),  # double acute
     "\u030c": (((-3.8, 3.8), (0.0, 0.0), (3.8, 3.8)),),  # caron
     "\u0312": (((-0.6, 0.2), (-0.9, 1.2), (-0.4, 2.6), (0.8, 3.8)),),  # turned comma above, of ģ
 }
 BELOW: dict[str, tuple[Stroke, ...]] = {
-    "\u0323": (dot_stroke(0, -3.2),),  # dot below
+    "\u0323": (draw_dot(0, -3.2),),  # dot below
     "\u0326": (shift_stroke(_COMMA, 0, -2.2),),  # comma below
     "\u0327": (
         ((0.0, 0.0), (-0.5, -1.6), (1.2, -2.0), (2.1, -3.2), (1.2, -4.6), (-0.6, -4.9), (-2.0, -4.4)),
@@ -69,11 +69,11 @@ _TURNED: Stroke = ((-1.0, 16.4), (-0.9, 18.0), (-0.2, 19.6), (1.0, 20.8))  # ‘
 _LOW = -19.4  # from ’ down to ‚
 
 
-def _beside(stroke: Stroke) -> tuple[Stroke, ...]:
+def _place_beside(stroke: Stroke) -> tuple[Stroke, ...]:
     return shift_stroke(stroke, -2.2, 0), shift_stroke(stroke, 2.2, 0)
 
 
-def _chevron(x: float, way: int) -> Stroke:
+def _draw_chevron(x: float, way: int) -> Stroke:
     return ((x + 2.4 * way, 12.0), (x - 2.4 * way, 7.0), (x + 2.4 * way, 2.0))
 
 
@@ -137,51 +137,51 @@ _SMALL = {
 }
 
 
-def _strokes(text: str) -> tuple[Stroke, ...]:
+def _parse_strokes(text: str) -> tuple[Stroke, ...]:
     """Strokes written as "x,y x,y / x,y x,y"."""
     pairs = ((point.split(",") for point in stroke.split()) for stroke in text.split("/"))
     return tuple(tuple((float(x), float(y)) for x, y in stroke) for stroke in pairs)
 
 
-def _written(table: dict[str, str]) -> dict[str, tuple[float, tuple[Stroke, ...]]]:
+def _parse_table(table: dict[str, str]) -> dict[str, tuple[float, tuple[Stroke, ...]]]:
     """A table of "width | strokes"."""
     split = {character: text.split("|") for character, text in table.items()}
-    return {character: (float(width), _strokes(strokes)) for character, (width, strokes) in split.items()}
+    return {character: (float(width), _parse_strokes(strokes)) for character, (width, strokes) in split.items()}
 
 
-_CROSS_HAIRS = _strokes("-7,16 -3.6,12.6 / 7,16 3.6,12.6 / -7,2 -3.6,5.4 / 7,2 3.6,5.4")
-_C = _strokes("4.2,13.4 2.4,15.2 0,15.8 -3,14.9 -4.8,12.2 -4.8,8.8 -3,6.1 0,5.2 2.4,5.8 4.2,7.6")
-_R = _strokes("-3.6,5.2 -3.6,15.8 1.2,15.8 3.4,14.8 3.9,12.9 3.4,11 1.2,10.1 -3.6,10.1 / 0.4,10.1 4.2,5.2")
+_CROSS_HAIRS = _parse_strokes("-7,16 -3.6,12.6 / 7,16 3.6,12.6 / -7,2 -3.6,5.4 / 7,2 3.6,5.4")
+_C = _parse_strokes("4.2,13.4 2.4,15.2 0,15.8 -3,14.9 -4.8,12.2 -4.8,8.8 -3,6.1 0,5.2 2.4,5.8 4.2,7.6")
+_R = _parse_strokes("-3.6,5.2 -3.6,15.8 1.2,15.8 3.4,14.8 3.9,12.9 3.4,11 1.2,10.1 -3.6,10.1 / 0.4,10.1 4.2,5.2")
 
 SIGNS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
     # half the advance, strokes round x = 0
-    **_written(_SIGNS),
+    **_parse_table(_SIGNS),
     "‘": (4.0, (_TURNED,)),
     "’": (4.0, (_QUOTE,)),
     "‚": (4.0, (shift_stroke(_QUOTE, 0, _LOW),)),
-    "“": (6.2, _beside(_TURNED)),
-    "”": (6.2, _beside(_QUOTE)),
-    "„": (6.2, tuple(shift_stroke(s, 0, _LOW) for s in _beside(_QUOTE))),
-    "«": (8.0, (_chevron(-2.6, 1), _chevron(2.6, 1))),
-    "»": (8.0, (_chevron(-2.6, -1), _chevron(2.6, -1))),
-    "‹": (5.0, (_chevron(0, 1),)),
-    "›": (5.0, (_chevron(0, -1),)),
-    "…": (12.0, (dot_stroke(-8, 1), dot_stroke(0, 1), dot_stroke(8, 1))),
-    "·": (5.0, (dot_stroke(0, 9),)),
-    "•": (7.0, (ring_stroke(0, 9.0, 3.0),)),
-    "°": (6.5, (ring_stroke(0, 17.4, 3.4),)),
-    "÷": (13.0, (((-8.0, 9.0), (8.0, 9.0)), dot_stroke(0, 15), dot_stroke(0, 3))),
-    "¨": (7.0, (dot_stroke(-3.2, 18), dot_stroke(3.2, 18))),
+    "“": (6.2, _place_beside(_TURNED)),
+    "”": (6.2, _place_beside(_QUOTE)),
+    "„": (6.2, tuple(shift_stroke(s, 0, _LOW) for s in _place_beside(_QUOTE))),
+    "«": (8.0, (_draw_chevron(-2.6, 1), _draw_chevron(2.6, 1))),
+    "»": (8.0, (_draw_chevron(-2.6, -1), _draw_chevron(2.6, -1))),
+    "‹": (5.0, (_draw_chevron(0, 1),)),
+    "›": (5.0, (_draw_chevron(0, -1),)),
+    "…": (12.0, (draw_dot(-8, 1), draw_dot(0, 1), draw_dot(8, 1))),
+    "·": (5.0, (draw_dot(0, 9),)),
+    "•": (7.0, (draw_ring(0, 9.0, 3.0),)),
+    "°": (6.5, (draw_ring(0, 17.4, 3.4),)),
+    "÷": (13.0, (((-8.0, 9.0), (8.0, 9.0)), draw_dot(0, 15), draw_dot(0, 3))),
+    "¨": (7.0, (draw_dot(-3.2, 18), draw_dot(3.2, 18))),
     "´": (5.0, (shift_stroke(_ACUTE, 0, 16.5),)),
     "¸": (5.0, BELOW["\u0327"]),
-    "©": (13.0, (ring_stroke(0, 10.5, 11.0, 24), *_C)),
-    "®": (13.0, (ring_stroke(0, 10.5, 11.0, 24), *_R)),
-    "¤": (11.0, (ring_stroke(0, 9.0, 5.0), *_CROSS_HAIRS)),
+    "©": (13.0, (draw_ring(0, 10.5, 11.0, 24), *_C)),
+    "®": (13.0, (draw_ring(0, 10.5, 11.0, 24), *_R)),
+    "¤": (11.0, (draw_ring(0, 9.0, 5.0), *_CROSS_HAIRS)),
 }
 SIGNS["ʼ"] = SIGNS["’"]  # the letter apostrophe and the ʻokina look like the quotation marks
 SIGNS["ʻ"] = SIGNS["‘"]
 SIGNS["-"] = SIGNS["‐"]  # the file's own is a minus, longer than a dash
 
-CAPITALS = _written(_CAPITALS)
-SMALL = _written(_SMALL)
+CAPITALS = _parse_table(_CAPITALS)
+SMALL = _parse_table(_SMALL)
 """Width of the ink from x = 0, strokes: letters that are no letter of the file with a mark."""

@@ -75,7 +75,7 @@ def is_dot(stroke: Array) -> bool:
     return bool(size <= _DOT and (len(stroke) == 1 or ((stroke[0] == stroke[-1]).all() and size <= _DOT - 0.5)))
 
 
-def circle_stroke(x: float, y: float, radius: float) -> Path:
+def draw_circle(x: float, y: float, radius: float) -> Path:
     """A circle of four cubic curves (within .03 % of its radius)."""
     k = 4 / 3 * math.tan(math.pi / 8)
     unit = [(1, 0), (1, k), (k, 1), (0, 1), (-k, 1), (-1, k), (-1, 0), (-1, -k), (-k, -1), (0, -1), (k, -1), (1, -k)]
@@ -83,26 +83,26 @@ def circle_stroke(x: float, y: float, radius: float) -> Path:
     return Path(points, (3, 3, 3, 3), closed=True)
 
 
-def smooth_stroke(stroke: Array) -> Path:
+def smooth(stroke: Array) -> Path:
     """A stroke as straight lines and cubic curves, in its own units. A dot becomes a circle."""
     if is_dot(stroke):
         low, high = stroke.min(axis=0), stroke.max(axis=0)
         x, y = (low + high) / 2
-        return circle_stroke(float(x), float(y), max(float((high - low).max()) / 2, 0.8))
-    p = _without_repeats(stroke)
+        return draw_circle(float(x), float(y), max(float((high - low).max()) / 2, 0.8))
+    p = _drop_repeats(stroke)
     closed = bool((p[0] == p[-1]).all()) and len(p) > 3
     if closed:
-        p = _from_a_corner(p)
-    corners = _corners(p, closed)
+        p = _start_at_corner(p)
+    corners = _find_corners(p, closed)
     points: list[Array] = [p[:1]]
     degrees: list[int] = []
     for a, b in pairwise(corners):
         round_all = closed and len(corners) == 2 and _turn(p[-2], p[0], p[1]) <= _CORNER
-        _stretch(p[a : b + 1], points, degrees, loop=round_all)
+        _add_stretch(p[a : b + 1], points, degrees, loop=round_all)
     return Path(np.concatenate(points), tuple(degrees), closed=closed)
 
 
-def _without_repeats(stroke: Array) -> Array:
+def _drop_repeats(stroke: Array) -> Array:
     keep = np.ones(len(stroke), dtype=bool)
     keep[1:] = (np.diff(stroke, axis=0) != 0).any(axis=1)
     return stroke[keep]
@@ -119,7 +119,7 @@ def _is_corner(a: Array, b: Array, c: Array) -> bool:
     return turn > _CORNER or (straights and turn > _KINK)
 
 
-def _from_a_corner(p: Array) -> Array:
+def _start_at_corner(p: Array) -> Array:
     """A closed stroke begun at a corner, where it has one."""
     ring = p[:-1]
     for i in range(len(ring)):
@@ -129,12 +129,12 @@ def _from_a_corner(p: Array) -> Array:
     return p
 
 
-def _corners(p: Array, closed: bool) -> list[int]:
+def _find_corners(p: Array, closed: bool) -> list[int]:
     inner = [i for i in range(1, len(p) - 1) if _is_corner(p[i - 1], p[i], p[i + 1])]
     return [0, *inner, len(p) - 1]
 
 
-def _stretch(p: Array, points: list[Array], degrees: list[int], *, loop: bool) -> None:
+def _add_stretch(p: Array, points: list[Array], degrees: list[int], *, loop: bool) -> None:
     """Curves and straights through a stretch without corners, added to the path."""
     n = len(p)
     if n == 2:
@@ -142,8 +142,8 @@ def _stretch(p: Array, points: list[Array], degrees: list[int], *, loop: bool) -
         degrees.append(1)
         return
     long = np.hypot(*np.diff(p, axis=0).T) >= _STRAIGHT
-    p = _eased(p, long, loop)
-    tangents = _tangents(p, long, loop)
+    p = _ease(p, long, loop)
+    tangents = _compute_tangents(p, long, loop)
     for i in range(n - 1):
         if long[i]:
             points.append(p[i + 1 : i + 2])
@@ -157,7 +157,7 @@ def _stretch(p: Array, points: list[Array], degrees: list[int], *, loop: bool) -
         degrees.append(3)
 
 
-def _eased(p: Array, long: Array, loop: bool) -> Array:
+def _ease(p: Array, long: Array, loop: bool) -> Array:
     """Vertices moved so that the curvature changes evenly, none by more than `_EASE`; ends of straights stay."""
     n = len(p)
     if n < 5:
@@ -193,23 +193,23 @@ def _eased(p: Array, long: Array, loop: bool) -> Array:
     return eased
 
 
-def _tangents(p: Array, long: Array, loop: bool) -> Array:
+def _compute_tangents(p: Array, long: Array, loop: bool) -> Array:
     n = len(p)
     out = np.zeros((n, 2))
     for i in range(1, n - 1):
-        out[i] = _circle_tangent(p[i - 1], p[i], p[i + 1])
+        out[i] = _compute_circle_tangent(p[i - 1], p[i], p[i + 1])
     if loop:
-        out[0] = out[-1] = _circle_tangent(p[-2], p[0], p[1])
+        out[0] = out[-1] = _compute_circle_tangent(p[-2], p[0], p[1])
     else:
-        out[0] = _mirrored(p[1] - p[0], out[1])
-        out[-1] = _mirrored(p[-1] - p[-2], out[-2])
+        out[0] = _mirror(p[1] - p[0], out[1])
+        out[-1] = _mirror(p[-1] - p[-2], out[-2])
     for i in range(n - 1):
         if long[i]:
             out[i] = out[i + 1] = (p[i + 1] - p[i]) / math.dist(p[i], p[i + 1])
     return out
 
 
-def _circle_tangent(a: Array, b: Array, c: Array) -> Array:
+def _compute_circle_tangent(a: Array, b: Array, c: Array) -> Array:
     """Direction at b of the circle through a, b, c."""
     u, v = b - a, c - b
     lu, lv = math.hypot(*u), math.hypot(*v)
@@ -218,7 +218,7 @@ def _circle_tangent(a: Array, b: Array, c: Array) -> Array:
     return np.asarray(direction / length if length > 1e-9 else u / lu, dtype=np.float64)
 
 
-def _mirrored(chord: Array, tangent: Array) -> Array:
+def _mirror(chord: Array, tangent: Array) -> Array:
     """The direction at the other end of a circular arc over this chord."""
     along = chord / math.hypot(*chord)
     return np.asarray(2 * float(along @ tangent) * along - tangent, dtype=np.float64)

@@ -6,13 +6,15 @@ import unicodedata
 from collections.abc import Mapping
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Path
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering.outlines import NOTHING, GlyphOutline
 from pipeline.lettering.shelf import ShelfFace
-from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth_stroke
+from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth
 from pipeline.lettering.single_line.stroke_alphabet import StrokeAlphabet
-from pipeline.lettering.text_runs import TextRun, clusters
+from pipeline.lettering.single_line.svg_font import read_svg_font
+from pipeline.lettering.text_runs import TextRun, split_clusters
 from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
 
 UNITS = 32
@@ -31,55 +33,55 @@ class StrokeFace(Typeface):
     def __init__(self, source: ShelfFace, data: bytes, where: str = "") -> None:
         super().__init__(source.name, where=where, shelf_face=source, sha256=source.sha256)
         try:
-            glyphs = read_jhf(data.decode("ascii"))
+            letters = _read_letters(source, data)
         except ValueError as problem:
             raise CannotRun(
                 Fault(
                     where=str(source.path), found=f"the file is damaged: {problem}", remedy="install the program again"
                 )
             ) from problem
-        self.alphabet = StrokeAlphabet(_letters(glyphs, source.layout), source.slant)
+        self.alphabet = StrokeAlphabet(letters, source.slant)
         self.units_per_em = 1000
         self.cap_units = CAP * UNITS
         self._by_number: dict[int, str] = {}
         self._drawn: dict[int, GlyphOutline] = {}
 
     def has(self, character: str) -> bool:
-        return all(is_ignorable(c) for c in character) or self._glyph(character) is not None
+        return all(is_ignorable(c) for c in character) or self._get_glyph(character) is not None
 
     def shape_run(
         self, text: str, run: TextRun, language: str | None, features: Mapping[str, bool | int]
     ) -> list[ShapedGlyph]:
         steps = []
-        for start, end in clusters(text, run.start, run.end):
+        for start, end in split_clusters(text, run.start, run.end):
             character = text[start:end]
             if all(is_ignorable(c) for c in character):
                 continue
-            glyph = self._glyph(character)
+            glyph = self._get_glyph(character)
             if glyph is None:
                 steps.append(ShapedGlyph(0, start, 0.0, 0.0, 0.0))
             else:
                 width = (glyph.right - glyph.left) * UNITS
-                steps.append(ShapedGlyph(self._number(character), start, width, -glyph.left * UNITS, 0.0))
+                steps.append(ShapedGlyph(self._number_character(character), start, width, -glyph.left * UNITS, 0.0))
         return steps[::-1] if run.right_to_left else steps
 
     def drawn(self, glyph: int) -> GlyphOutline:
         if glyph not in self._drawn:
-            letter = self._glyph(self._by_number[glyph])
+            letter = self._get_glyph(self._by_number[glyph])
             strokes = letter.strokes if letter else ()
-            paths = tuple(_scaled(smooth_stroke(stroke)) for stroke in strokes)
+            paths = tuple(_scale_path(smooth(stroke)) for stroke in strokes)
             self._drawn[glyph] = GlyphOutline(paths, outline_box(paths)) if paths else NOTHING
         return self._drawn[glyph]
 
     def glyph_name(self, glyph: int) -> str:
         return " ".join(f"U+{ord(c):04X}" for c in self._by_number.get(glyph, "")) or ".notdef"
 
-    def _glyph(self, character: str) -> StrokeGlyph | None:
-        return self.alphabet.get(_plain(character))
+    def _get_glyph(self, character: str) -> StrokeGlyph | None:
+        return self.alphabet.get(_decompose_plain(character))
 
-    def _number(self, character: str) -> int:
+    def _number_character(self, character: str) -> int:
         """A glyph number that depends on the character alone, so that every process gives the same."""
-        plain = _plain(character)
+        plain = _decompose_plain(character)
         number = 0
         for c in plain:
             number = number * 0x110000 + ord(c)
@@ -87,15 +89,25 @@ class StrokeFace(Typeface):
         return number
 
 
-def _plain(character: str) -> str:
+def _decompose_plain(character: str) -> str:
     seen = "".join(c for c in character if not is_ignorable(c))
     return unicodedata.normalize("NFC", _SPACES.get(seen, seen))
 
 
-def _letters(glyphs: list[StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
+def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
+    """The file's letters by character. ValueError when it is damaged."""
+    if source.layout == "svg":
+        found = read_svg_font(
+            data, baseline=source.baseline, cap_height=require_value(source.cap_height, "its cap height")
+        )
+    else:
+        found = dict(zip(_PLACES, read_jhf(data.decode("ascii")), strict=False))
+    return _map_letters(found, source.layout)
+
+
+def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
     """Which character each place of the file stands for."""
-    found = dict(zip(_PLACES, glyphs, strict=False))
-    if "-" in found:
+    if "-" in found and layout != "svg":
         found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
     if layout == "greek":
         for place, letter in zip("ABCDEFGHIJKLMNOPQRSTUVWX", _GREEK, strict=True):
@@ -106,5 +118,5 @@ def _letters(glyphs: list[StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
     return {character: glyph for character, glyph in found.items() if glyph.strokes or character == " "}
 
 
-def _scaled(path: Path) -> Path:
+def _scale_path(path: Path) -> Path:
     return path.moved(UNITS)

@@ -27,7 +27,7 @@ from pipeline.outputs.cut_files.file_contents import (
     fit_curves,
 )
 from pipeline.outputs.cut_files.joint_drawings import Placing, place_groove, place_piece
-from pipeline.outputs.cut_files.registration_marks import mark_at
+from pipeline.outputs.cut_files.registration_marks import draw_mark
 from pipeline.shopfloor.board_layout import Board, PlacedPiece
 from pipeline.shopfloor.nesting import NestingBoard
 from pipeline.shopfloor.saw import SawCut
@@ -44,7 +44,7 @@ LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
 """Of a board's drawing; reference last."""
 
 
-def placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
+def compute_placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
     """What puts the drawing of one side of the blank in its place on that side of the board.
 
     Turned over, a point (x, y) of the board lies at (−x, y), and a point (u, v) of the blank's back is the front's
@@ -56,7 +56,7 @@ def placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
     return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy
 
 
-def board_contents(
+def plan_board_contents(
     board: Board,
     part: BoardConfig,
     cuts: Iterable[SawCut],
@@ -81,8 +81,8 @@ def board_contents(
             by_layer.setdefault(home, []).extend(place_piece(piece, by) for piece in pieces)
         grooves += [place_groove(line, by) for line in plan.grooves]
         roughing += [place_groove(line, by) for line in plan.roughing]
-    for layer, chains in [(REGISTRATION, list(marks)), *_of_board(board, part, cuts)]:
-        seen = [_over(c) for c in chains] if side == "back" else chains
+    for layer, chains in [(REGISTRATION, list(marks)), *_draw_board_layers(board, part, cuts)]:
+        seen = [_lift_over_edge(c) for c in chains] if side == "back" else chains
         wanted = fit_curves(seen, fits)
         if wanted:
             off = fits.tolerance_mm if fits.curves == "lines" else 0.0
@@ -91,44 +91,48 @@ def board_contents(
     return FileContents(layers, tuple(grooves), tuple(roughing))
 
 
-def _of_board(board: Board, part: BoardConfig, cuts: Iterable[SawCut]) -> list[tuple[str, list[Chain]]]:
+def _draw_board_layers(board: Board, part: BoardConfig, cuts: Iterable[SawCut]) -> list[tuple[str, list[Chain]]]:
     """The board itself: the middle of each kerf, clamp zones and screws, knots, the datum edge, its outline."""
     sheet = board.layout.sheet
-    saws = [_line(*c.line) for c in cuts if c.board == board.number]
-    clamps = [_box(0, sheet.clamp, sheet), _box(sheet.length - sheet.clamp, sheet.length, sheet)] if sheet.clamp else []
+    saws = [_build_line(*c.line) for c in cuts if c.board == board.number]
+    clamps = (
+        [_build_box(0, sheet.clamp, sheet), _build_box(sheet.length - sheet.clamp, sheet.length, sheet)]
+        if sheet.clamp
+        else []
+    )
     return [
         (SAW, saws),
-        (CLAMP, clamps + [_circle(d) for d in part.screws]),
-        (KNOT, [_circle(d) for d in part.size[board.size].defects]),
-        (DATUM, [_line(0, 0, sheet.length, 0)]),
-        (BOARD, [_box(0, sheet.length, sheet)]),
+        (CLAMP, clamps + [_build_circle(d) for d in part.screws]),
+        (KNOT, [_build_circle(d) for d in part.size[board.size].defects]),
+        (DATUM, [_build_line(0, 0, sheet.length, 0)]),
+        (BOARD, [_build_box(0, sheet.length, sheet)]),
     ]
 
 
-def marks_of_board(board: Board, part: RegistrationConfig | None) -> tuple[Chain, ...]:
+def place_board_marks(board: Board, part: RegistrationConfig | None) -> tuple[Chain, ...]:
     """A mark in the middle of each clamp zone; none when the order asks for none, or the zones are too narrow."""
     sheet = board.layout.sheet
     if part is None or sheet.clamp <= part.size:
         return ()
     ends = (sheet.clamp / 2, sheet.length - sheet.clamp / 2)
-    return tuple(chain for x in ends for chain in mark_at(part, (x, sheet.width / 2)))
+    return tuple(chain for x in ends for chain in draw_mark(part, (x, sheet.width / 2)))
 
 
-def _line(x0: float, y0: float, x1: float, y1: float) -> Chain:
+def _build_line(x0: float, y0: float, x1: float, y1: float) -> Chain:
     return Chain(np.array([[x0, y0, 0], [x1, y1, 0]], float), closed=False)
 
 
-def _box(x0: float, x1: float, sheet: NestingBoard) -> Chain:
+def _build_box(x0: float, x1: float, sheet: NestingBoard) -> Chain:
     w = sheet.width
     return Chain(np.array([[x0, 0, 0], [x1, 0, 0], [x1, w, 0], [x0, w, 0]], float))
 
 
-def _circle(defect: BoardDefect) -> Chain:
+def _build_circle(defect: BoardDefect) -> Chain:
     """Two halves, bulge 1 each (published DXF reference)."""
     (x, y), r = defect.at, defect.diameter / 2
     return Chain(np.array([[x - r, y, 1], [x + r, y, 1]], float))
 
 
-def _over(chain: Chain) -> Chain:
+def _lift_over_edge(chain: Chain) -> Chain:
     """Seen with the board turned over about x = 0."""
     return Chain(chain.vertices * (-1, 1, -1), chain.closed)

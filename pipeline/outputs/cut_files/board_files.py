@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.model import Outcome
-from pipeline.core.required import required
-from pipeline.outputs.cut_files.board_contents import LAYERS, board_contents, marks_of_board, placement
+from pipeline.core.required import require_value
+from pipeline.outputs.cut_files.board_contents import LAYERS, compute_placement, place_board_marks, plan_board_contents
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
-from pipeline.outputs.cut_files.dxf.template import one_line
+from pipeline.outputs.cut_files.dxf.template import join_in_one_line
 from pipeline.outputs.cut_files.file_contents import FileContents
 from pipeline.outputs.cut_files.joint_drawings import JointDrawings, JointSheet
 from pipeline.shopfloor.board_layout import Board, BoardLayout, PlacedPiece
@@ -55,24 +55,24 @@ class BoardFiles:
         turned: list[str] = []
         said: list[str] = []
         if boards is not None and self.order.board is not None:
-            named = [(board, self._shown(board)) for board in boards.boards]
+            named = [(board, self._list_shown(board)) for board in boards.boards]
             named = [(board, places) for board, places in named if places]
-            backs = any(self._back(places) for _, places in named)
+            backs = any(self._has_back(places) for _, places in named)
             for board, places in named:
-                fronts.append(self._made(board, places, "front", boards))
-                if self._back(places) and not self._sawn_off:
-                    turned.append(self._made(board, places, "back", boards))
+                fronts.append(self._write_side(board, places, "front", boards))
+                if self._has_back(places) and not self._sawn_off:
+                    turned.append(self._write_side(board, places, "back", boards))
             if backs and self._sawn_off:
                 said.append(
                     "No board drawings of the back: it is sawn off after the pour ([stock] sawn_off). Letter each "
                     "piece's back by itself afterwards, from its own file in cut/."
                 )
             asked = self.order.files.registration
-            if turned and asked is not None and not all(marks_of_board(board, asked) for board, _ in named):
+            if turned and asked is not None and not all(place_board_marks(board, asked) for board, _ in named):
                 said.append("No registration marks on the boards: the clamp zones are narrower than a mark.")
             waiting = sum(not p.piece.signed for b in boards.boards for p in b.places)
             if waiting and not self.order.board.unsigned:
-                said.append(_waiting(waiting, boards.placed))
+                said.append(_describe_waiting(waiting, boards.placed))
         names = self.drawings.finish(fronts + turned)
         return WrittenBoards(names=names, backs=len(turned), said=tuple(said))
 
@@ -81,15 +81,15 @@ class BoardFiles:
         """Whether the back comes off later, and with it what is lettered there."""
         return self.order.stock is not None and self.order.stock.sawn_off > 0
 
-    def _shown(self, board: Board) -> list[PlacedPiece]:
+    def _list_shown(self, board: Board) -> list[PlacedPiece]:
         """The places whose pieces are cut now."""
         unsigned = self.order.board is not None and self.order.board.unsigned
         return [p for p in board.places if unsigned or p.piece.signed]
 
-    def _back(self, places: Sequence[PlacedPiece]) -> bool:
-        return any("back" in self.files.sides(self.drawings.by_row[p.piece.row]) for p in places)
+    def _has_back(self, places: Sequence[PlacedPiece]) -> bool:
+        return any("back" in self.files.list_sides(self.drawings.by_row[p.piece.row]) for p in places)
 
-    def _made(self, board: Board, places: Sequence[PlacedPiece], side: Side, boards: BoardLayout) -> str:
+    def _write_side(self, board: Board, places: Sequence[PlacedPiece], side: Side, boards: BoardLayout) -> str:
         """Writes one drawing and gives its name."""
         size = board.layout.sheet
         number = f"{board.number:0{len(str(len(boards.boards)))}d}"
@@ -102,21 +102,26 @@ class BoardFiles:
             seen=_SEEN[side],
         )
         name = self.drawings.name("board", number, *(["back"] if side == "back" else []))
-        return self.drawings.make(name, self.drawn(board, places, side), sheet, self._told(board, places))
+        return self.drawings.make(
+            name, self.plan_contents(board, places, side), sheet, self._list_comments(board, places)
+        )
 
-    def drawn(self, board: Board, places: Sequence[PlacedPiece], side: Side) -> FileContents:
+    def plan_contents(self, board: Board, places: Sequence[PlacedPiece], side: Side) -> FileContents:
         """What goes into the drawing of one side of a board."""
-        boards, part = required(self.plan.boards, "the layout of the boards"), required(self.order.board, "[board]")
+        boards, part = (
+            require_value(self.plan.boards, "the layout of the boards"),
+            require_value(self.order.board, "[board]"),
+        )
         plans = [(self.drawings.plan(place.piece.row, side), place) for place in places]
-        here = [(plan, placement(self.blank, place, side)) for plan, place in plans if plan is not None]
-        turned = self._back(places) and not self._sawn_off
-        marks = marks_of_board(board, self.order.files.registration) if turned else ()
-        return board_contents(board, part, boards.cuts, here, self.files.fits, side, marks)
+        here = [(plan, compute_placement(self.blank, place, side)) for plan, place in plans if plan is not None]
+        turned = self._has_back(places) and not self._sawn_off
+        marks = place_board_marks(board, self.order.files.registration) if turned else ()
+        return plan_board_contents(board, part, boards.cuts, here, self.files.fits, side, marks)
 
-    def _told(self, board: Board, places: Sequence[PlacedPiece]) -> list[str]:
+    def _list_comments(self, board: Board, places: Sequence[PlacedPiece]) -> list[str]:
         """Comments: the board's size, and whose piece lies where."""
         units = self.order.unit
-        said = [one_line(f"unit {units.name}; board of {board.layout.sheet.name}")]
+        said = [join_in_one_line(f"unit {units.name}; board of {board.layout.sheet.name}")]
         for place in places:
             piece, slot = place.piece, place.slot
             said.append(
@@ -126,7 +131,7 @@ class BoardFiles:
         return said
 
 
-def _waiting(waiting: int, placed: int) -> str:
+def _describe_waiting(waiting: int, placed: int) -> str:
     """Why boards are missing, or hold less than was laid out."""
     if waiting == placed:
         return (

@@ -26,8 +26,8 @@ from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.dxf.dxf_reader import DrawingReader, ReadDrawing, UnreadableDrawing
 from pipeline.outputs.cut_files.dxf.entities import EntityWriter
-from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, one_line, unit_words
-from pipeline.outputs.cut_files.dxf.template_cache import drawing_template
+from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, join_in_one_line, list_unit_variables
+from pipeline.outputs.cut_files.dxf.template_cache import get_drawing_template
 from pipeline.outputs.cut_files.dxf.verify import (
     ArtworkDiffers,
     DrawingVerifier,
@@ -46,17 +46,17 @@ from pipeline.outputs.cut_files.file_contents import (
     ROUGH,
     FileContents,
     PlacedContours,
-    blank_layers,
-    engraved_contours,
     fit_curves,
-    floor_contours,
-    followed_contours,
     mirror_chain,
+    plan_blank_layers,
+    plan_engraved_contours,
+    plan_floor_contours,
+    plan_followed_contours,
 )
 from pipeline.outputs.cut_files.file_names import make_cut_name
 from pipeline.outputs.cut_files.machining_extras import MachiningExtras
 from pipeline.outputs.cut_files.manifest import Manifest
-from pipeline.outputs.cut_files.registration_marks import extent, marks_of
+from pipeline.outputs.cut_files.registration_marks import measure_extent, place_marks
 from pipeline.outputs.cut_files.vector.exports import VectorExports
 from pipeline.outputs.cut_files.vector.vector_paths import FileProperties
 from pipeline.outputs.cut_files.vector.vector_paths import Kind as FlatKind
@@ -104,7 +104,7 @@ class CutFiles:
         self.cache = cache or Cache(None)
         self.fits = ContourFitter(part.curves, part.tolerance, cache)
         self._further = MachiningExtras(folder, blank, self.cache)
-        self._marks = marks_of(folder, blank)
+        self._marks = place_marks(folder, blank)
         self.unit: UnitName = order.units
         self.code = folder.order_id
         self.manifest = Manifest(target / FOLDER, self.code, order.title)
@@ -137,12 +137,12 @@ class CutFiles:
                 self.manifest.remove(Path(name).name)
             stopped = tuple(replace(f, row=plaque.recipient.row, cell=plaque.recipient.cell) for f in proved.findings)
             return replace(plaque, findings=(*stopped, *plaque.findings), fingerprint="", cut_file="", back_file="")
-        front, *back = self.names(plaque)
+        front, *back = self.list_names(plaque)
         made = replace(
             plaque,
             cut_file=front,
             back_file="".join(back),
-            also_files=self.also(plaque),
+            also_files=self.list_other_names(plaque),
             proved=(*plaque.proved, *proved.figures),
         )
         self.count(made)
@@ -153,8 +153,8 @@ class CutFiles:
         if plaque.artwork is None:
             return {}
         return {
-            name: self.drawing(plaque, side) if kind == "dxf" else self.flat(plaque, side, kind)
-            for side, kind, name in self.files(plaque)
+            name: self.write_drawing(plaque, side) if kind == "dxf" else self.write_flat(plaque, side, kind)
+            for side, kind, name in self.list_files(plaque)
         }
 
     def drop(self) -> None:
@@ -173,9 +173,9 @@ class CutFiles:
         """For a process that writes into a folder another one begins and finishes."""
         self._begun = True
 
-    def hashes(self, plaque: Plaque) -> dict[str, str]:
+    def hash_files(self, plaque: Plaque) -> dict[str, str]:
         """sha256 of the plaque's files as this process wrote them, by name in their folder."""
-        return {name: self.manifest.written[name] for name in _own_names(plaque)}
+        return {name: self.manifest.written[name] for name in _list_own_names(plaque)}
 
     def holds(self, hashes: Mapping[str, str]) -> bool:
         """Whether these files lay in the folder, with these very bytes, when this run began."""
@@ -184,14 +184,14 @@ class CutFiles:
     def count(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
         """The files of a plaque made by another process, or by an earlier run, are this run's too. hashes: of files
         that another process has just written."""
-        self._current.update(_own_names(plaque))
+        self._current.update(_list_own_names(plaque))
         self.manifest.written.update(hashes or {})
 
-    def lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
+    def list_lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
         """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:
         (n, 3) with bulges, or (3n + 1, 2) control points of a cubic spline."""
         one = Units(self.unit).mm
-        for placed in engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
+        for placed in plan_engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
             for contour in placed.contours:
                 if isinstance(contour, Chain):
                     points = placed.place(contour.vertices[:, :2]) / one
@@ -212,27 +212,28 @@ class CutFiles:
 
     # --- once a plaque ---
 
-    def sides(self, plaque: Plaque) -> tuple[Side, ...]:
+    def list_sides(self, plaque: Plaque) -> tuple[Side, ...]:
         """The sides that have a file: the front always, the back when something is lettered there."""
         lines = plaque.artwork.parts if plaque.artwork else ()
         return ("front", "back") if any(line.side == "back" for line in lines) else ("front",)
 
-    def names(self, plaque: Plaque) -> tuple[str, ...]:
+    def list_names(self, plaque: Plaque) -> tuple[str, ...]:
         """Names of the plaque's files relative to the output folder, front first."""
         name = plaque.name
         unit = self.unit if self._expected.version == "R12" else ""
         return tuple(
-            f"{FOLDER}/{make_cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
+            f"{FOLDER}/{make_cut_name(name, plaque.fingerprint, side=side, unit=unit)}"
+            for side in self.list_sides(plaque)
         )
 
-    def also(self, plaque: Plaque) -> tuple[str, ...]:
+    def list_other_names(self, plaque: Plaque) -> tuple[str, ...]:
         """Names of the SVG and PDF files that go with the plaque's drawings, likewise."""
-        return tuple(name for _, kind, name in self.files(plaque) if kind != "dxf")
+        return tuple(name for _, kind, name in self.list_files(plaque) if kind != "dxf")
 
-    def files(self, plaque: Plaque) -> tuple[tuple[Side, Kind, str], ...]:
+    def list_files(self, plaque: Plaque) -> tuple[tuple[Side, Kind, str], ...]:
         """Side, kind and name of every file of the plaque, the drawing of each side before what goes with it."""
         out: list[tuple[Side, Kind, str]] = []
-        for side, name in zip(self.sides(plaque), self.names(plaque), strict=True):
+        for side, name in zip(self.list_sides(plaque), self.list_names(plaque), strict=True):
             stem = name.removesuffix(".dxf").removesuffix(f"-{self.unit}")
             out += [(side, "dxf", name), *((side, kind, f"{stem}.{kind}") for kind in self._also.kinds)]
         return tuple(out)
@@ -245,16 +246,16 @@ class CutFiles:
         self.begin()
         for name, data in self.render(plaque).items():
             self.manifest.add(Path(name).name, data)
-        return tuple(name for *_, name in self.files(plaque))
+        return tuple(name for *_, name in self.list_files(plaque))
 
-    def drawing(self, plaque: Plaque, side: Side) -> bytes:
+    def write_drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
-        sheet = self._frame(side)
+        sheet = self._get_template(side)
         plan = self.plan(plaque, side)
         text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
-        return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
+        return sheet.render(self._list_comments(plaque, side), [plaque.fingerprint], text, handle)
 
-    def flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
+    def write_flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
         """The bytes of one SVG or PDF file."""
         order = self.order
         said = FileProperties(
@@ -266,25 +267,27 @@ class CutFiles:
             tool=f"plaques {self.tool_version}",
             text=plaque.text,
         )
-        return self._also.drawing(kind, self.plan(plaque, side), said)
+        return self._also.write_drawing(kind, self.plan(plaque, side), said)
 
     def plan(self, plaque: Plaque, side: Side) -> FileContents:
         """What goes into one file, in the order of cutting. Writing it and reading it back share the plan."""
         artwork = plaque.artwork
         if artwork is None:
             raise ValueError("a plaque without artwork has no cut file")
-        return self._plans.get_or_compute((artwork, side), lambda: self._planned(artwork, side))
+        return self._plans.get_or_compute((artwork, side), lambda: self._plan_artwork(artwork, side))
 
-    def _planned(self, artwork: Artwork, side: Side) -> FileContents:
+    def _plan_artwork(self, artwork: Artwork, side: Side) -> FileContents:
         if side not in self._static:
-            self._static[side] = blank_layers(self.blank, self.fits, side)
+            self._static[side] = plan_blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
-        layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
-        if followed := followed_contours(artwork, self.fits, side):
+        layers: list[tuple[str, tuple[PlacedContours, ...]]] = [
+            (ENGRAVE, plan_engraved_contours(artwork, self.fits, side))
+        ]
+        if followed := plan_followed_contours(artwork, self.fits, side):
             layers.append((LINE, followed))
         extras = self._further.plan(artwork, side)
         if extras.floor:
-            layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
+            layers.append((FLOOR, plan_floor_contours(extras.floor, self.fits)))
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
         if extras.rest:
@@ -299,7 +302,7 @@ class CutFiles:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
         figures: dict[str, float] = {}
         findings: list[Finding] = []
-        for side, kind, name in self.files(plaque):
+        for side, kind, name in self.list_files(plaque):
             file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
                 data = read_plain(self.manifest.folder / file)
@@ -308,8 +311,8 @@ class CutFiles:
                     drawing = self._reader.read(data)
                     seen = self._judge.verify(drawing, plan)
                     if plan.grooves and plaque.artwork is not None:
-                        self._further.hold_against_sweep(self._grooves_in(drawing), plaque.artwork, side)
-                    figures.update(_named(seen, len(data), prefix))
+                        self._further.hold_against_sweep(self._list_grooves(drawing), plaque.artwork, side)
+                    figures.update(_name_figures(seen, len(data), prefix))
                 else:
                     figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)
                     figures[f"{prefix}{kind}_bytes"] = float(len(data))
@@ -318,9 +321,9 @@ class CutFiles:
                 findings.append(find(file_kinds.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
         return ReadBack(tuple(sorted(figures.items())), tuple(findings))
 
-    def _grooves_in(self, drawing: ReadDrawing) -> list[Array]:
+    def _list_grooves(self, drawing: ReadDrawing) -> list[Array]:
         one = Units(self.unit).mm
-        return [curve.points * one for curve in drawing.curves if curve.layer == self.layer(GROOVE)]
+        return [curve.points * one for curve in drawing.curves if curve.layer == self.get_layer_name(GROOVE)]
 
     def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
         """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""
@@ -330,16 +333,16 @@ class CutFiles:
             return False
         return True
 
-    def layer(self, ours: str) -> str:
+    def get_layer_name(self, ours: str) -> str:
         """A layer's name in the files."""
         return self._expected.names[ours]
 
     # --- parts ---
 
-    def _frame(self, side: Side) -> DrawingTemplate:
+    def _get_template(self, side: Side) -> DrawingTemplate:
         if side not in self._frames:
             names = self._expected.names
-            used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
+            used = {layer for layer, _ in plan_blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {LINE} if any(part.cut == "line" and part.side == side for part in self.order.artwork) else set()
             used |= {GROOVE} if self.order.files.grooves else set()
             used |= {ROUGH} if self._further.step is not None else set()
@@ -347,8 +350,8 @@ class CutFiles:
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()
             one = Units(self.unit).mm
-            x0, y0, x1, y1 = extent(self._marks, self.blank)
-            self._frames[side] = drawing_template(
+            x0, y0, x1, y1 = measure_extent(self._marks, self.blank)
+            self._frames[side] = get_drawing_template(
                 self._expected.version,
                 self.unit,
                 ((x1 - x0) / one, (y1 - y0) / one),
@@ -368,20 +371,22 @@ class CutFiles:
             self._entities[side] = EntityWriter(self._expected.version, self.unit, owner, names)
         return self._frames[side]
 
-    def _comments(self, plaque: Plaque, side: Side) -> list[str]:
+    def _list_comments(self, plaque: Plaque, side: Side) -> list[str]:
         """What a person reads who opens the file as text. The version's code page is seen to by the frame."""
         said = [
             f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
             f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",
-            *unit_words(self.unit, self._expected.version),
-            one_line(f"{self.order.title}, {self.order.client}"),
+            *list_unit_variables(self.unit, self._expected.version),
+            join_in_one_line(f"{self.order.title}, {self.order.client}"),
             *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]
         for figure in plaque.artwork.figures if plaque.artwork else ():
             depth = next((p.shape.depth for row in figure.rows for p in row.pieces if p.shape.depth), None)
             if figure.cut == "line" and figure.side == side and depth is not None:
-                said.append(one_line(f"layer LINE: “{figure.text}”, followed {Units(self.unit).show(depth)} deep"))
-        return said + [one_line(text) for text in plaque.text if text.strip()]
+                said.append(
+                    join_in_one_line(f"layer LINE: “{figure.text}”, followed {Units(self.unit).show(depth)} deep")
+                )
+        return said + [join_in_one_line(text) for text in plaque.text if text.strip()]
 
 
 _SEEN: dict[Side, str] = {
@@ -390,11 +395,11 @@ _SEEN: dict[Side, str] = {
 }
 
 
-def _own_names(plaque: Plaque) -> list[str]:
+def _list_own_names(plaque: Plaque) -> list[str]:
     return [name.rpartition("/")[2] for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
 
 
-def _named(seen: ReadBackFigures, size: int, prefix: str) -> dict[str, float]:
+def _name_figures(seen: ReadBackFigures, size: int, prefix: str) -> dict[str, float]:
     return {
         f"{prefix}deviation": seen.deviation,
         f"{prefix}vertices": float(seen.vertices),

@@ -53,8 +53,8 @@ class PlacedContours:
 
     def ends(self) -> tuple[Array, Array]:
         """Where cutting begins, and where it is done, mm."""
-        first, last = _points(self.contours[0]), self.contours[-1]
-        done = _points(last)
+        first, last = _list_points(self.contours[0]), self.contours[-1]
+        done = _list_points(last)
         return self.place(first[:1])[0], self.place(done[:1] if last.closed else done[-1:])[0]
 
 
@@ -96,7 +96,7 @@ class FileContents:
         return dict(self.layers).get(layer, ())
 
 
-def _points(contour: Contour) -> Array:
+def _list_points(contour: Contour) -> Array:
     return contour.vertices[:, :2] if isinstance(contour, Chain) else contour.control
 
 
@@ -108,24 +108,24 @@ def mirror_chain(chain: Chain, width: float) -> Chain:
     return Chain(vertices, chain.closed)
 
 
-def engraved_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
+def plan_engraved_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
     """Lettering and artwork of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
     lines: list[SetLine] = [line for line in artwork.lines if line.side == side]
     lines += [figure for figure in artwork.figures if figure.side == side and figure.cut == "engrave"]
-    return _in_order(lines, fits)
+    return _order_rows(lines, fits)
 
 
-def followed_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
+def plan_followed_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
     """The lines of a client's artwork that are followed once, likewise."""
-    return _in_order([f for f in artwork.figures if f.side == side and f.cut == "line"], fits)
+    return _order_rows([f for f in artwork.figures if f.side == side and f.cut == "line"], fits)
 
 
-def _in_order(lines: Sequence[SetLine], fits: ContourFitter) -> tuple[PlacedContours, ...]:
-    rows = (fits.recent.get_or_compute(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
-    return tuple(_short_way([row for of_line in rows for row in of_line]))
+def _order_rows(lines: Sequence[SetLine], fits: ContourFitter) -> tuple[PlacedContours, ...]:
+    rows = (fits.recent.get_or_compute(("rows", line), lambda: _list_directions(line, fits)) for line in lines)  # noqa: B023
+    return tuple(_choose_short_way([row for of_line in rows for row in of_line]))
 
 
-def blocks(pieces: Sequence[PlacedContours]) -> list[tuple[PlacedContours, ...]]:
+def group_blocks(pieces: Sequence[PlacedContours]) -> list[tuple[PlacedContours, ...]]:
     """The pieces row by row; none where a side has no lettering."""
     if not pieces:
         return []
@@ -143,23 +143,25 @@ class _RowDirection:
     last: Array
 
 
-def _ways(line: SetLine, fits: ContourFitter) -> tuple[_RowDirection, ...]:
-    rows = [row for row in _rows(line, fits) if row]
-    return tuple(_RowDirection(_opened(row), _opened(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows)
+def _list_directions(line: SetLine, fits: ContourFitter) -> tuple[_RowDirection, ...]:
+    rows = [row for row in _list_rows(line, fits) if row]
+    return tuple(
+        _RowDirection(_order_pieces(row), _order_pieces(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows
+    )
 
 
-def _opened(row: list[PlacedContours]) -> tuple[PlacedContours, ...]:
+def _order_pieces(row: list[PlacedContours]) -> tuple[PlacedContours, ...]:
     return (replace(row[0], opens=True), *row[1:])
 
 
-def _rows(line: SetLine, fits: ContourFitter) -> list[list[PlacedContours]]:
+def _list_rows(line: SetLine, fits: ContourFitter) -> list[list[PlacedContours]]:
     """The rows of a line, each piece with its contours."""
     grown = iter(line.grown)
     rows = [[place_fitted(piece, fits, next(grown, None)) for piece in row.pieces] for row in line.rows]
     return [[p for p in row if p.contours] for row in rows]
 
 
-def _off(fits: ContourFitter) -> float:
+def _get_half_tolerance(fits: ContourFitter) -> float:
     return fits.tolerance_mm if fits.curves == "lines" else 0.0
 
 
@@ -173,7 +175,7 @@ def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None 
     return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
 
 
-def floor_contours(
+def plan_floor_contours(
     floors: Sequence[tuple[Piece, tuple[Chain, ...]]], fits: ContourFitter
 ) -> tuple[PlacedContours, ...]:
     """What a flat cutter clears, letter by letter in their places."""
@@ -202,7 +204,7 @@ def fit_curves(chains: Sequence[Chain], fits: ContourFitter) -> tuple[Chain, ...
     return tuple(out)
 
 
-def _short_way(rows: list[_RowDirection]) -> list[PlacedContours]:
+def _choose_short_way(rows: list[_RowDirection]) -> list[PlacedContours]:
     """The rows one after another, each from the end that is nearest to where the last one was done. The first row
     begins at its first letter."""
     if not rows:
@@ -211,7 +213,9 @@ def _short_way(rows: list[_RowDirection]) -> list[PlacedContours]:
     here = left[0].last
     out = list(left.pop(0).there)
     while left:
-        tries = [(_way(here, end), n, k) for n, row in enumerate(left) for k, end in enumerate((row.first, row.last))]
+        tries = [
+            (_measure_way(here, end), n, k) for n, row in enumerate(left) for k, end in enumerate((row.first, row.last))
+        ]
         _, n, turned = min(tries)
         row = left.pop(n)
         out += row.back if turned else row.there
@@ -219,11 +223,13 @@ def _short_way(rows: list[_RowDirection]) -> list[PlacedContours]:
     return out
 
 
-def _way(a: Array, b: Array) -> float:
+def _measure_way(a: Array, b: Array) -> float:
     return round(math.hypot(float(a[0] - b[0]), float(a[1] - b[1])), 6)
 
 
-def blank_layers(blank: Blank, fits: ContourFitter, side: str) -> tuple[tuple[str, tuple[PlacedContours, ...]], ...]:
+def plan_blank_layers(
+    blank: Blank, fits: ContourFitter, side: str
+) -> tuple[tuple[str, tuple[PlacedContours, ...]], ...]:
     """The layers of the blank in the order of cutting, reference last; seen from the back for that side.
 
     Pockets and keep-outs are the front's: they do not show in the drawing of the back.
@@ -232,7 +238,7 @@ def blank_layers(blank: Blank, fits: ContourFitter, side: str) -> tuple[tuple[st
     def put(chains: Sequence[Chain]) -> tuple[PlacedContours, ...]:
         seen = [mirror_chain(c, blank.width) for c in chains] if side == "back" else list(chains)
         wanted = fit_curves(seen, fits)
-        return (PlacedContours(wanted, deviation=_off(fits)),) if wanted else ()
+        return (PlacedContours(wanted, deviation=_get_half_tolerance(fits)),) if wanted else ()
 
     front = side == "front"
     layers = [

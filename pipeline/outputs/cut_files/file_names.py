@@ -22,7 +22,7 @@ NAMELESS = "plaque"
 
 
 @lru_cache(maxsize=256)
-def file_slug(name: str) -> str:
+def build_file_slug(name: str) -> str:
     """A name in small ASCII letters, digits and hyphens; other scripts are written in Latin letters as well as it goes.
 
     Never empty, at most `LONGEST` characters, cut between words where that keeps at least half of them.
@@ -36,5 +36,5 @@ def file_slug(name: str) -> str:
 
 def make_cut_name(name: str, fingerprint: str, *, side: str = "front", unit: str = "", ending: str = "dxf") -> str:
     """The file's name without its folder. unit: put into the name of a drawing that cannot carry its unit itself."""
-    words = [file_slug(name), fingerprint, *(["back"] if side == "back" else []), *([unit] if unit else [])]
+    words = [build_file_slug(name), fingerprint, *(["back"] if side == "back" else []), *([unit] if unit else [])]
     return f"{'-'.join(words)}.{ending}"

@@ -14,10 +14,10 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.model import Blank, Outcome
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
-from pipeline.outputs.cut_files.dxf.template import one_line
+from pipeline.outputs.cut_files.dxf.template import join_in_one_line
 from pipeline.outputs.cut_files.file_contents import (
     EDGE,
     KEEP_OUT,
@@ -78,16 +78,16 @@ class JigFiles:
                 pieces = [p for p in load.pieces if part.unsigned or p.piece.signed]
                 if not pieces:
                     continue
-                fronts.append(self._made(load, pieces, "front", jigs))
-                backs = [p for p in pieces if "back" in self.files.sides(self.drawings.by_row[p.piece.row])]
+                fronts.append(self._write_side(load, pieces, "front", jigs))
+                backs = [p for p in pieces if "back" in self.files.list_sides(self.drawings.by_row[p.piece.row])]
                 if backs:
-                    turned.append(self._made(load, backs, "back", jigs))
+                    turned.append(self._write_side(load, backs, "back", jigs))
             waiting = sum(not p.piece.signed for load in jigs.loads for p in load.pieces)
             if waiting and not part.unsigned:
-                said.append(_waiting(waiting, sum(len(load.pieces) for load in jigs.loads)))
+                said.append(_describe_waiting(waiting, sum(len(load.pieces) for load in jigs.loads)))
         return WrittenJigs(names=self.drawings.finish(fronts + turned), backs=len(turned), said=tuple(said))
 
-    def _made(self, load: JigLoad, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> str:
+    def _write_side(self, load: JigLoad, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> str:
         """Writes one drawing and gives its name."""
         x0, y0, x1, y1 = jigs.box
         sheet = JointSheet(
@@ -100,16 +100,18 @@ class JigFiles:
         )
         number = f"{load.number:0{len(str(len(jigs.loads)))}d}"
         name = self.drawings.name("load", number, *(["back"] if side == "back" else []))
-        return self.drawings.make(name, self.drawn(pieces, side, jigs), sheet, self._told(load, pieces, jigs))
+        return self.drawings.make(
+            name, self.plan_contents(pieces, side, jigs), sheet, self._list_comments(load, pieces, jigs)
+        )
 
-    def drawn(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
+    def plan_contents(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
         """What goes into the drawing of one side of a load."""
-        plans = [(required(self.drawings.plan(p.piece.row, side), "the drawing of the piece"), p) for p in pieces]
-        edge = _seen_edge(self.blank, side)
+        plans = [(require_value(self.drawings.plan(p.piece.row, side), "the drawing of the piece"), p) for p in pieces]
+        edge = _mirror_edge(self.blank, side)
         here = [(plan, put_in_place(edge, p.place, jigs.turn)) for plan, p in plans]
         return _load_contents(here, jigs, self.files)
 
-    def _told(self, load: JigLoad, pieces: Sequence[JigPiece], jigs: JigLayout) -> list[str]:
+    def _list_comments(self, load: JigLoad, pieces: Sequence[JigPiece], jigs: JigLayout) -> list[str]:
         """Comments: how the jig is laid out, and whose piece lies where."""
         units = self.files.order.unit
         held = {p.place.number: p for p in pieces}
@@ -124,11 +126,11 @@ class JigFiles:
                 continue
             piece = here.piece
             who = f"row {piece.row} piece {piece.copy} of {piece.copies} {piece.fingerprint}"
-            said.append(one_line(f"{at}{who} {piece.name}"))
+            said.append(join_in_one_line(f"{at}{who} {piece.name}"))
         return said
 
 
-def _seen_edge(blank: Blank, side: Side) -> Chain:
+def _mirror_edge(blank: Blank, side: Side) -> Chain:
     return blank.edge if side == "front" else mirror_chain(blank.edge, blank.width)
 
 
@@ -144,7 +146,7 @@ def _load_contents(plaques: Sequence[tuple[FileContents, Placing]], jigs: JigLay
                 by_layer.setdefault(home, []).extend(place_piece(piece, by) for piece in pieces)
         grooves += [place_groove(line, by) for line in plan.grooves]
         roughing += [place_groove(line, by) for line in plan.roughing]
-    for layer, chains in ((JIG, _jig(jigs)), (DATUM, _zero_cross())):
+    for layer, chains in ((JIG, _draw_jig(jigs)), (DATUM, _draw_zero_cross())):
         if chains:
             off = files.fits.tolerance_mm if files.fits.curves == "lines" else 0.0
             by_layer[layer] = [PlacedContours(fit_curves(chains, files.fits), deviation=off)]
@@ -152,19 +154,19 @@ def _load_contents(plaques: Sequence[tuple[FileContents, Placing]], jigs: JigLay
     return FileContents(layers, tuple(grooves), tuple(roughing))
 
 
-def _jig(jigs: JigLayout) -> list[Chain]:
+def _draw_jig(jigs: JigLayout) -> list[Chain]:
     if jigs.size is None:
         return []
     wide, high = jigs.size
     return [Chain(np.array([[0, 0, 0], [wide, 0, 0], [wide, high, 0], [0, high, 0]], float))]
 
 
-def _zero_cross() -> list[Chain]:
+def _draw_zero_cross() -> list[Chain]:
     ends = (((-CROSS, 0.0), (CROSS, 0.0)), ((0.0, -CROSS), (0.0, CROSS)))
     return [Chain(np.array([[*a, 0.0], [*b, 0.0]]), closed=False) for a, b in ends]
 
 
-def _waiting(waiting: int, placed: int) -> str:
+def _describe_waiting(waiting: int, placed: int) -> str:
     """Why loads are missing, or places stay empty."""
     asked = "([jig] unsigned = true draws them anyway)."
     if waiting == placed:

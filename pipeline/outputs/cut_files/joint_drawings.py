@@ -20,12 +20,12 @@ from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import UnreadableDrawing, read_drawing
 from pipeline.outputs.cut_files.dxf.entities import EntityWriter
-from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, one_line, unit_words
-from pipeline.outputs.cut_files.dxf.template_cache import drawing_template
+from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, join_in_one_line, list_unit_variables
+from pipeline.outputs.cut_files.dxf.template_cache import get_drawing_template
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers, ExpectedContents, verify_drawing
 from pipeline.outputs.cut_files.file_contents import FileContents, PlacedContours
 from pipeline.outputs.cut_files.manifest import Manifest
-from pipeline.outputs.row_totals import part_words
+from pipeline.outputs.row_totals import describe_part
 
 Placing = tuple[float, float, float]
 """Turn in radians, then dx and dy in mm."""
@@ -50,7 +50,7 @@ class JointDrawings:
     def __init__(self, folder: str, layers: Sequence[str], outcome: Outcome, target: Path, files: CutFiles) -> None:
         """folder: below the output folder `target`. layers: of the drawings, reference last. files: the order's cut
         files."""
-        self.folder, self.layers, self.files, self.part = folder, tuple(layers), files, part_words(outcome)
+        self.folder, self.layers, self.files, self.part = folder, tuple(layers), files, describe_part(outcome)
         self.by_row = {p.recipient.row: p for p in outcome.plaques}
         self.manifest = Manifest(target / folder, files.code, files.order.title)
         part = files.order.files
@@ -64,7 +64,7 @@ class JointDrawings:
     def plan(self, row: ListRow, side: Side) -> FileContents | None:
         """What the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
         plaque = self.by_row[row]
-        if side not in self.files.sides(plaque):
+        if side not in self.files.list_sides(plaque):
             return None
         if (row, side) not in self._plans:
             self._plans[row, side] = self.files.plan(plaque, side)
@@ -78,7 +78,7 @@ class JointDrawings:
         """Writes one drawing, reads it back, and gives its name once it is what it should be. CannotRun when it is
         not, or cannot be written. comments: after those every drawing has."""
         self._begin()
-        self.manifest.add(name, self._bytes(drawn, sheet, comments))
+        self.manifest.add(name, self._write_bytes(drawn, sheet, comments))
         try:
             verify_drawing(read_drawing(read_plain(self.manifest.folder / name)), drawn, self.expected)
         except (OSError, UnreadableDrawing, ArtworkDiffers) as error:
@@ -108,22 +108,22 @@ class JointDrawings:
             self.manifest.begin()
             self._begun = True
 
-    def _bytes(self, drawn: FileContents, sheet: JointSheet, comments: Sequence[str]) -> bytes:
+    def _write_bytes(self, drawn: FileContents, sheet: JointSheet, comments: Sequence[str]) -> bytes:
         used = {layer for layer, _ in drawn.layers} | {layer for layer, _ in drawn.lines}
-        frame = self._frame(sheet, tuple(layer for layer in self.layers if layer in used))
+        frame = self._get_template(sheet, tuple(layer for layer in self.layers if layer in used))
         entities = self._entities.setdefault(
             (sheet.side, frame.owner),
             EntityWriter(self.expected.version, self.files.unit, frame.owner, self.expected.names),
         )
         text, handle = entities.write(drawn.layers, drawn.lines, frame.first_handle)
-        return frame.filled([*self._told(sheet), *comments], [str(sheet.number)], text, handle)
+        return frame.render([*self._list_comments(sheet), *comments], [str(sheet.number)], text, handle)
 
-    def _frame(self, sheet: JointSheet, layers: tuple[str, ...]) -> DrawingTemplate:
+    def _get_template(self, sheet: JointSheet, layers: tuple[str, ...]) -> DrawingTemplate:
         key = (sheet.kind, sheet.side, (*sheet.extent, *sheet.corner), layers)
         if key not in self._frames:
             order, one = self.files.order, self.files.order.unit.mm
             (width, height), (x, y) = sheet.extent, sheet.corner
-            self._frames[key] = drawing_template(
+            self._frames[key] = get_drawing_template(
                 self.expected.version,
                 self.files.unit,
                 (width / one, height / one),
@@ -141,14 +141,14 @@ class JointDrawings:
             )
         return self._frames[key]
 
-    def _told(self, sheet: JointSheet) -> list[str]:
+    def _list_comments(self, sheet: JointSheet) -> list[str]:
         """Comments: what this is."""
         order = self.files.order
         what = f"{sheet.kind.lower()} {sheet.number}, order {self.files.code}, {sheet.seen}"
         return [
             f"plaques {self.files.tool_version}: {what}",
-            *unit_words(order.unit.name, self.expected.version),
-            one_line(f"{order.title}, {order.client}"),
+            *list_unit_variables(order.unit.name, self.expected.version),
+            join_in_one_line(f"{order.title}, {order.client}"),
             *([self.part] if self.part else []),
         ]
 

@@ -49,7 +49,7 @@ class MachiningExtras:
             )
         self.grooves = build_order_planner(folder.order, cutter) if part.grooves else None
         self._tolerance, self._cache = part.tolerance, cache
-        self.rest = _rest(folder, blank, cache)
+        self.rest = _plan_rest(folder, blank, cache)
         self._last: tuple[Artwork, str, ExtraContours] | None = None
         step = pass_depth_of(folder.order, cutter) if part.grooves else None
         self.step = None if step is None else step.value
@@ -68,7 +68,7 @@ class MachiningExtras:
             by_piece = self.grooves.plan_by_piece(artwork, side)
             grooves = tuple(groove for _, own in by_piece for groove in own)
             rough = [line for _, own in by_piece for line in plan_roughing(own, self.step)] if self.step else []
-            made = ExtraContours(grooves, rest, tuple(rough), self._floor(artwork, side, self.grooves))
+            made = ExtraContours(grooves, rest, tuple(rough), self._plan_floor(artwork, side, self.grooves))
         self._last = (artwork, side, made)
         return made
 
@@ -77,7 +77,7 @@ class MachiningExtras:
         """Whether a flat cutter clears wide strokes."""
         return self.grooves is not None and self.grooves.floor is not None
 
-    def _floor(
+    def _plan_floor(
         self, artwork: Artwork, side: str, grooves: GroovePlanner
     ) -> tuple[tuple[Piece, tuple[Chain, ...]], ...]:
         """What the flat cutter clears of each letter of a side, drawn at the origin, mm."""
@@ -87,7 +87,7 @@ class MachiningExtras:
             if key not in self._floors:
                 rings = list_region_rings(grooves.cleared(piece.shape, piece.scale))
                 share = self._tolerance / 4
-                self._floors[key] = tuple(_loop(ring, share, self._cache) for ring in rings)
+                self._floors[key] = tuple(_fit_loop(ring, share, self._cache) for ring in rings)
             if self._floors[key]:
                 out.append((piece, self._floors[key]))
         return tuple(out)
@@ -101,29 +101,29 @@ class MachiningExtras:
         for piece, grooves in self._sweeps.grooves.plan_by_piece(artwork, side):
             own, left = left[: len(grooves)], left[len(grooves) :]
             meant = self._sweeps.lines(piece.shape, piece.scale)
-            seen = [_brought_back(line, piece) for line in own]
+            seen = [_move_back(line, piece) for line in own]
             turned = [line[::-1] for line in seen[::-1]]
-            if not _alike(seen, meant) and not _alike(turned, meant):
+            if not _are_alike(seen, meant) and not _are_alike(turned, meant):
                 text = "".join(use.text for use in piece.shape.glyphs)
                 raise ArtworkDiffers(f"the grooves of “{text}” at x {piece.x:.2f} mm are not those that were swept")
         if left:
             raise ArtworkDiffers(f"{len(left)} centre lines of grooves that were not swept")
 
 
-def _brought_back(line: Array, piece: Piece) -> Array:
+def _move_back(line: Array, piece: Piece) -> Array:
     """A groove of a piece as it lies when the piece is drawn at the origin, upright."""
     c, s = math.cos(piece.turn), math.sin(piece.turn)
     x, y = line[:, 0] - piece.x, line[:, 1] - piece.y
     return np.column_stack((c * x + s * y, c * y - s * x, line[:, 2]))
 
 
-def _alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
+def _are_alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
     return len(lines) == len(meant) and all(
         a.shape == b.shape and bool(np.abs(a - b).max() <= AS_SWEPT) for a, b in zip(lines, meant, strict=True)
     )
 
 
-def _rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
+def _plan_rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
     """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
     if folder.order.pocket is None:
         return ()
@@ -131,10 +131,10 @@ def _rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
     if fine is None:
         return ()
     tolerance = max(folder.order.files.tolerance - TOLERANCE, TOLERANCE)
-    return tuple(_loop(ring, tolerance, cache) for ring in pocket_rest(blank, rough, fine).rings)
+    return tuple(_fit_loop(ring, tolerance, cache) for ring in pocket_rest(blank, rough, fine).rings)
 
 
-def _loop(ring: Array, tolerance: float, cache: Cache) -> Chain:
+def _fit_loop(ring: Array, tolerance: float, cache: Cache) -> Chain:
     """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
     given = (hashlib.sha256(ring.tobytes()).hexdigest(), tolerance)
     return cache.get_or_compute("rest", given, Chain, lambda: build_chain_from_ring(ring, tolerance, tolerance / 32))

@@ -55,7 +55,7 @@ class Manifest:
 
     def check(self) -> str | None:
         """The code of the order whose files are there, None without any. CannotRun when it is another order."""
-        theirs = self._order_of()
+        theirs = self._read_order()
         if theirs is not None and theirs != self.order:
             raise CannotRun(
                 Fault(
@@ -93,9 +93,9 @@ class Manifest:
                 self._noting = self._file.open("ab", buffering=0)
             self._noting.write(line if self._noting.tell() else self._head.encode() + line)
         except OSError as error:
-            raise _cannot_write(self._file, error) from error
+            raise _report_write_error(self._file, error) from error
         target = self.folder / name
-        if _digest(target) != digest:
+        if _hash_file(target) != digest:
             write_whole(target, data)
         self.written[name] = digest
 
@@ -110,12 +110,12 @@ class Manifest:
         if self._noting is not None:
             self._noting.close()
             self._noting = None
-        kept, noted = set(current), self._noted()
+        kept, noted = set(current), self._read_noted()
         removed, left, lines = [], [], []
         for name in sorted(noted):
             file = self.folder / name
             sure = self.written.get(name) or self.found.get(name)
-            digest = sure if sure and name in kept else _digest(file)
+            digest = sure if sure and name in kept else _hash_file(file)
             if digest is None:
                 continue
             if name in kept:
@@ -130,12 +130,12 @@ class Manifest:
 
     def dissolve(self) -> None:
         """Where this order has no files any more: the list goes, and the folder when nothing else lies in it."""
-        if self._order_of() == self.order and not self._noted():
+        if self._read_order() == self.order and not self._read_noted():
             self._file.unlink(missing_ok=True)
             with contextlib.suppress(OSError):
                 self.folder.rmdir()
 
-    def _order_of(self) -> str | None:
+    def _read_order(self) -> str | None:
         """The code of the order whose list lies in the folder; None without a list, "?" for one that is not ours."""
         try:
             first = read_plain(self._file).decode("utf-8", "replace").partition("\n")[0]
@@ -144,14 +144,14 @@ class Manifest:
         found = _HEAD.fullmatch(first)
         return found[1] if found else "?" if first else None
 
-    def _noted(self) -> dict[str, set[str]]:
-        """As `noted_in`."""
-        return noted_in(self.folder)
+    def _read_noted(self) -> dict[str, set[str]]:
+        """As `read_noted_files`."""
+        return read_noted_files(self.folder)
 
     def _put_aside(self) -> Iterator[tuple[str, str]]:
-        folder, noted = str(self.folder), self._noted()
-        for name, digests in sorted({**{name: set[str]() for name in self._unlisted()}, **noted}.items()):
-            digest = _digest(f"{folder}{os.sep}{name}")
+        folder, noted = str(self.folder), self._read_noted()
+        for name, digests in sorted({**{name: set[str]() for name in self._list_unlisted()}, **noted}.items()):
+            digest = _hash_file(f"{folder}{os.sep}{name}")
             if digest is None:
                 continue
             if digest in digests:
@@ -165,10 +165,10 @@ class Manifest:
             try:
                 file.rename(aside)
             except OSError as error:
-                raise _cannot_write(file, error) from error
+                raise _report_write_error(file, error) from error
             yield name, aside.name
 
-    def _unlisted(self) -> list[str]:
+    def _list_unlisted(self) -> list[str]:
         """Files of the folder that are named as this tool names cut files."""
         try:
             return [name for name in os.listdir(self.folder) if _OURS.fullmatch(name)]  # noqa: PTH208
@@ -176,7 +176,7 @@ class Manifest:
             return []
 
 
-def noted_in(folder: Path) -> dict[str, set[str]]:
+def read_noted_files(folder: Path) -> dict[str, set[str]]:
     """Every hash that a folder's list has for each name; none without a list. A line cut short by a kill is passed
     over: its file was not written."""
     noted: dict[str, set[str]] = {}
@@ -188,7 +188,7 @@ def noted_in(folder: Path) -> dict[str, set[str]]:
     return noted
 
 
-def _cannot_write(file: Path, error: OSError) -> CannotRun:
+def _report_write_error(file: Path, error: OSError) -> CannotRun:
     return CannotRun(
         Fault(
             where=str(file),
@@ -199,7 +199,7 @@ def _cannot_write(file: Path, error: OSError) -> CannotRun:
     )
 
 
-def _digest(file: str | Path) -> str | None:
+def _hash_file(file: str | Path) -> str | None:
     try:
         return hashlib.sha256(read_plain(file)).hexdigest()
     except OSError:

@@ -18,7 +18,7 @@ from pipeline.geometry.flatten import chain_box, flatten_chain
 _FINE = 0.005  # mm, chords of the edge, while the room beside it is measured
 
 
-def marks_of(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
+def place_marks(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
     """The marks of an order as seen from the front, mm on the blank; none when it asks for none.
 
     Crosses are two open strokes each, holes circles. CannotRun when there is nothing to turn over for, or a mark is on
@@ -36,13 +36,13 @@ def marks_of(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
                 expected='a [[line]] with side = "back", or no registration',
             )
         )
-    faults = _faults(part, blank, where, folder)
+    faults = _list_faults(part, blank, where, folder)
     if faults:
         raise CannotRun(faults)
-    return tuple(chain for at in part.at for chain in mark_at(part, at))
+    return tuple(chain for at in part.at for chain in draw_mark(part, at))
 
 
-def _faults(part: RegistrationConfig, blank: Blank, where: str, folder: OrderFolder) -> list[Fault]:
+def _list_faults(part: RegistrationConfig, blank: Blank, where: str, folder: OrderFolder) -> list[Fault]:
     said = folder.order.unit.show
     piece = shapely.Polygon(flatten_chain(blank.edge, _FINE))
     radius = part.size / 2
@@ -76,7 +76,7 @@ def _faults(part: RegistrationConfig, blank: Blank, where: str, folder: OrderFol
     return faults
 
 
-def mark_at(part: RegistrationConfig, at: tuple[float, float]) -> list[Chain]:
+def draw_mark(part: RegistrationConfig, at: tuple[float, float]) -> list[Chain]:
     """One mark with its middle at this place, mm."""
     (x, y), r = at, part.size / 2
     if part.mark == "hole":
@@ -85,7 +85,7 @@ def mark_at(part: RegistrationConfig, at: tuple[float, float]) -> list[Chain]:
     return [Chain(np.array(level), False), Chain(np.array(upright), False)]
 
 
-def extent(marks: tuple[Chain, ...], blank: Blank) -> tuple[float, float, float, float]:
+def measure_extent(marks: tuple[Chain, ...], blank: Blank) -> tuple[float, float, float, float]:
     """x0, y0, x1, y1 of everything drawn, mm: the blank and the marks round it."""
     boxes = np.array([box for box in map(chain_box, marks) if box] + [(0.0, 0.0, blank.width, blank.height)])
     x0, y0 = boxes[:, :2].min(axis=0).tolist()

@@ -17,7 +17,7 @@ import shapely
 
 from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Piece, Plaque, SetFigure
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.flat_floor import FloorGeometry
 from pipeline.cutting.groove_sweep import compare_floor_cut
@@ -70,35 +70,35 @@ class SimulatedCutFiles:
 
     def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         """What the cutter leaves on one side."""
-        followed = _letters(plaque.artwork, side, "line")
+        followed = _list_letters(plaque.artwork, side, "line")
         if followed:
-            lines = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(LINE)]
+            lines = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(LINE)]
             designed = [run for piece, _ in followed for run in flatten_open(piece.outline(), FINE)]
-            own = compare_line_cut(designed, [_as_chain(c) for c in lines])
-            return _worse(self._engraved(plaque, side, drawing), own)
-        return self._engraved(plaque, side, drawing)
+            own = compare_line_cut(designed, [_build_chain(c) for c in lines])
+            return _choose_worse(self._simulate_engraved(plaque, side, drawing), own)
+        return self._simulate_engraved(plaque, side, drawing)
 
-    def _engraved(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
-        letters = _letters(plaque.artwork, side)
+    def _simulate_engraved(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
+        letters = _list_letters(plaque.artwork, side)
         if not letters:
             return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
-        engraved = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(ENGRAVE)]
+        engraved = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(ENGRAVE)]
         if any(piece.shape.single_line for piece, _ in letters):
             designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
-        grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
+        grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.get_layer_name(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
             pieces = self.files.plan(plaque, side).get_layer(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
-            return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
-        art = shapely.union_all([_designed(piece, g) for piece, g in letters])
-        cleared = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(FLOOR)]
-        cut = self._swept(engraved, grooves)
+            return _combine_cuts([self._simulate_letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
+        art = shapely.union_all([_build_designed(piece, g) for piece, g in letters])
+        cleared = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(FLOOR)]
+        cut = self._sweep(engraved, grooves)
         if self._floor is None or self.grooves is None:
-            return compare_cut(art, cut, self._reached(art))
-        inside = build_polygon_from_rings([_ring(c) for c in cleared])
+            return compare_cut(art, cut, self._compute_reached(art))
+        inside = build_polygon_from_rings([_build_ring(c) for c in cleared])
         milled = find_reachable(inside, self._floor.floor.radius)
-        found = compare_cut(art, shapely.union(cut, milled), self._reached(art))
+        found = compare_cut(art, shapely.union(cut, milled), self._compute_reached(art))
         floor = compare_floor_cut(art, self.grooves.finish_grooves(grooves), milled, self._floor)
         return replace(found, floor=floor.cut, floor_missed=floor.missed)
 
@@ -107,39 +107,39 @@ class SimulatedCutFiles:
         """Of wide strokes, where the order clears any: they are swept as they were read, a plaque at a time."""
         return self.grooves.floor if self.grooves else None
 
-    def _letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
+    def _simulate_letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
         """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
-        letter = required(placed.piece, "the letter of a placed outline")
+        letter = require_value(placed.piece, "the letter of a placed outline")
         key = (letter.shape.key, placed.scale, by_grooves)
         if key not in self._letters:
             piece = Piece(shape=letter.shape, scale=placed.scale, x=0.0, y=0.0)
-            art = _designed(piece, grown)
+            art = _build_designed(piece, grown)
             grooves = self.grooves.plan_piece(piece, grown) if by_grooves and self.grooves else []
-            contours = [_moved(c, placed.scale) for c in placed.contours]
-            self._letters[key] = compare_cut(art, self._swept(contours, grooves), self._reached(art))
+            contours = [_move_contour(c, placed.scale) for c in placed.contours]
+            self._letters[key] = compare_cut(art, self._sweep(contours, grooves), self._compute_reached(art))
         found = self._letters[key]
         return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
 
-    def _swept(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
+    def _sweep(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
         """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
         contours."""
-        inside = build_polygon_from_rings([_ring(c) for c in contours if c.closed])
+        inside = build_polygon_from_rings([_build_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return find_reachable(inside, self.cutter.line_width / 2)
         return sweep(self.grooves.finish_grooves(grooves or self.grooves.plan_region(inside)), self.cutter)
 
-    def _reached(self, artwork: Region) -> Region:
+    def _compute_reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
         return find_reachable(artwork, self.cutter.line_width / 2)
 
-    def _contour(self, curve: ReadCurve) -> Contour:
+    def _build_contour(self, curve: ReadCurve) -> Contour:
         points = curve.points * self.mm
         if curve.kind == "spline":
             return Spline(points, curve.degree, curve.closed)
         return Chain(np.column_stack((points, curve.bulges)), curve.closed)
 
 
-def _worse(one: SweptCut, other: SweptCut) -> SweptCut:
+def _choose_worse(one: SweptCut, other: SweptCut) -> SweptCut:
     """Of two cuts of one side the worse, with what both leave uncut."""
     over = max(one, other, key=lambda c: c.overcut)
     under = max(one, other, key=lambda c: c.undercut)
@@ -151,14 +151,14 @@ def _worse(one: SweptCut, other: SweptCut) -> SweptCut:
     )
 
 
-def _as_chain(contour: Contour) -> Chain:
+def _build_chain(contour: Contour) -> Chain:
     if isinstance(contour, Chain):
         return contour
     run = flatten_open(contour.path(), FINE)[0]
     return Chain(np.column_stack((run, np.zeros(len(run)))), closed=False)
 
 
-def _letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[Letter]:
+def _list_letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[Letter]:
     """The pieces of a side, each with what replaces its outline."""
     out: list[Letter] = []
     for line in artwork.parts if artwork else ():
@@ -169,17 +169,17 @@ def _letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[L
     return out
 
 
-def _designed(piece: Piece, grown: OffsetOutline | None) -> Region:
+def _build_designed(piece: Piece, grown: OffsetOutline | None) -> Region:
     """The area that is to be cut: inside the outline, or inside its exact offset."""
     area = build_polygon_from_outline(piece.outline(), FINE)
     return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
 
 
-def _ring(contour: Contour) -> Array:
+def _build_ring(contour: Contour) -> Array:
     return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.path(), FINE)[0]
 
 
-def _moved(contour: Contour, scale: float) -> Contour:
+def _move_contour(contour: Contour, scale: float) -> Contour:
     return contour.moved(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
 
 
@@ -191,7 +191,7 @@ def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float,
     return x, y
 
 
-def _together(cuts: Sequence[SweptCut]) -> SweptCut:
+def _combine_cuts(cuts: Sequence[SweptCut]) -> SweptCut:
     """Of many letters the worst, with the rounding of the file's coordinates; what is uncut is added up."""
     over = max(cuts, key=lambda c: c.overcut, default=None)
     under = max(cuts, key=lambda c: c.undercut, default=None)

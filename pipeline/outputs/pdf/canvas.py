@@ -14,14 +14,14 @@ from io import BytesIO
 from typing import Any, Literal
 
 from pipeline.core.model import Piece, SetRow, Shape
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.outputs.pdf import fonts
-from pipeline.outputs.pdf.curve_operators import Box, Trace, outline_trace, rounded_trace
+from pipeline.outputs.pdf.curve_operators import Box, Trace, trace_outline, trace_rounded
 from pipeline.outputs.pdf.font_fallback import HELD, RepeatedLettering, spell_out, split_by_font
 from pipeline.outputs.pdf.fonts import PT, SANS
 from pipeline.outputs.pdf.form_fields import PdfField
 from pipeline.outputs.pdf.invisible_text import SANS_CAP as CAP
-from pipeline.outputs.pdf.invisible_text import invisible_layer
+from pipeline.outputs.pdf.invisible_text import build_invisible_layer
 from pipeline.outputs.pdf.metadata import DocumentInfo, finish_document
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
 
@@ -31,13 +31,13 @@ _UNIT = 0.01
 """Of the drawing of a letter, in font units: its matrix is then near 1, which the library writes to six decimals."""
 
 
-def points(box: Box) -> tuple[float, float, float, float]:
+def convert_to_points(box: Box) -> tuple[float, float, float, float]:
     """x, y, width, height in mm as the corners of a rectangle in points, to the thousandth."""
     x, y, wide, high = (v / PT for v in box)
     return round(x, 3), round(y, 3), round(x + wide, 3), round(y + high, 3)
 
 
-def moved(x: float, y: float, scale: float = 1.0) -> Matrix:
+def build_move(x: float, y: float, scale: float = 1.0) -> Matrix:
     """The matrix that scales and then moves."""
     return (scale, 0.0, 0.0, scale, x, y)
 
@@ -68,7 +68,7 @@ class PaperCanvas:
                 """Left to `Pen.close`."""
 
         for name in (SANS, fonts.SERIF):
-            fonts.widths(name)  # registers them
+            fonts.load_widths(name)  # registers them
         self.canvas = Unsaved(
             BytesIO(),
             pagesize=(self.width / PT, self.height / PT),
@@ -110,16 +110,16 @@ class PaperCanvas:
 
     def link(self, x: float, y: float, width: float, height: float, to: int, tip: str) -> None:
         """A place that leads to another page. tip: where it leads, for those who have it read out."""
-        self.canvas.linkRect(tip, f"page {to}", points((x, y, width, height)), relative=0)
+        self.canvas.linkRect(tip, f"page {to}", convert_to_points((x, y, width, height)), relative=0)
 
     def close(self, about: DocumentInfo, fields: Sequence[PdfField] = ()) -> bytes:
         """The finished document. Equal drawings give equal bytes."""
         if self._on_page:
             self.turn_page()
         canvas = self.canvas
-        canvas.setTitle(printable(about.title))
-        canvas.setAuthor(printable(about.author))
-        canvas.setSubject(printable(about.subject))
+        canvas.setTitle(make_printable(about.title))
+        canvas.setAuthor(make_printable(about.author))
+        canvas.setSubject(make_printable(about.subject))
         canvas.setCreator(about.creator)
         canvas.setViewerPreference("DisplayDocTitle", "true")
         canvas.setViewerPreference("PrintScaling", "None")
@@ -173,7 +173,7 @@ class PaperCanvas:
         """Colours and line from here on. Dashes and widths are mm of the space of the moment."""
         canvas = self.canvas
         canvas.setFillColorRGB(*fill)
-        self._stroke(stroke, width, dash)
+        self._set_stroke(stroke, width, dash)
 
     def round_ink(self, colour: Colour, width: float) -> None:
         """One colour for areas and lines, lines with round ends and corners."""
@@ -181,7 +181,7 @@ class PaperCanvas:
         self.canvas.setLineCap(1)
         self.canvas.setLineJoin(1)
 
-    def _stroke(self, colour: Colour, width: float, dash: Sequence[float]) -> None:
+    def _set_stroke(self, colour: Colour, width: float, dash: Sequence[float]) -> None:
         canvas = self.canvas
         canvas.setStrokeColorRGB(*colour)
         canvas.setLineWidth(width)
@@ -204,7 +204,7 @@ class PaperCanvas:
         if fill:
             canvas.setFillColorRGB(*fill)
         if edge:
-            self._stroke(edge, line, dash)
+            self._set_stroke(edge, line, dash)
         path = canvas.beginPath()
         trace(path)
         canvas.drawPath(path, stroke=int(edge is not None), fill=int(fill is not None), fillMode=int(not even_odd))
@@ -219,7 +219,7 @@ class PaperCanvas:
         self.canvas.clipPath(path, stroke=0, fill=0, fillMode=int(not even_odd))
 
     def line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, width: float = 0.2) -> None:
-        self._stroke(colour, width, ())
+        self._set_stroke(colour, width, ())
         self.canvas.line(x0, y0, x1, y1)
 
     def box(
@@ -236,12 +236,12 @@ class PaperCanvas:
     ) -> None:
         """A rectangle, its corners rounded by `radius`."""
         if radius:
-            self.draw(rounded_trace(x, y, width, height, radius), fill=fill, edge=edge, line=line)
+            self.draw(trace_rounded(x, y, width, height, radius), fill=fill, edge=edge, line=line)
             return
         if fill:
             self.canvas.setFillColorRGB(*fill)
         if edge:
-            self._stroke(edge, line, ())
+            self._set_stroke(edge, line, ())
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
     def fill_rectangles(self, rectangles: Iterable[tuple[float, float, float, float]], colour: Colour) -> None:
@@ -263,14 +263,14 @@ class PaperCanvas:
 
     def measure_text(self, text: str, style: TextStyle) -> float:
         """The width a line of text takes, mm."""
-        text = printable(text)
+        text = make_printable(text)
         if fonts.covers(text, style.face):
-            return fonts.width(text, style.mm, style.face)
+            return fonts.measure_width(text, style.mm, style.face)
         return sum(self._run_width(run, is_own, style) for run, is_own in split_by_font(text, style.face))
 
     def wrap(self, text: str, style: TextStyle, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
-        text = printable(text)
+        text = make_printable(text)
         if fonts.covers(text, style.face):
             return fonts.wrap(text, room, lambda part: self.measure_text(part, style))
         held = "".join(
@@ -292,7 +292,7 @@ class PaperCanvas:
         self, x: float, y: float, text: str, style: TextStyle, align: Align = "left", spaced: float = 0.0
     ) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
-        text = printable(text)
+        text = make_printable(text)
         wide = self.measure_text(text, style) + spaced * max(0, len(text) - 1)
         if align != "left":
             x -= wide / 2 if align == "centre" else wide
@@ -312,7 +312,7 @@ class PaperCanvas:
             if is_own:
                 self.text(x, y, run, style)
             elif run in self.foreign:
-                self._foreign(x, y, run, style)
+                self._draw_foreign(x, y, run, style)
             else:
                 self.text(x, y, spell_out(run), style)
                 self.lay(run, x, y, taken, style.mm * CAP)
@@ -321,12 +321,12 @@ class PaperCanvas:
 
     def _run_width(self, run: str, is_own: bool, style: TextStyle) -> float:
         if is_own:
-            return fonts.width(run, style.mm, style.face)
+            return fonts.measure_width(run, style.mm, style.face)
         if run in self.foreign:
             return self.foreign[run].advance * style.mm * CAP
-        return fonts.width(spell_out(run), style.mm, style.face)
+        return fonts.measure_width(spell_out(run), style.mm, style.face)
 
-    def _foreign(self, x: float, y: float, run: str, style: TextStyle) -> None:
+    def _draw_foreign(self, x: float, y: float, run: str, style: TextStyle) -> None:
         """Lettering of another script, drawn as curves with invisible text over it."""
         size = style.mm * CAP
         repeat = self.foreign[run]
@@ -338,7 +338,7 @@ class PaperCanvas:
 
     def lay(self, text: str, x: float, y: float, width: float, height: float) -> None:
         """Invisible text from (x, y) over `width`, for lettering `height` high."""
-        parts, natural, cap = invisible_layer(text)
+        parts, natural, cap = build_invisible_layer(text)
         if natural <= 0 or width <= 0 or height <= 0:
             return
         size = height / cap
@@ -374,7 +374,7 @@ class PaperCanvas:
             with self.form(key, (x0, y0, x1, y1)):
                 if ends:
                     path = self.canvas.beginPath()
-                    outline_trace(shape.outline, _UNIT)(path)
+                    trace_outline(shape.outline, _UNIT)(path)
                     stroked = int(shape.single_line)
                     self.canvas.drawPath(path, stroke=stroked, fill=1 - stroked, fillMode=1)
         return self._forms[key]
@@ -398,9 +398,9 @@ class PaperCanvas:
             for piece in pieces:
                 self.piece(piece, point)
         elif pieces:
-            self._upright(row, point)
+            self._draw_upright(row, point)
 
-    def _upright(self, row: SetRow, point: float) -> None:
+    def _draw_upright(self, row: SetRow, point: float) -> None:
         """Upright pieces of one scale follow each other, which is shorter than a place for each. Steps are rounded to
         what is written, so that what is rounded does not add up."""
         first, canvas = row.pieces[0], self.canvas
@@ -419,7 +419,7 @@ class PaperCanvas:
             canvas.doForm(name)
         canvas.restoreState()
 
-    def row_again(self, row: SetRow, point: float, box: Box) -> None:
+    def repeat_row(self, row: SetRow, point: float, box: Box) -> None:
         """A row that comes back on many pages, within `box`: drawn once, by what it shows and where."""
         key = ("row", point, *[(p.shape.key, p.scale, p.x, p.y, p.turn) for p in row.pieces])
         with self.form(key, box) as new:
@@ -427,7 +427,7 @@ class PaperCanvas:
                 self.row(row, point)
         self.place(key)
 
-    def says(self, row: SetRow, high: float) -> None:
+    def write_invisible(self, row: SetRow, high: float) -> None:
         """The text of a row, invisible, over its pieces, `high` mm."""
         if row.pieces and row.text.strip():
             self.lay(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)

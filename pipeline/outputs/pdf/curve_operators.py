@@ -37,7 +37,7 @@ class PathPen(Protocol):
 Trace = Callable[[PathPen], None]
 
 
-def outline_trace(outline: Iterable[Path], unit: float = 1.0) -> Trace:
+def trace_outline(outline: Iterable[Path], unit: float = 1.0) -> Trace:
     """The contours of an outline, each coordinate times `unit`."""
 
     def trace(pen: PathPen) -> None:
@@ -66,7 +66,7 @@ def outline_trace(outline: Iterable[Path], unit: float = 1.0) -> Trace:
     return trace
 
 
-def rings_trace(rings: Iterable[Array]) -> Trace:
+def trace_rings(rings: Iterable[Array]) -> Trace:
     """Closed polygons."""
 
     def trace(pen: PathPen) -> None:
@@ -80,7 +80,7 @@ def rings_trace(rings: Iterable[Array]) -> Trace:
     return trace
 
 
-def lines_trace(*lines: Sequence[tuple[float, float]]) -> Trace:
+def trace_lines(*lines: Sequence[tuple[float, float]]) -> Trace:
     """Open lines through points."""
 
     def trace(pen: PathPen) -> None:
@@ -92,12 +92,12 @@ def lines_trace(*lines: Sequence[tuple[float, float]]) -> Trace:
     return trace
 
 
-def circle_trace(x: float, y: float, r: float) -> Trace:
+def trace_circle(x: float, y: float, r: float) -> Trace:
     """A circle round (x, y)."""
-    return rounded_trace(x - r, y - r, 2 * r, 2 * r, r)
+    return trace_rounded(x - r, y - r, 2 * r, 2 * r, r)
 
 
-def rounded_trace(x: float, y: float, width: float, height: float, radius: float) -> Trace:
+def trace_rounded(x: float, y: float, width: float, height: float, radius: float) -> Trace:
     """A rectangle with rounded corners."""
     r = min(radius, width / 2, height / 2)
     k = r * CIRCLE
@@ -123,7 +123,7 @@ def rounded_trace(x: float, y: float, width: float, height: float, radius: float
     return trace
 
 
-def chains_trace(chains: Iterable[Chain]) -> Trace:
+def trace_chains(chains: Iterable[Chain]) -> Trace:
     """Chains of lines and arcs, in the chains' own unit."""
 
     def trace(pen: PathPen) -> None:
@@ -137,14 +137,14 @@ def chains_trace(chains: Iterable[Chain]) -> Trace:
                 if here[2] == 0.0:
                     pen.lineTo(*there[:2])
                 else:
-                    _arc(pen, here, there)
+                    _draw_arc(pen, here, there)
             if chain.closed:
                 pen.close()
 
     return trace
 
 
-def _arc(pen: PathPen, p: list[float], q: list[float], longest: float = ARC) -> None:
+def _draw_arc(pen: PathPen, p: list[float], q: list[float], longest: float = ARC) -> None:
     import numpy as np
 
     (cx, cy), radius, start, sweep = compute_arc_from_bulge(np.array(p[:2]), np.array(q[:2]), p[2])

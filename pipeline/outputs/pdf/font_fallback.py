@@ -38,7 +38,7 @@ class RepeatedLettering:
 
 def split_by_font(text: str, face: str) -> list[tuple[str, bool]]:
     """The text in runs that the face covers, and runs that it does not (with the spaces between such words)."""
-    known = fonts.known_face(face)
+    known = fonts.get_known_characters(face)
     pieces = re.split(r"(\s+)", text)
     out: list[tuple[str, bool]] = []
     for piece in pieces:

@@ -6,6 +6,8 @@ instead, because nothing here joins Arabic or orders Hebrew.
 
 from __future__ import annotations
 
+import hashlib
+import tomllib
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +22,7 @@ PT = 25.4 / 72
 """Millimetres in one point (1/72 in, PDF 32000-1, 8.3.2.3)."""
 
 
-def shelf_file(name: str) -> Path:
+def find_shelf_file(name: str) -> Path:
     """A file of the shelf: inside an installed package, or in a checkout beside the package."""
     for root in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
         if (root / name).is_file():
@@ -30,14 +32,24 @@ def shelf_file(name: str) -> Path:
     )
 
 
+def _check_file(name: str) -> Path:
+    """The font file, if its bytes are those the shelf's table names: the stamp of the tool holds the table alone."""
+    file = find_shelf_file(name)
+    said = tomllib.loads((file.parent / "source.toml").read_text(encoding="utf-8"))["sha256"]
+    if hashlib.sha256(file.read_bytes()).hexdigest() != said:
+        found = "the typeface papers are written in has changed"
+        raise CannotRun(Fault(where=f"fonts/{name}", found=found, remedy="install anew"))
+    return file
+
+
 @lru_cache
-def widths(name: str) -> Mapping[str, float]:
+def load_widths(name: str) -> Mapping[str, float]:
     """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
     first time it is asked for, which takes some milliseconds."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    font = TTFont(name, str(shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    font = TTFont(name, str(_check_file(_FILES[name])), asciiReadable=False, shapable=False)
     pdfmetrics.registerFont(font)
     return {
         chr(code): font.face.getCharWidth(code) / 1000
@@ -47,19 +59,19 @@ def widths(name: str) -> Mapping[str, float]:
 
 
 @lru_cache
-def known_face(name: str = SANS) -> frozenset[str]:
+def get_known_characters(name: str = SANS) -> frozenset[str]:
     """The characters the typeface can show without ordering or joining."""
-    return frozenset(widths(name))
+    return frozenset(load_widths(name))
 
 
 def covers(text: str, name: str = SANS) -> bool:
     """Whether the typeface can show all of the text."""
-    return known_face(name).issuperset(text)
+    return get_known_characters(name).issuperset(text)
 
 
-def width(text: str, size: float, name: str = SANS) -> float:
+def measure_width(text: str, size: float, name: str = SANS) -> float:
     """Advance width in the unit of `size`, of a text the typeface covers."""
-    of = widths(name)
+    of = load_widths(name)
     return size * sum([of[c] for c in text])
 
 

@@ -142,16 +142,16 @@ class _Appearances:
 
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
         if kind == "text":  # each its own: some programs write what is typed into the picture that is there
-            return self._pdf.make_indirect(Dictionary(N=self._stream(b"/Tx BMC EMC", width, height)))
+            return self._pdf.make_indirect(Dictionary(N=self._build_stream(b"/Tx BMC EMC", width, height)))
         key = (kind, state, width, height)
         if key not in self._known:
-            drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
-            off = self._stream(b"q Q", width, height)  # some readers complain of an empty stream
-            normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
+            drawn = _tick(width, height) if kind == "tick" else _draw_dot(width, height)
+            off = self._build_stream(b"q Q", width, height)  # some readers complain of an empty stream
+            normal = Dictionary({f"/{state}": self._build_stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]
 
-    def _stream(self, operators: bytes, width: float, height: float) -> Object:
+    def _build_stream(self, operators: bytes, width: float, height: float) -> Object:
         from pikepdf import Array, Dictionary, Name
 
         made = self._pdf.make_stream(operators)
@@ -160,7 +160,7 @@ class _Appearances:
         return made
 
 
-def _unparsed(*instructions: tuple[Sequence[float], str]) -> bytes:
+def _unparse(*instructions: tuple[Sequence[float], str]) -> bytes:
     from pikepdf import Operator, unparse_content_stream
 
     rounded: list[Any] = [([round(v, 5) for v in values], Operator(name)) for values, name in instructions]
@@ -170,10 +170,10 @@ def _unparsed(*instructions: tuple[Sequence[float], str]) -> bytes:
 def _tick(width: float, height: float) -> bytes:
     (x0, y0), (x1, y1), (x2, y2) = ((x * width, y * height) for x, y in ((0.2, 0.5), (0.42, 0.25), (0.84, 0.8)))
     pen = ((_INK, "RG"), ((width * 0.12,), "w"), ((1,), "J"), ((1,), "j"))
-    return _unparsed(*pen, ((x0, y0), "m"), ((x1, y1), "l"), ((x2, y2), "l"), ((), "S"))
+    return _unparse(*pen, ((x0, y0), "m"), ((x1, y1), "l"), ((x2, y2), "l"), ((), "S"))
 
 
-def _dot(width: float, height: float) -> bytes:
+def _draw_dot(width: float, height: float) -> bytes:
     r, k = width * 0.28, width * 0.28 * CIRCLE
     x, y = width / 2, height / 2
     curves = (
@@ -182,4 +182,4 @@ def _dot(width: float, height: float) -> bytes:
         (x - r, y - k, x - k, y - r, x, y - r),
         (x + k, y - r, x + r, y - k, x + r, y),
     )
-    return _unparsed((_INK, "rg"), ((x + r, y), "m"), *((c, "c") for c in curves), ((), "f"))
+    return _unparse((_INK, "rg"), ((x + r, y), "m"), *((c, "c") for c in curves), ((), "f"))

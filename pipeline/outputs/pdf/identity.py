@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from pipeline import VERSION
 from pipeline.core.list_row import FurtherRow, ListRow, plain_row, plain_rows, row_from_plain
 from pipeline.core.model import Artwork, Piece
-from pipeline.core.short_codes import ALPHABET, sha256_of
+from pipeline.core.short_codes import ALPHABET, hash_values
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
 
 SCHEMA = 1
@@ -97,8 +97,8 @@ class ProofIdentity:
 
     def to_json(self) -> bytes:
         """As ASCII."""
-        plain = {"schema": SCHEMA, **_plain(self)}
-        plain |= {key: [_short(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
+        plain = {"schema": SCHEMA, **_flatten_record(self)}
+        plain |= {key: [_shorten_record(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
         for key in ("volume", "part", "questions"):
             if not plain[key]:
                 del plain[key]
@@ -108,7 +108,7 @@ class ProofIdentity:
         """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
         ledger's end and the tool's version."""
         plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
-        return sha256_of(plain.to_json().decode("ascii"))
+        return hash_values(plain.to_json().decode("ascii"))
 
     @classmethod
     def from_json(cls, data: bytes) -> ProofIdentity:
@@ -118,10 +118,10 @@ class ProofIdentity:
             if plain.pop("schema") != SCHEMA:
                 raise ValueError("another schema")
             plain.pop("drawings", None)
-            designs = tuple(_checked(ShownDesign(**_tuples(d))) for d in plain.pop("designs"))
-            unset = tuple(_checked(UncutName(**_tuples(d))) for d in plain.pop("unset"))
-            asked = tuple(_checked(ProofQuestion(**_tuples(q))) for q in plain.pop("questions", ()))
-            told = _checked(cls(designs=designs, unset=unset, questions=asked, **plain))
+            designs = tuple(_check_record(ShownDesign(**_restore_tuples(d))) for d in plain.pop("designs"))
+            unset = tuple(_check_record(UncutName(**_restore_tuples(d))) for d in plain.pop("unset"))
+            asked = tuple(_check_record(ProofQuestion(**_restore_tuples(q))) for q in plain.pop("questions", ()))
+            told = _check_record(cls(designs=designs, unset=unset, questions=asked, **plain))
         except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
         if len({q.no for q in asked}) < len(asked):
@@ -139,7 +139,7 @@ _HASH = re.compile("(?:[0-9a-f]{64})?")
 T = TypeVar("T", ShownDesign, UncutName, ProofQuestion, ProofIdentity)
 
 
-def _checked(record: T) -> T:
+def _check_record(record: T) -> T:
     """The record itself; ValueError when a value has another type than it should, or no sensible size."""
     for each in fields(record):
         value = getattr(record, each.name)
@@ -173,7 +173,7 @@ def _is_text(value: Any) -> bool:
     return type(value) is str and len(value) <= LONGEST
 
 
-def _each(fits: Callable[[Any], bool]) -> Callable[[Any], bool]:
+def _check_each(fits: Callable[[Any], bool]) -> Callable[[Any], bool]:
     return lambda value: type(value) is tuple and all(fits(v) for v in value)
 
 
@@ -181,12 +181,12 @@ _FITS: dict[str, Callable[[Any], bool]] = {
     "str": _is_text,
     "int": _is_number,
     "bool": lambda value: type(value) is bool,
-    "tuple[str, ...]": _each(_is_text),
+    "tuple[str, ...]": _check_each(_is_text),
     "ListRow": _is_row,
-    "tuple[ListRow, ...]": _each(_is_row),
-    "tuple[ShownDesign, ...]": _each(lambda value: type(value) is ShownDesign),
-    "tuple[ProofQuestion, ...]": _each(lambda value: type(value) is ProofQuestion),
-    "tuple[UncutName, ...]": _each(lambda value: type(value) is UncutName),
+    "tuple[ListRow, ...]": _check_each(_is_row),
+    "tuple[ShownDesign, ...]": _check_each(lambda value: type(value) is ShownDesign),
+    "tuple[ProofQuestion, ...]": _check_each(lambda value: type(value) is ProofQuestion),
+    "tuple[UncutName, ...]": _check_each(lambda value: type(value) is UncutName),
 }
 """By the annotation of a record's field."""
 
@@ -213,8 +213,8 @@ class Drawings(Mapping[str, tuple[Piece, ...]]):
         return len(self._plaques)
 
 
-def drawings_from(data: bytes) -> Drawings:
-    """The lettering that the JSON of a proof carries; none when it is not what `with_drawings` writes."""
+def read_drawings(data: bytes) -> Drawings:
+    """The lettering that the JSON of a proof carries; none when it is not what `add_drawings` writes."""
     try:
         packed = json.loads(data)["drawings"]
         shapes, rows, plaques = packed["shapes"], packed.get("rows", []), packed["plaques"]  # rows: none at first
@@ -224,22 +224,22 @@ def drawings_from(data: bytes) -> Drawings:
     return Drawings(shapes, rows, plaques) if sound else Drawings([], [], {})
 
 
-def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:
+def add_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:
     """The JSON of an identity with the lettering of its designs, by fingerprint, for whoever wants to show it beside
     a later one: part after part, since it is long."""
     packer = LetteringPacker()
     yield identity[:-1] + b',"drawings":{"plaques":{'
     for n, (mark, artwork) in enumerate(plaques):
         yield f'{"," if n else ""}"{mark}":{packer.pack(artwork)}'.encode("ascii")
-    yield f"}},{packer.packed()}}}}}".encode("ascii")
+    yield f"}},{packer.join()}}}}}".encode("ascii")
 
 
-def _short(record: Any) -> dict[str, Any]:
-    plain = _plain(record)
+def _shorten_record(record: Any) -> dict[str, Any]:
+    plain = _flatten_record(record)
     return plain if plain.get("offers", True) else {key: value for key, value in plain.items() if key != "offers"}
 
 
-def _plain(record: Any) -> dict[str, Any]:
+def _flatten_record(record: Any) -> dict[str, Any]:
     plain = {each.name: getattr(record, each.name) for each in fields(record)}
     return plain | {key: _plain_rows(plain[key]) for key in _ROWS if key in plain}
 
@@ -252,7 +252,7 @@ def _plain_rows(value: Any) -> Any:
     return plain_rows(value) if isinstance(value, tuple) else plain_row(value)
 
 
-def _tuples(plain: dict[str, Any]) -> dict[str, Any]:
+def _restore_tuples(plain: dict[str, Any]) -> dict[str, Any]:
     out = {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
     for key in _ROWS:
         if isinstance(value := out.get(key), tuple):

@@ -12,7 +12,7 @@ from __future__ import annotations
 import io
 from functools import lru_cache
 
-from pipeline.core.bidi import LONGEST, visual_order
+from pipeline.core.bidi import LONGEST, compute_visual_order
 from pipeline.outputs.pdf import fonts
 
 EM = 1000
@@ -24,15 +24,15 @@ SANS_CAP = 0.714
 
 
 @lru_cache(maxsize=256)
-def invisible_layer(text: str) -> tuple[tuple[tuple[str, str], ...], float, float]:
+def build_invisible_layer(text: str) -> tuple[tuple[tuple[str, str], ...], float, float]:
     """How a text is laid: typefaces with what is shown in each, in their order on the page; its width for a size of 1;
     the height for a size of 1 that is taken for its lettering's."""
     if fonts.covers(text):
-        return ((fonts.SANS, text),), fonts.width(text, 1.0), SANS_CAP
-    shown = "".join(text[i] for i, _ in visual_order(text)) if len(text) <= LONGEST else text
+        return ((fonts.SANS, text),), fonts.measure_width(text, 1.0), SANS_CAP
+    shown = "".join(text[i] for i, _ in compute_visual_order(text)) if len(text) <= LONGEST else text
     out: list[tuple[str, str]] = []
     for c in shown:
-        name = out[-1][0] if c == " " and out else blank_face(ord(c) >> _BLOCK)
+        name = out[-1][0] if c == " " and out else get_blank_face(ord(c) >> _BLOCK)
         if out and out[-1][0] == name:
             out[-1] = (name, out[-1][1] + c)
         else:
@@ -41,18 +41,20 @@ def invisible_layer(text: str) -> tuple[tuple[tuple[str, str], ...], float, floa
 
 
 @lru_cache
-def blank_face(block: int) -> str:
+def get_blank_face(block: int) -> str:
     """The name of a registered typeface without ink, for a space and the code points of a block."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
     name = f"PaperBlank{block:X}"
     codes = range(block << _BLOCK, (block + 1) << _BLOCK)
-    pdfmetrics.registerFont(TTFont(name, io.BytesIO(blank_font(name, codes)), asciiReadable=False, shapable=False))
+    pdfmetrics.registerFont(
+        TTFont(name, io.BytesIO(build_blank_font(name, codes)), asciiReadable=False, shapable=False)
+    )
     return name
 
 
-def blank_font(name: str, codes: range) -> bytes:
+def build_blank_font(name: str, codes: range) -> bytes:
     """A TrueType font whose only glyph draws nothing and stands for all of these code points and a space."""
     from fontTools.fontBuilder import FontBuilder
     from fontTools.pens.ttGlyphPen import TTGlyphPen

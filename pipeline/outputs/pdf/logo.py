@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 
 WHAT = "the client's logo, a PNG or JPEG picture"
@@ -27,11 +27,11 @@ class LogoPicture:
 
 def read_logo(path: Path) -> LogoPicture:
     """The picture. CannotRun when it is none that can be read."""
-    data = foreign_bytes(path, WHAT, MOST_MB)
-    return read_apart(_decoded, data, path.name, where=path, bounds=Bounds(seconds=10, memory_mb=600))
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
+    return read_apart(_decode, data, path.name, where=path, bounds=Bounds(seconds=10, memory_mb=600))
 
 
-def _decoded(data: bytes, file: str) -> LogoPicture:
+def _decode(data: bytes, file: str) -> LogoPicture:
     from PIL import Image
 
     with Image.open(BytesIO(data), formats=("PNG", "JPEG")) as picture:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import Surface
 from pipeline.cutting.materials import get_material
-from pipeline.outputs.pdf.text_style import Colour, rgb
+from pipeline.outputs.pdf.text_style import Colour, parse_colour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,12 +25,17 @@ class PieceLook:
     across: bool = False
 
 
-TIMBER = PieceLook(face=rgb("#EADFCD"), grain=rgb("#DFD1BA"), edge=rgb("#9C8768"), cut=rgb("#3B2A1C"))
-METAL = PieceLook(face=rgb("#E9E7E0"), edge=rgb("#8F8B80"), cut=rgb("#2B2B2E"))
+TIMBER = PieceLook(
+    face=parse_colour("#EADFCD"),
+    grain=parse_colour("#DFD1BA"),
+    edge=parse_colour("#9C8768"),
+    cut=parse_colour("#3B2A1C"),
+)
+METAL = PieceLook(face=parse_colour("#E9E7E0"), edge=parse_colour("#8F8B80"), cut=parse_colour("#2B2B2E"))
 """Also of a material that is not known."""
 
 
-def surface_look(surface: Surface) -> PieceLook:
+def choose_surface_look(surface: Surface) -> PieceLook:
     """The look that a cutter suggests; see `Cutter.surface`."""
     return METAL if surface == "metal" else TIMBER
 
@@ -39,12 +44,12 @@ def look_of(order: Order, surface: Surface) -> PieceLook:
     """The look of an order's pieces. surface: what its cutter suggests, for an order that names no material."""
     material = get_material(order)
     if not material.name:
-        return surface_look(surface)
+        return choose_surface_look(surface)
     own = material.look
     if own is None:
         return METAL
-    look = PieceLook(face=rgb(own.face), edge=rgb(own.edge), cut=rgb(own.letters))
+    look = PieceLook(face=parse_colour(own.face), edge=parse_colour(own.edge), cut=parse_colour(own.letters))
     if own.grain:
         across = order.board is not None and order.board.grain == "across"
-        look = replace(look, grain=rgb(own.grain), across=across)
+        look = replace(look, grain=parse_colour(own.grain), across=across)
     return look

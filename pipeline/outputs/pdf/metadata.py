@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.outputs.pdf.form_fields import PdfField, add_fields
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def finish_document(drawn: bytes, about: DocumentInfo, fields: Sequence[PdfField
 def _describe(pdf: Pdf, about: DocumentInfo) -> None:
     """The metadata packet (ISO 16684-1), without any date."""
     with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False) as meta:
-        meta["dc:title"] = printable(about.title)
+        meta["dc:title"] = make_printable(about.title)
         meta["dc:language"] = {about.language}
         meta["pdf:Producer"] = str(pdf.docinfo.get("/Producer", ""))
         meta["xmp:CreatorTool"] = about.creator
@@ -88,7 +88,7 @@ def _describe(pdf: Pdf, about: DocumentInfo) -> None:
         if address:
             meta.register_xml_namespace(address, prefix)
             for key, value in about.metadata.items():
-                meta[f"{{{address}}}{key}"] = printable(value)
+                meta[f"{{{address}}}{key}"] = make_printable(value)
 
 
 def _attach(pdf: Pdf, file: Attachment) -> None:
@@ -106,8 +106,8 @@ def _mend_tables(pdf: Pdf) -> None:
         if "/ToUnicode" in font:
             table = font.ToUnicode.read_bytes()
             if _BEYOND.search(table):
-                font.ToUnicode.write(_BEYOND.sub(_as_utf16, table))
+                font.ToUnicode.write(_BEYOND.sub(_encode_utf16, table))
 
 
-def _as_utf16(found: re.Match[bytes]) -> bytes:
+def _encode_utf16(found: re.Match[bytes]) -> bytes:
     return b"<" + chr(int(found[1], 16)).encode("utf-16-be").hex().upper().encode() + b">"

@@ -11,7 +11,7 @@ import json
 import math
 import re
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -19,7 +19,7 @@ import numpy as np
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
 from pipeline.geometry.curves import Array, Outline, Path
-from pipeline.outputs.pdf.curve_operators import Box, outline_trace
+from pipeline.outputs.pdf.curve_operators import Box, trace_outline
 
 _STEP = re.compile(r"([MLCZ])([^MLCZ]*)")
 _COUNT = {"M": 2, "L": 2, "C": 6, "Z": 0}
@@ -49,10 +49,10 @@ class _PathData:
 
 
 @lru_cache(maxsize=1024)
-def shape_path(shape: Shape) -> str:
+def write_shape_path(shape: Shape) -> str:
     """The outline of a shape as path data in font units."""
     data = _PathData()
-    outline_trace(shape.outline)(data)
+    trace_outline(shape.outline)(data)
     return "".join(data.parts)
 
 
@@ -71,13 +71,14 @@ class LetteringPacker:
     def pack(self, artwork: Artwork, side: str = "front") -> str:
         """The pieces of the plaque."""
         rows = [row for line in artwork.parts if line.side == side for row in line.rows if row.pieces]
-        return f"[{','.join([self._again(self._texts.get_or_compute(row, lambda: self._row(row))) for row in rows])}]"  # noqa: B023
+        texts = (self._texts.get_or_compute(row, partial(self._pack_row, row)) for row in rows)
+        return f"[{','.join(self._intern_text(text) for text in texts)}]"
 
-    def packed(self) -> str:
+    def join(self) -> str:
         """The shapes and rows the plaques name, as members of an object."""
         return f'"shapes":{json.dumps(self.shapes, separators=(",", ":"))},"rows":[{",".join(self.rows)}]'
 
-    def _again(self, text: str) -> str:
+    def _intern_text(self, text: str) -> str:
         """A row, or its number when it comes back."""
         uses = self._met.get_or_compute(text, list)
         if not uses:
@@ -88,18 +89,18 @@ class LetteringPacker:
             self.rows.append(f"[{text}]")
         return str(uses[0])
 
-    def _row(self, row: SetRow) -> str:
+    def _pack_row(self, row: SetRow) -> str:
         out = []
         for piece in row.pieces:
             turn = f",{piece.turn:.6f}" if piece.turn else ""
-            out.append(f"[{self._number(piece.shape)},{piece.scale:.8f},{piece.x:.4f},{piece.y:.4f}{turn}]")
+            out.append(f"[{self._number_shape(piece.shape)},{piece.scale:.8f},{piece.x:.4f},{piece.y:.4f}{turn}]")
         return ",".join(out)
 
-    def _number(self, shape: Shape) -> int:
+    def _number_shape(self, shape: Shape) -> int:
         number = self._numbers.get(shape.key)
         if number is None:
             number = self._numbers[shape.key] = len(self.shapes)
-            self.shapes.append(shape_path(shape))
+            self.shapes.append(write_shape_path(shape))
         return number
 
 
@@ -118,13 +119,13 @@ class LetteringUnpacker:
                 scale, x, y, turn = (*placed, 0.0) if len(placed) == 3 else placed
                 if not all(map(math.isfinite, (scale, x, y, turn))):
                     raise ValueError(f"not a place: {placed}")
-                out.append(Piece(shape=self._shape(index), scale=scale, x=x, y=y, turn=turn))
+                out.append(Piece(shape=self._unpack_shape(index), scale=scale, x=x, y=y, turn=turn))
         return tuple(out)
 
-    def _shape(self, index: int) -> Shape:
+    def _unpack_shape(self, index: int) -> Shape:
         if index not in self._shapes:
             path = self._paths[index]
-            outline = _outline(path)
+            outline = _unpack_outline(path)
             # its face is not known any more: nothing but the outline is to be read from it
             self._shapes[index] = Shape(
                 key=path, outline=outline, glyphs=(), units_per_em=1000, cap_units=700, single_line="Z" not in path
@@ -132,10 +133,10 @@ class LetteringUnpacker:
         return self._shapes[index]
 
 
-def _outline(path: str) -> Outline:
+def _unpack_outline(path: str) -> Outline:
     """The contours of path data. ValueError when it is not ours."""
     contours: list[tuple[list[float], list[int], bool]] = []
-    for letter, values in steps(path):
+    for letter, values in parse_steps(path):
         if letter == "M":
             contours.append((values, [], False))
             continue
@@ -150,7 +151,7 @@ def _outline(path: str) -> Outline:
     return tuple(Path(np.array(p).reshape(-1, 2), tuple(degrees), closed) for p, degrees, closed in contours)
 
 
-def steps(path: str) -> Iterable[tuple[str, list[float]]]:
+def parse_steps(path: str) -> Iterable[tuple[str, list[float]]]:
     """The steps of path data. ValueError when it holds anything else than M, L, C, Z with their numbers."""
     end = 0
     for match in _STEP.finditer(path):
@@ -166,33 +167,33 @@ def steps(path: str) -> Iterable[tuple[str, list[float]]]:
 
 
 @lru_cache(maxsize=1024)
-def _points(shape: Shape) -> Array:
+def _list_points(shape: Shape) -> Array:
     """Every point of a shape's path data, on the curves or not, in font units: (n, 2)."""
-    return np.array([v for _, values in steps(shape_path(shape)) for v in values]).reshape(-1, 2)
+    return np.array([v for _, values in parse_steps(write_shape_path(shape)) for v in values]).reshape(-1, 2)
 
 
 @lru_cache(maxsize=1024)
-def _box(shape: Shape) -> Box | None:
-    points = _points(shape)
+def _compute_box(shape: Shape) -> Box | None:
+    points = _list_points(shape)
     (x0, y0), (x1, y1) = (points.min(axis=0).tolist(), points.max(axis=0).tolist()) if len(points) else ((0, 0), (0, 0))
     return (x0, y0, x1, y1) if len(points) else None
 
 
-def piece_box(piece: Piece) -> Box | None:
+def compute_piece_box(piece: Piece) -> Box | None:
     """The box round all points of a piece in mm, on the curves or not; None when nothing is drawn."""
-    box = _box(piece.shape)
+    box = _compute_box(piece.shape)
     if box is None or not piece.turn:
         k, x, y = piece.scale, piece.x, piece.y
         return box and (k * box[0] + x, k * box[1] + y, k * box[2] + x, k * box[3] + y)
     c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
-    points = _points(piece.shape) @ np.array([[c, s], [-s, c]])
+    points = _list_points(piece.shape) @ np.array([[c, s], [-s, c]])
     (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
     return x0 + piece.x, y0 + piece.y, x1 + piece.x, y1 + piece.y
 
 
-def box_round(pieces: Iterable[Piece]) -> Box | None:
+def compute_box_round(pieces: Iterable[Piece]) -> Box | None:
     """The box round all points of pieces in mm, on the curves or not; None when nothing is drawn."""
-    boxes = [box for piece in pieces if (box := piece_box(piece))]
+    boxes = [box for piece in pieces if (box := compute_piece_box(piece))]
     if not boxes:
         return None
     x0, y0, x1, y1 = zip(*boxes, strict=True)

@@ -8,25 +8,25 @@ from dataclasses import replace
 
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.outputs.cut_files.file_contents import mirror_chain
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import PathPen, Trace, chains_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import PathPen, Trace, trace_chains
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.material_look import TIMBER, PieceLook
-from pipeline.outputs.pdf.packed_lettering import piece_box
-from pipeline.outputs.pdf.text_style import Colour, TextStyle, rgb
+from pipeline.outputs.pdf.packed_lettering import compute_piece_box
+from pipeline.outputs.pdf.text_style import Colour, TextStyle, parse_colour
 
-INK = rgb("#2A2724")
-GREY = rgb("#6F6962")
-PALE = rgb("#A9A299")
-HAIR = rgb("#DDD7CD")
-WASH = rgb("#F6F3EE")
-ACCENT = rgb("#2F5D62")
-ASK_EDGE = rgb("#C98F2B")
-ASK_WASH = rgb("#FCF5E6")
-STOP_EDGE = rgb("#A8503A")
-STOP_WASH = rgb("#FAEFEB")
-WHITE = rgb("#FFFFFF")
-FIELD = rgb("#B9B1A5")
+INK = parse_colour("#2A2724")
+GREY = parse_colour("#6F6962")
+PALE = parse_colour("#A9A299")
+HAIR = parse_colour("#DDD7CD")
+WASH = parse_colour("#F6F3EE")
+ACCENT = parse_colour("#2F5D62")
+ASK_EDGE = parse_colour("#C98F2B")
+ASK_WASH = parse_colour("#FCF5E6")
+STOP_EDGE = parse_colour("#A8503A")
+STOP_WASH = parse_colour("#FAEFEB")
+WHITE = parse_colour("#FFFFFF")
+FIELD = parse_colour("#B9B1A5")
 
 TITLE = TextStyle(30, INK, SERIF, 1.15)
 HEADING = TextStyle(19, INK, SERIF, 1.25)
@@ -38,14 +38,14 @@ LABEL = TextStyle(7, GREY)
 RUNNING = TextStyle(7.5, GREY)
 FIGURE = TextStyle(28, ACCENT, SERIF, 1.0)
 
-POCKET = rgb("#C3D3D3")
-POCKET_EDGE = rgb("#7E9899")
-SHADOW = rgb("#E4DFD6")
+POCKET = parse_colour("#C3D3D3")
+POCKET_EDGE = parse_colour("#7E9899")
+SHADOW = parse_colour("#E4DFD6")
 MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
 SHADE = 0.7  # how far the shadow falls, mm on paper
 
 
-def blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, back: bool = False) -> str:
+def get_blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, back: bool = False) -> str:
     """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`. back: as it is
     seen from behind, mirrored from left to right; what is milled or kept free on the front is not there."""
     key = f"{'back' if back else 'blank'} {scale:g}"
@@ -57,14 +57,14 @@ def blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, ba
     with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
         if not new:
             return key
-        edge, pockets = chains_trace((blank.edge, *blank.holes)), chains_trace(blank.pockets)
-        with pen.kept(moved(SHADE * fine, -SHADE * fine)):
-            pen.draw(chains_trace((blank.edge,)), fill=SHADOW)
+        edge, pockets = trace_chains((blank.edge, *blank.holes)), trace_chains(blank.pockets)
+        with pen.kept(build_move(SHADE * fine, -SHADE * fine)):
+            pen.draw(trace_chains((blank.edge,)), fill=SHADOW)
         with pen.kept():
             pen.clip(edge, even_odd=True)
             pen.box(0, 0, blank.width, blank.height, fill=look.face)
             if look.grain is not None:
-                grain = _grain(blank.width, blank.height, fine, across=look.across)
+                grain = _trace_grain(blank.width, blank.height, fine, across=look.across)
                 pen.draw(grain, edge=look.grain, line=0.3 * fine)
         if blank.pockets:
             with pen.kept():
@@ -74,12 +74,12 @@ def blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, ba
             pen.draw(pockets, edge=POCKET_EDGE, line=0.2 * fine)
         if blank.keep_outs:
             dash = (1.2 * fine, 0.8 * fine)
-            pen.draw(chains_trace(blank.keep_outs), edge=look.edge, line=0.2 * fine, dash=dash)
+            pen.draw(trace_chains(blank.keep_outs), edge=look.edge, line=0.2 * fine, dash=dash)
         pen.draw(edge, edge=look.edge, line=0.3 * fine)
     return key
 
 
-def blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
+def get_blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
     """The form of what lettering keeps off, in mm of the blank, drawn to be magnified: pockets and holes filled, the
     edge and keep-outs as lines."""
     key = "surroundings"
@@ -87,15 +87,15 @@ def blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
         if new:
             for chains in (blank.pockets, blank.holes):
                 if chains:
-                    pen.draw(chains_trace(chains), fill=POCKET, edge=POCKET_EDGE, line=MAGNIFIED)
-            pen.draw(chains_trace((blank.edge,)), edge=TIMBER.edge, line=MAGNIFIED)
+                    pen.draw(trace_chains(chains), fill=POCKET, edge=POCKET_EDGE, line=MAGNIFIED)
+            pen.draw(trace_chains((blank.edge,)), edge=TIMBER.edge, line=MAGNIFIED)
             if blank.keep_outs:
                 dash = (6 * MAGNIFIED, 4 * MAGNIFIED)
-                pen.draw(chains_trace(blank.keep_outs), edge=TIMBER.edge, line=MAGNIFIED, dash=dash)
+                pen.draw(trace_chains(blank.keep_outs), edge=TIMBER.edge, line=MAGNIFIED, dash=dash)
     return key
 
 
-def _grain(width: float, height: float, fine: float, *, across: bool = False) -> Trace:
+def _trace_grain(width: float, height: float, fine: float, *, across: bool = False) -> Trace:
     """Slow waves along the height, or across it, always the same ones."""
     if across:
         width, height = height, width
@@ -131,16 +131,16 @@ def draw_lettering(
     )
     for figure in artwork.figures:
         if figure.side == side:
-            pen.row_again(figure.rows[0], point, box)
+            pen.repeat_row(figure.rows[0], point, box)
     for line in lines:
         for row in line.rows:
             if line.line in fixed:
-                pen.row_again(row, point, box)
+                pen.repeat_row(row, point, box)
             else:
                 pen.row(row, point)
     for line in lines:
         for row in line.rows:
-            pen.says(row, line.cap_height)
+            pen.write_invisible(row, line.cap_height)
 
 
 def draw_pieces(
@@ -158,12 +158,12 @@ def draw_pieces(
             pen.row(row, point)
             continue
         for piece in row.pieces:
-            if _within(piece, *near):
+            if _is_within(piece, *near):
                 pen.piece(piece, point)
 
 
-def _within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
-    box, (x, y) = piece_box(piece), at
+def _is_within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
+    box, (x, y) = compute_piece_box(piece), at
     if box is None or not (box[0] - reach <= x <= box[2] + reach and box[1] - reach <= y <= box[3] + reach):
         return False
     points = [p.points for p in piece.outline()]

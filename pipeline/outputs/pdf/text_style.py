@@ -11,7 +11,7 @@ PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """ISO 216 A4 and ANSI/ASME Y14.1 Letter (8.5 × 11 in)."""
 
 
-def rgb(code: str) -> Colour:
+def parse_colour(code: str) -> Colour:
     """'#1F5E63' as three numbers from 0 to 1."""
     return (int(code[1:3], 16) / 255, int(code[3:5], 16) / 255, int(code[5:7], 16) / 255)
 

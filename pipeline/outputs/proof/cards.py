@@ -15,12 +15,12 @@ from pipeline.core.model import Artwork, Blank
 from pipeline.core.texts import Texts
 from pipeline.core.units import MM, UnitName, Units
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import lines_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_lines
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import changes, details, type_sizes
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, TICK_ROW, ProofPages, place_ticks, rows_told
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, TICK_ROW, ProofPages, describe_rows, place_ticks
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 SCALES = (
@@ -127,12 +127,12 @@ def lay_out_cards(
     small = [s for s in SCALES if blank.width * s <= COMPACT_WIDE and blank.height * s <= COMPACT_HIGH]
     ways = [(scale, kinds) for scale in SCALES]
     if layout == "compact" and small:
-        best = _compact_scale(frame, entries[:SAMPLE], blank, small)
+        best = _find_compact_scale(frame, entries[:SAMPLE], blank, small)
         ways = [(best, ("beside",)), *ways]
     for scale, possible in ways:
         fits: list[CardLayout] = []
         for kind in possible:
-            cards = _cards(frame, entries, blank, frame.room, frame.depth, kind, scale)
+            cards = _measure_cards(frame, entries, blank, frame.room, frame.depth, kind, scale)
             if cards is None:
                 continue
             pages = tuple(tuple(p) for p in _stack([d.height for d in cards], frame.depth))
@@ -144,33 +144,33 @@ def lay_out_cards(
     raise AssertionError("the smallest scale has no place for a blank of several metres")
 
 
-def _compact_scale(frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, small: list[float]) -> float:
+def _find_compact_scale(frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, small: list[float]) -> float:
     """Of these scales, the first the largest: the one with the fewest pages among those at which the lettering of most
     cards stays readable, the largest of several."""
-    caps = [c for e in entries if (c := details.cap_heights(e.artwork))]
+    caps = [c for e in entries if (c := details.list_cap_heights(e.artwork))]
     needed = 0.0
     if caps:
         tallest, least = (median(pick(c) for c in caps) for pick in (max, min))
         needed = max(details.READABLE / tallest, details.LEGIBLE / least)
     pages: dict[float, int] = {}
     for scale in [s for s in small if s >= needed] or small[:1]:
-        cards = _cards(frame, entries, blank, frame.room, frame.depth, "beside", scale)
+        cards = _measure_cards(frame, entries, blank, frame.room, frame.depth, "beside", scale)
         if cards is not None:
             pages[scale] = len(_stack([d.height for d in cards], frame.depth))
     return min(pages, key=lambda s: (pages[s], -s), default=small[0])
 
 
-def _cards(
+def _measure_cards(
     frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, room: float, depth: float, kind: str, scale: float
 ) -> tuple[CardTexts, ...] | None:
     """All cards at this scale, few of them smaller; None when the layout or too many cards do not fit."""
     beside = room - blank.width * scale - GUTTER
     if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
         return None
-    column = _column(kind, room, beside)
-    cards = [_details(frame.pen, frame.texts, e, column, room) for e in entries]
+    column = _get_column_width(kind, room, beside)
+    cards = [_measure_details(frame.pen, frame.texts, e, column, room) for e in entries]
     for card in cards:
-        _size(card, kind, blank, scale)
+        _size_card(card, kind, blank, scale)
     if sum(d.height > depth for d in cards) > FEW * len(cards):
         return None
     smaller = [s for s in SCALES if s < scale]
@@ -178,11 +178,11 @@ def _cards(
         for less in smaller:
             if card.height <= depth:
                 break
-            _size(card, kind, blank, less)
+            _size_card(card, kind, blank, less)
     return tuple(cards)
 
 
-def _column(kind: str, room: float, beside: float) -> float:
+def _get_column_width(kind: str, room: float, beside: float) -> float:
     """Width of the column with the text."""
     return (room - GUTTER) / 2 if kind == "above" else beside
 
@@ -203,8 +203,8 @@ def _stack(heights: list[float], depth: float) -> list[list[int]]:
 # --- how much room a card takes ------------------------------------------------------------------------------------
 
 
-def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, whole: float) -> CardTexts:
-    named, room = type_sizes.NAME, left - number_width(pen, texts, entry)
+def _measure_details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, whole: float) -> CardTexts:
+    named, room = type_sizes.NAME, left - measure_number(pen, texts, entry)
     title = pen.wrap(entry.title, named, room)
     if len(title) > MOST_TITLE:
         named = type_sizes.LONG_NAME
@@ -221,11 +221,11 @@ def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, who
         + len(facts) * type_sizes.QUIET.line
     )
     said += 2.2 + (len(notes) * type_sizes.NOTE.line + 1.5 if notes else 0)
-    boxes = 1.0 + _ticks_depth(pen, texts, left) + LABEL_DROP + CHANGE
+    boxes = 1.0 + _measure_ticks(pen, texts, left) + LABEL_DROP + CHANGE
     asked = 0.0
     if questions:
         asked = 2 * PAD + sum(map(len, questions)) * type_sizes.BODY.line + 1.5 * (len(questions) - 1)
-        asked += 2.0 + _ticks_depth(pen, texts, inner) + LABEL_DROP + CHANGE
+        asked += 2.0 + _measure_ticks(pen, texts, inner) + LABEL_DROP + CHANGE
         asked += details.PICTURE + 3 if entry.spots else 0.0
         boxes = 0.0
     return CardTexts(
@@ -239,42 +239,42 @@ def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, who
         said=said,
         boxes=boxes,
         asked=asked,
-        before=changes.changes_height(entry),
+        before=changes.measure_changes(entry),
         whole=whole,
         height=0.0,
     )
 
 
-def number_width(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
+def measure_number(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
     """Width of the plain number before the name; 0 where there is none."""
     if not entry.design.no:
         return 0.0
     return pen.measure_text(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
 
 
-def _ticks(texts: Texts) -> tuple[str, str]:
+def _list_tick_labels(texts: Texts) -> tuple[str, str]:
     return texts.text("proof.correct"), texts.text("proof.leave")
 
 
-def _ticks_depth(pen: PaperCanvas, texts: Texts, width: float) -> float:
-    return (place_ticks(pen, _ticks(texts), width)[-1][1] + 1) * TICK_ROW
+def _measure_ticks(pen: PaperCanvas, texts: Texts, width: float) -> float:
+    return (place_ticks(pen, _list_tick_labels(texts), width)[-1][1] + 1) * TICK_ROW
 
 
-def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
+def _size_card(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
     """Gives a card its picture's scale, with all that follows from it."""
     picture = blank.height * scale
-    larger = details.enlarged_scale(d.entry.artwork, scale, d.whole)
-    d.scale, d.larger, d.closer = scale, larger, details.enlarged_height(d.entry.artwork, larger)
+    larger = details.find_enlarged_scale(d.entry.artwork, scale, d.whole)
+    d.scale, d.larger, d.closer = scale, larger, details.measure_enlarged(d.entry.artwork, larger)
     d.behind = 0.0
     if any(part.side == "back" for part in d.entry.artwork.parts):
-        d.behind = _back_scale(blank, d.entry.artwork, scale, d.whole) * blank.height + type_sizes.QUIET.line + 2
+        d.behind = _find_back_scale(blank, d.entry.artwork, scale, d.whole) * blank.height + type_sizes.QUIET.line + 2
     if kind == "above":
-        d.height = picture + STRIP + max(d.said, d.boxes) + _panels_depth(d)
+        d.height = picture + STRIP + max(d.said, d.boxes) + _measure_panels(d)
     else:
-        d.height = max(picture + STRIP, d.said + d.boxes) + _panels_depth(d)
+        d.height = max(picture + STRIP, d.said + d.boxes) + _measure_panels(d)
 
 
-def _panels_depth(card: CardTexts) -> float:
+def _measure_panels(card: CardTexts) -> float:
     return sum(high + 3 for high in (card.closer, card.behind, card.before, card.asked) if high)
 
 
@@ -300,62 +300,62 @@ def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) 
     """One card, its top at `top`."""
     wide, high = plan.blank.width * card.scale, plan.blank.height * card.scale
     x = frame.left + ((frame.room - wide) / 2 if plan.kind == "above" else 0.0)
-    _picture(frame, plan, card, x, top - high)
+    _draw_picture(frame, plan, card, x, top - high)
     if plan.kind == "above":
         draw_scale_strip(frame, card.scale, frame.left, frame.right, top - high - STRIP, plan.units)
         y = top - high - STRIP
-        left = _column("above", frame.room, 0)
-        _said(frame.pen, frame.texts, card, frame.left, y)
+        left = _get_column_width("above", frame.room, 0)
+        _draw_text(frame.pen, frame.texts, card, frame.left, y)
         if card.boxes:
-            _boxes(frame, card.entry, frame.left + left + GUTTER, y, left)
+            _draw_boxes(frame, card.entry, frame.left + left + GUTTER, y, left)
     else:
         draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP, plan.units)
         column = frame.left + plan.blank.width * plan.scale + GUTTER
-        y = _said(frame.pen, frame.texts, card, column, top)
+        y = _draw_text(frame.pen, frame.texts, card, column, top)
         if card.boxes:
-            _boxes(frame, card.entry, column, y, frame.right - column)
-    _panels(frame, plan, card, top - card.height + _panels_depth(card))
+            _draw_boxes(frame, card.entry, column, y, frame.right - column)
+    _draw_panels(frame, plan, card, top - card.height + _measure_panels(card))
 
 
-def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) -> None:
+def _draw_panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) -> None:
     """Larger lettering, what changed, the question: one under the other from `top` down."""
     x, width = frame.left, frame.room
     if card.closer:
         details.draw_enlarged(frame.pen, frame.texts, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
         top -= 3 + card.closer
     if card.behind:
-        _back(frame, plan, card, x, top - 3)
+        _draw_back(frame, plan, card, x, top - 3)
         top -= 3 + card.behind
     if card.before:
         changes.draw_changes(frame.pen, frame.texts, card.entry, x, top - 3 - card.before, width)
         top -= 3 + card.before
     if card.asked:
-        _question(frame, plan, card, x, top - 3 - card.asked, width)
+        _draw_question(frame, plan, card, x, top - 3 - card.asked, width)
 
 
-def _picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
+def _draw_picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
     pen = frame.pen
-    key = styles.blank_form(pen, plan.blank, plan.tool.look, card.scale)
-    with pen.kept(moved(x, y, card.scale)):
+    key = styles.get_blank_form(pen, plan.blank, plan.tool.look, card.scale)
+    with pen.kept(build_move(x, y, card.scale)):
         pen.place(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.look, plan.tool.point, plan.tool.fixed)
         for spot in card.entry.spots:
             details.draw_ring(pen, spot, card.scale)
 
 
-def _back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) -> float:
+def _find_back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) -> float:
     """The scale of the back's picture: that of the front, or larger, so that its lettering can be read."""
     caps = [line.cap_height for line in artwork.lines if line.rows and line.side == "back"]
     wanted = max(scale, min(1.0, details.LEGIBLE / min(caps))) if caps else scale
     return min(wanted, room / blank.width, BACK_HIGH / blank.height)
 
 
-def _back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
+def _draw_back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
     """The lettered back, as it is seen from behind, its name above it."""
-    pen, tool, scale = frame.pen, plan.tool, _back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
+    pen, tool, scale = frame.pen, plan.tool, _find_back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
     pen.text(x, top - type_sizes.QUIET.line + 1, frame.texts.text("proof.back"), type_sizes.QUIET)
-    key = styles.blank_form(pen, plan.blank, tool.look, scale, back=True)
-    with pen.kept(moved(x, top - card.behind, scale)):
+    key = styles.get_blank_form(pen, plan.blank, tool.look, scale, back=True)
+    with pen.kept(build_move(x, top - card.behind, scale)):
         pen.place(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, tool.look, tool.point, tool.fixed, side="back")
 
@@ -366,7 +366,7 @@ def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float,
     with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
             _strip(frame.pen, frame.texts, scale, right - left, units)
-    frame.pen.place(key, moved(left, y))
+    frame.pen.place(key, build_move(left, y))
 
 
 def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
@@ -384,16 +384,16 @@ def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Un
         return
     pen.text(width, base, shown, type_sizes.QUIET, "right")
     middle, high = base + 1.1, base + 2.2
-    bars = lines_trace(
+    bars = trace_lines(
         [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
     )
     pen.draw(bars, edge=styles.GREY, line=0.3)
 
 
-def _said(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: float) -> float:
+def _draw_text(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: float) -> float:
     """Number and name, further lines, cells and fingerprint, notes; the y under them."""
     y = top - type_sizes.NAME.mm * 0.95
-    indent = number_width(pen, texts, card.entry)
+    indent = measure_number(pen, texts, card.entry)
     if indent:
         pen.text(x, y, texts.text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
     for n, row in enumerate(card.title):
@@ -413,12 +413,12 @@ def describe_design(texts: Texts, entry: ProofEntry) -> str:
     return " · ".join(filter(None, (*pieces, cells, design.fingerprint)))
 
 
-def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
+def _draw_boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
     """Places to tick, and one for a change: drawn once, their fields new on every card."""
     pen, texts = frame.pen, frame.texts
-    labels, change = _ticks(texts), texts.text("proof.change")
+    labels, change = _list_tick_labels(texts), texts.text("proof.change")
     places = place_ticks(pen, labels, width)
-    depth = _ticks_depth(pen, texts, width)
+    depth = _measure_ticks(pen, texts, width)
     foot = -1.0 - depth - LABEL_DROP - CHANGE
     key = f"boxes {width:g} {change}"
     with pen.form(key, (-1, foot - 1, width + 30, 1)) as new:
@@ -426,11 +426,11 @@ def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: fl
             for label, (at, row) in zip(labels, places, strict=True):
                 frame.tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
             frame.write_box(0, foot, width, CHANGE, change)
-    pen.place(key, moved(x, top))
-    _fields(frame, entry, x, top, width, places, foot, change)
+    pen.place(key, build_move(x, top))
+    _draw_fields(frame, entry, x, top, width, places, foot, change)
 
 
-def _fields(
+def _draw_fields(
     frame: ProofPages,
     entry: ProofEntry,
     x: float,
@@ -442,18 +442,18 @@ def _fields(
 ) -> None:
     """The fields of a card, over what is drawn for them."""
     texts, mark = frame.texts, entry.design.fingerprint
-    rows, no = rows_told(texts, entry.design.rows), entry.design.no
+    rows, no = describe_rows(texts, entry.design.rows), entry.design.no
     named = f"{texts.text('proof.no', no=no)} {entry.title}" if no else entry.title
 
-    def tip(field: str) -> str:
+    def describe_field(field: str) -> str:
         return texts.text("proof.field.tip.rows", name=named, rows=rows, field=field)
 
-    for kind, label, (at, row) in zip(("correct", "leave"), _ticks(texts), places, strict=True):
-        frame.ticked(x + at, top - 1.0 - TICK - row * TICK_ROW, f"{kind}_{mark}", tip(label))
-    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", tip(change), several=True)
+    for kind, label, (at, row) in zip(("correct", "leave"), _list_tick_labels(texts), places, strict=True):
+        frame.draw_tick_field(x + at, top - 1.0 - TICK - row * TICK_ROW, f"{kind}_{mark}", describe_field(label))
+    frame.draw_text_field(x, top + foot, width, CHANGE, f"change_{mark}", describe_field(change), several=True)
 
 
-def _question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
+def _draw_question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
     """The question with everything that can be answered to it, its foot on y."""
     pen, texts, entry = frame.pen, frame.texts, card.entry
     pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
@@ -462,13 +462,13 @@ def _question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y:
     base = y + card.asked - PAD - type_sizes.BODY.mm * 0.85
     for rows in card.questions:
         base = pen.lines(inner, base, rows, type_sizes.BODY) - 1.5
-    places = place_ticks(pen, _ticks(texts), room)
+    places = place_ticks(pen, _list_tick_labels(texts), room)
     change = texts.text("proof.change.asked")
-    top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _ticks_depth(pen, texts, room)
+    top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _measure_ticks(pen, texts, room)
     if entry.spots:
-        wide = details.details_width(entry.spots, room)
+        wide = details.measure_details(entry.spots, room)
         details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, top + 1, wide, plan.tool.point)
-    for label, (at, row) in zip(_ticks(texts), places, strict=True):
+    for label, (at, row) in zip(_list_tick_labels(texts), places, strict=True):
         frame.tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
     frame.write_box(inner, y + PAD, room, CHANGE, change)
-    _fields(frame, entry, inner, top, room, places, y + PAD - top, change)
+    _draw_fields(frame, entry, inner, top, room, places, y + PAD - top, change)

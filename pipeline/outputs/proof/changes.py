@@ -6,8 +6,8 @@ from difflib import SequenceMatcher
 
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import fonts, styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.packed_lettering import box_round
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.packed_lettering import compute_box_round
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofEntry
@@ -21,7 +21,7 @@ VISIBLE = 0.05
 """Share by which a size has to change to be told; common practice, no source."""
 
 
-def changes_height(entry: ProofEntry) -> float:
+def measure_changes(entry: ProofEntry) -> float:
     """Height of the panel; 0 when nothing earlier is to be shown."""
     if entry.earlier is None:
         return 0.0
@@ -34,7 +34,7 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     earlier = entry.earlier
     if earlier is None:
         return
-    high = changes_height(entry)
+    high = measure_changes(entry)
     pen.box(x, y, width, high, fill=styles.WASH, radius=1.2)
     pen.box(x, y, 1.0, high, fill=styles.ACCENT)
     half = (width - 2 * PAD - 1 - GAP) / 2
@@ -42,24 +42,24 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     top = y + high - PAD - type_sizes.QUIET.mm
     before, now = list(earlier.text), list(entry.design.text)
     said = texts.text("proof.changed", revision=earlier.revision)
-    pen.text(left, top, said + _sizes(texts, entry), type_sizes.QUIET)
+    pen.text(left, top, said + _describe_sizes(texts, entry), type_sizes.QUIET)
     pen.text(right, top, texts.text("proof.changed.now"), type_sizes.QUIET)
     if earlier.drawing:
         new = entry.artwork.pieces()
-        if box := box_round((*earlier.drawing, *new)):
+        if box := compute_box_round((*earlier.drawing, *new)):
             scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
             for pieces, at, colour in ((earlier.drawing, left, styles.GREY), (new, right, styles.INK)):
-                with pen.kept(moved(at - box[0] * scale, foot - box[1] * scale, scale)):
+                with pen.kept(build_move(at - box[0] * scale, foot - box[1] * scale, scale)):
                     pen.ink(colour, colour, 0.25)
                     for piece in pieces:
                         pen.piece(piece, 0.25)
     base = y + PAD + 0.6
-    _differences(pen, left, base, half, before, now, OLD)
-    _differences(pen, right, base, half, now, before, NEW)
+    _draw_differences(pen, left, base, half, before, now, OLD)
+    _draw_differences(pen, right, base, half, now, before, NEW)
 
 
-def _sizes(texts: Texts, entry: ProofEntry) -> str:
+def _describe_sizes(texts: Texts, entry: ProofEntry) -> str:
     """' · letters now at 90 % of that size' when a line's size changed so much that it can be seen."""
     if entry.earlier is None:
         return ""
@@ -72,7 +72,7 @@ def _sizes(texts: Texts, entry: ProofEntry) -> str:
     return f" · {', '.join(dict.fromkeys(moved))}" if moved else ""
 
 
-def _differences(
+def _draw_differences(
     pen: PaperCanvas, x: float, y: float, room: float, own: list[str], other: list[str], style: TextStyle
 ) -> None:
     """The lines of one side in a row, letters that the other side has not underlined."""

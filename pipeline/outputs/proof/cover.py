@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pipeline.core.model import Blank
 from pipeline.core.order import ProofConfig
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.curve_operators import lines_trace, rounded_trace
+from pipeline.outputs.pdf.curve_operators import trace_lines, trace_rounded
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.logo import LogoPicture
 from pipeline.outputs.pdf.material_look import TIMBER
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
 from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.finished_list import draw_finished
-from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
+from pipeline.outputs.proof.page_frame import ProofPages, describe_volume, draw_heading
 from pipeline.outputs.revision import HangingPlaque
 
 RULER_MM = 100.0
@@ -45,16 +45,16 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     """The whole page."""
     pen, texts = frame.pen, frame.texts
     frame.begin(texts.text("proof.cover"), running=False)
-    y = _top(frame, cover)
-    y = _counts(frame, cover, y)
-    y = _particulars(frame, cover, y)
-    message = _message_rows(frame, cover.proof.message) if cover.message else []
+    y = _draw_top(frame, cover)
+    y = _draw_counts(frame, cover, y)
+    y = _draw_particulars(frame, cover, y)
+    message = _wrap_message(frame, cover.proof.message) if cover.message else []
     if message:
         high = len(message) * type_sizes.BODY.line + 5.5
         pen.box(frame.left, y - high + 3, frame.room, high, fill=styles.WASH, radius=1.2)
         pen.lines(frame.left + 5, y - type_sizes.BODY.mm - 0.6, message, type_sizes.BODY)
         y -= high + 7
-    _contents(frame, cover, y)
+    _draw_contents(frame, cover, y)
     pen.text(frame.left, y, texts.text("proof.cover.steps"), type_sizes.SUBHEAD)
     y -= 8.5
     for i, (head, text) in enumerate(cover.steps, 1):
@@ -66,8 +66,8 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     foot = _FOOT + _TALLY + (7.0 if blank.pockets or blank.keep_outs else 0.0)
     pen.lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
     draw_finished(frame, cover.finished, foot + (len(rows) + 0.6) * type_sizes.QUIET.line, y)
-    _legend(frame, blank, _FOOT + _TALLY)
-    _ruler(frame, _FOOT)
+    _draw_legend(frame, blank, _FOOT + _TALLY)
+    _draw_ruler(frame, _FOOT)
     frame.end()
 
 
@@ -80,16 +80,16 @@ def message_fits(frame: ProofPages, cover: CoverTexts, blank: Blank) -> bool:
         + STEP_GAP
         for head, text in cover.steps
     )
-    title, style = _title(frame, cover)
+    title, style = _wrap_title(frame, cover)
     above = 62.0 + len(title) * style.line
-    above += len(_particular_rows(frame, cover)) * type_sizes.BODY.line
+    above += len(_list_particulars(frame, cover)) * type_sizes.BODY.line
     rows = len(pen.wrap(cover.rows, type_sizes.QUIET, frame.room)) * type_sizes.QUIET.line
     below = _FOOT + _TALLY + rows + (7.0 if blank.pockets or blank.keep_outs else 0.0)
-    message = len(_message_rows(frame, cover.proof.message)) * type_sizes.BODY.line + 12.5
+    message = len(_wrap_message(frame, cover.proof.message)) * type_sizes.BODY.line + 12.5
     return above + steps + message + below <= pen.height
 
 
-def _message_rows(frame: ProofPages, message: str) -> list[str]:
+def _wrap_message(frame: ProofPages, message: str) -> list[str]:
     return frame.pen.wrap(message, type_sizes.BODY, frame.room - 10) if message else []
 
 
@@ -97,20 +97,20 @@ def _step_width(frame: ProofPages) -> float:
     return frame.room * 0.64 - 8
 
 
-def _title(frame: ProofPages, cover: CoverTexts) -> tuple[list[str], TextStyle]:
+def _wrap_title(frame: ProofPages, cover: CoverTexts) -> tuple[list[str], TextStyle]:
     """The order's title in rows, smaller where it is long."""
-    room = _title_width(frame, cover)
+    room = _measure_title(frame, cover)
     rows = frame.pen.wrap(cover.title, type_sizes.TITLE, room)
     if len(rows) <= MOST_TITLE:
         return rows, type_sizes.TITLE
     return frame.pen.wrap(cover.title, type_sizes.LONG_TITLE, room), type_sizes.LONG_TITLE
 
 
-def _title_width(frame: ProofPages, cover: CoverTexts) -> float:
+def _measure_title(frame: ProofPages, cover: CoverTexts) -> float:
     return frame.room - (LOGO_WIDE + 8 if cover.logo else 0.0)
 
 
-def _top(frame: ProofPages, cover: CoverTexts) -> float:
+def _draw_top(frame: ProofPages, cover: CoverTexts) -> float:
     """Kicker, title, client, logo; where they end."""
     pen, left = frame.pen, frame.left
     y = pen.height - 25
@@ -120,10 +120,10 @@ def _top(frame: ProofPages, cover: CoverTexts) -> float:
         pen.picture(cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high)
     pen.text(left, y, frame.texts.text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
     y -= 13.5
-    rows, style = _title(frame, cover)
+    rows, style = _wrap_title(frame, cover)
     y = pen.lines(left, y, rows, style) + style.line - 8.5
     said = "  ·  ".join(part for part in (cover.client, frame.name, cover.proof.date or "") if part)
-    for row in pen.wrap(said, TextStyle(12, styles.GREY), _title_width(frame, cover)):
+    for row in pen.wrap(said, TextStyle(12, styles.GREY), _measure_title(frame, cover)):
         pen.text(left, y, row, TextStyle(12, styles.GREY))
         y -= 6.0
     y -= 1.0
@@ -131,7 +131,7 @@ def _top(frame: ProofPages, cover: CoverTexts) -> float:
     return y - 13
 
 
-def _counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
+def _draw_counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
     pen, texts = frame.pen, frame.texts
     step = frame.room / max(4, len(cover.counts))
     most = 1
@@ -144,7 +144,7 @@ def _counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
     return y - 6 - most * type_sizes.QUIET.line - 5
 
 
-def _particular_rows(frame: ProofPages, cover: CoverTexts) -> list[str]:
+def _list_particulars(frame: ProofPages, cover: CoverTexts) -> list[str]:
     """By when the answer is needed, the price, and whom to ask: each on a row of its own."""
     texts, part = frame.texts, cover.proof
     said = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
@@ -154,12 +154,12 @@ def _particular_rows(frame: ProofPages, cover: CoverTexts) -> list[str]:
     return [row for text in said for row in frame.pen.wrap(text, type_sizes.BODY, frame.room)]
 
 
-def _particulars(frame: ProofPages, cover: CoverTexts, y: float) -> float:
-    rows = _particular_rows(frame, cover)
+def _draw_particulars(frame: ProofPages, cover: CoverTexts, y: float) -> float:
+    rows = _list_particulars(frame, cover)
     return frame.pen.lines(frame.left, y, rows, type_sizes.BODY) - (5 if rows else 0)
 
 
-def _contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
+def _draw_contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
     """At the right of the steps, in the column they leave free."""
     pen = frame.pen
     x = frame.left + frame.room * 0.7
@@ -174,7 +174,7 @@ def _contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
         y = pen.lines(x, y, shown, type_sizes.QUIET) - 1.6
 
 
-def _legend(frame: ProofPages, blank: Blank, y: float) -> None:
+def _draw_legend(frame: ProofPages, blank: Blank, y: float) -> None:
     """What is drawn besides the lettering; nothing where that is all."""
     pen, texts = frame.pen, frame.texts
     if not (blank.pockets or blank.keep_outs):
@@ -187,18 +187,18 @@ def _legend(frame: ProofPages, blank: Blank, y: float) -> None:
         pen.box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
         x += 7 + pen.text(x + 7, y, label, type_sizes.QUIET) + 8
     if blank.keep_outs:
-        pen.draw(rounded_trace(x, y - 0.7, 5, 3.4, 0), edge=TIMBER.edge, line=0.2, dash=(1.2, 0.8))
+        pen.draw(trace_rounded(x, y - 0.7, 5, 3.4, 0), edge=TIMBER.edge, line=0.2, dash=(1.2, 0.8))
         pen.text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
 
 
-def _ruler(frame: ProofPages, y: float) -> None:
+def _draw_ruler(frame: ProofPages, y: float) -> None:
     """A bar of exactly 100 mm with a mark each 10 mm, and what it is for."""
     pen, x = frame.pen, frame.left
     lines = [[(x, y), (x + RULER_MM, y)]]
     for i in range(11):
         at = x + i * RULER_MM / 10
         lines.append([(at, y), (at, y + (3.4 if i % 5 == 0 else 2.0))])
-    pen.draw(lines_trace(*lines), edge=styles.INK, line=0.25)
+    pen.draw(trace_lines(*lines), edge=styles.INK, line=0.25)
     for mm in (0, 50, 100):
         pen.text(x + mm, y + 4.6, str(mm), type_sizes.QUIET, "centre" if mm else "left")
     rows = pen.wrap(frame.texts.text("proof.ruler"), type_sizes.QUIET, frame.right - x - RULER_MM - 8)
@@ -223,7 +223,7 @@ def draw_steps(
     out = [step(*nothing)] if nothing else []
     said = texts.plural("proof.plaques", shown)
     if frame.volume.number:
-        head = texts.text("proof.cover.volume", volume=volume_told(texts, frame.volume))
+        head = texts.text("proof.cover.volume", volume=describe_volume(texts, frame.volume))
         out.append((head, texts.text("proof.cover.volume.text", shown=said)))
     if agreed:
         facts = {"revision": frame.revision, "shown": said, "page": starts["proof.agreed"]}
@@ -248,5 +248,5 @@ def draw_note(frame: ProofPages, message: str) -> None:
     """The shop's message on a page of its own."""
     head = frame.texts.text("proof.note")
     frame.begin(head)
-    frame.pen.lines(frame.left, draw_heading(frame, head), _message_rows(frame, message), type_sizes.BODY)
+    frame.pen.lines(frame.left, draw_heading(frame, head), _wrap_message(frame, message), type_sizes.BODY)
     frame.end()

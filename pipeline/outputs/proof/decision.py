@@ -35,7 +35,7 @@ def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
     frame.begin(texts.text("proof.sign"))
     y = draw_heading(frame, texts.text("proof.sign"), said.intro)
     if not said.nothing:
-        y = _decision(frame, y, said.asked)
+        y = _draw_decision(frame, y, said.asked)
     y -= 1 + LABEL_DROP
     remarks, name, date = (texts.text(id) for id in ("proof.sign.remarks", "proof.sign.name", "proof.sign.date"))
     frame.write(x, y - REMARKS, frame.room, REMARKS, "remarks", remarks, remarks, several=True)
@@ -49,7 +49,7 @@ def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
         y -= 17
         pen.line(x, y, x + half, y, styles.INK, 0.25)
         pen.text(x, y - 4.6, texts.text("proof.sign.signature"), type_sizes.QUIET)
-        y = _caution(frame, y - 11)
+        y = _draw_caution(frame, y - 11)
     y -= 8
     pen.text(x, y, texts.text("proof.next"), type_sizes.SUBHEAD)
     y -= 7.5
@@ -58,7 +58,7 @@ def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
     frame.end()
 
 
-def _decision(frame: ProofPages, y: float, asked: bool) -> float:
+def _draw_decision(frame: ProofPages, y: float, asked: bool) -> float:
     """The three choices, each with what it means; where they end."""
     pen, x, texts = frame.pen, frame.left, frame.texts
     tip = texts.text("proof.sign.decision.tip")
@@ -78,7 +78,7 @@ def _decision(frame: ProofPages, y: float, asked: bool) -> float:
     return y - 1
 
 
-def _caution(frame: ProofPages, y: float) -> float:
+def _draw_caution(frame: ProofPages, y: float) -> float:
     """That a cut cannot be taken back; where it ends."""
     pen, x = frame.pen, frame.left
     rows = pen.wrap(frame.texts.text("proof.sign.caution"), type_sizes.BODY, frame.room - 12)

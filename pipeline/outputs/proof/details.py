@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pipeline.core.model import Artwork, Blank
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import packed_lettering, styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import circle_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_circle
 from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofPlace
 
@@ -23,12 +23,12 @@ READABLE = 2.5  # height of capitals that reads like the text beside it (10 poin
 LARGER_HIGH = 24.0
 
 
-def detail_window(spot: ProofPlace) -> float:
+def choose_detail_window(spot: ProofPlace) -> float:
     """How much of the blank the detail shows, mm across."""
     return min(MOST, max(LEAST, FIELDS * spot.measured))
 
 
-def details_width(spots: Sequence[ProofPlace], room: float) -> float:
+def measure_details(spots: Sequence[ProofPlace], room: float) -> float:
     """Width of the picture of these places where there is so much room, mm."""
     return min(room, 130.0 + (len(spots) - 1) * (CIRCLE + APART))
 
@@ -47,70 +47,70 @@ def draw_spots(
     """The lettering with a ring at each place, and each place magnified in a circle to the right of it; foot on y."""
     for n, spot in enumerate(spots):
         middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
-        _detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
+        _draw_detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
         pen.text(middle, y + 0.8 + type_sizes.QUIET.line, spot.label, type_sizes.QUIET, "centre")
-        times = texts.text("proof.magnified", times=CIRCLE / detail_window(spot))
+        times = texts.text("proof.magnified", times=CIRCLE / choose_detail_window(spot))
         pen.text(middle, y + 0.8, times, type_sizes.QUIET, "centre")
 
-    box = packed_lettering.box_round(artwork.pieces())
+    box = packed_lettering.compute_box_round(artwork.pieces())
     room = width - len(spots) * (CIRCLE + APART) - 2 * APART
     if box is None or room < 20:
         return
     small = min(1.0, room / (box[2] - box[0]), LINE_HIGH / (box[3] - box[1]))
     left = x - box[0] * small
     foot = y + PICTURE - CIRCLE / 2 - (box[1] + box[3]) / 2 * small
-    with pen.kept(moved(left, foot, small)):
+    with pen.kept(build_move(left, foot, small)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
     for spot in spots:
         at_x, at_y = left + spot.at[0] * small, foot + spot.at[1] * small
-        pen.draw(circle_trace(at_x, at_y, 1.4), edge=styles.STOP_EDGE, line=0.4)
+        pen.draw(trace_circle(at_x, at_y, 1.4), edge=styles.STOP_EDGE, line=0.4)
 
 
-def _detail(
+def _draw_detail(
     pen: PaperCanvas, artwork: Artwork, blank: Blank, spot: ProofPlace, middle_x: float, middle_y: float, point: float
 ) -> None:
     """The surroundings of a place in a circle, a ring round what was measured."""
-    behind = styles.blank_surroundings(pen, blank)
-    across = detail_window(spot)
+    behind = styles.get_blank_surroundings(pen, blank)
+    across = choose_detail_window(spot)
     scale = CIRCLE / across
-    circle = circle_trace(middle_x, middle_y, CIRCLE / 2)
+    circle = trace_circle(middle_x, middle_y, CIRCLE / 2)
     with pen.kept():
         pen.clip(circle)
         pen.draw(circle, fill=styles.WHITE)
-        pen.canvas.transform(*moved(middle_x - spot.at[0] * scale, middle_y - spot.at[1] * scale, scale))
+        pen.canvas.transform(*build_move(middle_x - spot.at[0] * scale, middle_y - spot.at[1] * scale, scale))
         pen.place(behind)
         styles.draw_pieces(pen, artwork, styles.INK, point, near=(spot.at, across))
     round_it = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))
-    pen.draw(circle_trace(middle_x, middle_y, round_it), edge=styles.STOP_EDGE, line=0.4)
+    pen.draw(trace_circle(middle_x, middle_y, round_it), edge=styles.STOP_EDGE, line=0.4)
     pen.draw(circle, edge=styles.FIELD, line=0.3)
 
 
 def draw_ring(pen: PaperCanvas, spot: ProofPlace, scale: float) -> None:
     """A ring on the plaque itself, in mm of the blank; 2.2 mm in radius on paper at any scale."""
-    pen.draw(circle_trace(*spot.at, 2.2 / scale), edge=styles.ASK_EDGE, line=0.45 / scale)
+    pen.draw(trace_circle(*spot.at, 2.2 / scale), edge=styles.ASK_EDGE, line=0.45 / scale)
 
 
 # --- lettering that the plaque's own picture shows too small --------------------------------------------------------
 
 
-def cap_heights(artwork: Artwork) -> list[float]:
+def list_cap_heights(artwork: Artwork) -> list[float]:
     """Those of the lines on the front, mm."""
     return [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
 
 
-def enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
+def find_enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
     """The scale at which to show the lettering again; 0 when the plaque's picture at `scale` is large enough."""
-    caps = cap_heights(artwork)
-    box = packed_lettering.box_round(artwork.pieces()) if caps and min(caps) * scale < LEGIBLE else None
+    caps = list_cap_heights(artwork)
+    box = packed_lettering.compute_box_round(artwork.pieces()) if caps and min(caps) * scale < LEGIBLE else None
     if box is None:
         return 0.0
     fits = min(1.0, room / (box[2] - box[0]), LARGER_HIGH / (box[3] - box[1]))
     return fits if fits > 1.25 * scale else 0.0
 
 
-def enlarged_height(artwork: Artwork, at: float) -> float:
+def measure_enlarged(artwork: Artwork, at: float) -> float:
     """Height the lettering takes at that scale, with its note, mm."""
-    box = packed_lettering.box_round(artwork.pieces()) if at else None
+    box = packed_lettering.compute_box_round(artwork.pieces()) if at else None
     return (box[3] - box[1]) * at + type_sizes.QUIET.line + 4 if box else 0.0
 
 
@@ -118,11 +118,11 @@ def draw_enlarged(
     pen: PaperCanvas, texts: Texts, artwork: Artwork, at: float, x: float, top: float, point: float
 ) -> None:
     """The lettering at scale `at`, its note under it, from `top` down."""
-    box = packed_lettering.box_round(artwork.pieces())
+    box = packed_lettering.compute_box_round(artwork.pieces())
     if box is None:
         return
     foot = top - 2 - (box[3] - box[1]) * at
-    with pen.kept(moved(x - box[0] * at, foot - box[1] * at, at)):
+    with pen.kept(build_move(x - box[0] * at, foot - box[1] * at, at)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
     said = texts.text("proof.larger") if at == 1 else texts.text("proof.larger.reduced", percent=at * 100)
     pen.text(x, foot - type_sizes.QUIET.line, said, type_sizes.QUIET)

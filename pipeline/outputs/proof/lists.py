@@ -8,7 +8,7 @@ from pipeline.core.model import Blank
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import details, type_sizes
-from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, measure_heading, paginate
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 
 _INDEX_ROW = 6.6
@@ -22,21 +22,21 @@ _SHORTEST = 12  # names before a second column is begun
 
 
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
-    heights = [_held_depth(frame, h) for h in items]
+    heights = [_measure_held(frame, h) for h in items]
     return paginate(
-        heights, frame.depth - heading_depth(frame, frame.texts.text("proof.waiting.intro")) - 3, frame.depth - 3
+        heights, frame.depth - measure_heading(frame, frame.texts.text("proof.waiting.intro")) - 3, frame.depth - 3
     )
 
 
-def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
+def _wrap_held(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
     title = frame.pen.wrap(
         item.title.strip() or frame.texts.text("proof.stopped.empty"), type_sizes.NAME, frame.room - 6
     )
     return title, [row for r in item.reasons for row in frame.pen.wrap(r, type_sizes.BODY, frame.room - 6)]
 
 
-def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
-    title, reasons = _held_rows(frame, item)
+def _measure_held(frame: ProofPages, item: UncutEntry) -> float:
+    title, reasons = _wrap_held(frame, item)
     text = len(title) * type_sizes.NAME.line + len(reasons) * type_sizes.BODY.line + type_sizes.QUIET.line
     return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
 
@@ -51,8 +51,8 @@ def draw_uncut(
         frame.begin(head if n == 0 else "")
         y = (draw_heading(frame, head, intro) if n == 0 else frame.top) - 3
         for i in page:
-            item, depth = items[i], _held_depth(frame, items[i])
-            title, reasons = _held_rows(frame, item)
+            item, depth = items[i], _measure_held(frame, items[i])
+            title, reasons = _wrap_held(frame, item)
             pen.box(frame.left, y - depth + 9.5, 1.0, depth - 5, fill=styles.STOP_EDGE)
             base = pen.lines(x, y, title, type_sizes.NAME) + type_sizes.NAME.line - type_sizes.QUIET.line
             where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
@@ -61,7 +61,7 @@ def draw_uncut(
             base = pen.lines(x, base - type_sizes.BODY.line - 0.4, reasons, type_sizes.BODY)
             if item.spots and item.artwork:
                 base -= details.PICTURE + 3
-                foot, wide = base + type_sizes.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
+                foot, wide = base + type_sizes.BODY.line - 1.5, details.measure_details(item.spots, frame.room - 5)
                 details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
             y -= depth
         frame.end()
@@ -76,18 +76,18 @@ def sort_key(name: str) -> tuple[str, str]:
     return bare.casefold(), name
 
 
-def index_pages(frame: ProofPages, count: int) -> int:
+def count_index_pages(frame: ProofPages, count: int) -> int:
     """How many pages an index of so many names takes."""
-    return -(-count // _index_room(frame))
+    return -(-count // _count_index_rows(frame))
 
 
-def _index_room(frame: ProofPages) -> int:
-    return _COLUMNS * int((frame.depth - heading_depth(frame)) / _INDEX_ROW)
+def _count_index_rows(frame: ProofPages) -> int:
+    return _COLUMNS * int((frame.depth - measure_heading(frame)) / _INDEX_ROW)
 
 
-def _index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
+def _count_index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
     """One column where long names need its width and there are so few that it holds them all."""
-    if _COLUMNS * len(entries) > _index_room(frame):
+    if _COLUMNS * len(entries) > _count_index_rows(frame):
         return _COLUMNS
     narrow = (frame.room - _GUTTER) / _COLUMNS - _BESIDE
     return 1 if any(frame.pen.measure_text(entry.title, type_sizes.TICKED) > narrow for entry in entries) else _COLUMNS
@@ -98,7 +98,7 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
     pen, texts = frame.pen, frame.texts
     head = texts.text("proof.index")
     order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
-    room, columns = _index_room(frame), _index_columns(frame, entries)
+    room, columns = _count_index_rows(frame), _count_index_columns(frame, entries)
     wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
     for n in range(0, len(order), room):
         frame.begin(head if n == 0 else "")
@@ -122,18 +122,18 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
 # --- answered earlier -------------------------------------------------------------------------------------------------
 
 
-def agreed_pages(frame: ProofPages, count: int) -> int:
+def count_agreed_pages(frame: ProofPages, count: int) -> int:
     """How many pages the list of plaques answered earlier takes."""
-    return -(-count // _agreed_room(frame))
+    return -(-count // _count_agreed_rows(frame))
 
 
-def _agreed_room(frame: ProofPages) -> int:
-    return int((frame.depth - heading_depth(frame, frame.texts.text("proof.agreed.intro"))) / _INDEX_ROW)
+def _count_agreed_rows(frame: ProofPages) -> int:
+    return int((frame.depth - measure_heading(frame, frame.texts.text("proof.agreed.intro"))) / _INDEX_ROW)
 
 
 def draw_agreed(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> None:
     """One row a plaque: number, name, fingerprint, by whom and when."""
-    pen, room = frame.pen, _agreed_room(frame)
+    pen, room = frame.pen, _count_agreed_rows(frame)
     head, intro = frame.texts.text("proof.agreed"), frame.texts.text("proof.agreed.intro")
     for n in range(0, len(entries), room):
         frame.begin(head if n == 0 else "")

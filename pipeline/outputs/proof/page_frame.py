@@ -9,7 +9,7 @@ from pipeline.core.list_row import ListRow, file_of, in_list, number_of, row_spa
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.curve_operators import lines_trace
+from pipeline.outputs.pdf.curve_operators import trace_lines
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import page_mark, type_sizes
@@ -48,7 +48,7 @@ class ProofPages:
     def name(self) -> str:
         """'Proof A', 'Proof A, volume 2 of 4'."""
         if self.volume.number:
-            volume = volume_told(self.texts, self.volume)
+            volume = describe_volume(self.texts, self.volume)
             return self.texts.text("proof.name.volume", revision=self.revision, volume=volume)
         return self.texts.text("proof.name", revision=self.revision)
 
@@ -82,10 +82,10 @@ class ProofPages:
         if running:
             with pen.form("head", (0, pen.height - TOP, pen.width, pen.height)) as new:
                 if new:
-                    self._head()
+                    self._draw_head()
             pen.place("head")
 
-    def _head(self) -> None:
+    def _draw_head(self) -> None:
         pen, y = self.pen, self.pen.height - 15
         wide = pen.text(
             self.right, y, pen.shorten(self.name, type_sizes.QUIET, self.room / 2), type_sizes.QUIET, "right"
@@ -98,14 +98,14 @@ class ProofPages:
         pen = self.pen
         with pen.form("foot", (0, 0, pen.width, pen.height)) as new:
             if new:
-                self._foot()
+                self._draw_foot()
         pen.place("foot")
         page = self.texts.text("proof.page-of", page=pen.page, pages=self.pages)
         pen.text(self.right, MARK_FOOT + 0.6, f"{self.told} · {page}", type_sizes.QUIET, "right")
         draw_page_mark(pen, replace(self.mark, page=pen.page), self.left, MARK_FOOT, styles.INK)
         pen.turn_page()
 
-    def _foot(self) -> None:
+    def _draw_foot(self) -> None:
         pen, x = self.pen, self.left + page_mark.SIDE + 5
         y = MARK_FOOT + page_mark.SIDE
         pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
@@ -115,9 +115,9 @@ class ProofPages:
         rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
         shop = pen.shorten(self.shop, type_sizes.QUIET, room - pen.measure_text(rest, type_sizes.QUIET))
         pen.text(x, MARK_FOOT + 0.6, shop + rest, type_sizes.QUIET)
-        pen.draw(lines_trace(*self._corners()), edge=styles.GREY, line=0.35)
+        pen.draw(trace_lines(*self._list_corners()), edge=styles.GREY, line=0.35)
 
-    def _corners(self) -> list[list[tuple[float, float]]]:
+    def _list_corners(self) -> list[list[tuple[float, float]]]:
         """Angles in the corners, which the sides of a picture of this page are found by."""
         wide, high = self.pen.width, self.pen.height
         out = []
@@ -133,7 +133,7 @@ class ProofPages:
         self.pen.box(x, y, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.7, line=0.3)
         self.pen.text(x + TICK + 2.2, y + 1.4, label, style)
 
-    def ticked(self, x: float, y: float, name: str, tip: str) -> None:
+    def draw_tick_field(self, x: float, y: float, name: str, tip: str) -> None:
         """The field of a box to tick that is drawn."""
         self.form.tick(name, (x, y, TICK, TICK), tip)
 
@@ -151,14 +151,14 @@ class ProofPages:
     ) -> None:
         """A box to write in, its foot on y, with its label above."""
         self.write_box(x, y, width, height, label)
-        self.written(x, y, width, height, name, tip, several=several)
+        self.draw_text_field(x, y, width, height, name, tip, several=several)
 
     def write_box(self, x: float, y: float, width: float, height: float, label: str) -> None:
         """The drawing of a box to write in and its label."""
         self.pen.text(x, y + height + 1.5, self.pen.shorten(label, type_sizes.QUIET, width), type_sizes.QUIET)
         self.pen.box(x, y, width, height, fill=styles.WHITE, edge=styles.FIELD, radius=0.9, line=0.3)
 
-    def written(
+    def draw_text_field(
         self, x: float, y: float, width: float, height: float, name: str, tip: str, *, several: bool = False
     ) -> None:
         """The field of a box to write in that is drawn."""
@@ -180,12 +180,12 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
     return out
 
 
-def volume_told(texts: Texts, volume: Volume) -> str:
+def describe_volume(texts: Texts, volume: Volume) -> str:
     """'volume 2 of 4'."""
     return texts.text("proof.volume", number=volume.number, count=volume.count)
 
 
-def rows_told(texts: Texts, rows: Iterable[ListRow]) -> str:
+def describe_rows(texts: Texts, rows: Iterable[ListRow]) -> str:
     """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
     listed = set(rows)
     shown = list[str]()
@@ -208,7 +208,7 @@ def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:
     return y
 
 
-def heading_depth(frame: ProofPages, intro: str = "") -> float:
+def measure_heading(frame: ProofPages, intro: str = "") -> float:
     """How much of the body `draw_heading` takes, mm."""
     rows = len(frame.pen.wrap(intro, type_sizes.BODY, frame.room)) if intro else 0
     return 18 + (rows * type_sizes.BODY.line + 3 if rows else 0)

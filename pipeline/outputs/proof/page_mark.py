@@ -66,7 +66,7 @@ def read_page_mark(text: str) -> PageMark | None:
     return PageMark(order_id=order_id, revision=named, volume=int(volume), page=int(page), content=content)
 
 
-def modules_of(mark: PageMark) -> tuple[bytes, ...]:
+def encode_modules(mark: PageMark) -> tuple[bytes, ...]:
     """The rows of the mark's modules from the top, 1 for a dark one, without quiet zone.
 
     The standard takes the best of eight masks, which is most of the work. The marks of one proof differ only by the
@@ -87,7 +87,7 @@ def _best_mask(text: str) -> int:
 
 def draw_page_mark(pen: PaperCanvas, mark: PageMark, x: float, y: float, colour: Colour) -> None:
     """The mark with its lower left corner at (x, y): dark runs of modules as one path."""
-    rows = modules_of(mark)
+    rows = encode_modules(mark)
     module = SIDE / len(rows)
     pen.fill_rectangles(
         [

@@ -10,33 +10,42 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.core.catalogue import stopping
-from pipeline.core.client_texts import texts_for_client
+from pipeline.core.catalogue import list_stopping
+from pipeline.core.client_texts import load_client_texts
 from pipeline.core.files import write_whole
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
-from pipeline.core.short_codes import short_code
+from pipeline.core.short_codes import build_short_code
 from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
-from pipeline.outputs.client_questions import ClientQuestion, client_questions
+from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
-from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
+from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, add_drawings
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
 from pipeline.outputs.proof.decision import SigningTexts, draw_signing
-from pipeline.outputs.proof.page_frame import ProofPages, volume_told
+from pipeline.outputs.proof.page_frame import ProofPages, describe_volume
 from pipeline.outputs.proof.page_mark import PageMark
-from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
-from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
-from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
-from pipeline.outputs.row_totals import ELSEWHERE, FINISHED, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
+from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, build_proof_entries, build_uncut_entries
+from pipeline.outputs.proof.volumes import Volume, assign_volumes, build_volumes, is_proof
+from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, build_identity
+from pipeline.outputs.row_totals import (
+    ELSEWHERE,
+    FINISHED,
+    LEFT_OUT,
+    MOST,
+    STOPPED,
+    count_reasons,
+    count_rows,
+    describe_part_for_client,
+)
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
@@ -62,10 +71,10 @@ def write_proofs(
     earlier: Assigned | None = None,
 ) -> tuple[str, ...]:
     """Writes the proof of a run into `target`, volume after volume, takes away volumes of another run that are no more,
-    and gives the names of its files. Arguments and errors as of `proof_files`; CannotRun too when a file cannot be
-    written."""
+    and gives the names of its files. Arguments and errors as of `write_proof_files`; CannotRun too when a file cannot
+    be written."""
     written = []
-    for file in proof_files(outcome, folder, revision, captions, earlier):
+    for file in write_proof_files(outcome, folder, revision, captions, earlier):
         write_whole(target / file.name, file.data)
         written.append(file.name)
     withdraw_proofs(target, written)
@@ -79,20 +88,20 @@ def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
             path.unlink(missing_ok=True)
 
 
-def proof_names(
+def list_proof_names(
     outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
 ) -> tuple[str, ...]:
     """The names of the files that `write_proofs` writes."""
-    outcome = revision.without_finished(outcome)
+    outcome = revision.drop_finished(outcome)
     going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
     marks = dict.fromkeys(p.fingerprint for p in going)
-    volume_of = _assigned(tuple(marks), order, revision, earlier)
-    held_in = _held_volumes(outcome, volume_of)
+    volume_of = _assign_volumes(tuple(marks), order, revision, earlier)
+    held_in = _assign_held(outcome, volume_of)
     asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
-    return tuple(volume.file for volume in _wanted(volume_of, asked))
+    return tuple(volume.file for volume in _choose_wanted(volume_of, asked))
 
 
-def proof_files(
+def write_proof_files(
     outcome: Outcome,
     folder: OrderFolder,
     revision: Revision = FIRST,
@@ -103,30 +112,30 @@ def proof_files(
     """The proof of a run, one volume after the other. Equal input gives equal bytes.
 
     revision: which proof it is and whom it asks; a volume that asks for nothing is left out, unless all do. captions:
-    rows shaped for texts of `foreign_texts`, to show names in running text in scripts the reading typefaces have not;
-    without one the artwork is repeated where it says the text, and otherwise its code points are spelt out. earlier:
-    in which volume designs stood before. texts: other ones than those of the order's language. CannotRun when the
-    order asks for a language there is no catalogue of.
+    rows shaped for texts of `list_foreign_texts`, to show names in running text in scripts the reading typefaces have
+    not; without one the artwork is repeated where it says the text, and otherwise its code points are spelt out.
+    earlier: in which volume designs stood before. texts: other ones than those of the order's language. CannotRun when
+    the order asks for a language there is no catalogue of.
     """
     part = folder.order.proof
-    texts = texts or texts_for_client(folder.order, str(folder.file))
+    texts = texts or load_client_texts(folder.order, str(folder.file))
     units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
-    outcome = revision.without_finished(outcome)
-    everything = proof_entries(outcome, units, revision, texts)
-    stopped = uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
-    volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
-    held_in = _held_volumes(outcome, volume_of)
+    outcome = revision.drop_finished(outcome)
+    everything = build_proof_entries(outcome, units, revision, texts)
+    stopped = build_uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
+    volume_of = _assign_volumes(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
+    held_in = _assign_held(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
-    drawn, whole = _foreign(outcome, captions or {}), True
-    for volume in _wanted(volume_of, asked | set(held_in.values())):
+    drawn, whole = _repeat_foreign(outcome, captions or {}), True
+    for volume in _choose_wanted(volume_of, asked | set(held_in.values())):
         number = volume.number or 1
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
         shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
         asked_of = {e.design.fingerprint for e in shown}
-        here = [p for p in outcome.plaques if _stands_in(p, asked_of, held_in, number)]
-        questions = client_questions(outcome, units, texts, plaques=here, whole=whole)
+        here = [p for p in outcome.plaques if _belongs_in(p, asked_of, held_in, number)]
+        questions = build_client_questions(outcome, units, texts, plaques=here, whole=whole)
         about = question_pages.references(questions, texts)
         matter = _ProofContents(
             shown=tuple(
@@ -139,22 +148,24 @@ def proof_files(
             volume=volume,
         )
         whole = False  # asked once, in the first of them
-        yield _file(outcome, folder, matter, revision, drawn, texts)
+        yield _write_file(outcome, folder, matter, revision, drawn, texts)
 
 
-def _stands_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
+def _belongs_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
     """Whether a volume asks about a plaque. shown: the designs it shows."""
     if plaque.state == "stopped":
         return held_in[plaque.recipient.row] == number
     return plaque.fingerprint in shown
 
 
-def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
+def _assign_volumes(
+    marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None
+) -> dict[str, int]:
     replaces = {mark: was.fingerprint for mark, was in revision.earlier}
     return assign_volumes(marks, order.proof.volume, earlier or dict(revision.volumes), replaces)
 
 
-def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[ListRow, int]:
+def _assign_held(outcome: Outcome, volume_of: Assigned) -> dict[ListRow, int]:
     """The volume of each row that cannot be cut: that of the plaque before it in the list."""
     found: dict[ListRow, int] = {}
     at = 1
@@ -166,21 +177,21 @@ def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[ListRow, int]:
     return found
 
 
-def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
+def _choose_wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
     """The volumes to be written: those that ask for something; the first when none does."""
-    volumes = volumes_of(volume_of.values())
+    volumes = build_volumes(volume_of.values())
     return tuple(v for v in volumes if (v.number or 1) in asked) or volumes[:1]
 
 
-def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
+def list_foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
-    words = texts_for_client(order)
-    for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
+    words = load_client_texts(order)
+    for entry in build_proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
-    for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
+    for item in build_uncut_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
-    for asked in client_questions(outcome, words.units(order.unit), words):
+    for asked in build_client_questions(outcome, words.units(order.unit), words):
         texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in split_by_font(text, SANS) if not is_own
@@ -199,7 +210,7 @@ class _ProofContents:
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
-def _file(
+def _write_file(
     outcome: Outcome,
     folder: OrderFolder,
     matter: _ProofContents,
@@ -208,7 +219,7 @@ def _file(
     texts: Texts,
 ) -> ProofFile:
     part, volume = folder.order.proof, matter.volume
-    who = identity_of(outcome, revision)
+    who = build_identity(outcome, revision)
     told = ProofIdentity(
         order_id=who.order_id,
         order_sha256=who.order_sha256,
@@ -224,12 +235,12 @@ def _file(
         part=outcome.part,
     )
     short = told.to_json()
-    content = short_code(told.content(), 6)
+    content = build_short_code(told.content(), 6)
     mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
     named = [texts.text("proof.mark", revision=revision.letter)]
-    named += [volume_told(texts, volume)] if volume.number else []
-    named += [part_of] if (part_of := part_told(texts, outcome)) else []
+    named += [describe_volume(texts, volume)] if volume.number else []
+    named += [part_of] if (part_of := describe_part_for_client(texts, outcome)) else []
     frame = ProofPages(
         pen=pen,
         title=outcome.title,
@@ -244,15 +255,20 @@ def _file(
         texts=texts,
     )
     plan = cards.lay_out_cards(
-        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit), part.layout
+        frame,
+        matter.shown,
+        outcome.blank,
+        _build_cutter_view(outcome, folder.order),
+        texts.units(folder.order.unit),
+        part.layout,
     )
     logo = read_logo(folder.path(part.logo)) if part.logo else None
     _draw(frame, matter, outcome, part, plan, short, logo)
-    data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
+    data = _finish_file(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
 
 
-def _tool(outcome: Outcome, order: Order) -> cards.CutterView:
+def _build_cutter_view(outcome: Outcome, order: Order) -> cards.CutterView:
     cutter = dict(outcome.cutter)
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
@@ -272,7 +288,7 @@ def _draw(
     """Plans the pages before the plaques, then draws all of them."""
     shown, texts = matter.shown, frame.texts
     asked_pages = question_pages.plan_questions(frame, matter.questions)
-    whole_stop = set(stopping(outcome.findings, "order"))
+    whole_stop = set(list_stopping(outcome.findings, "order"))
     asked = {row for question in matter.questions for row in question.stopped}
     waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
     waiting_pages = lists.plan_uncut(frame, waiting)
@@ -282,35 +298,35 @@ def _draw(
     counts = {
         "proof.questions": len(asked_pages),
         "proof.waiting": len(waiting_pages),
-        "proof.index": lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
+        "proof.index": lists.count_index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
         "proof.cards": len(plan.pages),
-        "proof.agreed": lists.agreed_pages(frame, len(matter.agreed)),
+        "proof.agreed": lists.count_agreed_pages(frame, len(matter.agreed)),
         "proof.sign": 1,
     }
 
-    def covering(starts: dict[str, int], message: bool) -> cover.CoverTexts:
+    def compose_cover(starts: dict[str, int], message: bool) -> cover.CoverTexts:
         return cover.CoverTexts(
             title=outcome.title,
             client=outcome.client,
             proof=part,
-            counts=_counts(matter),
+            counts=_list_counts(matter),
             steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
-            rows=_rows_told(texts, matter, outcome),
+            rows=_describe_rows(texts, matter, outcome),
             logo=logo,
             message=message,
             finished=matter.finished,
         )
 
-    starts = _starts(counts)
-    fits = not part.message or cover.message_fits(frame, covering(starts, True), outcome.blank)
+    starts = _compute_starts(counts)
+    fits = not part.message or cover.message_fits(frame, compose_cover(starts, True), outcome.blank)
     if not fits:
-        starts = _starts({"proof.note": 1, **counts})
+        starts = _compute_starts({"proof.note": 1, **counts})
     frame.pages = starts["proof.sign"]
     first = starts.get("proof.cards", 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
     places = [page_of[i] for i in range(len(shown))]
-    cover.draw_cover(frame, covering(starts, fits), outcome.blank)
+    cover.draw_cover(frame, compose_cover(starts, fits), outcome.blank)
     if not fits:
         cover.draw_note(frame, part.message)
     page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
@@ -329,7 +345,7 @@ def _draw(
         title=outcome.title,
     )
     if matter.volume.number:
-        own = texts.text("proof.sign.volume", volume=volume_told(texts, matter.volume))
+        own = texts.text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
     frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
     intro = texts.text(nothing[1]) if nothing else covers if shown else ""
@@ -338,13 +354,13 @@ def _draw(
         SigningTexts(
             intro=intro,
             asked=any(e.design.asked for e in shown),
-            next=_next_told(texts, part, nothing is not None),
+            next=_describe_next_steps(texts, part, nothing is not None),
             nothing=bool(nothing),
         ),
     )
 
 
-def _starts(counts: Mapping[str, int]) -> dict[str, int]:
+def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
     """The first page of each part that has any, after the cover."""
     out, at = {}, 2
     for name, count in counts.items():
@@ -354,7 +370,7 @@ def _starts(counts: Mapping[str, int]) -> dict[str, int]:
     return out
 
 
-def _next_told(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
+def _describe_next_steps(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
     """How to send the answer, by when, and what happens then."""
     to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
     by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
@@ -373,23 +389,23 @@ _FATES = {
 """What became of rows that this proof does not show, by the word of the accounts: ids."""
 
 
-def _rows_told(texts: Texts, matter: _ProofContents, outcome: Outcome) -> str:
+def _describe_rows(texts: Texts, matter: _ProofContents, outcome: Outcome) -> str:
     """What this proof shows of the list, and where the rest is."""
     own = {
         "proof.tally.shown": [row for e in matter.shown for row in e.design.rows],
         "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],
     }
-    counted = row_totals(outcome, own)
+    counted = count_rows(outcome, own)
     told = [texts.plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
     told += [texts.plural("proof.tally.open", len(counted.open))] if counted.open else []
     sums = texts.plural("proof.tally", len(counted.rows), told=", ".join(told) or texts.text("proof.tally.none"))
-    said = (part_told(texts, outcome, "proof.part.cover"), sums, _left_out_told(texts, outcome))
+    said = (describe_part_for_client(texts, outcome, "proof.part.cover"), sums, _describe_left_out(texts, outcome))
     return " ".join(filter(None, said))
 
 
-def _left_out_told(texts: Texts, outcome: Outcome) -> str:
+def _describe_left_out(texts: Texts, outcome: Outcome) -> str:
     """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
-    reasons = reasons_of(outcome)
+    reasons = count_reasons(outcome)
     told = [
         reason if n == 1 else texts.text("proof.left-out.times", n=n, reason=reason)
         for reason, n in ((texts.phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
@@ -399,7 +415,7 @@ def _left_out_told(texts: Texts, outcome: Outcome) -> str:
     return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
 
 
-def _counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
+def _list_counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     counts = [
         (len(matter.shown), "proof.cover.count.plaques"),
         (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
@@ -410,7 +426,7 @@ def _counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
 
 
-def _finished(
+def _finish_file(
     frame: ProofPages, matter: _ProofContents, told: ProofIdentity, short: bytes, part: ProofConfig, title: str
 ) -> bytes:
     """The drawn pages with all that lets the proof be recognised."""
@@ -426,13 +442,13 @@ def _finished(
             name=ATTACHMENT,
             description=frame.texts.text("proof.identity.tip"),
             kind="application/json",
-            parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
+            parts=add_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),
     )
     return frame.pen.close(about, frame.form.fields)
 
 
-def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
+def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
     """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
     out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.catalogue import for_client
+from pipeline.core.catalogue import format_for_client
 from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
-from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
+from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf.identity import ShownDesign, UncutName
@@ -53,20 +53,20 @@ class UncutEntry:
     waits: bool = False  # for the maker: the client has nothing to choose
 
 
-def proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
+def build_proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
     """One entry for each fingerprint, in the order of the list."""
     groups: dict[str, list[Plaque]] = {}
     for plaque in outcome.plaques:
         if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
             groups.setdefault(plaque.fingerprint, []).append(plaque)
-    earlier, signed, numbers = dict(revision.earlier), revision.answered(texts), dict(revision.numbers)
+    earlier, signed, numbers = dict(revision.earlier), revision.list_answered_rows(texts), dict(revision.numbers)
     return tuple(
-        _entry(mark, same, units, texts, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
+        _build_entry(mark, same, units, texts, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
         for mark, same in groups.items()
     )
 
 
-def _entry(
+def _build_entry(
     fingerprint: str,
     same: list[Plaque],
     units: Units,
@@ -82,7 +82,7 @@ def _entry(
     notes: dict[str, None] = {}
     for plaque in same:
         for finding in plaque.findings:
-            if _can_be_seen(finding) and (words := for_client(finding, units, texts)):
+            if _can_be_seen(finding) and (words := format_for_client(finding, units, texts)):
                 (questions if finding.severity is Severity.ASK else notes).setdefault(words)
     return ProofEntry(
         title=title,
@@ -96,10 +96,10 @@ def _entry(
             asked=bool(questions),
             no=no,
         ),
-        artwork=required(first.artwork, "the lettering of a plaque with a fingerprint"),
+        artwork=require_value(first.artwork, "the lettering of a plaque with a fingerprint"),
         questions=tuple(questions),
         notes=tuple(notes),
-        spots=places_to_show(same[0], Severity.ASK, units, texts),
+        spots=choose_places_to_show(same[0], Severity.ASK, units, texts),
         earlier=earlier,
         signed=signed,
     )
@@ -122,7 +122,7 @@ MOST_SPOTS = 3
 """Places of one plaque that are shown; what is said of further ones stands in words."""
 
 
-def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Texts) -> tuple[ProofPlace, ...]:
+def choose_places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Texts) -> tuple[ProofPlace, ...]:
     """The places of findings of this severity that the client is told of and that have one on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     back = {line.line for line in lines if line.side == "back"}
@@ -132,29 +132,35 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     for f in plaque.findings if lines or figures else ():
         if f.code.startswith("artwork.") and f.fact("number") in behind:
             continue
-        if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units, texts):
+        if (
+            f.severity is severity
+            and f.at
+            and f.unit == "mm"
+            and f.line not in back
+            and format_for_client(f, units, texts)
+        ):
             label = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), label))
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(
+def build_uncut_entries(
     outcome: Outcome, units: Units, revision: Revision, texts: Texts, *, show_unfinished: bool = False
 ) -> tuple[UncutEntry, ...]:
     """Every plaque that is stopped, with the reasons in the client's words; of faults of the design none.
     show_unfinished: with the places of such faults."""
     out, numbers = [], dict(revision.uncut_numbers)
-    crowded = crowded_lines(outcome.plaques)
+    crowded = find_crowded_lines(outcome.plaques)
     for plaque in outcome.plaques:
         if plaque.state != "stopped":
             continue
-        waits = waits_for_maker(plaque, crowded)
+        waits = is_waiting_for_maker(plaque, crowded)
         client = [f for f in plaque.findings if not is_design_fault(f, crowded)]
         said: dict[str, None] = {}
         for finding in sorted(client, key=lambda f: f.severity.rank):
-            if words := for_client(finding, units, texts):
+            if words := format_for_client(finding, units, texts):
                 said.setdefault(words)
-        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in client)
+        stopping = any(f.severity is Severity.STOP and format_for_client(f, units, texts) for f in client)
         raw = dict(plaque.recipient.raw).get(plaque.recipient.named, "").strip()
         out.append(
             UncutEntry(
@@ -168,14 +174,14 @@ def uncut_entries(
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
-                spots=_stopped_places(plaque, crowded, texts) if show_unfinished else (),
+                spots=_list_stopped_places(plaque, crowded, texts) if show_unfinished else (),
                 waits=waits,
             )
         )
     return tuple(out)
 
 
-def _stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) -> tuple[ProofPlace, ...]:
+def _list_stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) -> tuple[ProofPlace, ...]:
     """The places of faults of the design on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     front = {line.line for line in lines if line.side != "back"}

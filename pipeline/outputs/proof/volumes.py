@@ -53,7 +53,7 @@ def assign_volumes(
     return {mark: found[mark] for mark in designs}
 
 
-def volumes_of(assigned: Iterable[int]) -> tuple[Volume, ...]:
+def build_volumes(assigned: Iterable[int]) -> tuple[Volume, ...]:
     """The files these numbers of volumes make."""
     count = max(assigned, default=1)
     return (Volume(),) if count == 1 else tuple(Volume(number, count) for number in range(1, count + 1))

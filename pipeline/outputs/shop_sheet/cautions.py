@@ -75,6 +75,12 @@ def of_material(material: Material) -> tuple[str, ...]:
     return (*told, *own) or (UNKNOWN,)
 
 
+def of_sawing(material: Material) -> tuple[str, ...]:
+    """The cautions of a material that a saw card repeats: of chips that a saw throws, not of dust, which is told where
+    the work begins."""
+    return tuple(HAZARDS[hazard] for hazard in material.hazards if hazard == "metal chips")
+
+
 def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
     """All cautions of a card, each once, what comes before them first."""
     each = tuple(dict.fromkeys(cautions))

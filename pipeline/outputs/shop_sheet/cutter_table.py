@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import PRACTICE, source_of
-from pipeline.core.units import Units
-from pipeline.core.work_steps import steps_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, get_source
+from pipeline.core.stated_values import say_computed, state
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter, compute_limits
 from pipeline.cutting.cutting_data import (
     CLEAR,
@@ -19,8 +20,8 @@ from pipeline.cutting.cutting_data import (
     compute_feed,
     say_unknown,
 )
-from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin, describe_depth_origin
 from pipeline.shopfloor.pocket import pocket_passes_of
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -42,13 +43,14 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         "letter": list(_lettering(order, plan)),
         "pocket": list(_pocket(order, plan)),
     }
-    for step in steps_of(order):
+    for step in list_steps(order):
         yield from by_step.get(step, ())
 
 
 def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     cutter = plan.cutter
-    outline = plan.boards.outline if plan.boards is not None and cutter.has_depth else 0.0
+    line = plan.boards.outline if plan.boards is not None else None
+    outline = line.value if line is not None else 0.0
     depth = max(plan.deepest or 0.0, outline) or None
     passes = choose_passes(order, cutter, depth) if depth else None
     step = passes.step if passes else None
@@ -84,7 +86,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     """The table, and below it the formula of each figure with its inputs."""
     units, uses = order.spoken, list(cutter_uses(order, plan))
     columns = [
-        TableColumn("Cutter", 0.13),
+        TableColumn("Cutter", 0.13, names=True),
         TableColumn("For", 0.14),
         TableColumn("Depth", 0.11, right=True),
         TableColumn("Passes", 0.15, right=True),
@@ -94,7 +96,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         TableColumn("Sticks out", 0.11, right=True),
         TableColumn("Reaches", 0.11, right=True),
     ]
-    rows = [_row(use, units) for use in uses]
+    rows = [_row(use, order, plan) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
     book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     for use in uses:
@@ -102,9 +104,9 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         if use.passes is not None and (use.passes.count > 1 or use.cutter.mills_pockets):
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
-        book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
-    book.paragraph(_limits(order, plan.cutter), styles.QUIET)
-    down = source_of(order.rates, "plunge")
+        book.note(f"{use.cutter.name}: {how}.")
+    book.note(_limits(order, plan.cutter))
+    down = get_source(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
         down = say_unknown("plunge")
     note = f"Down: {down}. The cutter's own data come first."
@@ -114,7 +116,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             f"({PRACTICE}). A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, by 4 D / L: "
             f"its bending stress 32 F L / (π D³) then stays the same. {note}"
         )
-    book.paragraph(note, styles.QUIET)
+    book.note(note)
 
 
 def _limits(order: Order, cutter: Cutter) -> str:
@@ -132,21 +134,44 @@ def _limits(order: Order, cutter: Cutter) -> str:
     )
 
 
-def _row(use: CutterUse, units: Units) -> tuple[str, ...]:
-    feed, cutter = use.feed, use.cutter
+BELOW = "the cutter's own line below the table, with the formula and its inputs"
+"""Where a spindle speed and a feed come from."""
+
+
+def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
+    feed, cutter, units = use.feed, use.cutter, order.spoken
     passes = ""
     if use.passes is not None and use.passes.depth:
-        passes = f"{use.passes.count} × {units.show(use.passes.step)}" if use.passes.count > 1 else "1"
-        if use.passes.count > 1 and cutter.cuts_grooves and use.passes.most:
-            passes = f"{use.passes.count} × {units.show(use.passes.most)}"
+        passes = "1"
+        if use.passes.count > 1:
+            each = use.passes.most if cutter.cuts_grooves and use.passes.most else use.passes.step
+            passes = f"{use.passes.count} × {units.show(each)}"
+        passes = state(passes, say_computed(f"the depth and the depth of a pass ({use.passes.source})"))
     return (
         cutter.name,
         use.role,
-        units.show(use.depth) if use.depth else "",
+        state(units.show(use.depth), _depth_from(use, order, plan)) if use.depth else "",
         passes,
-        f"{feed.rpm:.0f}/min" if feed.rpm else ("not known" if cutter.turns else ""),
-        units.speed(feed.feed) if feed.feed else "not known",
-        (units.speed(feed.plunge) if feed.plunge else "not known") if use.depth else "",
-        units.show(feed.stick_out) if feed.stick_out else "",
-        units.show(cutter.reach) if cutter.reach else ("not stated" if cutter.mills_pockets else ""),
+        state(f"{feed.rpm:.0f}/min", BELOW) if feed.rpm else ("not known" if cutter.turns else ""),
+        state(units.speed(feed.feed), BELOW) if feed.feed else "not known",
+        (state(units.speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
+        if use.depth
+        else "",
+        state(units.show(feed.stick_out), say_computed("depth and clearance, as said below")) if feed.stick_out else "",
+        state(units.show(cutter.reach), describe_cutter_origin(cutter))
+        if cutter.reach
+        else ("not stated" if cutter.mills_pockets else ""),
     )
+
+
+def _depth_from(use: CutterUse, order: Order, plan: ShopPlan) -> str:
+    """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes, or
+    the outline where that is deeper."""
+    if use.role.startswith("pocket"):
+        return get_source(require_value(order.pocket, "[pocket]"), "depth")
+    if use.cutter is not plan.cutter:
+        return get_source(order.limits, "deepest")
+    outline = plan.boards.outline if plan.boards is not None else None
+    if outline is not None and outline.value > (plan.deepest or 0.0):
+        return outline.source
+    return describe_depth_origin(order, use.cutter)

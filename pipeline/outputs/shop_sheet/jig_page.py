@@ -6,15 +6,18 @@ import math
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
+from pipeline.core.stated_values import say_computed, state
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import chains_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import GONE
+from pipeline.outputs.shop_sheet.value_origins import LOADS
 from pipeline.shopfloor.jig_layout import JigLayout, JigLoad, put_in_place
 
 HIGHEST = 95.0
@@ -25,33 +28,42 @@ GRID = 12.0
 
 def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look: PieceLook) -> None:
     """The jig, then every load. look: of a piece."""
-    units, part = order.spoken, required(order.jig, "[jig]")
+    units, part = order.spoken, require_value(order.jig, "[jig]")
     x0, y0, x1, y1 = plan.box
     scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
     height = (y1 - y0) * scale + GRID
     book.heading("Jig", keep=height + 30)
-    pitch = [f"{units.show(p)} {word}" for p, word in ((part.across, "across"), (part.up, "up")) if p is not None]
+
+    def own(text: str | int, key: str) -> str:
+        return state(text, get_source(part, key))
+
+    pitch = [f"{own(units.show(p), key)} {key}" for key in ("across", "up") if (p := getattr(part, key)) is not None]
+    places = state(part.columns * part.rows, say_computed("columns and rows"))
+    bed = " × ".join(own(units.show(way), "bed") for way in part.bed) if part.bed else "not stated, so not checked"
     facts = [
-        ("Places", f"{part.columns * part.rows}: {part.columns} across, {part.rows} up"),
+        ("Places", f"{places}: {own(part.columns, 'columns')} across, {own(part.rows, 'rows')} up"),
         ("Pitch", ", ".join(pitch) or "one place"),
         ("Loads", _loads(plan)),
-        ("First place", f"x {units.number(part.first[0])}, y {units.show(part.first[1])}"),
-        ("Blanks lie", f"turned {plan.turn}° anticlockwise" if plan.turn else "upright, as on the proof"),
-        ("Machine travels", " × ".join(map(units.show, part.bed)) if part.bed else "not stated, so not checked"),
+        ("First place", own(f"x {units.number(part.first[0])}, y {units.show(part.first[1])}", "first")),
+        (
+            "Blanks lie",
+            f"turned {own(f'{plan.turn}°', 'turn')} anticlockwise" if plan.turn else "upright, as on the proof",
+        ),
+        ("Machine travels", bed),
     ]
     book.facts(facts, 3)
     book.picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, look))
-    book.paragraph(
-        "Red cross: the zero point of the jig, zero of every load. Numbers along the sides: from there to the lower "
-        "left corner of each blank as it lies. Names are those of the first load.",
-        styles.QUIET,
+    book.note(
+        "Red cross: the zero point of the jig, zero of every load. Numbers along the sides, computed from the first "
+        "place and the pitch: from there to the lower left corner of each blank as it lies. Names are those of the "
+        "first load."
     )
     columns = [
-        TableColumn("Load", 0.08),
-        TableColumn("Place", 0.08),
-        TableColumn("Piece", 0.4),
-        TableColumn("Row", 0.18),
-        TableColumn("Fingerprint", 0.26),
+        TableColumn("Load", 0.08, names=True),
+        TableColumn("Place", 0.08, names=True),
+        TableColumn("Piece", 0.4, names=True),
+        TableColumn("Row", 0.18, names=True),
+        TableColumn("Fingerprint", 0.26, names=True),
     ]
     rows = [row for load in plan.loads for row in _rows(load)]
     book.table(columns, rows)
@@ -61,7 +73,8 @@ def _loads(plan: JigLayout) -> str:
     if not plan.loads:
         return "none"
     last = len(plan.loads[-1].pieces)
-    return f"{len(plan.loads)}" + (f", the last with {last}" if last < len(plan.places) else "")
+    told = state(len(plan.loads), LOADS)
+    return told + (f", the last with {state(last, LOADS)}" if last < len(plan.places) else "")
 
 
 def _rows(load: JigLoad) -> list[tuple[str, ...]]:
@@ -90,13 +103,13 @@ def _draw(
     first = {held.place.number: held.piece for held in (plan.loads[0].pieces if plan.loads else ())}
     big = TextStyle(min(11.0, max(5.0, 0.35 * high * scale / 0.3528)) * fine, styles.INK)
     small = TextStyle(5.5 * fine, styles.INK)
-    with pen.kept(moved(x - x0 * scale, y - y0 * scale, scale)):
+    with pen.kept(build_move(x - x0 * scale, y - y0 * scale, scale)):
         pen.box(x0, y0, x1 - x0, y1 - y0, fill=GONE, edge=styles.PALE, line=0.2 * fine)
         for place in plan.places:
             angle, dx, dy = put_in_place(blank.edge, place, plan.turn)
             c, s = math.cos(angle), math.sin(angle)
             with pen.kept((c, s, -s, c, dx, dy)):
-                edge = chains_trace((blank.edge, *blank.holes))
+                edge = trace_chains((blank.edge, *blank.holes))
                 pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
             middle, level = place.x + wide / 2, place.y + high / 2
             pen.text(middle, level, str(place.number), big, "centre")

@@ -7,12 +7,25 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.work_steps import steps_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
+from pipeline.core.stated_values import say_computed, state
+from pipeline.core.work_steps import list_steps
+from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.cutting.materials import Material, get_material
 from pipeline.outputs.shop_sheet import cautions as words
+from pipeline.outputs.shop_sheet.value_origins import (
+    LOADS,
+    THICKNESS,
+    WALL,
+    describe_cutter_origin,
+    describe_depth_origin,
+    describe_pour_origin,
+)
+from pipeline.shopfloor.pocket import pocket_passes_of
 from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.thickness import face_allowance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +40,7 @@ class Operation:
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
-    return [operation for step in steps_of(order) for operation in bench.steps[step]()]
+    return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
@@ -40,7 +53,7 @@ class _Bench:
             "outline": self.outline, "back": self.back, "pour": self.pour, "level": self.level, "saw": self.saw,
             "resaw": self.resaw, "sand": self.sand, "finish": self.finish, "pack": self.pack,
         }  # fmt: skip
-        steps = steps_of(order)
+        steps = list_steps(order)
         self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
         self.dust = words.of_material(material)
 
@@ -53,17 +66,20 @@ class _Bench:
         if budget is None or self.order.stock is None:
             return
         if budget.faced:
-            what = f"Take {units.show(budget.faced)} off the face until it is flat, then plane the back to "
-            what += f"{units.show(budget.cut_at)}.{self._rest()}"
+            off = state(units.show(budget.faced), face_allowance(self.order)[1])
+            what = f"Take {off} off the face until it is flat, then plane the back to "
+            what += f"{state(units.show(budget.cut_at), THICKNESS)}.{self._rest()}"
             yield Operation(name="Face the stock", what=what, cautions=(*self.dust, words.NOISE))
         elif any(step.planed for step in budget.steps):
-            what = f"Plane the back to {units.show(budget.cut_at)}; nothing comes off the face.{self._rest()}"
+            at = state(units.show(budget.cut_at), THICKNESS)
+            what = f"Plane the back to {at}; nothing comes off the face.{self._rest()}"
             yield Operation(name="Plane the stock", what=what, cautions=(*self.dust, words.NOISE))
         elif self.material.known and not self.material.does("face"):
             bought = f"a {self.material.bought}" if self.material.bought else "it comes"
             yield Operation(
                 name="Check the stock",
-                what=f"Bought as {bought}; neither faced nor planed. Measure it: {units.show(budget.cut_at)} thick.",
+                what=f"Bought as {bought}; neither faced nor planed. Measure it: "
+                f"{state(units.show(budget.cut_at), THICKNESS)} thick.",
             )
 
     def _rest(self) -> str:
@@ -95,22 +111,27 @@ class _Bench:
         what = f"With {cutter.name}."
         if plan.jigs is not None:
             loads = len(plan.jigs.loads)
-            what += f" {loads} jig load{'' if loads == 1 else 's'}, each from its file in jigs/."
+            told = state(loads, LOADS)
+            what += f" {told} jig load{'' if loads == 1 else 's'}, each from its file in jigs/."
             waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
             if waiting and order.jig is not None and not order.jig.unsigned:
                 what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
+        deepest = state(units.show(plan.deepest or 0.0), describe_depth_origin(order, cutter))
         if plan.deepest is not None and cutter.takes_depth:
-            what += f" Line {units.show(cutter.line_width)} wide, {units.show(plan.deepest)} deep at most."
+            wide = state(units.show(cutter.line_width), describe_cutter_origin(cutter))
+            what += f" Line {wide} wide, {deepest} deep at most."
         elif plan.deepest is not None:
-            what += f" Deepest groove {units.show(plan.deepest)}."
+            what += f" Deepest groove {deepest}."
         if plan.floor is not None:
-            depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
+            depth = state(units.show(plan.floor.depth), get_source(order.limits, "deepest"))
+            mill = plan.floor.mill.name
             what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
             what += f"{self._layer('FLOOR')}), then run the V-bit along its walls."
         what += self._levels()
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
-            what += f" The {how} by the {units.show(order.finish.sanded_off)} that comes off the face afterwards."
+            off = state(units.show(order.finish.sanded_off), get_source(order.finish, "sanded_off"))
+            what += f" The {how} by the {off} that comes off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
             what += " Back on the machine: same corner, and Z zero anew on the levelled face."
         yield Operation(name="Letter", what=what, cautions=self._of_cutter())
@@ -127,29 +148,40 @@ class _Bench:
         passes = choose_passes(self.order, cutter, deepest)
         if passes.count == 1 or passes.most is None:
             return ""
-        most = self.order.spoken.show(passes.most)
+        most = state(self.order.spoken.show(passes.most), passes.source)
         first = "First" if self.plan.floor is None else "Of the V-bit first"
         return f" {first} layer {self._layer('ROUGH')}, then {self._layer('GROOVE')}: no pass is deeper than {most}."
 
     def pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
         if plan.pocket is not None:
+            deep = state(
+                units.show(plan.pocket.depth), get_source(require_value(self.order.pocket, "[pocket]"), "depth")
+            )
             tools = "; then ".join(
-                f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
+                f"{t.cutter.name}, {state(t.passes, passes)} passes of {state(units.show(t.step), passes)}"
+                for t in plan.pocket.tools
+                if t.clears > 0
+                for passes in (say_computed(f"the depth and the depth of a pass ({self._pass_of(t.cutter)})"),)
             )
             yield Operation(
                 name="Mill the pocket",
-                what=f"{units.show(plan.pocket.depth)} deep: {tools}. Clear the dust out; check the depth.",
+                what=f"{deep} deep: {tools}. Clear the dust out; check the depth.",
                 cautions=(words.CUTTER, words.NOISE, *self.dust),
             )
 
+    def _pass_of(self, mill: Cutter) -> str:
+        """Where the depth of one pass in the pocket comes from."""
+        return pocket_passes_of(self.order, mill).source
+
     def outline(self) -> Iterator[Operation]:
-        if self.plan.boards is not None and self.plan.boards.outline:
+        if self.plan.boards is not None and self.plan.boards.outline is not None:
             dams = words.DAMS if self.plan.pour is not None and "pour" not in self.before["outline"] else ""
-            depth = self.order.spoken.show(self.plan.boards.outline)
-            yield Operation(
-                name="Cut the outline", what=f"{depth} deep, with the lettering cutter. {words.GUIDE}{dams}"
-            )
+            outline = self.plan.boards.outline
+            deep = f"{state(self.order.spoken.show(outline.value), outline.source)} deep, with the lettering cutter."
+            if not outline.value:
+                deep = "With the lettering cutter, lightly."
+            yield Operation(name="Cut the outline", what=f"{deep} {words.GUIDE}{dams}")
 
     def back(self) -> Iterator[Operation]:
         """A whole board at a time, or piece by piece where the boards are apart by then."""
@@ -169,7 +201,7 @@ class _Bench:
     def pour(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        pour, part = self.plan.pour, required(self.order.pour, "[pour]")
+        pour, part = self.plan.pour, require_value(self.order.pour, "[pour]")
         line = pour.dam.line if pour.dam else 0.0
         sealed = (
             "Seal the pocket's walls with a thin coat"
@@ -179,15 +211,24 @@ class _Bench:
         yield Operation(
             name="Seal and dam",
             what=(sealed if pour.dam else "Let any sealer set as its data sheet says.")
-            + (f" Dam {self.order.spoken.show(line)} of thin wall with tape." if line > 0 else "")
+            + (f" Dam {state(self.order.spoken.show(line), WALL)} of thin wall with tape." if line > 0 else "")
             + " Set every piece dead level.",
             cautions=(words.RESIN,),
         )
-        layers = f" in {pour.layers} layers" if (pour.layers or 1) > 1 else ""
-        if layers and part.between_layers is not None:
-            layers += f", {part.between_layers:g} h apart"
-        still = "the data sheet allows it" if part.demould is None else f"{part.demould:g} h have passed"
-        cured = "it has cured as the data sheet says" if part.machine is None else f"{part.machine:g} h have passed"
+
+        def hours(key: str, otherwise: str) -> str:
+            value = getattr(part, key)
+            return (
+                otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
+            )
+
+        layers = ""
+        if (pour.layers or 1) > 1:
+            layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
+            if part.between_layers is not None:
+                layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
+        still = hours("demould", "the data sheet allows it")
+        cured = hours("machine", "it has cured as the data sheet says")
         yield Operation(
             name="Pour and cure",
             what=f"As the pour card says{layers}. Do not move it before {still}; no saw and no sanding before {cured}.",
@@ -197,7 +238,7 @@ class _Bench:
     def level(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        part, units = required(self.order.pour, "[pour]"), self.order.spoken
+        part, units = require_value(self.order.pour, "[pour]"), self.order.spoken
         what = (
             "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
         )
@@ -205,7 +246,8 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            what += f"No more than {units.show(part.levelled_off)} of the face goes with it."
+            off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
+            what += f"No more than {off} of the face goes with it."
         else:
             what += "Nothing of the face goes with it."
         if "letter" in self.before["level"] and part.fills == "pocket":
@@ -225,11 +267,16 @@ class _Bench:
         if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
             yield Operation(
                 name="Saw the back off",
-                what=f"Resaw {self.order.spoken.show(self.order.stock.sawn_off)} off the back at the band saw, the "
+                what=f"Resaw {self._of_stock('sawn_off')} off the back at the band saw, the "
                 "face against a tall fence"
                 + (", until the resin shows through." if self.plan.thickness.shows_through else "."),
                 cautions=(words.SAW, *self.dust),
             )
+
+    def _of_stock(self, key: str) -> str:
+        """A thickness that [stock] says."""
+        stock = require_value(self.order.stock, "[stock]")
+        return state(self.order.spoken.show(getattr(stock, key)), get_source(stock, key))
 
     def sand(self) -> Iterator[Operation]:
         off, resin = self.order.sanding, self.plan.pour is not None
@@ -240,10 +287,10 @@ class _Bench:
         if off:
             after = "letter" in self.before["sand"]
             limit = ", no more: the lettering was cut for that" if after and self.order.finish.compensate else ""
-            what = f"Take {self.order.spoken.show(off)} off the face{limit}. {what}"
+            told = state(self.order.spoken.show(off), get_source(self.order.finish, "sanded_off"))
+            what = f"Take {told} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
-            back = self.order.spoken.show(self.order.stock.sanded_back)
-            what = f"The back first: {back}, until the saw marks are gone. {what}"
+            what = f"The back first: {self._of_stock('sanded_back')}, until the saw marks are gone. {what}"
         what += (
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
         )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
+from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -19,12 +21,13 @@ from pipeline.outputs.shop_sheet.shop_pictures import (
     draw_section,
     pocket_scale,
 )
+from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 
 def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
-    units, budget = folder.order.spoken, required(plan.thickness, "the chain of thickness")
+    units, budget = folder.order.spoken, require_value(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
@@ -41,15 +44,17 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
         TableColumn("Off", 0.12, right=True),
         TableColumn("Side", 0.09),
         TableColumn("Left", 0.12, right=True),
-        TableColumn("Where the number comes from", 0.41, style=styles.QUIET),
+        TableColumn("Where the number comes from", 0.41, style=styles.QUIET, tells=True),
     ]
     rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
     book.table(columns, rows)
+    book.note("“Left” is computed, step by step from the top.")
+    chain = say_computed("the steps above and [pocket] depth")
     if budget.skin is not None:
-        told = f"Skin under the pocket while it is filled: {units.show(budget.skin)}."
+        told = f"Skin under the pocket while it is filled: {state(units.show(budget.skin), chain)}."
         if budget.resin is not None and plan.pour is not None:
             through = "goes right through" if budget.shows_through else "stays closed at the back"
-            told += f" Finished, the resin is {units.show(budget.resin)} deep and {through}."
+            told += f" Finished, the resin is {state(units.show(budget.resin), chain)} deep and {through}."
         book.paragraph(told)
 
 
@@ -60,34 +65,42 @@ def _area(value: float, folder: OrderFolder) -> str:
 
 def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
-    units, pocket = folder.order.spoken, required(plan.pocket, "the plan of the pocket")
+    units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
     scale = pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
     book.heading("Pocket", keep=height + 25)
     book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
-    names = [t.cutter.name for t in pocket.tools]
+    part, names = require_value(folder.order.pocket, "[pocket]"), [t.cutter.name for t in pocket.tools]
+    drawn, swept = say_computed("the drawing"), say_computed("the drawing and the cutters' diameters")
+    sizes = "; ".join(dict.fromkeys(describe_cutter_origin(t.cutter) for t in pocket.tools))
+    track = say_computed(f"the diameters ({sizes}) and [pocket] stepover ({get_source(part, 'stepover')})")
     keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
     if len(names) > 1:
         keys.insert(1, (REST, f"left for {names[1]}"))
     book.drawn(8, lambda: draw_legend(book.pen, 0, 5, keys))
     book.facts(
         [
-            ("As drawn", _area(pocket.drawn.area, folder)),
-            (f"{names[0]} clears", _area(pocket.rough.area, folder)),
-            ("Rest", f"{_area(pocket.rest.area, folder)} in {len(pocket.rest.rings)} places"),
-            ("Stays in corners", _area(pocket.unreachable.area, folder)),
-            ("Widest cutter that gets in", units.show(pocket.widest_in)),
+            ("As drawn", state(_area(pocket.drawn.area, folder), drawn)),
+            (f"{names[0]} clears", state(_area(pocket.rough.area, folder), swept)),
+            (
+                "Rest",
+                f"{state(_area(pocket.rest.area, folder), swept)} in {state(len(pocket.rest.rings), swept)} places",
+            ),
+            ("Stays in corners", state(_area(pocket.unreachable.area, folder), swept)),
+            ("Widest cutter that gets in", state(units.show(pocket.widest_in), drawn)),
             (
                 "Widest that leaves nothing",
-                units.show(pocket.clears_all) if pocket.smallest_inside else "none: no cutter makes a sharp corner",
+                state(units.show(pocket.clears_all), drawn)
+                if pocket.smallest_inside
+                else "none: no cutter makes a sharp corner",
             ),
             (
                 "Tightest inside radius",
-                units.show(pocket.smallest_inside) if pocket.smallest_inside else "sharp",
+                state(units.show(pocket.smallest_inside), drawn) if pocket.smallest_inside else "sharp",
             ),
-            ("Places to plunge", ", ".join(f"{t.cutter.name} {t.entries}" for t in pocket.tools)),
-            ("Track", ", ".join(units.show(t.stepover) for t in pocket.tools)),
+            ("Places to plunge", ", ".join(f"{t.cutter.name} {state(t.entries, swept)}" for t in pocket.tools)),
+            ("Track", ", ".join(state(units.show(t.stepover), track) for t in pocket.tools)),
         ],
         3,
     )
@@ -104,19 +117,19 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
             columns,
             [
                 (
-                    f"x {units.number(c.at[0])}, y {units.number(c.at[1])}",
-                    units.show(c.drawn) if c.drawn else "sharp",
-                    units.show(c.left),
-                    _area(c.area, folder),
-                    units.show(c.off),
+                    state(f"x {units.number(c.at[0])}, y {units.number(c.at[1])}", drawn),
+                    state(units.show(c.drawn), drawn) if c.drawn else "sharp",
+                    state(units.show(c.left), swept),
+                    state(_area(c.area, folder), swept),
+                    state(units.show(c.off), swept),
                 )
                 for c in shown
             ],
         )
         if len(pocket.corners) > len(shown):
-            book.paragraph(f"+{len(pocket.corners) - len(shown)} more corners", styles.QUIET)
+            book.note(f"+{len(pocket.corners) - len(shown)} more corners")
     columns = [
-        TableColumn("On the shelf", 0.34),
+        TableColumn("On the shelf", 0.34, names=True),
         TableColumn("Clears", 0.2, right=True),
         TableColumn("Corners left", 0.2, right=True),
         TableColumn("Reaches the depth", 0.26),
@@ -126,9 +139,11 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
         [
             (
                 a.cutter.name,
-                f"{100 * a.clears:.2f} %",
-                str(a.corners) if a.clears else "does not fit",
-                "yes" if a.in_reach else f"no, only {units.show(a.cutter.reach or 0)}",
+                state(f"{100 * a.clears:.2f} %", swept),
+                state(a.corners, swept) if a.clears else "does not fit",
+                "yes"
+                if a.in_reach
+                else f"no, only {state(units.show(a.cutter.reach or 0), describe_cutter_origin(a.cutter))}",
             )
             for a in pocket.advice
         ],

@@ -6,11 +6,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PourConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PourConfig, get_source
+from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.outputs.shop_sheet.value_origins import WALL, describe_pour_origin
 from pipeline.shopfloor.pour import (
     MeasuredMixes,
     PourPlan,
@@ -22,6 +24,12 @@ from pipeline.shopfloor.pour import (
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes
 
+VOLUME = say_computed("the drawing, [pocket] depth and [pour] overfill")
+LETTERS = say_computed("the lettering and the cutter")
+ALL = say_computed("the volumes and the number of pieces")
+WITH_WASTE = say_computed("the volumes and [pour] waste")
+BY_VOLUME = say_computed("the mix and [pour] by_volume")
+BY_WEIGHT = say_computed("the mix, [pour] by_weight and density")
 OWN = ("overfill", "waste", "rate", "largest_mix")
 """Values of the maker's own that the card uses, besides those of the data sheet."""
 _NAMES = {
@@ -34,7 +42,7 @@ _NAMES = {
 
 def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
-    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
+    pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.cautions(words.one_caution((words.RESIN,)))
     if pour.missing:
@@ -56,43 +64,52 @@ def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
             styles.SMALL,
         )
     book.paragraph(" ".join([*_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
-    book.paragraph(_origins(part), styles.QUIET)
+    book.note(_origins(part))
 
 
 def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
     units = folder.order.spoken
-    yield (
-        "One plaque",
-        _ml(pour.pocket_ml) + (f" + lettering {_ml(pour.lettering_ml)} in all" if pour.lettering_ml else ""),
-    )
-    yield "All, without waste", _ml(pour.volume)
+
+    def own(text: str, key: str) -> str:
+        return state(text, describe_pour_origin(part, key))
+
+    letters = f" + lettering {state(_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
+    yield "One plaque", state(_ml(pour.pocket_ml), VOLUME) + letters
+    yield "All, without waste", state(_ml(pour.volume), ALL)
     if part.waste is None:
         yield "Waste", "not entered: nothing is added"
     else:
         mixed = ", as mixed" if measure_mixes(pour, part).told else ""
-        yield f"With {100 * part.waste:g} % waste{mixed}", resin_total(pour, part)
-    depth = "Depth" if part.overfill is None else f"Depth, {units.show(part.overfill)} of it above the face"
-    yield depth, units.show(pour.depth)
+        yield f"With {own(f'{100 * part.waste:g} %', 'waste')} waste{mixed}", state(resin_total(pour, part), WITH_WASTE)
+    depth = "Depth"
+    if part.overfill is not None:
+        depth = f"Depth, {own(units.show(part.overfill), 'overfill')} of it above the face"
+    yield depth, state(units.show(pour.depth), say_computed("the depth of what is filled and [pour] overfill"))
     if pour.layers is not None:
         apart = ""
         if pour.layers > 1:
             apart = ", wait between them: see the data sheet"
             if part.between_layers is not None:
-                apart = f", {part.between_layers:g} h apart"
-        yield "Layers", f"{pour.layers}{apart}"
+                apart = f", {own(f'{part.between_layers:g} h', 'between_layers')} apart"
+        yield "Layers", f"{state(pour.layers, say_computed('the depth and [pour] layer'))}{apart}"
     if part.working_time is not None:
-        stirring = "" if part.stirring is None else f", {part.stirring:g} of them to stir and settle"
-        yield "Working time", f"{part.working_time:g} min{stirring}"
+        stirring = ""
+        if part.stirring is not None:
+            stirring = f", {own(f'{part.stirring:g}', 'stirring')} of them to stir and settle"
+        yield "Working time", f"{own(f'{part.working_time:g} min', 'working_time')}{stirring}"
     if pour.minutes is not None:
-        yield "Pouring alone", format_minutes(pour.minutes)
+        yield "Pouring alone", state(format_minutes(pour.minutes), say_computed("the amount and [pour] rate"))
     if part.demould is not None:
-        yield "Do not move it for", f"{part.demould:g} h"
+        yield "Do not move it for", own(f"{part.demould:g} h", "demould")
     if part.machine is not None:
-        yield "Saw and sand after", f"{part.machine:g} h"
+        yield "Saw and sand after", own(f"{part.machine:g} h", "machine")
     if pour.dam is not None:
-        outside = f" + {units.show(pour.dam.outside)} outside" if pour.dam.outside else ""
-        yield "Thinnest wall round it", f"{units.show(pour.dam.wall)}{outside}"
-        yield "Dam line", units.show(pour.dam.line) if pour.dam.line else "none needed"
+        outside = ""
+        if pour.dam.outside:
+            trim = get_source(require_value(folder.order.board, "[board]"), "trim")
+            outside = f" + {state(units.show(pour.dam.outside), trim)} outside"
+        yield "Thinnest wall round it", state(units.show(pour.dam.wall), WALL) + outside
+        yield "Dam line", state(units.show(pour.dam.line), WALL) if pour.dam.line else "none needed"
     yield "Data sheet", pour.data_sheet or "not named"
 
 
@@ -101,8 +118,8 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
         return
     volumes, weights = mixes.volumes, mixes.weights
     columns = [
-        TableColumn("Mix", 0.08),
-        TableColumn("Layer", 0.1),
+        TableColumn("Mix", 0.08, names=True),
+        TableColumn("Layer", 0.1, names=True),
         TableColumn("Plaques", 0.12, right=True),
         TableColumn("Mix", 0.14, right=True),
     ]
@@ -112,13 +129,15 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
         how = "or resin, by weight" if volumes else "Resin, by weight"
         columns += [TableColumn(how, 0.14, right=True), TableColumn("Hardener", 0.14, right=True)]
     rows = []
+    limits = [f"[pour] {key}" for key in ("largest_mix", "working_time", "rate") if getattr(part, key) is not None]
+    split = say_computed("the amounts" + (f" and {', '.join(limits)}" if limits else ""))
     for k, mix in enumerate(pour.mixes):
-        cells = [str(k + 1), str(mix.layer), "each" if pour.each else str(mix.plaques)]
-        cells.append(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _ml(mix.volume))
-        for measured, unit in ((volumes, "ml"), (weights, "g")):
+        cells = [str(k + 1), str(mix.layer), "each" if pour.each else state(mix.plaques, split)]
+        cells.append(state(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _ml(mix.volume), split))
+        for measured, unit, ratio in ((volumes, "ml", BY_VOLUME), (weights, "g", BY_WEIGHT)):
             if measured:
                 of = measured[k]
-                cells += [f"{of.first:.{of.decimals}f} {unit}", f"{of.second:.{of.decimals}f} {unit}"]
+                cells += [state(f"{value:.{of.decimals}f} {unit}", ratio) for value in (of.first, of.second)]
         rows.append(tuple(cells))
     book.table(columns, rows)
     if pour.each:
@@ -132,14 +151,17 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
 def _ways_to_measure(part: PourConfig) -> Iterator[str]:
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
-        yield (
-            f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix "
-            "them up."
+        volume, weight = (
+            state(f"{one:g} : {other:g}", describe_pour_origin(part, key))
+            for one, other, key in ((a, b, "by_volume"), (m, n, "by_weight"))
         )
+        yield f"Measure by volume {volume}, or weigh {weight}; the two ratios are not the same, so never mix them up."
     elif part.by_volume is not None:
-        yield f"Measure by volume, {part.by_volume[0]:g} : {part.by_volume[1]:g}. Do not weigh it by this ratio."
+        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", describe_pour_origin(part, "by_volume"))
+        yield f"Measure by volume, {ratio}. Do not weigh it by this ratio."
     elif part.by_weight is not None:
-        yield f"Weigh it, {part.by_weight[0]:g} : {part.by_weight[1]:g}. Do not measure cups by this ratio."
+        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
+        yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
         if part.density is None:
             yield "How much it weighs follows from the density, which is not entered."
 
@@ -149,7 +171,7 @@ def _origins(part: PourConfig) -> str:
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:
-            told.setdefault(source_of(part, key), []).append(name)
+            told.setdefault(get_source(part, key), []).append(name)
     entered = [f"{', '.join(names)}: {source}" for source, names in told.items()]
     drawn = "Volumes and depth are computed from the drawing and [pocket] depth"
     return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"

@@ -8,14 +8,18 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.cutting.materials import Material, get_material
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
+from pipeline.core.stated_values import say_computed, state
+from pipeline.cutting.materials import Material, SourcedValue, get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import board_scale, draw_board
+from pipeline.outputs.shop_sheet.value_origins import COUNTED
 from pipeline.shopfloor.board_layout import Board, BoardLayout, grain_of
-from pipeline.shopfloor.saw import SawCut, SawnSide
+from pipeline.shopfloor.saw import FED_FROM, SawCut, SawnSide
 
 
 def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
@@ -28,15 +32,21 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
 
 def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
     """Every board with its rows, then the cut list. look: of the pieces."""
-    units = order.spoken
+    units, part = order.spoken, require_value(order.board, "[board]")
+
+    def own(length: float, key: str) -> str:
+        return state(units.show(length), get_source(part, key))
+
+    laid = say_computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
+    area = say_computed("the areas of the boards and the blank")
     book.heading("Boards", keep=70)
     book.facts(
         [
-            ("Boards", f"{len(plan.boards)}; the area alone would fill {plan.fewest}"),
-            ("Pieces", f"{plan.placed} of {plan.wanted}"),
-            ("Of the boards' face", f"{100 * plan.share:.1f} % becomes pieces"),
-            ("Kerf, trim", f"{units.show(plan.saw.kerf)}, {units.show(plan.saw.trim)} each side"),
-            ("Clamp zone", f"{units.show(plan.clamp)} at both ends"),
+            ("Boards", f"{state(len(plan.boards), laid)}; the area alone would fill {state(plan.fewest, area)}"),
+            ("Pieces", f"{state(plan.placed, laid)} of {state(plan.wanted, COUNTED)}"),
+            ("Of the boards' face", f"{state(f'{100 * plan.share:.1f} %', area)} becomes pieces"),
+            ("Kerf, trim", f"{own(plan.saw.kerf, 'kerf')}, {own(plan.saw.trim, 'trim')} each side"),
+            ("Clamp zone", f"{own(plan.clamp, 'clamp')} at both ends"),
             ("Grain on the piece", _GRAIN[grain_of(order)]),
         ],
         3,
@@ -48,8 +58,8 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, 
         height = sheet.width * scale + 6
         book.need(height + 8)
         told = f"{_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
-        told += f"{units.number(sheet.length)} × {units.show(sheet.width)}, {len(board.places)} pieces"
-        book.paragraph(told, styles.SMALL)
+        told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} pieces"
+        book.note(told, styles.SMALL)
         book.picture(
             height,
             lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
@@ -60,7 +70,10 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, 
         "list below says which piece lies where, from the left end and the datum edge on.",
         styles.QUIET,
     )
-    columns = [TableColumn("Board", 0.12), TableColumn("Rows, in the order of their places", 0.88)]
+    columns = [
+        TableColumn("Board", 0.12, names=True),
+        TableColumn("Rows, in the order of their places", 0.88, names=True),
+    ]
     rows = [(str(b.number), pieces_on(b)) for b in plan.boards]
     book.table(columns, rows)
     _cut_list(book, order, plan)
@@ -90,8 +103,8 @@ def _numbers(numbers: list[int]) -> str:
 def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
-    book.cautions(words.one_caution((words.SAW, words.NOISE)))
     material, grain = get_material(order), grain_of(order)
+    book.cautions(words.one_caution((words.SAW, words.NOISE, *words.of_sawing(material))))
     if material.operations and not material.does("saw"):
         book.caution(words.not_sawn(material))
     if grain is None:
@@ -103,43 +116,44 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
         book.paragraph(words.datum_edge(material, shortest))
     columns = [
-        TableColumn("", 0.05, style=styles.NAME),
+        TableColumn("", 0.05, style=styles.NAME, names=True),
         TableColumn("Cut", 0.15),
         TableColumn("Guided by", 0.2),
         TableColumn("Setting", 0.13, right=True),
         TableColumn("Angle", 0.12, right=True),
         TableColumn("Cuts", 0.07, right=True),
-        TableColumn("Parts", 0.28, style=styles.QUIET),
+        TableColumn("Parts", 0.28, style=styles.QUIET, names=True),
     ]
+    laid = say_computed("the layout above, with kerf and trim")
     rows = [
         (
             str(k),
             _called(group[0]),
             guide_of(group[0]),
-            units.show(group[0].setting),
-            _lean(group[0]),
-            str(len(group)),
+            state(units.show(group[0].setting), laid),
+            state(_lean(group[0]), laid) if group[0].lean else "square",
+            state(len(group), laid),
             _parts(group),
         )
         for k, group in enumerate(plan.groups, 1)
     ]
     book.table(columns, rows)
-    book.paragraph(
+    book.note(
         "The setting is from the fence or the stop block to the near side of the kerf; every cut goes right through "
         "its part. The stop block sits on the mitre gauge or the sled, never on the fence. An angle leans outwards "
         "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
         "strip; w is waste, g a run of pieces that is sawn on.",
-        styles.QUIET,
     )
     _to_the_line(book, order, plan)
 
 
 def guide_of(cut: SawCut) -> str:
     """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled. A
-    part wider than the cut is long would jam along the fence."""
+    part wider than the cut is long would jam along the fence, and a short one can't be held there."""
     x0, y0, x1, y1 = cut.line
     if cut.kind == "rip":
-        return "fence" if cut.setting <= math.hypot(x1 - x0, y1 - y0) else "sled, stop block"
+        long = math.hypot(x1 - x0, y1 - y0)
+        return "fence" if long >= max(cut.setting, FED_FROM) else "sled, stop block"
     if cut.kind == "crosscut":
         return "mitre gauge, stop block"
     return "sled, stop block" if cut.kind == "mitre" else "taper sled"
@@ -156,15 +170,16 @@ _HOW = {
 _ON_SLED = {
     "square": "sled, datum side against its fence, clamped: square it",
     "stop": "sled, datum side against its fence, clamped, squared end against the stop block",
+    "rip": "sled, datum side against its fence, clamped: parallel to it",
 }
-"""How an end is sawn that is longer than the side it is guided by."""
+"""How a side is sawn that is too short to be fed along the fence, or an end longer than the side it is guided by."""
 
 
 def how_sawn(side: SawnSide, material: Material) -> str:
     """How a side of a piece is brought to its line."""
     if side.kind == "datum":
         return words.datum_side(material, side.short_to_joint)
-    return _ON_SLED[side.kind] if side.outreaches else _HOW[side.kind]
+    return _ON_SLED[side.kind] if side.outreaches or side.short_to_rip else _HOW[side.kind]
 
 
 def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
@@ -178,13 +193,16 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         return
     book.need(30)  # not without the head of its table
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
+    material, left = get_material(order), plan.allowance
+    drawn = say_computed("the drawing and what is left for finishing")
     columns = [
-        TableColumn("Side", 0.14),
-        TableColumn("Grain", 0.1),
-        TableColumn("How", 0.34),
-        TableColumn("Setting", 0.2, right=True),
-        TableColumn("Angle", 0.1, right=True),
-        TableColumn("Length", 0.12, right=True),
+        TableColumn("Side", 0.13),
+        TableColumn("Grain", 0.09),
+        TableColumn("How", 0.32),
+        TableColumn("Setting", 0.19, right=True),
+        TableColumn("Angle", 0.09, right=True),
+        TableColumn("Left to finish", 0.13, right=True),
+        TableColumn("Length", 0.13, right=True),
     ]
     rows = []
     for side in plan.sides:
@@ -193,16 +211,31 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             setting = units.show(side.setting)
             if abs(side.setting - side.far) > 0.005:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
+            setting = state(setting, drawn)
         along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
-        angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
-        rows.append((side.name, along, how_sawn(side, get_material(order)), setting, angle, units.show(side.length)))
-    book.table(columns, rows)
-    if any(s.kind == "sled" or s.outreaches for s in plan.sides):
-        book.paragraph(
+        angle = "square" if side.kind not in ("datum", "line") else ""
+        angle = state(f"{side.lean:.2f}°", say_computed("the drawing")) if side.lean else angle
+        keeps = "" if side.kind == "datum" or not left.value else state(units.show(left.value), left.source)
+        how, length = how_sawn(side, material), state(units.show(side.length), drawn)
+        rows.append((side.name, along, how, setting, angle, keeps, length))
+    shown = [k for k, column in enumerate(columns) if column.title != "Left to finish" or left.value]
+    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.note(_what_is_left(left, material), styles.SMALL)
+    if any(s.kind == "sled" or s.outreaches or s.short_to_rip for s in plan.sides):
+        book.note(
             "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
             "from the datum side, or from the squared end, at either end of the cut.",
             styles.SMALL,
         )
+
+
+def _what_is_left(left: SourcedValue, material: Material) -> str:
+    """What is done with what the saw leaves beyond the line."""
+    if not left.value:
+        return f"Sawn right to the line: nothing is left for finishing ({left.source})."
+    how = "Plane or sand" if material.does("plane") else "Sand" if material.does("sand") else "File"
+    said = "Settings and lengths are those at the saw, with what is left to finish on every sawn side"
+    return f"{said}. {how} it off down to the line; the datum side is at its line already, and nothing comes off it."
 
 
 def _lean(cut: SawCut) -> str:

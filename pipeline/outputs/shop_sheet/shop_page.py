@@ -17,6 +17,7 @@ from reportlab.platypus import (
 )
 
 from pipeline.core.model import Plaque
+from pipeline.core.stated_values import StatedValue, get_mark, replace_stated
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
@@ -31,6 +32,7 @@ HEAD = TextStyle(7, styles.GREY)
 TICK = "\0"
 """A cell with a box to tick."""
 SECTION = TextStyle(14, styles.INK, styles.HEADING.face, 1.25)
+ORIGINS = TextStyle(7, styles.GREY)
 UNDER = 1.2  # what a paragraph keeps free under itself
 
 
@@ -43,6 +45,10 @@ class TableColumn:
     right: bool = False
     wash: Colour | None = None
     style: TextStyle = TABLE
+    names: bool = False
+    """Its numbers name or count off rows, parts and files; they measure nothing."""
+    tells: bool = False
+    """Its words say where the values of the row come from, which then bear no marks."""
 
 
 class DrawnBlock(Flowable):  # type: ignore[misc]
@@ -130,6 +136,8 @@ class ShopPages:
     mark: str  # at the foot of each page
     name: str = "Shop sheet"
     story: list[Any] = field(default_factory=list)
+    origins: dict[str, str] = field(default_factory=dict)
+    """Where values of the present section come from, each with its mark."""
 
     @property
     def room(self) -> float:
@@ -160,6 +168,7 @@ class ShopPages:
 
     def bound(self, title: str, author: str) -> tuple[bytes, int]:
         """The finished document and its number of pages; equal input gives equal bytes. No clock is read."""
+        self.tell_origins()
         pen = self.pen
         size = (pen.width / PT, pen.height / PT)
         body = Frame(SIDE / PT, FOOT / PT, self.room / PT, self.depth / PT, 0, 0, 0, 0)
@@ -173,6 +182,24 @@ class ShopPages:
         return pen.close(DocumentInfo(title=title, author=author)), pages
 
     # --- matter ---
+
+    def marked(self, text: str) -> str:
+        """A text with a mark after each value that it states."""
+
+        def mark(value: StatedValue) -> str:
+            return value.text + self.origins.setdefault(value.origin, get_mark(len(self.origins)))
+
+        return replace_stated(text, mark)
+
+    def tell_origins(self) -> None:
+        """What the marks of the section stand for, under it; the next one begins anew."""
+        told = "; ".join(f"{mark}\N{NO-BREAK SPACE}{origin}" for origin, mark in self.origins.items())
+        self.origins = {}
+        if told:
+            self.story.append(TableText(self.pen, self._legend(f"Where the values come from: {told}.")))
+
+    def _legend(self, text: str) -> TableLines:
+        return TableLines(rows=self.pen.wrap(text, ORIGINS, self.room), style=ORIGINS, above=0.8, under=UNDER)
 
     def need(self, height: float) -> None:
         """A new page unless this much is left of this one."""
@@ -197,6 +224,7 @@ class ShopPages:
 
     def heading(self, text: str, keep: float = 30.0) -> None:
         """A section's heading, kept together with `keep` mm of what follows."""
+        self.tell_origins()
 
         def draw() -> None:
             self.pen.bookmark(text)
@@ -205,8 +233,14 @@ class ShopPages:
         self.need(keep + 12)
         self.drawn(10, draw, above=5)
 
-    def paragraph(self, text: str, style: TextStyle = styles.BODY) -> None:
+    def note(self, text: str, style: TextStyle = styles.QUIET) -> None:
+        """A paragraph that says itself where its values come from, or has such as count and name only."""
         rows = self.pen.wrap(text, style, self.room)
+        self.story.append(TableText(self.pen, TableLines(rows=rows, style=style, under=UNDER)))
+
+    def paragraph(self, text: str, style: TextStyle = styles.BODY) -> None:
+        """A paragraph of the section; every value in it is stated with its origin."""
+        rows = self.pen.wrap(self.marked(text), style, self.room)
         self.story.append(TableText(self.pen, TableLines(rows=rows, style=style, under=UNDER)))
 
     def facts(self, pairs: Sequence[tuple[str, str]], columns: int = 2) -> None:
@@ -214,6 +248,7 @@ class ShopPages:
         pen, width = self.pen, self.room / columns
         for k in range(0, len(pairs), columns):
             row = pairs[k : k + columns]
+            row = [(self.marked(label), self.marked(value)) for label, value in row]
             texts = [pen.wrap(value, styles.BODY, width - 4) for _, value in row]
             depth = 4 + max(len(t) for t in texts) * styles.BODY.line + 2
 
@@ -250,6 +285,7 @@ class ShopPages:
         """Rows of text; a row that fits on a page is never broken, and the head is repeated on each page."""
         if not rows:
             return
+        rows = [[t if c.names else self.marked(t) for t, c in zip(row, columns, strict=True)] for row in rows]
         total = sum(c.share for c in columns)
         widths = [self.room * c.share / total for c in columns]
         heads = [

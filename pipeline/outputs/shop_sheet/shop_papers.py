@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.core.catalogue import stopping
+from pipeline.core.catalogue import list_stopping
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.cut_files.board_files import FOLDER, BoardFiles
@@ -24,7 +24,7 @@ def write_sheet_unless_stopped(
 
     Gives what was written, as the summary names it, and what is to be said about a paper that was not.
     """
-    refused = stopping(outcome.findings, "paper")
+    refused = list_stopping(outcome.findings, "paper")
     if refused:
         (target / SHEET).unlink(missing_ok=True)
         return (), (f"No shop sheet: {', '.join(dict.fromkeys(f.code for f in refused))}, told above.",)
@@ -48,7 +48,7 @@ def write_boards(
     boards = drawings.write()
     said = boards.said
     if folder.order.board is not None and plan.boards is None:
-        codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "boards"))
+        codes = dict.fromkeys(f.code for f in list_stopping(outcome.findings, "boards"))
         said = (f"No boards: {', '.join(codes)}, told above.", *said)
     fronts = len(boards.names) - boards.backs
     if not fronts:
@@ -73,7 +73,7 @@ def write_jigs(
     jigs = drawings.write()
     said = jigs.said
     if folder.order.jig is not None and plan.jigs is None:
-        codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "jigs"))
+        codes = dict.fromkeys(f.code for f in list_stopping(outcome.findings, "jigs"))
         said = (f"No jig loads: {', '.join(codes)}, told above.", *said)
     loads = len(jigs.names) - jigs.backs
     if not loads:

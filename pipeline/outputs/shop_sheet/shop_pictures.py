@@ -12,21 +12,21 @@ from pipeline.core.model import Blank
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Array
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import chains_trace, circle_trace, lines_trace, rings_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_chains, trace_circle, trace_lines, trace_rings
 from pipeline.outputs.pdf.material_look import PieceLook
-from pipeline.outputs.pdf.text_style import Colour, TextStyle, rgb
+from pipeline.outputs.pdf.text_style import Colour, TextStyle, parse_colour
 from pipeline.shopfloor.board_layout import Board, BoardLayout
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import SawCut
 from pipeline.shopfloor.thickness import ThicknessBudget
 
-GONE = rgb("#F1EEE8")
-ROUGH = rgb("#B9CDD0")
-REST = rgb("#E7B667")
-LEFT = rgb("#A8503A")
-RESIN = rgb("#9DBDC0")
-SAWN = rgb("#8C4A3C")
+GONE = parse_colour("#F1EEE8")
+ROUGH = parse_colour("#B9CDD0")
+REST = parse_colour("#E7B667")
+LEFT = parse_colour("#A8503A")
+RESIN = parse_colour("#9DBDC0")
+SAWN = parse_colour("#8C4A3C")
 SMALL = TextStyle(6.5, styles.INK)
 TINY = TextStyle(5.5, styles.GREY)
 
@@ -83,9 +83,9 @@ def draw_section(
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
         corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
-        pen.draw(rings_trace([np.array(corners)]), fill=look.cut)
+        pen.draw(trace_rings([np.array(corners)]), fill=look.cut)
     for at, colour in ((final_top, styles.ACCENT), (final_low, styles.ACCENT)):
-        pen.draw(lines_trace([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
+        pen.draw(trace_lines([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):
         pen.line(left, edge, left + wide, edge, look.edge, 0.2)
     for side in (left, left + wide):
@@ -134,17 +134,17 @@ def _box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
 def draw_pocket(pen: PaperCanvas, blank: Blank, plan: PocketPlan, x: float, y: float, scale: float) -> None:
     """The pocket in its place: what each cutter clears and what is left, with each corner ringed."""
     x0, y0, _, _ = _box(plan.drawn.rings)
-    with pen.kept(moved(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
+    with pen.kept(build_move(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
         fine = 1 / scale
         if plan.rough.rings:
-            pen.draw(rings_trace(plan.rough.rings), fill=ROUGH, even_odd=True)
+            pen.draw(trace_rings(plan.rough.rings), fill=ROUGH, even_odd=True)
         if plan.rest.rings:
-            pen.draw(rings_trace(plan.rest.rings), fill=REST, even_odd=True)
+            pen.draw(trace_rings(plan.rest.rings), fill=REST, even_odd=True)
         if plan.unreachable.rings and plan.corners:
-            pen.draw(rings_trace(plan.unreachable.rings), fill=LEFT, even_odd=True)
-        pen.draw(chains_trace(blank.pockets), edge=styles.INK, line=0.2 * fine)
+            pen.draw(trace_rings(plan.unreachable.rings), fill=LEFT, even_odd=True)
+        pen.draw(trace_chains(blank.pockets), edge=styles.INK, line=0.2 * fine)
         for corner in plan.corners:
-            pen.draw(circle_trace(*corner.at, 1.5 * fine), edge=LEFT, line=0.25 * fine)
+            pen.draw(trace_circle(*corner.at, 1.5 * fine), edge=LEFT, line=0.25 * fine)
 
 
 def draw_legend(pen: PaperCanvas, x: float, y: float, items: list[tuple[tuple[float, float, float], str]]) -> None:
@@ -173,7 +173,7 @@ def draw_board(
     """One board with its blanks, clamp zones, places kept free, and every kerf. look: of the material."""
     sheet = board.layout.sheet
     fine = 1 / scale
-    with pen.kept(moved(x, y, scale)):
+    with pen.kept(build_move(x, y, scale)):
         pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=look.edge, line=0.2 * fine)
         if sheet.clamp:
             for at in (0.0, sheet.length - sheet.clamp):
@@ -183,11 +183,11 @@ def draw_board(
         for place in board.places:
             turn, dx, dy = place.placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
-            edge = chains_trace((blank.edge, *blank.holes))
+            edge = trace_chains((blank.edge, *blank.holes))
             with pen.kept((c, s, -s, c, dx, dy)):
                 pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
                 if blank.pockets:
-                    pen.draw(chains_trace(blank.pockets), fill=styles.POCKET, even_odd=True)
+                    pen.draw(trace_chains(blank.pockets), fill=styles.POCKET, even_odd=True)
         for cut in plan.cuts:
             if cut.board == board.number:
                 _kerf(pen, cut, plan.saw.kerf, fine)

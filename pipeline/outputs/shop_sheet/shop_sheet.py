@@ -6,20 +6,21 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.core.catalogue import message, remedy, stopping
+from pipeline.core.catalogue import format_message, format_remedy, list_stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
+from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.text_style import PAPERS
-from pipeline.outputs.revision import identity_of
-from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
+from pipeline.outputs.revision import build_identity
+from pipeline.outputs.row_totals import count_rows, describe_left_out, describe_part
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.cutter_table import cutter_table
 from pipeline.outputs.shop_sheet.jig_page import jig_pages
@@ -29,6 +30,13 @@ from pipeline.outputs.shop_sheet.pour_card import pour_card
 from pipeline.outputs.shop_sheet.saw_card import board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
+from pipeline.outputs.shop_sheet.value_origins import (
+    COUNTED,
+    LOADS,
+    THICKNESS,
+    describe_blank_origin,
+    describe_movement_origin,
+)
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
@@ -46,7 +54,7 @@ def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path
 def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
     """The shop sheet, and its number of pages."""
     pen = PaperCanvas(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-    mark = " · ".join(filter(None, (f"order {identity_of(outcome).order_id}", part_words(outcome))))
+    mark = " · ".join(filter(None, (f"order {build_identity(outcome).order_id}", describe_part(outcome))))
     book = ShopPages(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
     return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
@@ -54,7 +62,9 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
 
 def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     _front(book, outcome, folder, plan)
-    if stopping(outcome.findings, "order"):  # what has to be changed is seen in the piece; there is nothing to do yet
+    if list_stopping(
+        outcome.findings, "order"
+    ):  # what has to be changed is seen in the piece; there is nothing to do yet
         _piece(book, outcome, folder, plan)
         return
     _operations(book, outcome, folder, plan)
@@ -82,39 +92,49 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     order, units, blank = folder.order, folder.order.spoken, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
-    stops = stopping(outcome.findings, "order")
+    stops = list_stopping(outcome.findings, "order")
+    going, held = len(states) - states.count("stopped"), states.count("stopped")
+    thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
+    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
-        ("Pieces", f"{plan.pieces}, of {counted(len(states) - states.count('stopped'), 'plaque')}"),
-        (
-            "Held back",
-            f"{counted(states.count('stopped'), 'plaque')}, see check.xlsx" if "stopped" in states else "none",
-        ),
-        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)}, {blank_kind(blank)}"),
-        ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
+        ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(counted(going, 'plaque'), COUNTED)}"),
+        ("Held back", f"{state(counted(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
+        ("Blank", f"{sizes}, {blank_kind(blank)}"),
+        ("Thickness under the cutter", thick),
     ]
     facts.append(("Material", material_told(order)))
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
-        facts.append(("Jig loads", f"{len(plan.jigs.loads)}, of up to {len(plan.jigs.places)} pieces"))
+        facts.append(
+            (
+                "Jig loads",
+                f"{state(len(plan.jigs.loads), LOADS)}, of up to {state(len(plan.jigs.places), LOADS)} pieces",
+            )
+        )
     if order.spare.blanks or order.spare.test_piece:
         facts.append(("Blanks to have ready", _blanks(plan, folder)))
     if plan.thickness is not None:
-        facts.append(("Finished thickness", units.show(plan.thickness.finished)))
+        facts.append(("Finished thickness", state(units.show(plan.thickness.finished), "see Thickness")))
     if not stops:
-        facts.append(("Work, estimated", f"{format_minutes(plan.estimate.minutes)} for all"))
+        facts.append(
+            ("Work, estimated", f"{state(format_minutes(plan.estimate.minutes), 'see Time and cost')} for all")
+        )
     if plan.movement is not None:
         told = "wider" if plan.movement > 0 else "narrower"
-        facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
+        moved = state(units.show(abs(plan.movement)), describe_movement_origin(order))
+        facts.append(("Movement until it hangs", f"{moved} {told} across the grain"))
     book.facts(facts, 3)
-    going = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
-    said = (row_totals(outcome, {"on this sheet": going}).words(), left_out_words(outcome))
-    book.paragraph(" ".join(filter(None, said)), styles.SMALL)
+    on_sheet = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
+    said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
+    book.note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
         book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
-        book.caution(f"First: {message(finding, order.unit)} [{finding.code}] {remedy(finding, order.unit)}.")
+        book.caution(
+            f"First: {format_message(finding, order.unit)} [{finding.code}] {format_remedy(finding, order.unit)}."
+        )
 
 
 def counted(number: int, what: str) -> str:
@@ -143,15 +163,19 @@ def material_told(order: Order) -> str:
 
 def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     spare = folder.order.spare
-    told = f"{plan.pieces + spare.blanks}: {plan.pieces} + {spare.blanks} spare" if spare.blanks else f"{plan.pieces}"
+    told = state(plan.pieces, COUNTED)
+    if spare.blanks:
+        own = state(spare.blanks, get_source(spare, "blanks"))
+        both = state(plan.pieces + spare.blanks, say_computed("pieces and spare blanks"))
+        told = f"{both}: {told} + {own} spare"
     return told + (", and an offcut for the test piece" if spare.test_piece else "")
 
 
 def _board_count(plan: ShopPlan) -> str:
     counts: dict[str, int] = {}
-    for b in required(plan.boards, "the layout of the boards").boards:
+    for b in require_value(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
-    return ", ".join(f"{n} × {name}" for name, n in counts.items())
+    return ", ".join(f"{state(n, 'see Boards')} × {name}" for name, n in counts.items())
 
 
 def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -159,7 +183,11 @@ def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     steps = operations(plan, folder.order, outcome.blank)
     own = (words.RESIN, words.SAW)  # told on cards of their own
     book.cautions(words.one_caution(c for step in steps for c in step.cautions if c not in own))
-    columns = [TableColumn("", 0.06, style=styles.NAME), TableColumn("Step", 0.18), TableColumn("What", 0.76)]
+    columns = [
+        TableColumn("", 0.06, style=styles.NAME, names=True),
+        TableColumn("Step", 0.18),
+        TableColumn("What", 0.76),
+    ]
     book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
@@ -189,36 +217,38 @@ def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         TableColumn("By", 0.1),
         TableColumn("All", 0.12, right=True),
         TableColumn("A piece", 0.12, right=True),
-        TableColumn("Made from", 0.42, style=styles.QUIET),
+        TableColumn("Made from", 0.42, style=styles.QUIET, tells=True),
     ]
     rows: list[tuple[str, ...]] = [
         (i.name, i.kind, format_minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
     ]
-    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", ""))
+    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", "all rows"))
     book.table(columns, rows)
     if told.cost is not None:
 
-        def money(value: float | None) -> str:
-            return "no price in the order" if value is None else f"{value:.2f} {told.currency}".strip()
+        def money(value: float | None, inputs: str) -> str:
+            if value is None:
+                return "no price in the order"
+            return state(f"{value:.2f} {told.currency}".strip(), say_computed(inputs))
 
         book.facts(
             [
-                ("Work", money(told.work_cost)),
-                ("Boards", money(told.stock_cost)),
-                ("Resin", money(told.resin_cost)),
-                ("Together", money(told.cost)),
-                ("A piece", money(told.each(told.cost))),
+                ("Work", money(told.work_cost, "the times above, hour and machine_hour of [rates]")),
+                ("Boards", money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
+                ("Resin", money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
+                ("Together", money(told.cost, "the others")),
+                ("A piece", money(told.each(told.cost), "the others")),
             ],
             5,
         )
-    book.paragraph(f"{words.ESTIMATE} {rates_origins(rates)}", styles.QUIET)
+    book.note(f"{words.ESTIMATE} Times are computed as each row says. {rates_origins(rates)}")
 
 
 def rates_origins(rates: RatesConfig) -> str:
     """Where the rates come from: those that are entered by name, the others together."""
     told: dict[str, list[str]] = {}
     for key in type(rates).model_fields:
-        if (source := source_of(rates, key)) in ("order.toml", *rates.taken.values()):
+        if (source := get_source(rates, key)) in ("order.toml", *rates.taken.values()):
             told.setdefault(source, []).append(key)
     entered = "".join(f" {', '.join(keys)}: {source};" for source, keys in told.items())
     return f"Rates:{entered} {'all others' if entered else 'all'}: {PRACTICE}."

@@ -10,8 +10,8 @@ from pipeline.core.model import Blank, Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import Cutter
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import chains_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.outputs.pdf.material_look import PieceLook, look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
@@ -63,7 +63,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
     if stopped:
         named = ", ".join(f"row {p.recipient.row}" for p in stopped)
         book.space(2)
-        book.paragraph(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
+        book.note(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
 
 
 def _places(room: float, boxes: list[str]) -> list[float]:
@@ -144,7 +144,7 @@ class _List:
                 for bx in self.at:
                     pen.box(bx - BOX / 2, -9.2, BOX, BOX, fill=styles.WHITE, edge=styles.GREY, radius=0.5, line=0.25)
                 pen.line(0, -self.depth, self.room, -self.depth, styles.HAIR, 0.15)
-        pen.place("boxes", moved(0, top))
+        pen.place("boxes", build_move(0, top))
         if plaque.recipient.copies > 1:
             for bx in self.at:
                 pen.text(bx, top - 12.6, f"/ {plaque.recipient.copies}", styles.LABEL, "centre")
@@ -157,17 +157,17 @@ class _List:
         tones, point = self.look, self.cutter.line_width or 0.25
         with pen.form("thumb", box) as new:
             if new:
-                edge = chains_trace((blank.edge, *blank.holes))
+                edge = trace_chains((blank.edge, *blank.holes))
                 pen.draw(edge, fill=tones.face, edge=tones.edge, line=0.15 / self.scale, even_odd=True)
                 if blank.pockets:
-                    pen.draw(chains_trace(blank.pockets), fill=styles.POCKET, even_odd=True)
-        with pen.kept(moved(x, y, self.scale)):
+                    pen.draw(trace_chains(blank.pockets), fill=styles.POCKET, even_odd=True)
+        with pen.kept(build_move(x, y, self.scale)):
             pen.place("thumb")
             if plaque.artwork is not None:
                 pen.round_ink(tones.cut, point)
                 for line in plaque.artwork.parts:
                     for row in line.rows if line.side == "front" else ():
                         if line.line in self.fixed or not line.line:  # artwork is the same on many
-                            pen.row_again(row, point, box)
+                            pen.repeat_row(row, point, box)
                         else:
                             pen.row(row, point)

@@ -19,30 +19,36 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
-from pipeline.core.client_texts import texts_for_client
-from pipeline.core.design_faults import crowded_lines, is_design_fault
+from pipeline.core.client_texts import load_client_texts
+from pipeline.core.design_faults import find_crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.core.texts import Texts, languages, texts_in
+from pipeline.core.texts import Texts, list_languages, load_texts
 from pipeline.core.units import Units
-from pipeline.outputs.client_questions import ClientQuestion, client_questions
-from pipeline.outputs.design_words import design_message, design_remedy
-from pipeline.outputs.report import counts_of, order_findings
-from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.row_totals import ELSEWHERE, left_out_words, part_told, part_words, row_totals
-from pipeline.outputs.workbooks.question_sheet import QUESTION_SHEET, asked_of, write_questions
+from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
+from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy
+from pipeline.outputs.report import count_plaques, list_order_findings
+from pipeline.outputs.revision import FIRST, Revision, build_identity
+from pipeline.outputs.row_totals import (
+    ELSEWHERE,
+    count_rows,
+    describe_left_out,
+    describe_part,
+    describe_part_for_client,
+)
+from pipeline.outputs.workbooks.question_sheet import QUESTION_SHEET, group_asked_by_row, write_questions
 from pipeline.outputs.workbooks.size_sheet import write_sizes
 from pipeline.outputs.workbooks.workbook import (
     LINE_HEIGHT,
     SheetColumn,
-    lines_of,
-    new_workbook,
+    count_lines,
     write_cell,
     write_table,
+    write_workbook,
 )
 
 SHEET, SIGN_SHEET = "sheet.check", "sheet.sign"
@@ -91,40 +97,40 @@ def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revis
 
 def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST, texts: Texts | None = None) -> bytes:
     """The workbook's bytes: the same for the same input. texts: other ones than those of the order's language."""
-    texts = texts or texts_for_client(folder.order, str(folder.file))
+    texts = texts or load_client_texts(folder.order, str(folder.file))
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
         units = texts.units(folder.order.unit)
         going = [p for p in outcome.plaques if p.state == "stopped" or revision.asks_for(p.fingerprint)]
-        questions = client_questions(outcome, units, texts, plaques=going)
+        questions = build_client_questions(outcome, units, texts, plaques=going)
         _check(book, styles, outcome, texts, units, revision, questions)
         _sign_off(book, styles, outcome, texts, revision)
         write_questions(book, styles, questions, texts)
         for key in ANSWERS:
-            book.define_name(name_of(key), f'="{texts.text(key)}"')
-        _whole_order(book, styles, outcome, folder.order.unit)
+            book.define_name(build_defined_name(key), f'="{texts.text(key)}"')
+        _write_whole_order(book, styles, outcome, folder.order.unit)
         write_sizes(book, styles, outcome, folder.order.unit)
-        _rows(book, styles, outcome)
-        _settings(book, styles, outcome)
+        _write_rows(book, styles, outcome)
+        _write_settings(book, styles, outcome)
         if outcome.part:
             for sheet in book.worksheets():
-                sheet.set_header(f"&R{part_told(texts, outcome)}")  # on every page that is printed
+                sheet.set_header(f"&R{describe_part_for_client(texts, outcome)}")  # on every page that is printed
 
-    return new_workbook(texts.text("sheet.title", title=outcome.title), folder.order.unit, fill)
+    return write_workbook(texts.text("sheet.title", title=outcome.title), folder.order.unit, fill)
 
 
-def name_of(key: str) -> str:
+def build_defined_name(key: str) -> str:
     """The defined name under which a workbook holds a key."""
     return key.replace(".", "_").replace("-", "_")
 
 
-def columns_in(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
+def find_columns(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
     """The language that a row of headings is in, and key -> place of the columns it has, the first of equal ones. Of
     no language all that is needed may be there."""
     place = {heading: n for n, heading in reversed([*enumerate(headings)])}
     found = []
-    for language in languages():
-        texts = texts_in(language)
+    for language in list_languages():
+        texts = load_texts(language)
         found.append((texts, {key: place[head] for key in COLUMNS if (head := texts.text(key)) in place}))
     return max(found, key=lambda each: (each[1].keys() >= NEEDED, len(each[1])))
 
@@ -143,34 +149,34 @@ def _check(
 ) -> None:
     sheet = book.add_worksheet(texts.text(SHEET))
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
-    signed = revision.answered(texts)
+    signed = revision.list_answered_rows(texts)
     unit = units.name
     columns = [
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
         *(SheetColumn(texts.text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
-        *_measured_columns(texts, unit),
+        *_list_measured_columns(texts, unit),
         SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
-    asked, crowded = asked_of(questions), crowded_lines(outcome.plaques)
+    asked, crowded = group_asked_by_row(questions), find_crowded_lines(outcome.plaques)
     faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
     rows = [
         (
             p.recipient.row,
-            _plaque_row(
+            _build_plaque_row(
                 p,
                 numbers[p.recipient.row],
                 lines,
                 texts,
                 units,
                 signed,
-                _for_client(p, asked.get(p.recipient.row, ()), crowded, texts, units),
+                _list_client_cells(p, asked.get(p.recipient.row, ()), crowded, texts, units),
             ),
         )
         for p in outcome.plaques
         if p.recipient.row not in faults
     ]
-    rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
+    rows += [(row, _build_fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
     rows.sort(key=lambda pair: outcome.listing.place(pair[0]))
     write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 3)
@@ -180,7 +186,7 @@ def _check(
     answer, last = heads.index(texts.text(ANSWER)), heads.index(texts.text(CHANGE_TO))
     sheet.print_area(0, 0, max(len(rows), 1), last)  # on paper: what the client reads and fills in
     if rows:
-        sheet.data_validation(1, answer, len(rows), answer, _answers(texts))
+        sheet.data_validation(1, answer, len(rows), answer, _list_answers(texts))
     sheet.activate()
 
 
@@ -206,47 +212,49 @@ _TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, 
 def _name_cell(book: Any, key: str, sheet: Any, row: int, column: int) -> None:
     """Gives a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
     sheet_name = sheet.get_name().replace("'", "''")
-    book.define_name(name_of(key), f"='{sheet_name}'!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}")
+    book.define_name(
+        build_defined_name(key), f"='{sheet_name}'!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}"
+    )
 
 
-def _answers(texts: Texts) -> dict[str, Any]:
+def _list_answers(texts: Texts) -> dict[str, Any]:
     """A drop-down that offers the three answers and lets anything else be typed."""
     return {
         "validate": "list",
         "source": [texts.text(key) for key in ANSWERS],
         "show_error": False,
         "input_title": texts.text(ANSWER),
-        "input_message": _told(texts, "sheet.answer.offer", SIGN_SHEET),
+        "input_message": _get_instruction(texts, "sheet.answer.offer", SIGN_SHEET),
     }
 
 
-def _told(texts: Texts, id: str, sheet: str) -> str:
+def _get_instruction(texts: Texts, id: str, sheet: str) -> str:
     """A message that names the three answers and a sheet."""
     agreed, change, refused = (texts.text(key) for key in ANSWERS)
     return texts.text(id, agreed=agreed, change=change, refused=refused, sheet=texts.text(sheet))
 
 
-def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
+def _sort_worst_first(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
 
 
-def _listed(texts: Iterable[str]) -> str:
+def _join_list(texts: Iterable[str]) -> str:
     """Several texts in one cell, each once, one to a line; a mark before each when there are several."""
     once = [t for t in dict.fromkeys(texts) if t]
     return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
 
 
-def _for_client(
+def _list_client_cells(
     plaque: Plaque, asked: Sequence[int], crowded: frozenset[int], texts: Texts, units: Units
 ) -> tuple[tuple[Any, str], ...]:
     """What the client is told of a plaque, and the numbers of the questions about it."""
     told = [texts.text("sheet.questions.see", no=no, sheet=texts.text(QUESTION_SHEET)) for no in asked]
     notes = [f for f in plaque.findings if f.severity is Severity.NOTE and not is_design_fault(f, crowded)]
-    told += [catalogue.for_client(f, units, texts) for f in notes]
-    return (_listed(told), "text"), (", ".join(map(str, asked)), "code")
+    told += [catalogue.format_for_client(f, units, texts) for f in notes]
+    return (_join_list(told), "text"), (", ".join(map(str, asked)), "code")
 
 
-def _plaque_row(
+def _build_plaque_row(
     plaque: Plaque,
     no: int,
     lines: list[int],
@@ -255,30 +263,30 @@ def _plaque_row(
     signed: dict[str, str],
     client: Sequence[tuple[Any, str]],
 ) -> list[tuple[Any, str]]:
-    findings = _worst_first(plaque.findings)
+    findings = _sort_worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
     recipient = plaque.recipient
 
-    def length(values: list[float]) -> tuple[Any, str]:
-        return _length(min((v for v in values if math.isfinite(v)), default=None), units)
+    def format_smallest(values: list[float]) -> tuple[Any, str]:
+        return _build_length_cell(min((v for v in values if math.isfinite(v)), default=None), units)
 
     return [
         (plain_row(recipient.row), "number"),
         (no or None, "number"),
-        (shown_text(plaque), "text"),
+        (get_shown_text(plaque), "text"),
         (recipient.copies, "number"),
         (texts.text(STATES[plaque.state]), plaque.state),
-        (_listed(catalogue.message(f, units) for f in findings), "text"),
-        (_listed(catalogue.remedy(f, units) for f in findings), "text"),
+        (_join_list(catalogue.format_message(f, units) for f in findings), "text"),
+        (_join_list(catalogue.format_remedy(f, units) for f in findings), "text"),
         client[0],
         ("", "answer"),
         ("", "answer"),
         (signed.get(plaque.fingerprint, ""), "text"),
-        (_raw_text(plaque), "text"),
+        (_get_raw_text(plaque), "text"),
         (recipient.cell, "text"),
-        *(length([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
-        *_measured_cells(plaque, units),
-        length([line.slack for line in set_lines.values()]),
+        *(format_smallest([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
+        *_list_measured_cells(plaque, units),
+        format_smallest([line.slack for line in set_lines.values()]),
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
         ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),
@@ -286,11 +294,11 @@ def _plaque_row(
     ]
 
 
-def _length(value: float | None, units: Units) -> tuple[Any, str]:
+def _build_length_cell(value: float | None, units: Units) -> tuple[Any, str]:
     return (None if value is None else round(value / units.mm, 6)), "length"
 
 
-def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
+def _list_measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
     """The columns of measured values. unit: that of lengths."""
     for what in MEASURED_VALUES:
         style = "length" if what.is_length else "number"
@@ -300,7 +308,7 @@ def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
             yield SheetColumn(texts.text("sheet.check.letter"), 9)
 
 
-def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
+def _list_measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
     """The cells of these columns: of each value the one over the plaque's lines to know."""
     real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
     # a crest's narrowest place is told once, and would hide the names' here; how deep the bit goes counts over all
@@ -309,12 +317,12 @@ def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
         found = what.worst(every if what.most else real)
         value = found.value if found else None
         if what.heading:
-            yield _length(value, units) if what.is_length else (value, "number")
+            yield _build_length_cell(value, units) if what.is_length else (value, "number")
         if what.letter_column:
             yield found.glyph if found else "", "text"
 
 
-def _fault_row(row: ListRow, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
+def _build_fault_row(row: ListRow, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
     cells: list[tuple[Any, str]] = [(plain_row(row), "number"), ("", "text"), ("", "text"), ("", "text")]
@@ -323,12 +331,12 @@ def _fault_row(row: ListRow, trace: str, width: int, texts: Texts) -> list[tuple
     return cells + [("", "text")] * (width - len(cells))
 
 
-def shown_text(plaque: Plaque) -> str:
+def get_shown_text(plaque: Plaque) -> str:
     """The lines as they will be cut, one under the other; as the list has them when nothing could be set."""
-    return _raw_text(plaque) if plaque.artwork is None else "\n".join(t for t in plaque.text if t)
+    return _get_raw_text(plaque) if plaque.artwork is None else "\n".join(t for t in plaque.text if t)
 
 
-def _raw_text(plaque: Plaque) -> str:
+def _get_raw_text(plaque: Plaque) -> str:
     return "\n".join(text for _, text in plaque.recipient.raw if text)
 
 
@@ -338,11 +346,11 @@ def _raw_text(plaque: Plaque) -> str:
 def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
     """Which order and revision this is, and who answers. Labels in A, values in B."""
     sheet = book.add_worksheet(texts.text(SIGN_SHEET))
-    identity = identity_of(outcome, revision)
+    identity = build_identity(outcome, revision)
     sheet.set_column(0, 0, 18)
     sheet.set_column(1, 1, 70)
     sheet.write_string(0, 0, texts.text(SIGN_SHEET), styles["title"])
-    told = _told(texts, "sheet.sign.how", SHEET)
+    told = _get_instruction(texts, "sheet.sign.how", SHEET)
     sheet.merge_range(1, 0, 1, 1, told, styles["text"])
     sheet.set_row(0, 26)
     sheet.set_row(1, 64)
@@ -353,12 +361,12 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts,
         (REVISION, identity.revision),
         (ORDER_CODE, identity.order_id),
         (ORDER_HASH, identity.order_sha256),
-        *(((PART, part_told(texts, outcome)),) if outcome.part else ()),
+        *(((PART, describe_part_for_client(texts, outcome)),) if outcome.part else ()),
     ):
         sheet.write_string(line, 0, texts.text(label), styles["label"])
         _name_cell(book, label, sheet, line, 0)
         write_cell(sheet, line, 1, value, styles["text"])
-        sheet.set_row(line, LINE_HEIGHT * lines_of(value, 70))
+        sheet.set_row(line, LINE_HEIGHT * count_lines(value, 70))
         line += 1
     line += 1
     for label in (BY, ON, REMARKS):
@@ -370,7 +378,7 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts,
     sheet.fit_to_pages(1, 0)
 
 
-def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units) -> None:
+def _write_whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units) -> None:
     sheet = book.add_worksheet(ORDER_SHEET)
     columns = [
         SheetColumn("Kind", 14),
@@ -387,18 +395,18 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
             [
                 ("design", "stopped" if stops else "ask"),
                 (f"line {fault.line}", "text"),
-                (f"{design_message(fault, units)}: {', '.join(fault.names)}", "text"),
-                (design_remedy(fault, units), "text"),
+                (f"{describe_design_fault(fault, units)}: {', '.join(fault.names)}", "text"),
+                (describe_design_remedy(fault, units), "text"),
                 ("\n".join(count.code for count in fault.faults), "code"),
             ]
         )
-    for finding in _worst_first(order_findings(outcome)):
+    for finding in _sort_worst_first(list_order_findings(outcome)):
         rows.append(
             [
                 ({"stop": "stop", "ask": "question", "note": "note"}[finding.severity], words[finding.severity]),
                 (finding.cell or ("" if finding.row is None else f"row {finding.row}"), "text"),
-                (catalogue.message(finding, units), "text"),
-                (catalogue.remedy(finding, units), "text"),
+                (catalogue.format_message(finding, units), "text"),
+                (catalogue.format_remedy(finding, units), "text"),
                 (finding.code, "code"),
             ]
         )
@@ -408,23 +416,22 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
     sheet.freeze_panes(1, 0)
 
 
-def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
+def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
     """How many of what, and with which cutter and limits it was checked."""
     sheet = book.add_worksheet(SETTINGS_SHEET)
-    counts = counts_of(outcome)
+    counts = count_plaques(outcome)
+    totals = count_rows(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]})
     told: list[tuple[str, str | float]] = [
         ("plaques", counts["plaques"]),
         ("ready", counts["ready"]),
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
-        (
-            "Rows of the list",
-            row_totals(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]}).words(),
-        ),
-        ("left out", left_out_words(outcome) or "none"),
-        *((("Part of the list", part_words(outcome)),) if outcome.part else ()),
-        ("list", f"{outcome.listing.file}, sheet {outcome.listing.sheet}"),
+        ("Rows of the list", totals.words()),
+        *((f"Rows of {file}", own.words()) for file, own in totals.by_list(outcome.listing)),
+        ("left out", describe_left_out(outcome) or "none"),
+        *((("Part of the list", describe_part(outcome)),) if outcome.part else ()),
+        *(("list", f"{each.file}, sheet {each.sheet}") for each in outcome.listing.lists),
         ("blank", outcome.blank.source),
         *outcome.cutter,
     ]
@@ -433,7 +440,7 @@ def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
     sheet.freeze_panes(1, 0)
 
 
-def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
+def _write_rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
     sheet = book.add_worksheet(ROWS_SHEET)
     fates = {"plaque": ("a plaque", "ready"), "left-out": ("left out", "fault"), "stopped": ("stopped", "stopped")}
     made = {p.recipient.row: p for p in outcome.plaques}

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from pipeline.core.list_row import ListRow, plain_row
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.workbooks.workbook import SheetColumn, new_workbook, safe_text, write_table
+from pipeline.outputs.workbooks.workbook import SheetColumn, escape_text, write_table, write_workbook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +101,7 @@ COLUMNS = (
 )
 
 
-def _cells(row: CutRow) -> list[str | int]:
+def _list_cells(row: CutRow) -> list[str | int]:
     return [
         "\n".join(row.files),
         row.pieces,
@@ -120,7 +120,7 @@ def _cells(row: CutRow) -> list[str | int]:
     ]
 
 
-def cut_list_xlsx(
+def write_cut_list_xlsx(
     identity: PaperIdentity,
     cut: Sequence[CutRow],
     held: Sequence[WithheldRow],
@@ -134,19 +134,19 @@ def cut_list_xlsx(
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
         sheet = book.add_worksheet(TO_CUT)
-        rows = [[(v, c.style) for v, c in zip(_cells(row), COLUMNS, strict=True)] for row in cut]
+        rows = [[(v, c.style) for v, c in zip(_list_cells(row), COLUMNS, strict=True)] for row in cut]
         write_table(sheet, styles, list(COLUMNS), rows)
         sheet.freeze_panes(1, 1)
         heads = [c.head for c in COLUMNS]
         sheet.print_area(0, 0, max(len(rows), 1), heads.index(TICKED[-1][0]))  # on paper: what the workshop needs
-        _held(book, styles, held)
-        _taken(book, styles, taken)
-        _about(book, styles, identity, cut, held, ledger, needs)
+        _write_held(book, styles, held)
+        _write_taken(book, styles, taken)
+        _write_about(book, styles, identity, cut, held, ledger, needs)
 
-    return new_workbook(f"Cut list: {identity.title}", MM, fill)
+    return write_workbook(f"Cut list: {identity.title}", MM, fill)
 
 
-def _held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) -> None:
+def _write_held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) -> None:
     sheet = book.add_worksheet("Held back")
     columns = [
         SheetColumn("Row", 6, "number"),
@@ -173,7 +173,7 @@ def _held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) -> Non
     sheet.freeze_panes(1, 0)
 
 
-def _taken(book: Any, styles: dict[str, Any], taken: Sequence[WithdrawnRow]) -> None:
+def _write_taken(book: Any, styles: dict[str, Any], taken: Sequence[WithdrawnRow]) -> None:
     if not taken:
         return
     sheet = book.add_worksheet("Taken back")
@@ -190,7 +190,7 @@ def _taken(book: Any, styles: dict[str, Any], taken: Sequence[WithdrawnRow]) -> 
     sheet.freeze_panes(1, 0)
 
 
-def _about(
+def _write_about(
     book: Any,
     styles: dict[str, Any],
     identity: PaperIdentity,
@@ -217,7 +217,7 @@ def _about(
     sheet.freeze_panes(1, 0)
 
 
-def cut_list_csv(cut: Sequence[CutRow]) -> bytes:
+def write_cut_list_csv(cut: Sequence[CutRow]) -> bytes:
     """The same list for other programs: UTF-8 with a byte order mark, commas, CRLF (RFC 4180).
 
     A text that a spreadsheet would take for a formula gets an apostrophe before it.
@@ -226,16 +226,16 @@ def cut_list_csv(cut: Sequence[CutRow]) -> bytes:
     writer = csv.writer(held, lineterminator="\r\n")
     writer.writerow(c.head for c in COLUMNS)
     for row in cut:
-        writer.writerow(_no_formula(v) if isinstance(v, str) else v for v in _cells(row))
+        writer.writerow(_escape_formula(v) if isinstance(v, str) else v for v in _list_cells(row))
     return b"\xef\xbb\xbf" + held.getvalue().encode("utf-8", "backslashreplace")
 
 
-def _no_formula(text: str) -> str:
-    text = printable(text)
+def _escape_formula(text: str) -> str:
+    text = make_printable(text)
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\n") else text
 
 
-def changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) -> bytes:
+def write_changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) -> bytes:
     """What the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
     columns = [
         SheetColumn("Cell to edit", 22),
@@ -267,4 +267,4 @@ def changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) -> bytes
         write_table(sheet, styles, columns, rows)
         sheet.freeze_panes(1, 0)
 
-    return new_workbook(f"Changes wanted: {safe_text(identity.title)}", MM, fill)
+    return write_workbook(f"Changes wanted: {escape_text(identity.title)}", MM, fill)

@@ -59,7 +59,7 @@ def write_questions(book: Any, styles: dict[str, Any], questions: Sequence[Clien
     sheet.print_area(0, 0, len(rows), QUESTION_COLUMNS.index(WORDS))
 
 
-def asked_of(questions: Sequence[ClientQuestion]) -> dict[ListRow, tuple[int, ...]]:
+def group_asked_by_row(questions: Sequence[ClientQuestion]) -> dict[ListRow, tuple[int, ...]]:
     """Row of the list -> the numbers of the questions about it."""
     out: dict[ListRow, tuple[int, ...]] = {}
     for question in questions:

@@ -8,8 +8,8 @@ from typing import Any
 
 from pipeline.core.model import LineSizes, Outcome
 from pipeline.core.units import Units
-from pipeline.outputs.workbooks.size_table_totals import POLICIES, not_set, size_counts, size_holders
-from pipeline.outputs.workbooks.workbook import LINE_HEIGHT, lines_of, write_cell
+from pipeline.outputs.workbooks.size_table_totals import POLICIES, count_sizes, list_not_set, list_size_holders
+from pipeline.outputs.workbooks.workbook import LINE_HEIGHT, count_lines, write_cell
 
 SHEET = "Sizes"
 
@@ -34,21 +34,21 @@ def write_sizes(book: Any, styles: dict[str, Any], outcome: Outcome, units: Unit
         sheet.set_column(column, column, width)
     at = 0
     for line in lines:
-        at = _line(book, sheet, styles, line, units, at) + 2
+        at = _write_line(book, sheet, styles, line, units, at) + 2
     sheet.set_landscape()
     sheet.set_paper(9)
     sheet.fit_to_pages(1, 0)
     sheet.set_footer("&L&A&RPage &P of &N")
 
 
-def _line(book: Any, sheet: Any, styles: dict[str, Any], line: LineSizes, units: Units, top: int) -> int:
+def _write_line(book: Any, sheet: Any, styles: dict[str, Any], line: LineSizes, units: Units, top: int) -> int:
     """One line's tables and chart from row `top` on; gives the first row below them."""
     title = f"Line {line.line}, designed at {units.show(line.designed)}"
     sheet.set_row(top, 26)
     sheet.write_string(top, 0, title, styles["title"])
-    found = size_counts(line)
+    found = count_sizes(line)
     sizes = sorted({size for policy in POLICIES for size in found[policy]})
-    if all(set(by_size) <= {line.designed} for by_size in found.values()) and not not_set(line):
+    if all(set(by_size) <= {line.designed} for by_size in found.values()) and not list_not_set(line):
         told = f"All {len(line.names)} names have the designed size, under every policy of same_size."
         sheet.write_string(top + 1, 0, told)
         return top + 2
@@ -64,18 +64,18 @@ def _line(book: Any, sheet: Any, styles: dict[str, Any], line: LineSizes, units:
             write_cell(sheet, row, column, found[policy].get(size, 0), styles["count"])
     last = head + len(sizes)
     if sizes:
-        sheet.insert_chart(head, 4, _chart(book, line, units, head, last), {"x_offset": 12, "y_offset": 4})
+        sheet.insert_chart(head, 4, _build_chart(book, line, units, head, last), {"x_offset": 12, "y_offset": 4})
     row = last + 1
-    if lost := not_set(line):
+    if lost := list_not_set(line):
         write_cell(sheet, row, 0, "cannot be set", styles["text"])
         write_cell(sheet, row, 1, len(lost), styles["number"])
         row += 1
     row = max(row + 1, head + _CHART_ROWS + 1)
-    return _holding(sheet, styles, line, units, row)
+    return _write_holding(sheet, styles, line, units, row)
 
 
-def _holding(sheet: Any, styles: dict[str, Any], line: LineSizes, units: Units, top: int) -> int:
-    held = size_holders(line)
+def _write_holding(sheet: Any, styles: dict[str, Any], line: LineSizes, units: Units, top: int) -> int:
+    held = list_size_holders(line)
     if not held:
         return top
     sheet.write_string(top, 0, "With one size for all, these names hold the others down:", styles["title-small"])
@@ -101,11 +101,11 @@ def _holding(sheet: Any, styles: dict[str, Any], line: LineSizes, units: Units, 
         write_cell(sheet, row, 2, others, styles["length"])
         write_cell(sheet, row, 3, gain, styles["number"])
         write_cell(sheet, row, 4, names, styles["text"])
-        sheet.set_row(row, LINE_HEIGHT * lines_of(names, _WIDTHS[4]))
+        sheet.set_row(row, LINE_HEIGHT * count_lines(names, _WIDTHS[4]))
     return top + 1 + len(held)
 
 
-def _chart(book: Any, line: LineSizes, units: Units, head: int, last: int) -> Any:
+def _build_chart(book: Any, line: LineSizes, units: Units, head: int, last: int) -> Any:
     """Columns: how many names have which size, the smallest on the left."""
     chart = book.add_chart({"type": "column"})
     for column, policy in enumerate(POLICIES, 1):

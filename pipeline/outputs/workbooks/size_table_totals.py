@@ -22,7 +22,7 @@ class SizeHolder:
     others: float | None  # None: nobody would be left
 
 
-def size_counts(line: LineSizes) -> dict[str, dict[float, int]]:
+def count_sizes(line: LineSizes) -> dict[str, dict[float, int]]:
     """By policy: cap height (mm, the smallest first) to how many names would have it; not those that cannot be set."""
     most = Counter(name.most for name in line.names if name.most is not None)
     each = Counter(name.each for name in line.names if name.each is not None)
@@ -31,12 +31,12 @@ def size_counts(line: LineSizes) -> dict[str, dict[float, int]]:
     return {policy: dict(sorted(count.items())) for policy, count in found}
 
 
-def not_set(line: LineSizes) -> tuple[SizedName, ...]:
+def list_not_set(line: LineSizes) -> tuple[SizedName, ...]:
     """The names that fit under no policy."""
     return tuple(name for name in line.names if name.most is None and name.each is None)
 
 
-def size_holders(line: LineSizes) -> tuple[SizeHolder, ...]:
+def list_size_holders(line: LineSizes) -> tuple[SizeHolder, ...]:
     """The names smaller than designed, the smallest first: each step says what those left could have without it."""
     able = sorted((name for name in line.names if name.most is not None), key=lambda n: (n.most or 0.0, n.row))
     out = []
@@ -47,7 +47,7 @@ def size_holders(line: LineSizes) -> tuple[SizeHolder, ...]:
     return tuple(out)
 
 
-def size_figures(line: LineSizes) -> dict[str, Any]:
+def report_sizes(line: LineSizes) -> dict[str, Any]:
     """The table as plain values, ready for JSON; lengths mm."""
     return {
         "line": line.line,
@@ -55,15 +55,15 @@ def size_figures(line: LineSizes) -> dict[str, Any]:
         "designed": line.designed,
         "policies": {
             policy: [{"cap_height": round(size, 6), "names": n} for size, n in found.items()]
-            for policy, found in size_counts(line).items()
+            for policy, found in count_sizes(line).items()
         },
-        "not_set": plain_rows(name.row for name in not_set(line)),
+        "not_set": plain_rows(name.row for name in list_not_set(line)),
         "held_down": [
             {
                 "cap_height": round(held.size, 6),
                 "rows": plain_rows(name.row for name in held.by),
                 "others": None if held.others is None else round(held.others, 6),
             }
-            for held in size_holders(line)
+            for held in list_size_holders(line)
         ],
     }

@@ -13,7 +13,7 @@ from typing import Any
 
 import xlsxwriter
 
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.core.units import Units
 
 LONGEST_CELL = 32767
@@ -34,29 +34,29 @@ class SheetColumn:
     style: str = "text"
 
 
-def new_workbook(title: str, units: Units, fill: Callable[[Any, dict[str, Any]], None]) -> bytes:
+def write_workbook(title: str, units: Units, fill: Callable[[Any, dict[str, Any]], None]) -> bytes:
     """A workbook's bytes; `fill` gets the open book and its styles by name. Lengths are shown with the decimals of
     `units`."""
     held = io.BytesIO()
     # text that looks like a formula, a number or an address stays text
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     book = xlsxwriter.Workbook(held, options)
-    book.set_properties({"title": safe_text(title), "created": CREATED, "comments": ""})
-    fill(book, styles_of(book, units))
+    book.set_properties({"title": escape_text(title), "created": CREATED, "comments": ""})
+    fill(book, build_styles(book, units))
     book.close()
     return held.getvalue()
 
 
-def safe_text(text: str) -> str:
+def escape_text(text: str) -> str:
     """Text a workbook can hold: what cannot be seen has a mark in its place, an overlong cell says it was cut."""
-    text = printable(text)
+    text = make_printable(text)
     if 2 * len(text) > LONGEST_CELL and len(units := text.encode("utf-16-le")) > 2 * LONGEST_CELL:
         note = f" … [{len(text)} characters, cut here]"
         text = units[: 2 * (LONGEST_CELL - len(note))].decode("utf-16-le", "ignore") + note
     return text
 
 
-def styles_of(book: Any, units: Units) -> dict[str, Any]:
+def build_styles(book: Any, units: Units) -> dict[str, Any]:
     base = {"valign": "top", "text_wrap": True, "font_name": "Calibri", "font_size": 11}
     base |= {"bottom": 4, "bottom_color": "#B8BFC4"}  # a hairline under each row leads the eye
     length = "0." + "0" * units.decimals
@@ -87,7 +87,7 @@ def write_table(
         sheet.write_string(0, number, column.head, styles["head-answer" if column.style == "answer" else "head"])
     sheet.set_row(0, 32)
     for line, row in enumerate(rows, 1):
-        lines = [lines_of(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
+        lines = [count_lines(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
         sheet.set_row(line, min(LINE_HEIGHT * max(lines, default=1), TALLEST_ROW))
         for number, (value, style) in enumerate(row):
             write_cell(sheet, line, number, value, styles[style])
@@ -99,7 +99,7 @@ def write_table(
     sheet.set_footer("&L&A&RPage &P of &N")
 
 
-def lines_of(value: Any, width: float) -> int:
+def count_lines(value: Any, width: float) -> int:
     """How many lines a text takes in a column this wide (in characters), on the generous side: not every program
     that opens the sheet finds the height of a wrapped row by itself."""
     if not isinstance(value, str) or (len(value) * 1.08 <= width and "\n" not in value):
@@ -112,7 +112,7 @@ def write_cell(sheet: Any, row: int, column: int, value: Any, style: Any) -> Non
     if value is None or value == "":
         sheet.write_blank(row, column, None, style)
     elif isinstance(value, str):
-        sheet.write_string(row, column, safe_text(value), style)
+        sheet.write_string(row, column, escape_text(value), style)
     elif math.isfinite(value):
         sheet.write_number(row, column, value, style)
     else:

@@ -5,20 +5,27 @@ Runs apart from the main process (`core.door`), as any mail may be in it.
 
 from __future__ import annotations
 
+import base64
 import email
 import email.errors
 import email.policy
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from email.message import EmailMessage, MIMEPart
 from email.utils import parseaddr
 from html.parser import HTMLParser
+from io import BytesIO
+
+from PIL import Image
 
 MOST_PARTS = 100
 MOST_LETTERS = 200_000
 """Of one body; quoted mail is most of a long one."""
+LOGO, LOGO_BYTES = (300, 120), 40_000
+"""A picture in a signature that is no wider and no higher, in pixels, and no longer is a logo (common practice, no
+source)."""
 _HEADER = re.compile(rb"(?:From |(?:[!-9;-~]{1,60}:[ \t][^\r\n]*\r?\n(?:[ \t][^\r\n]*\r?\n)*)+)")
 _MAIL_FIELDS = re.compile(rb"^(?:from|received|return-path|delivered-to|message-id|mime-version):[ \t]", re.I | re.M)
 _SEALS = ("application/pgp-signature", "application/pkcs7-signature", "application/x-pkcs7-signature", "text/vcard")
@@ -77,7 +84,7 @@ def _read_email(data: bytes) -> MailText:
     doubt = "" if len(senders) == 1 else f"it names {len(senders) or 'no'} senders"
     body = mail.get_body(("plain", "html"))
     rich = mail.get_body(("html",))
-    struck = _Stripped()
+    struck = _Stripped(_list_pictures(mail))
     if isinstance(rich, EmailMessage):
         struck.feed(_content(rich))
         struck.close()
@@ -97,7 +104,7 @@ def _read_email(data: bytes) -> MailText:
         name=name or address or sender,
         date=_field(mail.get("Date", "")),
         subject=_field(mail.get("Subject", "")),
-        attached=tuple(_attached(mail, body)),
+        attached=tuple(_attached(mail, body, struck.placed)),
         doubt=doubt,
     )
 
@@ -140,14 +147,35 @@ def _own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
             yield from _own_parts(part)
 
 
-def _attached(mail: EmailMessage, body: object) -> list[str]:
-    """What came with it, but for seals, the body's other forms and pictures that are shown inside it."""
+def _list_pictures(mail: EmailMessage) -> dict[str, bytes]:
+    """The pictures that came with it, by the name under which its text may show them (RFC 2392)."""
+    out = {}
+    for part in _own_parts(mail):
+        if part.get_content_maintype() == "image" and (name := _field(part.get("Content-ID", "")).strip("<>")):
+            content = part.get_payload(decode=True)
+            out[name] = content if isinstance(content, bytes) else b""
+    return out
+
+
+def _is_tiny(data: bytes) -> bool:
+    """Whether a picture is no larger than a logo. One that can't be read is not."""
+    try:
+        with Image.open(BytesIO(data)) as picture:  # its head alone is read
+            wide, high = picture.size
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False
+    return wide <= LOGO[0] and high <= LOGO[1] and len(data) <= LOGO_BYTES
+
+
+def _attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
+    """What came with it, but for seals, the body's other forms and pictures that have their place inside it. placed:
+    the names of those."""
     out = []
     for part in _own_parts(mail):
         kind = part.get_content_type()
         if part is body or (part.is_multipart() and kind != "message/rfc822") or kind in _SEALS:
             continue
-        inside = kind.startswith("image/") and part.get("Content-ID") and part.get_content_disposition() != "attachment"
+        inside = kind.startswith("image/") and _field(part.get("Content-ID", "")).strip("<>") in placed
         other = kind in ("text/plain", "text/html") and part.get_content_disposition() != "attachment"
         if inside or (other and not part.get_filename()):
             if other and kind == "text/plain" and body is not None:
@@ -162,11 +190,33 @@ class _Stripped(HTMLParser):
 
     _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
     _UNSEEN = frozenset(("style", "script", "head", "title", "template"))
-    _STRUCK = frozenset(("s", "strike", "del", "ins", "form", "input", "textarea", "select", "svg", "iframe", "object"))
+    _STRUCK = frozenset(
+        (
+            "s",
+            "strike",
+            "del",
+            "ins",
+            "form",
+            "input",
+            "textarea",
+            "select",
+            "svg",
+            "iframe",
+            "object",
+            "embed",
+            "canvas",
+            "video",
+            "audio",
+        )
+    )
 
-    def __init__(self) -> None:
+    def __init__(self, pictures: Mapping[str, bytes]) -> None:
+        """pictures: those that came with the mail, by name."""
         super().__init__(convert_charrefs=True)
         self.doubt = ""
+        self.placed: set[str] = set()  # the pictures of these that are shown
+        self._pictures = pictures
+        self._sealed: tuple[str, int] = ("", 0)  # the element of a signature, and how deep inside it
         self._told: list[str] = []
         self._quoted = 0
         self._hidden = 0
@@ -189,12 +239,54 @@ class _Stripped(HTMLParser):
                 self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
+        self._see_pictures(tag, {name: value or "" for name, value in attrs})
+
+    def _see_pictures(self, tag: str, told: Mapping[str, str]) -> None:
+        """Doubt of what a picture may say: but for what is quoted, a logo in a signature, and a dot nobody sees."""
+        inside, depth = self._sealed
+        named = f"{told.get('class', '')} {told.get('id', '')}".casefold()
+        if depth and tag == inside:
+            self._sealed = (tag, depth + 1)
+        elif not depth and "signature" in named and tag not in ("img", "br", "hr"):
+            self._sealed = (tag, 1)
+        style = told.get("style", "").replace(" ", "").casefold()
+        if "url(" in style or told.get("background"):
+            self._doubt_picture()
+        if tag != "img":
+            return
+        source = told.get("src", "").strip()
+        name = source[4:] if source[:4].casefold() == "cid:" else ""
+        if name in self._pictures:
+            self.placed.add(name)
+        dot = all(told.get(side, "").removesuffix("px").strip() in ("0", "1") for side in ("width", "height"))
+        logo = (self._sealed[1] > 0 or self._below_signature()) and _is_tiny(self._picture_of(source, name))
+        if not (logo or (dot and not name and not source.casefold().startswith("data:"))):
+            self._doubt_picture()
+
+    def _picture_of(self, source: str, name: str) -> bytes:
+        """The picture that a source names, of those in the mail itself (RFC 2397); of one elsewhere nothing."""
+        head, _, coded = source.partition(",")
+        if re.fullmatch(r"data:image/[\w.+-]+;base64", head.strip(), re.IGNORECASE):
+            try:
+                return base64.b64decode(coded, validate=False)
+            except ValueError:
+                return b""
+        return self._pictures.get(name, b"")
+
+    def _below_signature(self) -> bool:
+        return any(line.strip() == "--" for line in self.text.split("\n"))
+
+    def _doubt_picture(self) -> None:
+        if not self._quoted:
+            self.doubt = self.doubt or "there is a picture in it, which may say something"
 
     def handle_endtag(self, tag: str) -> None:
         if tag in self._UNSEEN:
             self._hidden = max(0, self._hidden - 1)
         if tag == "blockquote":
             self._quoted = max(0, self._quoted - 1)
+        if tag == self._sealed[0]:
+            self._sealed = (tag, max(0, self._sealed[1] - 1))
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
 

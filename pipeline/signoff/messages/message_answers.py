@@ -10,9 +10,9 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 
-from pipeline.core.door import foreign_bytes, read_apart
+from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.printable import in_one_line
+from pipeline.core.printable import put_in_one_line
 from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.designs import lettered
 from pipeline.signoff.kept_lettering import identity_in
@@ -47,7 +47,7 @@ class AskedProofs:
 def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     """A message as plain data. One that cannot be used has a fatal problem; of one that is not understood whole, every
     plaque is unclear. CannotRun when the file cannot be read at all."""
-    data = foreign_bytes(path, WHAT, MOST_MB)
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
 
     def refused(code: str, found: str, remedy: str, **more: str) -> ReturnedPaper:
@@ -151,7 +151,7 @@ def _other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: Seque
     made = asked.made.get(letter, "")
     written = _moment(mail.date)
     if made and written is not None and written < datetime.fromisoformat(made):
-        return f"it is dated {in_one_line(mail.date[:60])}, before proof {letter} was made"
+        return f"it is dated {put_in_one_line(mail.date[:60])}, before proof {letter} was made"
     others = sorted(_letters_in(mail.text, letters) - {letter.upper()})
     if others and not asked.named:
         return f"it names proof {' and '.join(others)} too; say which it answers to with --proof"
@@ -170,7 +170,7 @@ def _moment(date: str) -> datetime | None:
 def _attachments(mail: MailText) -> str:
     if not mail.attached:
         return ""
-    shown = ", ".join(f"“{in_one_line(name[:60])}”" for name in mail.attached[:5])
+    shown = ", ".join(f"“{put_in_one_line(name[:60])}”" for name in mail.attached[:5])
     return f"it came with {shown}; save that and give it to plaques sign itself, if it is an answer"
 
 
@@ -184,7 +184,7 @@ def _subject(subject: str, asked: AskedProofs) -> str:
     own = (words - known) & (never if echo else DOUBTFUL)
     own -= {w for p in PHRASES.values() for key in ("proof", "agree", "good") for x in p.of(key) for w in x.split()}
     if "?" in subject or own:
-        return f"its subject is “{in_one_line(subject[:80])}”"
+        return f"its subject is “{put_in_one_line(subject[:80])}”"
     return ""
 
 

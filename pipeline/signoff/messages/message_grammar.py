@@ -8,8 +8,8 @@
     numbers   = NUMBER [ "-" NUMBER ] { ("," | and) NUMBER [ "-" NUMBER ] }
 
 Greeting, courtesy, closing with a known name, the line of a telephone, quoted mail that stands below all else and is
-marked as quoted, and a plain signature below "-- " say nothing. One word more, a question mark, a number that is on no
-plaque or said twice, and all of it is unclear.
+marked as quoted, and a plain signature below "-- ", without a sentence in it, say nothing. One word more, a question
+mark, a number that is on no plaque or said twice, and all of it is unclear.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from typing import Literal
 
 from rapidfuzz.distance import Levenshtein
 
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES, Phrases
 
 Said = Literal["agreed", "refused", "change", "excepted"]
@@ -113,7 +113,7 @@ def _reach(reason: str, own: str) -> int:
 
 def _harmful(text: str) -> str:
     text = text.removeprefix("\ufeff")
-    if "\ufffd" in text or printable(text) != text:
+    if "\ufffd" in text or make_printable(text) != text:
         return "it holds characters that are not seen, or could not be read"
     return ""
 
@@ -203,9 +203,18 @@ def _no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collect
         met = {w for w in words & lettering if len(w) > 2 and not w.isdecimal()}
         if re.match(r"\s*[^\W\d_]", line) and line.lstrip()[0].islower() and not _CONTACT.search(line):
             return True
-        if doubt or met or "?" in line or _says_more(line) or _is_numbered(line, shown):
+        if doubt or met or "?" in line or _says_more(line) or _is_numbered(line, shown) or _is_prose(line):
             return True
     return False
+
+
+def _is_prose(line: str) -> bool:
+    """Whether a line reads like a sentence rather than a name, an office or an address: four words or more of which at
+    least half begin small, or fewer that end like a sentence. What a firm puts below its mails may be one too."""
+    words = [word for word in re.findall(r"[^\W\d_]{3,}", line) if not _CONTACT.search(line)]
+    small = sum(word[0].islower() for word in words)
+    ended = re.search(r"[^\W\d_]{4,}[.!…]\W*$", line) is not None and len(words) >= 3 and small > 0
+    return (len(words) >= 4 and 2 * small >= len(words)) or ended
 
 
 _CONTACT = re.compile(r"@|://|www\.|^\s*(?:tel|mob|fax|phone|web|e-?mail)\b", re.IGNORECASE)

@@ -115,6 +115,11 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
     """The same without what was marked so for the same place before, as far as it is so still: other marks may have
     taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
+    if one.state == "to-cut":  # what was marked by other sheets is none of this one's, whatever is out by rows is
+        own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
+        here = [e for e in own if e.place in ("", one.place) or (e.place == sheet and e.rows == rows)]
+        out = sum(e.pieces for e in here if e.decision == "to-cut") - sum(e.pieces for e in here if e.state == "to-cut")
+        return replace(one, pieces=min(one.pieces or 0, max(0, out)))
     done = [
         e
         for e in entries
@@ -206,7 +211,8 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
     text = f"“{one_line(places[0].entry.text)}”"
     named = f"row {one.row} {text}" if one.row else text
     count = sum(place.held[state] for state, place in there)
-    if not count and one.pieces is None and any(p.held[one.state] for p in places):
+    all_of_sheet = one.pieces is None or (one.place and one.state == "to-cut")
+    if not count and all_of_sheet and any(p.held[one.state] for p in places):
         return [], f"{named}: {WORDS[one.state]} already", None
     where = one.where or (f"row {one.row}" if one.row else one.fingerprint)
     held = Counter[str]()

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.outputs.workbooks import cut_list as heads
@@ -50,7 +50,7 @@ class TickedList:
 def read_ticked_list(path: Path) -> TickedList:
     """The ticked lines of a cut list. CannotRun when it is none of ours, or a cell cannot be understood; all such cells
     are named."""
-    data = foreign_bytes(path, WHAT, MOST_MB)
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
     try:
         bounds = Bounds(seconds=8 + len(data) // 50_000)
         book = read_apart(read_sheet_cells, data, path.name, where=path.name, bounds=bounds)

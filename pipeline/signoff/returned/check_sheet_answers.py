@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, number_of, parse_row
@@ -91,7 +91,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
 
     A file that is not one of ours comes back with a fatal problem and no answers; CannotRun when there is none.
     """
-    data = foreign_bytes(path, WHAT, MOST_MB)
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
     bounds = Bounds(seconds=8 + len(data) // 50_000)
     try:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
@@ -40,12 +40,12 @@ COURTESIES = frozenset(
 def read_returned_proof(
     path: Path, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
 ) -> ReturnedPaper:
-    """A returned proof PDF as plain data. `order_id`: see core.codes; `revision`: the one last sent; copies: the proofs
-    that were kept when they were made, by revision and volume.
+    """A returned proof PDF as plain data. `build_order_id`: see core.codes; `revision`: the one last sent; copies: the
+    proofs that were kept when they were made, by revision and volume.
 
     A paper that cannot be used has a fatal problem and no answers. CannotRun when the file cannot be read at all.
     """
-    data = foreign_bytes(path, WHAT, MOST_MB)
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
     return read_proof_bytes(data, path.name, order_id=order_id, revision=revision, copies=copies)
 
 

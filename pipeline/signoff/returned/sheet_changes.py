@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from pipeline.core.list_row import ListRow, parse_row
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Cells, Held, Workbook
 from pipeline.signoff.returned.sheet_places import Places, places_in
@@ -39,7 +39,7 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     out = SheetChanges()
     ours = () if made is None else made.added  # the check sheet has charts of its own
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
-    at = required(places_in(back), "a workbook that was understood")
+    at = require_value(places_in(back), "a workbook that was understood")
     cells = back.sheets[at.sheet]
     for sheet, row, told in back.notes:
         number = _listed_row(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pipeline.core.texts import ENGLISH, Texts, languages, texts_in
+from pipeline.core.texts import ENGLISH, Texts, list_languages, load_texts
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Workbook
 
@@ -36,7 +36,7 @@ class Places:
 
 def places_in(book: Workbook) -> Places | None:
     """Where the two sheets of a workbook have what is read; None when it is no check sheet."""
-    keys = {key: at for key in (*heads.COLUMNS, *heads.LABELS) if (at := book.names.get(heads.name_of(key)))}
+    keys = {key: at for key in (*heads.COLUMNS, *heads.LABELS) if (at := book.names.get(heads.build_defined_name(key)))}
     texts, sheet, header, columns = _columns(book, keys)
     sign, labels = _labels(book, keys, texts)
     if not header or not sign:
@@ -58,7 +58,11 @@ def places_in(book: Workbook) -> Places | None:
 
 
 def _words(book: Workbook, key: str, texts: Texts) -> set[str]:
-    return {" ".join(w.casefold().split()) for w in (texts.text(key), book.words.get(heads.name_of(key), "")) if w}
+    return {
+        " ".join(w.casefold().split())
+        for w in (texts.text(key), book.words.get(heads.build_defined_name(key), ""))
+        if w
+    }
 
 
 def _columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[Texts, str, int, dict[str, int]]:
@@ -71,7 +75,7 @@ def _columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[
             cells = book.sheets[sheet]
             for number in sorted(cells):
                 places = sorted(cells[number])
-                texts, at = heads.columns_in([cells[number][n].text for n in places])
+                texts, at = heads.find_columns([cells[number][n].text for n in places])
                 found = {key: places[n] for key, n in at.items()}
                 here = {key: n for key, (of, row, n) in keyed.items() if (of, row) == (sheet, number)}
                 if not (found.keys() >= heads.NEEDED or (by_keys and (found | here).keys() >= heads.NEEDED)):
@@ -81,7 +85,7 @@ def _columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[
                 first = cells[number].get(found.get(heads.ROW, 0))
                 if found.keys() >= heads.NEEDED and not (first and first.text.isdecimal()):
                     return texts, sheet, number, found
-    return texts_in(ENGLISH), "", 0, {}
+    return load_texts(ENGLISH), "", 0, {}
 
 
 def _labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts: Texts) -> tuple[str, dict[str, int]]:
@@ -105,4 +109,4 @@ def _labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts: Tex
 
 def _in_all(id: str) -> set[str]:
     """A message in every language."""
-    return {texts_in(language).text(id) for language in languages()}
+    return {load_texts(language).text(id) for language in list_languages()}

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.list_row import ListRow
-from pipeline.core.texts import languages, texts_in
+from pipeline.core.texts import list_languages, load_texts
 from pipeline.outputs.pdf.identity import ProofQuestion, UncutName
 from pipeline.outputs.workbooks import question_sheet as keys
 from pipeline.signoff.returned.pdf_form import tidy_value
@@ -33,7 +33,7 @@ class AskedRow:
 
 def question_page(book: Workbook) -> str:
     """The name of the page of questions; empty when there is none."""
-    known = {texts_in(language).text(keys.QUESTION_SHEET) for language in languages()}
+    known = {load_texts(language).text(keys.QUESTION_SHEET) for language in list_languages()}
     return next((name for name in book.sheets if name in known), "")
 
 

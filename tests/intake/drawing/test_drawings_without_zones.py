@@ -6,7 +6,7 @@ import ezdxf
 import numpy as np
 import pytest
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.errors import CannotRun
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -51,7 +51,7 @@ def anywhere(blank):
 
 
 def said(found):
-    return {f.code: message(f) for f in found}
+    return {f.code: format_message(f) for f in found}
 
 
 def test_one_outline_on_layer_0_needs_no_layers(tmp_path):

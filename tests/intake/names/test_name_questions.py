@@ -27,8 +27,8 @@ def asked(raw, named=True, marks=frozenset()):
     text = cut_text(raw, PLACE).text
     found = question_text(raw, text, PLACE, named=named, marks=marks)
     for finding in found:
-        assert finding.severity is Severity.ASK and "B7" in catalogue.message(finding)
-        assert "?" in catalogue.for_client(finding) and catalogue.remedy(finding)
+        assert finding.severity is Severity.ASK and "B7" in catalogue.format_message(finding)
+        assert "?" in catalogue.format_for_client(finding) and catalogue.format_remedy(finding)
     return [f.code.removeprefix("text.") for f in found]
 
 
@@ -191,8 +191,8 @@ def test_many_names_against_a_habit_are_one_question():
     done = read(names)
     assert rows_asked(done) == {}
     (finding,) = [f for f in done.findings if f.code == "list.two-ways"]
-    assert "5 of 14 names have a courtesy title: rows 11, 12" in catalogue.message(finding)
-    assert catalogue.for_client(finding).endswith("?")
+    assert "5 of 14 names have a courtesy title: rows 11, 12" in catalogue.format_message(finding)
+    assert catalogue.format_for_client(finding).endswith("?")
 
 
 # --- off switches ------------------------------------------------------------------------------------------------
@@ -204,7 +204,7 @@ def test_a_settled_question_is_not_asked_and_the_reason_is_kept():
     done = read(names, settled={"text.case-odd": "capitals are wanted, Ms Pellow, 3 May"})
     assert rows_asked(done) == {8: ["text.placeholder"]}
     (note,) = done.findings
-    assert note.code == "list.settled" and "row 7: capitals are wanted" in catalogue.message(note)
+    assert note.code == "list.settled" and "row 7: capitals are wanted" in catalogue.format_message(note)
 
 
 def test_settled_for_some_rows_only():

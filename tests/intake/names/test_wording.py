@@ -19,7 +19,7 @@ HERE = TextPlace(7, "B7")
 def said(raw):
     found = cut_text(raw, HERE)
     for finding in found.findings:
-        assert finding.row == 7 and finding.cell == "B7" and "B7" in catalogue.message(finding)
+        assert finding.row == 7 and finding.cell == "B7" and "B7" in catalogue.format_message(finding)
     return found.text, [f.code for f in found.findings]
 
 
@@ -81,7 +81,7 @@ def test_characters_without_ink(c):
     text, found = said(f"Ada {c}Skua")
     assert text == "Ada Skua" and found == ["text.unseen-character"]
     finding = cut_text(f"Ada {c}Skua", HERE).findings[0]
-    assert f"U+{ord(c):04X}" in catalogue.message(finding) and catalogue.for_client(finding).endswith("?")
+    assert f"U+{ord(c):04X}" in catalogue.format_message(finding) and catalogue.format_for_client(finding).endswith("?")
 
 
 @pytest.mark.parametrize("c", ["\u0378", "\ue000", "\u0600"])
@@ -107,7 +107,7 @@ def test_letters_of_two_alphabets(text):
 
 def test_mixed_script_names_the_odd_letters():
     finding = cut_text("P\u0430ula", HERE).findings[0]
-    assert "“\u0430” Cyrillic" in catalogue.message(finding)
+    assert "“\u0430” Cyrillic" in catalogue.format_message(finding)
 
 
 @pytest.mark.parametrize(
@@ -123,7 +123,7 @@ def test_mixed_script_names_the_odd_letters():
 def test_garbled_text_is_asked_about_and_not_changed(text, meant):
     found = cut_text(text, HERE)
     (finding,) = [f for f in found.findings if f.code == "text.encoding-damaged"]
-    assert f"“{meant}”" in catalogue.for_client(finding) and meant not in found.text
+    assert f"“{meant}”" in catalogue.format_for_client(finding) and meant not in found.text
 
 
 @pytest.mark.parametrize("text", ["Mu?oz", "Bj\ufffdrn"])
@@ -142,7 +142,7 @@ ORDINARY = ["Ada Kittiwake", "Rhys ap Gwylan", "Wilhelmina van der Zee", "Lorcan
 
 def odd(*names):
     found = find_odd_capitals({row: (f"A{row}", name) for row, name in enumerate((*ORDINARY, *names), 1)})
-    return [catalogue.message(f) for f in found.values()]
+    return [catalogue.format_message(f) for f in found.values()]
 
 
 @pytest.mark.parametrize(

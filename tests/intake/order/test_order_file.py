@@ -206,6 +206,12 @@ ONE_FAULT = [
         "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, “nl”, “pl”",
     ),
     (
+        "a day in quotes",
+        ("[[line]]", '[proof]\nreply_by = "2026-12-15"\n\n[[line]]'),
+        "line 18, [proof], reply_by: found the text “2026-12-15”; expected a day without quotes, such as 2026-12-15. "
+        "Write 2026-12-15 without quotes",
+    ),
+    (
         "one layer for two things",
         ('"KEEP_OUT"', '"edge"'),
         "line 11, [blank], layers.keep_out: layer “edge” is already the edge layer; expected a layer of its "

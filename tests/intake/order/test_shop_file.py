@@ -10,8 +10,8 @@ import pytest
 
 from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.core.fingerprint import cutting_words
-from pipeline.core.shop_tables import source_of
+from pipeline.core.fingerprint import list_cutting_values
+from pipeline.core.shop_tables import get_source
 from pipeline.cutting.cutters import build_shelf, choose_cutter, list_resolved_values, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, read_shop
@@ -98,10 +98,10 @@ def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
     folder = small_order(home / "orders/gulls", uses=(*USES, ("rates", {"hour": 50.0})))
     order = read_order(folder).order
     assert (order.rates.hour, order.rates.machine_hour) == (50.0, 21.0)
-    assert source_of(order.rates, "hour") == "order.toml"
-    assert source_of(order.rates, "machine_hour") == "shop.toml"
-    assert source_of(order.rates, "setup").endswith("no source")
-    assert source_of(order.pour, "density") == "shop.toml, [[resin]] “clear”"
+    assert get_source(order.rates, "hour") == "order.toml"
+    assert get_source(order.rates, "machine_hour") == "shop.toml"
+    assert get_source(order.rates, "setup").endswith("no source")
+    assert get_source(order.pour, "density") == "shop.toml, [[resin]] “clear”"
     assert (order.proof.shop, order.proof.contact) == ("Saltmarsh Workshop", "bench@saltmarsh.example")
     taken = order.taken_values()
     assert taken["pour.layer"] == "shop.toml, [[resin]] “clear”" and "rates.hour" not in taken
@@ -149,7 +149,7 @@ def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
     in_order = read_order(small_order(home / "orders/b", None, (*own, ("pour", {"fills": "pocket"})))).order
 
     def words(order):
-        return cutting_words(order, list_resolved_values(order, *resolve_cutter(order, 19.0)))
+        return list_cutting_values(order, list_resolved_values(order, *resolve_cutter(order, 19.0)))
 
     assert words(in_shop) == words(in_order)
 

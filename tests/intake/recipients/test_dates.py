@@ -103,7 +103,7 @@ def test_dates_are_set_as_the_order_says_and_nobody_is_asked(tmp_path):
     done = listed(tmp_path, rows, columns, dates="d MMMM y")
     assert [r.value("born") for r in done.recipients] == ["17 September 1940", "2 May 2026"]
     assert codes(done) == ["list.date-set"] * 4
-    assert "17 September 1940" in catalogue.message(finding(done, "list.date-set"))
+    assert "17 September 1940" in catalogue.format_message(finding(done, "list.date-set"))
     some = listed(tmp_path, rows, columns, dates={"born": "y"})
     assert [r.value("born") for r in some.recipients] == ["1940", "2026"]
     assert codes(some).count("list.not-text") == 2  # the other column is asked about
@@ -123,7 +123,7 @@ def test_dates_typed_as_text_in_iso_s_form_are_dates_and_others_stay(tmp_path):
     rows = [("Name", "Born"), ("Ada Skua", "1985-05-02"), ("Bo Auk", "2/5/85"), ("Cy Tern", "1985-13-02"), ("Di", None)]
     done = listed(tmp_path, rows, {"name": "Name", "born": "Born"}, dates="d MMMM y")
     assert [r.value("born") for r in done.recipients] == ["2 May 1985", "2/5/85", "1985-13-02", ""]
-    told = catalogue.message(finding(done, "list.date-as-typed"))
+    told = catalogue.format_message(finding(done, "list.date-as-typed"))
     assert "1 date that is set" in told and "2 texts that stay as typed: B3 “2/5/85”, B4 “1985-13-02”" in told
 
 
@@ -131,7 +131,7 @@ def test_a_date_as_the_sheet_shows_it_is_asked_about_with_the_edit_that_sets_it(
     rows = [("Name", "Born"), ("Ada Skua", DAY)]
     found = finding(listed(tmp_path, rows, {"name": "Name", "born": "Born"}), "list.not-text")
     assert [e.value for way in found.ways for e in way.edits] == ["d MMMM y"]
-    assert 'dates = "d MMMM y"' in catalogue.remedy(found) and "2 May 2026" in catalogue.remedy(found)
+    assert 'dates = "d MMMM y"' in catalogue.format_remedy(found) and "2 May 2026" in catalogue.format_remedy(found)
 
 
 def test_a_column_of_notes_is_read_to_the_maker_and_not_to_the_client(tmp_path):
@@ -139,10 +139,10 @@ def test_a_column_of_notes_is_read_to_the_maker_and_not_to_the_client(tmp_path):
     done = listed(tmp_path, rows, {"name": "Name"})
     note = finding(done, "list.remark-beside")
     assert (note.cell, note.row) == ("B2", 2) and codes(done) == ["list.remark-beside"]
-    assert catalogue.message(note) == "row 2 (under “Notes”), perhaps for you: “spelt with a k”"
-    assert not catalogue.for_client(note)
+    assert catalogue.format_message(note) == "row 2 (under “Notes”), perhaps for you: “spelt with a k”"
+    assert not catalogue.format_for_client(note)
     unused = finding(done, "list.column-unused")
-    assert catalogue.message(unused) == "1 column of the list that nothing uses: C “Shoe size”"
+    assert catalogue.format_message(unused) == "1 column of the list that nothing uses: C “Shoe size”"
 
 
 def test_a_column_of_notes_that_is_lettered_is_no_remark(tmp_path):

@@ -72,10 +72,10 @@ def accounted(done):
         stop = any(f.severity == "stop" for f in recipient.findings)
         assert {a.fate for a in done.account if a.row == recipient.row} == {"stopped" if stop else "plaque"}
     for finding in (*done.findings, *(f for r in done.recipients for f in r.findings)):
-        assert catalogue.message(finding) and catalogue.remedy(finding)
+        assert catalogue.format_message(finding) and catalogue.format_remedy(finding)
         if finding.severity == "ask":
-            asked = catalogue.for_client(finding).rstrip(".").count("?")
-            assert asked or catalogue.kind_of(finding.code).addressed == "maker"
+            asked = catalogue.format_for_client(finding).rstrip(".").count("?")
+            assert asked or catalogue.get_kind(finding.code).addressed == "maker"
 
 
 def codes(done, row=None):
@@ -209,7 +209,7 @@ def test_totals_notes_and_gaps_are_left_out_with_a_note(read):
 def test_a_total_that_differs_is_asked_about(read):
     done = read([HEAD, *PEOPLE, ("Total", None, 7)])
     found = next(f for f in done.findings if f.code == "list.total-differs")
-    assert found.cell == "C7" and "7" in catalogue.message(found) and "6" in catalogue.message(found)
+    assert found.cell == "C7" and "7" in catalogue.format_message(found) and "6" in catalogue.format_message(found)
 
 
 def test_a_total_under_a_column_that_is_lettered_is_asked_about(read):
@@ -217,7 +217,7 @@ def test_a_total_under_a_column_that_is_lettered_is_asked_about(read):
     done = read([HEAD, *PEOPLE, ("TOTAL", 67, None)])
     assert len(done.recipients) == 6
     assert codes(done, 7)[0] == "list.perhaps-not-a-name"
-    assert "totals row" in catalogue.message(done.recipients[-1].findings[0])
+    assert "totals row" in catalogue.format_message(done.recipients[-1].findings[0])
 
 
 def test_a_person_called_total_stays_a_person(read):
@@ -228,7 +228,7 @@ def test_a_person_called_total_stays_a_person(read):
 def test_a_row_without_a_name_stops(read):
     done = read([HEAD, *PEOPLE, (None, "Cook", 1), ("Ebbe Holmvik", "Cook", 1)])
     assert fates(done)[7] == "stopped" and codes(done, 7) == ["list.name-missing"]
-    assert "“Cook”" in catalogue.message(done.recipients[5].findings[0])
+    assert "“Cook”" in catalogue.format_message(done.recipients[5].findings[0])
     assert done.recipients[5].cell == "A7"
 
 
@@ -259,14 +259,14 @@ def test_struck_names_and_comments(read):
 
     done = read([HEAD, *PEOPLE], mark)
     assert codes(done) == ["list.row-struck", "list.comment"]
-    assert "“has moved on”" in catalogue.message(done.recipients[2].findings[0])
+    assert "“has moved on”" in catalogue.format_message(done.recipients[2].findings[0])
     assert len(read([HEAD, *PEOPLE], mark, struck="leave-out").recipients) == 4
 
 
 def test_errors_stop_only_where_they_would_be_cut(read):
     done = read([(*HEAD, "Fee"), ("#N/A", "Warden", 1, "#REF!"), ("Ada Skua", "#REF!", 1, 3), ("Bo Tern", "Cook", 1)])
     assert codes(done, 2) == ["list.cell-error"] and codes(done, 3) == ["list.cell-error"] and not codes(done, 4)
-    assert "#N/A" in catalogue.message(done.recipients[0].findings[0])
+    assert "#N/A" in catalogue.format_message(done.recipients[0].findings[0])
     unused = read([HEAD, ("Ada Skua", "#REF!", 1)], lines=("{name}",))
     assert codes(unused) == []
 
@@ -380,8 +380,8 @@ def test_rows_that_differ_in_a_lettered_column_are_no_repeats(read):
     assert not any(f.code == "list.repeated" for f in done.recipients[5].findings)
     for recipient in done.recipients[6:]:
         found = next(f for f in recipient.findings if f.code == "list.repeated")
-        assert catalogue.message(found) == "rows 2, 8 and 9 read alike, “Ada Kittiwake · Warden”"
-        assert catalogue.for_client(found).endswith("Is that one plaque, or 3?")
+        assert catalogue.format_message(found) == "rows 2, 8 and 9 read alike, “Ada Kittiwake · Warden”"
+        assert catalogue.format_for_client(found).endswith("Is that one plaque, or 3?")
 
 
 # --- files that cannot be read -----------------------------------------------------------------------------------
@@ -554,4 +554,4 @@ def test_hidden_columns_are_told(read):
 
     done = read([HEAD, *PEOPLE], hide)
     found = next(f for f in done.findings if f.code == "list.column-hidden")
-    assert "B (used)" in catalogue.message(found)
+    assert "B (used)" in catalogue.format_message(found)

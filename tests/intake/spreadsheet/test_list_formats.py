@@ -11,7 +11,7 @@ import pytest
 import python_calamine
 import xlsxwriter
 
-from pipeline.core.catalogue import message, remedy
+from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.intake.order.consistency_rules import file_fault
@@ -79,8 +79,8 @@ def test_a_binary_workbook_keeps_its_errors_and_says_what_it_cannot_tell():
     assert codes(done) == {8: ["text.tidied"], 9: ["list.cell-error"]}
     (said,) = [f for f in done.findings if f.code == "list.marks-unseen"]
     for mark in ("hidden rows", "hidden columns", "struck-through text", "comments", "merged cells"):
-        assert mark in message(said)
-    assert "save" in remedy(said) and ".xlsx" in remedy(said)
+        assert mark in format_message(said)
+    assert "save" in format_remedy(said) and ".xlsx" in format_remedy(said)
 
 
 def test_an_error_beside_a_name_is_not_taken_for_an_empty_cell(tmp_path):

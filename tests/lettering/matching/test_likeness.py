@@ -13,16 +13,17 @@ from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.matching.likeness import (
     MeasuredLetters,
+    choose_letters_to_compare,
     compare_faces,
+    compute_overlap,
+    compute_row_ink,
     judge_ranking,
-    letters_to_compare,
     measure_letters,
-    overlap,
-    row_ink,
 )
 from pipeline.lettering.matching.picture import compare_line, read_picture
 from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_thickness
 from pipeline.lettering.shaping import shape_row
+from tests.shelf_sample import sample_faces
 
 SIBLINGS = Path(__file__).parents[2] / "reference" / "siblings"
 UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabic", "droid-sans-fallback")
@@ -42,19 +43,25 @@ def shelf_letters(face, shelf):
     return letters
 
 
-def ranked(shelf, shelf_letters, wanted, letters):
-    found = [compare_faces(name, wanted, shelf_letters(name, letters)) for name in shelf.names]
+RIVALS = [*UNLIKE, *sample_faces(count=8), "hershey-futural"]
+"""Faces that each wanted face has beside itself; `python -m tests.long.like_families` takes the whole shelf."""
+
+
+def ranked(own, shelf_letters, wanted, letters):
+    names = sorted({own, *RIVALS})
+    found = [compare_faces(name, wanted, shelf_letters(name, letters)) for name in names]
     return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
 @pytest.mark.parametrize("file", sorted(SIBLINGS.glob("*.ttf")), ids=lambda p: p.stem)
-def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
+def test_a_sibling_leads_to_its_face(shelf_letters, file):
     """Bold and italic cuts of nine of the twelve outline faces, published by their makers (tests/reference/siblings).
     The other three have none."""
     sibling = open_face(file.name, SIBLINGS)
-    letters = letters_to_compare(sibling)
-    found = ranked(shelf, shelf_letters, measure_letters(sibling, letters), letters)
-    assert found[0].name == file.stem.rsplit("-", 1)[0]
+    letters = choose_letters_to_compare(sibling)
+    own = file.stem.rsplit("-", 1)[0]
+    found = ranked(own, shelf_letters, measure_letters(sibling, letters), letters)
+    assert found[0].name == own
     if file.stem.endswith("bold"):
         assert found[0].stroke < 0.8  # and it says that the sibling is bolder
     else:
@@ -62,9 +69,9 @@ def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
 
 
 @pytest.mark.parametrize("name", UNLIKE)
-def test_a_face_is_most_like_itself(face, shelf, shelf_letters, name):
-    letters = letters_to_compare(face(name))
-    found = ranked(shelf, shelf_letters, measure_letters(face(name), letters), letters)
+def test_a_face_is_most_like_itself(face, shelf_letters, name):
+    letters = choose_letters_to_compare(face(name))
+    found = ranked(name, shelf_letters, measure_letters(face(name), letters), letters)
     assert found[0].name == name
     assert found[0].likeness == pytest.approx(1.0, abs=1e-6)
     assert judge_ranking(found).startswith(("sure", "fairly sure"))
@@ -99,22 +106,24 @@ def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inve
 
 
 @pytest.mark.parametrize("name", UNLIKE)
-def test_a_picture_leads_to_its_face(face, shelf, tmp_path, name):
+def test_a_picture_leads_to_its_face(face, tmp_path, name):
     """A 300 dpi picture of a line of 8 mm letters, as FreeType draws it, tilted and dirty."""
     text = "高橋美咲渡邉" if name == "droid-sans-fallback" else "Agnes Tuckwell & Raymond"
     picture_of(face(name), tmp_path / "scan.png", text)
     picture = read_picture(tmp_path / "scan.png")
     assert picture.tilt == pytest.approx(math.radians(1.3), abs=math.radians(0.3))
-    found = sorted((compare_line(n, picture, face(n), text) for n in shelf.names), key=lambda r: -r.likeness)
+    found = sorted((compare_line(n, picture, face(n), text) for n in RIVALS), key=lambda r: -r.likeness)
     assert found[0].name == name
     assert found[0].width == pytest.approx(1.0, abs=0.03)
     assert judge_ranking(found, picture.pixels).startswith(("sure", "fairly sure"))
 
 
-def test_light_lettering_on_a_dark_ground(face, shelf, tmp_path):
+def test_light_lettering_on_a_dark_ground(face, tmp_path):
     picture_of(face("oswald"), tmp_path / "scan.png", "Ida Vex", inverted=True)
     picture = read_picture(tmp_path / "scan.png")
-    found = sorted((compare_line(n, picture, face(n), "Ida Vex") for n in shelf.names), key=lambda r: -r.likeness)
+    found = sorted(
+        (compare_line(n, picture, face(n), "Ida Vex") for n in {*RIVALS, "oswald"}), key=lambda r: -r.likeness
+    )
     assert found[0].name == "oswald"
 
 
@@ -157,9 +166,9 @@ def test_ratios_answer_to_width_and_thickness():
 
 def test_overlap_is_of_shape_alone():
     bar = shapely.box(0, 0, 0.2, 1)
-    assert overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # where it stands does not count
-    assert overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # grown to the same thickness
-    half = overlap(bar, shapely.box(0, 0, 0.2, 0.5), 0.0)
+    assert compute_overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # where it stands does not count
+    assert compute_overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # grown to the same thickness
+    half = compute_overlap(bar, shapely.box(0, 0, 0.2, 0.5), 0.0)
     assert half == pytest.approx(0.5, abs=0.02)
 
 
@@ -173,7 +182,7 @@ def test_bitmaps_fill_what_is_inside():
 
 
 def test_bitmap_area_is_the_regions(face):
-    region = row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
+    region = compute_row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
     assert draw_region(region, 200).sum() / 200**2 == pytest.approx(region.area, rel=0.01)
 
 

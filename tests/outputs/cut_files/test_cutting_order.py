@@ -31,7 +31,7 @@ def cut(request, tmp_path_factory):
         first, _, last = name.partition(" ")
         rows = (first, last) if row % 2 else None
         plaque = builders.plaque(row, name, stem=request.param, rows=rows, post="Founder", season="2026")
-        drawing = read_drawing(files.drawing(plaque, "front"))
+        drawing = read_drawing(files.write_drawing(plaque, "front"))
         out.append((plaque, [c for c in drawing.curves if c.layer == "ENGRAVE"]))
     return out
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.short_codes import ALPHABET
-from pipeline.outputs.cut_files.file_names import LONGEST, NAMELESS, file_slug, make_cut_name
+from pipeline.outputs.cut_files.file_names import LONGEST, NAMELESS, build_file_slug, make_cut_name
 
 MARK = "4CKXH7RW9P"
 
@@ -32,7 +32,7 @@ DEVICES = ["CON", "PRN", "AUX", "NUL", *(f"{d}{n}" for d in ("COM", "LPT") for n
     ],
 )
 def test_names_in_plain_letters(name, expected):
-    assert file_slug(name) == expected
+    assert build_file_slug(name) == expected
 
 
 @given(st.text(max_size=200))
@@ -57,8 +57,8 @@ def test_names_of_two_designs_differ_also_where_case_does_not_count():
 
 def test_a_long_name_is_cut_between_words():
     name = "Professor Emerita Wilhelmina Featherstonehaugh-Oystercatcher of the Western Isles"
-    assert file_slug(name) == "professor-emerita-wilhelmina-featherstonehaugh"
-    assert file_slug("x" * 90) == "x" * LONGEST
+    assert build_file_slug(name) == "professor-emerita-wilhelmina-featherstonehaugh"
+    assert build_file_slug("x" * 90) == "x" * LONGEST
 
 
 def test_side_and_unit_stand_behind_the_fingerprint():

@@ -153,7 +153,7 @@ def test_places_that_overlap_stop_the_loads_and_the_advice_is_right(tmp_path: Pa
     mended = apply_edits(order.order, found.ways[0].edits)
     again = order.model_copy(update={"order": mended})
     assert not [f for f in plan_shop(again, run.blank, run.plaques, cache=KEPT)[1] if f.code.startswith("jig.")]
-    assert "into [jig]" in catalogue.remedy(found, order.order.unit)
+    assert "into [jig]" in catalogue.format_remedy(found, order.order.unit)
 
 
 def test_blanks_that_nest_by_their_slanted_sides_do_not_overlap(tmp_path: Path) -> None:

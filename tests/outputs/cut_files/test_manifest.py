@@ -6,7 +6,7 @@ import subprocess
 
 import pytest
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.errors import CannotRun
 from pipeline.core.units import MM
 from pipeline.outputs.cut_files.cut_files import CutFiles
@@ -156,6 +156,6 @@ def test_a_cut_file_changed_by_hand_is_kept_and_told(tmp_path):
     assert b"BY_HAND" in file.with_name(file.name + ".changed").read_bytes()
     (finding,) = again.findings
     assert finding.code == "file.not-ours"
-    told = message(finding, MM)
+    told = format_message(finding, MM)
     assert told == f"{made.cut_file} was changed after this tool wrote it; it is kept as {made.cut_file}.changed"
     assert again.finish() == ()

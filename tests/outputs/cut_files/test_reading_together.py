@@ -8,10 +8,10 @@ import pytest
 from pipeline.core.model import Artwork
 from pipeline.outputs.cut_files.dxf.dxf_reader import (
     UnreadableDrawing,
-    _light,
-    _lights,
+    _read_alike_together,
+    _read_lwpolyline,
+    _read_lwpolylines,
     _record,
-    _together,
     read_drawing,
 )
 from tests import builders
@@ -42,12 +42,12 @@ def same(one, other):
 
 
 def test_together_is_one_by_one(records):
-    together = _together(records)
+    together = _read_alike_together(records)
     assert together is not None and len(together) == len(records) > 10
     assert any(curve.bulges.any() for curve in together) and any(not curve.bulges.all() for curve in together)
     for curve, text in zip(together, records, strict=True):
-        assert same(curve, _light(_record(text)))
-        assert same(curve, _lights([text])[0])
+        assert same(curve, _read_lwpolyline(_record(text)))
+        assert same(curve, _read_lwpolylines([text])[0])
 
 
 UNUSUAL = {
@@ -70,21 +70,21 @@ def test_what_is_unusual_is_left_to_the_slow_way(records, spoil):
     spoilt = spoil(records[1])
     assert spoilt != records[1]
     for texts in ([spoilt, *records[2:5]], [*records[2:5], spoilt], [records[0], spoilt, records[2]]):
-        assert _together(texts) is None
+        assert _read_alike_together(texts) is None
         try:
-            wanted = [_light(_record(text)) for text in texts]
+            wanted = [_read_lwpolyline(_record(text)) for text in texts]
         except (KeyError, ValueError):
             with pytest.raises(UnreadableDrawing):
-                _lights(texts)
+                _read_lwpolylines(texts)
         else:
-            assert all(map(same, _lights(texts), wanted))
+            assert all(map(same, _read_lwpolylines(texts), wanted))
 
 
 def test_damage_that_evens_out_over_two_records(records):
     """One vertex moved from one polyline to the next keeps all counts but their own."""
     head, last = records[1].rsplit("\r\n 10\r\n", 1)
     before, first, after = records[2].partition("\r\n 10\r\n")
-    assert _together([head, f"{before}{first}{last}\r\n 10\r\n{after}"]) is None
+    assert _read_alike_together([head, f"{before}{first}{last}\r\n 10\r\n{after}"]) is None
 
 
 def test_line_ends_of_other_programs(data):

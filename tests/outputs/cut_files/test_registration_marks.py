@@ -11,7 +11,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
-from pipeline.outputs.cut_files.registration_marks import marks_of
+from pipeline.outputs.cut_files.registration_marks import place_marks
 from tests import builders
 from tests.outputs.cut_files.test_cut_files import FITTED, gdal, with_back
 
@@ -102,17 +102,17 @@ def test_flat_drawings_have_the_blanks_size_and_no_marks(tmp_path, plaque):
 )
 def test_marks_in_the_wrong_place_are_refused(at, told):
     with pytest.raises(CannotRun) as refused:
-        marks_of(order(*at), builders.slanted_blank())
+        place_marks(order(*at), builders.slanted_blank())
     assert told in str(refused.value)
 
 
 def test_a_mark_beside_a_slanted_side_is_outside_the_edge():
-    assert len(marks_of(order((145.0, 170.0), (-10.0, 30.0)), builders.slanted_blank())) == 4
+    assert len(place_marks(order((145.0, 170.0), (-10.0, 30.0)), builders.slanted_blank())) == 4
 
 
 def test_marks_for_nothing_to_turn_over_are_refused():
     with pytest.raises(CannotRun, match="no line is on the back"):
-        marks_of(order((-10.0, 30.0), (60.0, -9.0), lines=LINES[:1]), builders.slanted_blank())
+        place_marks(order((-10.0, 30.0), (60.0, -9.0), lines=LINES[:1]), builders.slanted_blank())
 
 
 def test_without_the_key_there_are_none(tmp_path, plaque):

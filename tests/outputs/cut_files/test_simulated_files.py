@@ -63,7 +63,7 @@ def simulated(target, plaque, **parts):
     folder = builders.folder(**parts)
     files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
     assert not files.make(plaque).findings
-    return SimulatedCutFiles(resolve_cutter(folder.order, 19.0)[0], files, target), target / files.names(plaque)[0]
+    return SimulatedCutFiles(resolve_cutter(folder.order, 19.0)[0], files, target), target / files.list_names(plaque)[0]
 
 
 def moved(plaque, by, line=0):

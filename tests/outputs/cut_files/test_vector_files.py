@@ -273,7 +273,7 @@ def written(ada, tmp_path_factory):
 def test_a_file_that_is_not_the_artwork_stops_the_plaque(written, ada, fault):
     folder, files = written
     kind = fault[:3]
-    path = next(folder / name for side, k, name in files.files(ada) if (side, k) == ("front", kind))
+    path = next(folder / name for side, k, name in files.list_files(ada) if (side, k) == ("front", kind))
     good = path.read_bytes()
     bad = SPOILT[fault](good)
     assert bad != good

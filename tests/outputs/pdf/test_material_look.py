@@ -57,7 +57,7 @@ def pixels(material: str) -> np.ndarray:
     book = ShopPages(pen, "test", "")
     key = []
     book.picture(
-        100, lambda x, y: key.append(styles.blank_form(pen, run.blank, look(material), 1.0)) or pen.place(key[0])
+        100, lambda x, y: key.append(styles.get_blank_form(pen, run.blank, look(material), 1.0)) or pen.place(key[0])
     )
     data, _ = book.bound("test", "")
     page = pypdfium2.PdfDocument(BytesIO(data))[0].render(scale=1.0, grayscale=True)

@@ -18,7 +18,7 @@ import pypdfium2
 import pytest
 
 from pipeline.outputs.pdf import fonts, styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import TextStyle
@@ -211,7 +211,7 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
 
 def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
     """Over 500 characters of the reading face, so that several subsets of it are needed."""
-    letters = [c for c in sorted(fonts.known_face()) if c.isalpha() and c.isprintable()]
+    letters = [c for c in sorted(fonts.get_known_characters()) if c.isalpha() and c.isprintable()]
     letters = [c for c in letters if len(c.encode("utf-16-be")) == 2][:600]
     assert len(letters) > 520
     rows = ["".join(letters[i : i + 40]) for i in range(0, len(letters), 40)]
@@ -231,7 +231,7 @@ def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
     mm, at = 72 / 25.4, 0
     for row in rows:
         for k in range(len(row)):
-            start = 10 + fonts.width(row[:k], styles.BODY.mm)
+            start = 10 + fonts.measure_width(row[:k], styles.BODY.mm)
             assert chars[at + k]["x0"] / mm == pytest.approx(start, abs=0.01)
         at += len(row)
 
@@ -257,9 +257,9 @@ def test_a_drawing_that_comes_back_is_written_once_with_what_it_uses():
                 with pen.form("inner", (0, 0, 5, 5)) as inner:
                     assert inner
                     pen.box(0, 0, 5, 5, fill=styles.INK)
-                pen.place("inner", moved(2, 2))
+                pen.place("inner", build_move(2, 2))
                 pen.text(1, 1, "said once", TextStyle(9, styles.INK))
-        pen.place("outer", moved(10, 10))
+        pen.place("outer", build_move(10, 10))
         pen.turn_page()
     data = closed(pen)
     with pikepdf.open(io.BytesIO(data)) as pdf:

@@ -6,7 +6,7 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from pipeline.outputs.proof.page_mark import PageMark, modules_of, read_page_mark
+from pipeline.outputs.proof.page_mark import PageMark, encode_modules, read_page_mark
 from pipeline.outputs.revision import Revision
 from tests import builders
 from tests.outputs.papers import proof_bytes
@@ -43,7 +43,7 @@ def test_what_is_written_is_read(revision):
     mark = PageMark(order_id="NK7N3H", revision=revision, volume=4, page=123, content="7KX2MX".replace("2", "4"))
     assert read_page_mark(mark.text()) == mark
     assert mark.text().isascii() and set(mark.text()) <= set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
-    assert modules_of(mark)
+    assert encode_modules(mark)
 
 
 @pytest.mark.parametrize(

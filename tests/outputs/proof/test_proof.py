@@ -22,7 +22,7 @@ import pypdfium2
 import pytest
 import shapely
 
-from pipeline.core.catalogue import KINDS, cut_kinds, for_client
+from pipeline.core.catalogue import KINDS, cut_kinds, format_for_client
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
@@ -31,10 +31,10 @@ from pipeline.core.texts import FOLDER, read_catalogue
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering
-from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity, drawings_from, with_drawings
-from pipeline.outputs.pdf.packed_lettering import box_round, steps
+from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity, add_drawings, read_drawings
+from pipeline.outputs.pdf.packed_lettering import compute_box_round, parse_steps
 from pipeline.outputs.proof import details
-from pipeline.outputs.proof.proof import foreign_texts, write_proofs
+from pipeline.outputs.proof.proof import list_foreign_texts, write_proofs
 from pipeline.outputs.proof.proof_entries import ProofPlace
 from pipeline.outputs.revision import EarlierPlaque, Revision
 from tests import builders
@@ -153,7 +153,7 @@ def test_questions_reasons_and_numbers_are_there(proof, outcome, tmp_path):
     text = texts(proof, tmp_path)["pdfium"]
     for plaque in outcome.plaques:
         for finding in plaque.findings:
-            told = for_client(finding, choices=False)
+            told = format_for_client(finding, choices=False)
             seen = finding.code != "fit.set-smaller"  # by so little that nobody sees it
             assert (told.strip() in text.replace("￾", "")) == seen
             assert finding.code not in text
@@ -473,7 +473,7 @@ def carried_by(proof: bytes) -> bytes:
 
 def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
     """What the next revision shows as old is what this one showed: compared point by point with the artwork."""
-    drawn = drawings_from(carried_by(a4))
+    drawn = read_drawings(carried_by(a4))
     assert drawn.keys() == {p.fingerprint for p in outcome.plaques} - {""}
     for plaque in outcome.plaques:
         if plaque.fingerprint:
@@ -484,7 +484,7 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
     """A line that says the same on three plaques; and the same lettering as proofs carried it at first, row by row."""
     plaques = [builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABC")]
     marked = [(f"MARK{i}", p.artwork) for i, p in enumerate(plaques)]
-    carried = b"".join(with_drawings(b'{"schema":1}', marked))
+    carried = b"".join(add_drawings(b'{"schema":1}', marked))
     drawings = json.loads(carried)["drawings"]
     assert any(isinstance(each, int) for each in drawings["plaques"]["MARK2"])
     at_first = {
@@ -493,7 +493,7 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
     }
     old = {"drawings": {"shapes": drawings["shapes"], "plaques": at_first}}
     for data in (carried, json.dumps(old).encode()):
-        read = drawings_from(data)
+        read = read_drawings(data)
         assert list(read) == [mark for mark, _ in marked]
         for mark, artwork in marked:
             assert [p.scale for p in read[mark]] == pytest.approx([p.scale for p in artwork.pieces()], abs=1e-8)
@@ -506,13 +506,13 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
 )
 def test_lettering_that_is_not_sound_is_not_shown(pieces):
     sound = {"shapes": ["M0 0L5 0L5 5Z"], "rows": [], "plaques": {"ONE": [[0, 1, 2, 3]], "TWO": pieces}}
-    read = drawings_from(json.dumps({"drawings": sound}).encode())
+    read = read_drawings(json.dumps({"drawings": sound}).encode())
     assert len(read["ONE"]) == 1 and read["TWO"] == ()
 
 
 @pytest.mark.parametrize("data", [b"", b"no", b"[]", b'{"drawings":1}', b'{"drawings":{"shapes":[],"plaques":[]}}'])
 def test_what_carries_no_drawings_has_none(data):
-    assert dict(drawings_from(data)) == {}
+    assert dict(read_drawings(data)) == {}
 
 
 def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it():
@@ -538,14 +538,16 @@ def test_the_box_round_lettering_is_that_of_its_points(outcome):
     plaques = [*(p for p in outcome.plaques if p.artwork), on_an_arc(70, "Ada Kittiwake")]
     for plaque in plaques:
         points = artwork_points(plaque)
-        assert box_round(plaque.artwork.pieces()) == pytest.approx((*points.min(axis=0), *points.max(axis=0)), abs=1e-4)
-    assert box_round(()) is None
+        assert compute_box_round(plaque.artwork.pieces()) == pytest.approx(
+            (*points.min(axis=0), *points.max(axis=0)), abs=1e-4
+        )
+    assert compute_box_round(()) is None
 
 
 @pytest.mark.parametrize("path", ["M1 2 3", "L1", "M1 2 x", "Q1 2 3 4", "M1 nan", "M1 2 C1 2 3 4 5"])
 def test_path_data_that_is_not_ours_is_refused(path):
     with pytest.raises(ValueError):
-        list(steps(path))
+        list(parse_steps(path))
 
 
 def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
@@ -576,7 +578,7 @@ def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
     name = "שרה כהן"
     people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
     made = builders.outcome(people)
-    assert foreign_texts(made, folder().order) == {name}
+    assert list_foreign_texts(made, folder().order) == {name}
     opened, _, cap = builders.font("FrankRuhl")
     x, placed = 0.0, []
     for c in reversed(name):
@@ -648,7 +650,7 @@ def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
     (page,) = [i for i, t in enumerate(text) if "× true size" in t]
     centre, _ = max(rings(data, page, styles.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
-    times = details.CIRCLE / details.detail_window(ProofPlace(at=tuple(at), measured=0.18))
+    times = details.CIRCLE / details.choose_detail_window(ProofPlace(at=tuple(at), measured=0.18))
     assert f"{times:.0f} × true size" in text[page]
     letter = plaque.artwork.lines[0].rows[0].pieces[2].outline()
     meant = centre + times * (np.concatenate([p.points[[0, -1]] for p in letter]) - at)

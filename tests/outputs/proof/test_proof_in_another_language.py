@@ -11,7 +11,7 @@ import pypdf
 import pypdfium2
 
 from pipeline.core.findings import Severity
-from pipeline.outputs.proof.proof import proof_files
+from pipeline.outputs.proof.proof import write_proof_files
 from pipeline.outputs.revision import EarlierPlaque, Revision
 from tests import builders
 from tests.languages import pseudo_catalogue, texts_of
@@ -50,7 +50,7 @@ def known(outcome, *texts: str) -> set[str]:
 def untranslated(outcome, folder, revision, *texts: str) -> set[str]:
     other = texts_of(pseudo_catalogue())
     told: set[str] = set()
-    for file in proof_files(outcome, folder, revision, texts=other):
+    for file in write_proof_files(outcome, folder, revision, texts=other):
         told |= read(file.data)
     plain = {word for word in told if len(word) > 1 and PLAIN.fullmatch(word)}
     assert {"págé", "Wé"} <= told or {"págé", "wé"} <= told  # the accents come back from the pages

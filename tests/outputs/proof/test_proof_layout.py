@@ -18,7 +18,7 @@ from PIL import Image
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import NounConfig
-from pipeline.core.texts import ENGLISH, languages, texts_in
+from pipeline.core.texts import ENGLISH, list_languages, load_texts
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
@@ -123,12 +123,12 @@ def test_a_logo_that_is_no_file_of_the_order_folder_stops_the_run_at_once(tmp_pa
         read_order(tmp_path)
 
 
-@pytest.mark.parametrize("language", [name for name in languages() if name != ENGLISH])
+@pytest.mark.parametrize("language", [name for name in list_languages() if name != ENGLISH])
 def test_a_proof_in_each_language_has_no_message_of_english(language):
     """Every message that has words and no facts, as a whole; what people typed stays as it is."""
     outcome = builders.outcome(findings=(builders.moved(5),))
     text = text_of(proof_bytes(outcome, folder(language=language, layout="compact"), numbered(outcome))[0])
-    other = texts_in(language)
+    other = load_texts(language)
     for id, english in needed().items():
         if len(english) == 1 and len(english[0]) >= 12 and "{" not in english[0] and id.startswith("proof."):
             assert english[0] not in text, id
@@ -137,7 +137,7 @@ def test_a_proof_in_each_language_has_no_message_of_english(language):
     assert re.search(r"QR|\d", text)
 
 
-@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("language", list_languages())
 def test_what_stands_at_the_foot_and_at_the_ruler_has_room_in_every_language(language):
     data, pages = proof_bytes(builders.outcome(), folder(language=language, paper="letter", telephone="01632 960123"))
     with pdfplumber.open(io.BytesIO(data)) as pdf:

@@ -13,9 +13,9 @@ import pypdf
 import pytest
 
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity
-from pipeline.outputs.proof.proof import proof_files, proof_names, write_proofs
+from pipeline.outputs.proof.proof import list_proof_names, write_proof_files, write_proofs
 from pipeline.outputs.proof.volumes import assign_volumes
 from pipeline.outputs.revision import EarlierPlaque, Revision
 from pipeline.signoff.returned.returned_proof import read_proof_bytes
@@ -49,7 +49,7 @@ MARKS = tuple(p.fingerprint for p in PEOPLE if p.fingerprint)
 
 @pytest.fixture(scope="module")
 def volumes() -> dict[str, bytes]:
-    return {file.name: file.data for file in proof_files(builders.outcome(PEOPLE), folder())}
+    return {file.name: file.data for file in write_proof_files(builders.outcome(PEOPLE), folder())}
 
 
 def identity(data: bytes) -> ProofIdentity:
@@ -119,6 +119,7 @@ def test_each_volume_is_complete(volumes, tmp_path):
         assert {"decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
     assert "Our questions" in " ".join(pages(volumes["proof-2.pdf"]))
     assert "Our questions" not in " ".join(pages(volumes["proof-1.pdf"]))
+    assert "asked once in each volume" in " ".join(pages(volumes["proof-2.pdf"]))
 
 
 def test_a_decision_is_about_its_own_volume_only(volumes):
@@ -129,13 +130,13 @@ def test_a_decision_is_about_its_own_volume_only(volumes):
         group.selected = next(o for o in group.options if o.on_value == "/agreed-as-shown")
         out = io.BytesIO()
         pdf.save(out)
-    code = order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
+    code = build_order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
     paper = read_proof_bytes(out.getvalue(), "back.pdf", order_id=code, revision="A")
     assert {a.fingerprint: a.decision for a in paper.answers} == dict.fromkeys(MARKS[:LIMIT], "agreed")
 
 
 def test_a_small_order_is_one_file_that_speaks_of_no_volume(tmp_path):
-    ((name, data),) = ((f.name, f.data) for f in proof_files(builders.outcome(PEOPLE), folder(len(MARKS))))
+    ((name, data),) = ((f.name, f.data) for f in write_proof_files(builders.outcome(PEOPLE), folder(len(MARKS))))
     assert name == "proof.pdf" and identity(data).volume == 0 and b'"volume"' not in identity(data).to_json()
     assert "volume" not in " ".join(pages(data))
 
@@ -150,7 +151,7 @@ def test_what_an_earlier_run_left_goes_and_nothing_else(tmp_path):
     (tmp_path / "sent" / "proof-9.pdf").write_bytes(b"sent")
     run = builders.outcome(PEOPLE)
     written = write_proofs(run, folder(), tmp_path)
-    assert written == proof_names(run, folder().order) == ("proof-1.pdf", "proof-2.pdf", "proof-3.pdf")
+    assert written == list_proof_names(run, folder().order) == ("proof-1.pdf", "proof-2.pdf", "proof-3.pdf")
     assert {p.name for p in tmp_path.iterdir()} == {*written, "proof-a.pdf", "proof-1.pdf.txt", "other.pdf", "sent"}
     assert (tmp_path / "sent" / "proof-9.pdf").read_bytes() == b"sent"
     assert write_proofs(run, folder(9), tmp_path) == ("proof.pdf",)
@@ -167,8 +168,8 @@ def test_a_later_revision_is_only_the_volumes_that_still_ask(tmp_path):
     mark = corrected.fingerprint
     revision = Revision(letter="B", asks=frozenset({mark}), signed=signed, earlier=((mark, earlier),))
     run, stood = builders.outcome(people), assign_volumes(MARKS, LIMIT)
-    (file,) = proof_files(run, folder(), revision, earlier=stood)
-    assert proof_names(run, folder().order, revision, stood) == (file.name,) == ("proof-2.pdf",)
+    (file,) = write_proof_files(run, folder(), revision, earlier=stood)
+    assert list_proof_names(run, folder().order, revision, stood) == (file.name,) == ("proof-2.pdf",)
     told, text = identity(file.data), pages(file.data)
     assert (told.volume, told.revision, [d.fingerprint for d in told.designs]) == (2, "B", [mark])
     assert "Proof B, volume 2 of 3" in text[0]
@@ -179,7 +180,7 @@ def test_a_later_revision_is_only_the_volumes_that_still_ask(tmp_path):
 def test_when_nothing_is_open_the_first_volume_says_so():
     revision = Revision(letter="B", asks=frozenset(), signed=tuple((mark, "R. Petrel") for mark in MARKS))
     people = tuple(p for p in PEOPLE if p.state != "stopped")
-    (file,) = proof_files(builders.outcome(people), folder(), revision)
+    (file,) = write_proof_files(builders.outcome(people), folder(), revision)
     assert file.name == "proof-1.pdf" and identity(file.data).designs == ()
 
 

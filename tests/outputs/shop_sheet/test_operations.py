@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
+from pipeline.core.stated_values import drop_marks
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.outputs.shop_sheet.operations import Operation, operations
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -21,7 +22,8 @@ BOARD = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
 def steps(blank: Any = None, **tables: Any) -> dict[str, Operation]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, blank or run.blank, run.plaques, cache=KEPT)
-    return {o.name: o for o in operations(plan, order.order, blank or run.blank)}
+    made = operations(plan, order.order, blank or run.blank)
+    return {o.name: replace(o, what=drop_marks(o.what)) for o in made}
 
 
 def test_grooves_deeper_than_one_pass_name_both_layers_by_the_shop_s_names() -> None:

@@ -11,6 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
+from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
 from pipeline.shopfloor.pour import PourPlan, measured_out
@@ -60,7 +61,11 @@ def sheet(parts: dict[str, Any]) -> tuple[str, str, list[str], PourPlan]:
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     data, _ = shop_sheet(run, order, plan)
     whole = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages).split())
-    card = whole.split("Pour card")[-1].split("Time and cost")[0].split(cautions.FIRST, 1)[1]
+    plain = re.sub(
+        r"order \w+ page \d+ of \d+|Wardens of the Shore 2026 · Tidewrack Seabird Trust Shop sheet", "", whole
+    )
+    plain = plain.translate(dict.fromkeys(map(ord, MARKS)))
+    card = plain.split("Pour card")[-1].split("Time and cost")[0].split(cautions.FIRST, 1)[1]
     assert plan.pour is not None
     return whole, card, [f.code for f in found], plan.pour
 

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
 
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import CutterConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
+from pipeline.cutting.cutters import load_cutter_shelf
+from pipeline.cutting.cutting_data import choose_outline_depth, choose_saw_allowance
 from pipeline.cutting.materials import find_material
 from pipeline.outputs.shop_sheet.cautions import datum_edge
-from pipeline.outputs.shop_sheet.saw_card import how_sawn, pieces_on
-from pipeline.shopfloor.saw import straight_sides
+from pipeline.outputs.shop_sheet.saw_card import guide_of, how_sawn, pieces_on
+from pipeline.shopfloor.saw import SawCut, straight_sides
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
-from tests.builders import KEPT, folder, outcome, rectangle
+from tests.builders import KEPT, folder, outcome, rectangle, slanted_blank
 
 
 @pytest.mark.parametrize("name", ["brass", "aluminium", "acrylic", "plywood", "slate", "horn", ""])
@@ -50,6 +55,92 @@ def test_a_board_or_a_side_is_jointed_from_300_mm(length: float, jointed: bool) 
     side = straight_sides(rectangle(0, 0, 100, length), "upright")[0]
     assert ("joint it" in how_sawn(side, wood)) == jointed
     assert datum_edge(wood, length).startswith("Joint") == jointed
+
+
+@pytest.mark.parametrize(("length", "fed"), [(299.0, False), (300.0, True)])
+def test_nothing_short_is_fed_along_the_fence_by_hand(length: float, fed: bool) -> None:
+    """A push stick for the last 300 mm of every cut (HSE WIS16): of a shorter piece there is nothing left to hold. As a
+    side of a piece and as a cut of a board."""
+    side = straight_sides(rectangle(0, 0, 100, length), "upright")[1]
+    assert side.kind == "rip" and ("fence, datum" in how_sawn(side, find_material("oak"))) == fed
+    assert ("sled" in how_sawn(side, find_material("oak"))) != fed
+    cut = SawCut(
+        board=1, stage=1, kind="rip", setting=100.0, lean=0.0, part="1", off="1.1", rest="1'", waste=False,
+        line=(0.0, 101.6, length, 101.6),
+    )  # fmt: skip
+    assert guide_of(cut) == ("fence" if fed else "sled, stop block")
+
+
+def test_what_is_left_to_finish_comes_off_again_down_to_the_line() -> None:
+    """By hand, 150 × 180 with the right side leaning in by 10°, 0.4 left on every sawn side and none on the datum: the
+    end at 180 + 2 × 0.4; the slanted side 0.4 further off square to it, at the squared end's own 0.4 below the line."""
+    lean = math.radians(10)
+    plain, left = (straight_sides(slanted_blank().edge, "upright", by) for by in (0.0, 0.4))
+    assert [s.kind for s in plain] == [s.kind for s in left] == ["datum", "square", "stop", "sled"]
+    assert left[2].setting == pytest.approx(180.8) and plain[2].setting == pytest.approx(180.0)
+    at_bottom = 150 + 0.4 / math.cos(lean) + 0.4 * math.tan(lean)
+    assert left[3].setting == pytest.approx(at_bottom)
+    assert left[3].far == pytest.approx(at_bottom - 180.8 * math.tan(lean))
+    ripped = straight_sides(rectangle(0, 0, 100, 400), "upright", 0.4)
+    assert [s.setting for s in ripped] == pytest.approx([0.0, 100.4, 0.0, 400.8])
+
+
+@pytest.mark.parametrize(
+    ("material", "trim", "value", "source"),
+    [
+        ("walnut", 1.5, 0.4, "saw marks sanded out"),
+        ("walnut", 0.3, 0.3, "no more than [board] trim"),
+        ("brass", 1.5, 0.0, "brass is not sanded"),
+        ("", 1.5, 0.0, "nothing is known of the material"),
+    ],
+)
+def test_what_is_left_to_finish_follows_from_the_material(
+    material: str, trim: float, value: float, source: str
+) -> None:
+    board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), trim=trim)
+    order = folder(stock=StockConfig(material=material), board=board).order
+    told = choose_saw_allowance(order)
+    assert told.value == value and source in told.source
+    entered = order.model_copy(update={"board": board.model_copy(update={"allowance": 0.25})})
+    assert choose_saw_allowance(entered).value == 0.25
+
+
+def test_more_left_to_finish_than_lies_beside_a_blank_is_a_fault() -> None:
+    with pytest.raises(CannotRun, match=r"allowance: 2.00 mm, but trim leaves 1.50 mm beside a blank"):
+        planned_with(BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), allowance=2.0))
+
+
+@pytest.mark.parametrize(
+    ("material", "cutter", "limits", "thickness", "depth", "source"),
+    [
+        ("walnut", "vbit-60", {}, 19.0, 1.0, "deep enough to follow"),
+        ("brass", "vbit-60", {}, 5.0, 0.2, "one pass of vbit-60"),
+        ("walnut", "endmill-0-8", {}, 19.0, 0.4, "one pass of endmill-0-8"),
+        ("oak", "endmill-3", {"deepest": 0.6}, 19.0, 0.6, "as deep as the lettering"),
+        ("walnut", "vbit-60", {}, 3.5, 0.5, "what leaves the least floor"),
+    ],
+)
+def test_the_outline_is_as_deep_as_cutter_and_material_bear(
+    material: str, cutter: str, limits: dict[str, float], thickness: float, depth: float, source: str
+) -> None:
+    board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
+    order = folder(
+        stock=StockConfig(material=material),
+        board=board,
+        cutter=CutterConfig(use=cutter),
+        limits=LimitsConfig(**limits),
+    ).order
+    told = choose_outline_depth(order, load_cutter_shelf()[cutter], thickness)
+    assert told is not None and told.value == pytest.approx(depth) and source in told.source
+    for own in (0.7, 0.0):
+        entered = order.model_copy(update={"board": board.model_copy(update={"outline": own})})
+        said = choose_outline_depth(entered, load_cutter_shelf()[cutter], thickness)
+        assert (said.value if said else 0.0) == own
+
+
+def planned_with(board: BoardConfig) -> ShopPlan:
+    run = outcome()
+    return plan_shop(folder(board=board), run.blank, run.plaques, cache=KEPT)[0]
 
 
 def planned(signed: dict[int, int] | None = None, **tables: Any) -> ShopPlan:

@@ -22,6 +22,7 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
+from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, grits
 from pipeline.outputs.shop_sheet.saw_card import _runs
@@ -47,7 +48,9 @@ def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
 
 
 def text_of(data: bytes) -> str:
-    return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
+    """Without the marks of origins."""
+    text = " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
+    return text.translate(dict.fromkeys(map(ord, MARKS)))
 
 
 @pytest.fixture(scope="module")

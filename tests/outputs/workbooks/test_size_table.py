@@ -18,7 +18,7 @@ from pipeline.layout.size_policies import build_size_table as table_of
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
-from pipeline.outputs.report import report_text
+from pipeline.outputs.report import write_report_text
 from pipeline.outputs.workbooks import size_sheet, size_table_totals
 from pipeline.outputs.workbooks.check_sheet import check_sheet
 from tests import builders
@@ -105,21 +105,21 @@ def invented():
 
 def test_counts_and_who_holds_the_others_down():
     line = invented()
-    assert size_table_totals.size_counts(line) == {
+    assert size_table_totals.count_sizes(line) == {
         "all": {6.5: 5},
         "most": {6.5: 2, 7.25: 1, 8.0: 2},
         "each": {5.5: 1, 6.0: 1, 7.0: 1, 7.5: 1, 8.0: 1},
     }
-    assert [name.row for name in size_table_totals.not_set(line)] == [7]
-    held = size_table_totals.size_holders(line)
+    assert [name.row for name in size_table_totals.list_not_set(line)] == [7]
+    held = size_table_totals.list_size_holders(line)
     assert [(h.size, [n.row for n in h.by], h.others) for h in held] == [(6.5, [4, 5], 7.25), (7.25, [6], 8.0)]
 
 
 def test_a_line_that_nobody_fits_on():
     line = replace(invented(), names=(SizedName(row=7, text="x", most=None, each=None),))
-    assert size_table_totals.size_counts(line) == {"all": {}, "most": {}, "each": {}}
-    assert size_table_totals.size_holders(line) == ()
-    assert size_table_totals.size_figures(line)["not_set"] == [7]
+    assert size_table_totals.count_sizes(line) == {"all": {}, "most": {}, "each": {}}
+    assert size_table_totals.list_size_holders(line) == ()
+    assert size_table_totals.report_sizes(line)["not_set"] == [7]
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +128,7 @@ def outcome():
 
 
 def test_the_report_has_it(outcome):
-    line, empty = json.loads(report_text(outcome, builders.folder()))["sizes"]
+    line, empty = json.loads(write_report_text(outcome, builders.folder()))["sizes"]
     assert line["policies"]["most"] == [
         {"cap_height": 6.5, "names": 2},
         {"cap_height": 7.25, "names": 1},

@@ -13,10 +13,10 @@ from pipeline.core.units import MM
 from pipeline.outputs.workbooks.workbook import (
     LONGEST_CELL,
     SheetColumn,
-    new_workbook,
-    safe_text,
+    escape_text,
     write_cell,
     write_table,
+    write_workbook,
 )
 
 TEXTS = (
@@ -49,8 +49,8 @@ def tables(book: Any, styles: dict[str, Any]) -> None:
 
 def test_rows_come_back_as_they_were_given() -> None:
     """By another library: texts as text, numbers as numbers, blanks empty, whatever they look like."""
-    data = new_workbook("Tables", MM, tables)
-    assert new_workbook("Tables", MM, tables) == data
+    data = write_workbook("Tables", MM, tables)
+    assert write_workbook("Tables", MM, tables) == data
     sheet = openpyxl.load_workbook(io.BytesIO(data))["a"]
     assert sheet.dimensions == "A1:AD52"
     found = {cell.value for row in sheet.iter_rows(min_row=2) for cell in row}
@@ -64,13 +64,13 @@ def test_what_is_no_number_is_refused(value: float) -> None:
         write_cell(book.add_worksheet("a"), 0, 0, value, styles["length"])
 
     with pytest.raises(ValueError, match="no number"):
-        new_workbook("Tables", MM, fill)
+        write_workbook("Tables", MM, fill)
 
 
 @pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])
 def test_an_overlong_text_says_so_within_what_a_cell_holds(text: str) -> None:
     """Excel's limit counts UTF-16 units: characters beyond the first 65,536 count twice."""
-    shown = safe_text(text)
+    shown = escape_text(text)
     assert shown.endswith(f"… [{len(text)} characters, cut here]")
     assert LONGEST_CELL - 2 <= len(shown.encode("utf-16-le")) // 2 <= LONGEST_CELL
-    assert safe_text("é" * LONGEST_CELL) == "é" * LONGEST_CELL
+    assert escape_text("é" * LONGEST_CELL) == "é" * LONGEST_CELL

@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import utc_now
+from pipeline.core.clock import get_utc_now
 from pipeline.signoff.ledger import Ledger
 from tests.signoff.messages.test_mail_file import mail
 from tests.test_every_stop import Job, names
@@ -81,7 +81,7 @@ def test_at_a_terminal_the_maker_is_asked_once(job):
             questions.append(question)
             return reply
 
-        return sign(job.folder, [file], by="Anna", confirm=confirm, clock=utc_now, say=said.append)
+        return sign(job.folder, [file], by="Anna", confirm=confirm, clock=get_utc_now, say=said.append)
 
     assert signed(False) == 1 and not decided(job) and "Nothing of it" in said[-1]
     assert signed(True) == 0 and len(decided(job)) == 3

@@ -361,6 +361,18 @@ def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
     assert trip.ledger.entries() == before
 
 
+def test_a_board_taken_back_again_takes_nothing_more_back(trip):
+    put_on_boards(trip, [(5, 1), (7, 1)], [(7, 2)])
+    trip.mark("cut", boards="1-2")
+    trip.mark("to-cut", boards="1")
+    before = trip.ledger.entries()
+    trip.mark("to-cut", boards="1")
+    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 1, "cut": 2}
+    trip.mark("cut", rows="5")
+    trip.mark("to-cut", boards="1")  # what was marked by its row lies on the board all the same
+    assert states(trip, 5) == {"to_cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
+
+
 def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip):
     put_on_boards(trip, [(5, 1), (7, 3)])
     trip.mark("cut", boards="1")

@@ -7,7 +7,7 @@ import json
 import openpyxl
 import pytest
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.model import Plaque
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import identity_in
@@ -112,7 +112,7 @@ def test_a_trophy_over_four_years_asks_each_year_about_its_own_shield_alone(tmp_
         found = untold_differences(trip.plaques, entries, trip.look(trip.folder, None).folder)
         expected = {1: [], 2: [], 3: [2, 3], 4: []}[year]
         assert [f.row for f, _ in found] == expected  # told in the year of the change, and never again
-        assert all("is cut already" in message(f) for f, _ in found)
+        assert all("is cut already" in format_message(f) for f, _ in found)
         trip.ledger.add([r for _, r in found], trip.clock())
         sign(trip, [row], f"back-{year}.xlsx")
         assert trip.release() == 0 and cut_list(trip) == [row]

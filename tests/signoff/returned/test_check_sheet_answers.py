@@ -8,7 +8,7 @@ import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.signoff.designs import last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from tests import builders
@@ -40,7 +40,7 @@ def said(paper):
 def test_it_says_where_it_belongs_and_who_answers(read):
     paper = read({5: "agreed"})
     assert paper.kind == "sheet" and paper.usable and paper.revision == "A"
-    assert paper.order_id == order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
+    assert paper.order_id == build_order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
     assert (paper.by, paper.date) == ("Rowan Petrel", "2 May 2026")
     assert len(paper.sha256) == 64
 

@@ -14,7 +14,7 @@ from pypdf.annotations import FreeText
 from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import pack_proof_lettering
 from pipeline.signoff.returned.answers import ReturnedPaper
@@ -23,7 +23,7 @@ from pipeline.signoff.returned.sent_copy import SentCopy
 from tests import builders
 from tests.outputs.papers import proof_bytes
 
-CODE = order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
+CODE = build_order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
 
 
 def folder(title: str = "Wardens of the Shore 2026") -> OrderFolder:

@@ -47,7 +47,9 @@ def headings_of(sheet: Path) -> list[object]:
 
 
 def test_a_sheet_sent_before_there_were_keys_is_read_as_one_of_now(trip, tmp_path):
-    assert not openpyxl.load_workbook(BY_HEADINGS).defined_names.keys() & {keys.name_of(k) for k in keys.COLUMNS}
+    assert not openpyxl.load_workbook(BY_HEADINGS).defined_names.keys() & {
+        keys.build_defined_name(k) for k in keys.COLUMNS
+    }
     now = [told for told in headings_of(trip.out / "check.xlsx") if told not in ("No.", "Questions")]  # came later
     assert headings_of(BY_HEADINGS) == now
     old = read(trip, filled(BY_HEADINGS, tmp_path / "old.xlsx", ANSWERS), BY_HEADINGS)
@@ -62,10 +64,10 @@ def test_every_column_and_label_has_its_key(trip):
     at = places_in(book)
     assert at.columns.keys() >= set(keys.COLUMNS) and at.labels.keys() == set(keys.LABELS) - {keys.PART}
     for key in keys.COLUMNS:
-        assert book.names[keys.name_of(key)] == (heads.SHEET, 1, at.columns[key])
+        assert book.names[keys.build_defined_name(key)] == (heads.SHEET, 1, at.columns[key])
     for key, row in at.labels.items():
-        assert book.names[keys.name_of(key)] == (heads.SIGN_SHEET, row, 1)
-    assert {book.words[keys.name_of(key)] for key in keys.ANSWERS} == {"agreed", "change", "do not cut"}
+        assert book.names[keys.build_defined_name(key)] == (heads.SIGN_SHEET, row, 1)
+    assert {book.words[keys.build_defined_name(key)] for key in keys.ANSWERS} == {"agreed", "change", "do not cut"}
 
 
 # --- another language ------------------------------------------------------------------------------------------------
@@ -184,7 +186,7 @@ def test_a_renamed_sheet_is_known_by_its_keys(trip, tmp_path):
     def change(book):
         book[heads.SHEET].title = "Our plaques"
         for key in keys.COLUMNS:
-            name = book.defined_names[keys.name_of(key)]
+            name = book.defined_names[keys.build_defined_name(key)]
             name.value = name.value.replace(heads.SHEET, "'Our plaques'", 1).replace("''Our plaques''", "'Our plaques'")
 
     paper = read(trip, edited(trip, tmp_path, change), trip.out / "check.xlsx")

@@ -86,7 +86,7 @@ class DrawingReader:
 
     def read(self, data: bytes) -> ReadDrawing:
         """The drawing in these bytes. Unreadable when it is cut short or holds anything a cut file does not."""
-        text = _in_lines(data)
+        text = _split_lines(data)
         # Group codes take three places (published DXF reference). A value of that look would leave an odd number of
         # lines before or after it, and be refused.
         *parts, last = ("\r\n" + text).split(_ENDS)
@@ -104,26 +104,26 @@ class DrawingReader:
                     raise UnreadableDrawing(f"the file has two sections {name[0]}")
                 records[name[0]] = inside.split(_NEXT)
             else:
-                layers |= self._sections.get_or_compute(inside, lambda: _layers(inside))  # noqa: B023
+                layers |= self._sections.get_or_compute(inside, lambda: _read_layers(inside))  # noqa: B023
         for wanted in ("HEADER", "ENTITIES"):
             if wanted not in records:
                 raise UnreadableDrawing(f"the file has no section {wanted}")
         if len(records["HEADER"]) > 1:
             raise UnreadableDrawing("the header holds more than its variables")
-        version, unit, properties = _header(_groups("SECTION\r\n" + records["HEADER"][0])[2])
+        version, unit, properties = _read_header(_split_groups("SECTION\r\n" + records["HEADER"][0])[2])
         return ReadDrawing(
             version=version,
             unit=unit,
             comments=tuple(v for c, v in zip(before.codes, before.values, strict=True) if c == 999),
             properties=properties,
             layers=layers,
-            curves=self._entities(records["ENTITIES"][1:]),
+            curves=self._read_entities(records["ENTITIES"][1:]),
         )
 
-    def _entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
+    def _read_entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
         """The curves of the records in their order. Light polylines that are new are taken apart together."""
         light = [text for text in records if text.startswith(_LIGHT)]
-        known = self._light.get_or_compute_many(light, _lights)
+        known = self._light.get_or_compute_many(light, _read_lwpolylines)
         if len(light) == len(records):
             return tuple(known)
         curves = iter(known)
@@ -136,7 +136,7 @@ class DrawingReader:
                 if text.startswith(_LIGHT):
                     out.append(next(curves))
                 elif kind == "SPLINE":
-                    out.append(self._others.get_or_compute(text, lambda: _spline(_record(text))))  # noqa: B023
+                    out.append(self._others.get_or_compute(text, lambda: _read_spline(_record(text))))  # noqa: B023
                 elif kind == "POLYLINE":
                     last = n + 1
                     while last < len(records) and records[last].startswith("VERTEX\r\n"):
@@ -144,17 +144,19 @@ class DrawingReader:
                     if last == len(records) or not records[last].startswith("SEQEND"):
                         raise UnreadableDrawing("a POLYLINE does not end")
                     parts = records[n : last + 1]
-                    out.append(self._others.get_or_compute(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
+                    out.append(
+                        self._others.get_or_compute(tuple(parts), lambda: _read_polyline([_record(p) for p in parts]))  # noqa: B023
+                    )
                     n = last
                 else:
                     raise UnreadableDrawing(f"an entity of kind {kind}, which no cut file holds")
             except (KeyError, ValueError) as error:
-                raise _faulty(kind, len(out) + 1, error) from None
+                raise _report_faulty(kind, len(out) + 1, error) from None
             n += 1
         return tuple(out)
 
 
-def _in_lines(data: bytes) -> str:
+def _split_lines(data: bytes) -> str:
     """The text with CR LF between its lines, as it is written, and none after the last; other programs may have put LF
     there instead."""
     text = data.decode("utf-8", "surrogateescape")
@@ -163,7 +165,7 @@ def _in_lines(data: bytes) -> str:
     return text.removesuffix("\r\n")
 
 
-def _faulty(kind: str, number: int, error: Exception) -> UnreadableDrawing:
+def _report_faulty(kind: str, number: int, error: Exception) -> UnreadableDrawing:
     return (
         error if isinstance(error, UnreadableDrawing) else UnreadableDrawing(f"entity {kind} number {number}: {error}")
     )
@@ -174,7 +176,7 @@ def read_drawing(data: bytes) -> ReadDrawing:
     return DrawingReader().read(data)
 
 
-def _groups(text: str) -> tuple[str, list[str], list[str]]:
+def _split_groups(text: str) -> tuple[str, list[str], list[str]]:
     """What stands before the first group, the codes as they are written, the values."""
     lines = text.replace("\r\n", "\n").split("\n")
     if not len(lines) % 2:
@@ -189,52 +191,53 @@ def _groups(text: str) -> tuple[str, list[str], list[str]]:
 
 
 def _record(text: str) -> _Record:
-    kind, codes, values = _groups(text)
+    kind, codes, values = _split_groups(text)
     return _Record(kind, [_codes[code] for code in codes], values)
 
 
-def _layers(section: str) -> frozenset[str]:
+def _read_layers(section: str) -> frozenset[str]:
     """The layers a section's records speak of; everything in it has to be groups."""
     first, *others = section.split(_NEXT)
     records = [_record("SECTION\r\n" + first), *map(_record, others)]
     return frozenset(r.values[r.codes.index(2)] for r in records if r.kind == "LAYER" and 2 in r.codes)
 
 
-def _header(values: list[str]) -> tuple[str, UnitName | None, dict[str, str]]:
+def _read_header(values: list[str]) -> tuple[str, UnitName | None, dict[str, str]]:
     """Version, unit and properties from the values of the header's groups."""
     properties: dict[str, str] = {}
     at = -1
     for _ in range(values.count("$CUSTOMPROPERTYTAG")):
         at = values.index("$CUSTOMPROPERTYTAG", at + 1)
         properties[values[at + 1]] = values[at + 3]
-    unit = _after(values, "$INSUNITS")
+    unit = _get_after(values, "$INSUNITS")
     if unit and unit not in _UNITS:
         raise UnreadableDrawing(f"$INSUNITS is {unit}, neither inches (1) nor millimetres (4)")
-    return _after(values, "$ACADVER"), _UNITS.get(unit), properties
+    return _get_after(values, "$ACADVER"), _UNITS.get(unit), properties
 
 
-def _after(values: list[str], name: str) -> str:
+def _get_after(values: list[str], name: str) -> str:
     """The value after the one that is this name; empty when there is none."""
     return values[values.index(name) + 1].strip() if name in values else ""
 
 
-def _lights(texts: Sequence[str]) -> list[ReadCurve]:
+def _read_lwpolylines(texts: Sequence[str]) -> list[ReadCurve]:
     """Light polylines, all their numbers at once where each is written as usual, or else one by one: that says, too,
     what is wrong with which."""
-    found = _together(texts)
+    found = _read_alike_together(texts)
     if found is not None:
         return found
     out: list[ReadCurve] = []
     for text in texts:
         try:
-            out.append(_light(_record(text)))
+            out.append(_read_lwpolyline(_record(text)))
         except (KeyError, ValueError) as error:
-            raise _faulty("LWPOLYLINE", len(out) + 1, error) from None
+            raise _report_faulty("LWPOLYLINE", len(out) + 1, error) from None
     return out
 
 
-def _together(texts: Sequence[str]) -> list[ReadCurve] | None:
-    """What `_light` makes of each record, for records of three-place codes in the usual order; None for others."""
+def _read_alike_together(texts: Sequence[str]) -> list[ReadCurve] | None:
+    """What `_read_lwpolyline` makes of each record, for records of three-place codes in the usual order; None for
+    others."""
     parts = [text.partition(_FIRST) for text in texts]
     lines = "".join([first + tail for _, first, tail in parts]).replace("\r\n", "\n").split("\n")
     codes, values = lines[1::2], lines[2::2]
@@ -266,7 +269,7 @@ def _together(texts: Sequence[str]) -> list[ReadCurve] | None:
     return out
 
 
-def _light(record: _Record) -> ReadCurve:
+def _read_lwpolyline(record: _Record) -> ReadCurve:
     codes, values = record.codes, record.values
     first = codes.index(10)
     head = dict(zip(codes[:first], values[:first], strict=True))
@@ -284,7 +287,7 @@ def _light(record: _Record) -> ReadCurve:
     return ReadCurve("polyline", head[8], head[5], int(head[70]) & 1 == 1, points, bulges)
 
 
-def _heavy(records: Sequence[_Record]) -> ReadCurve:
+def _read_polyline(records: Sequence[_Record]) -> ReadCurve:
     """A POLYLINE, its vertices, its end."""
     head = dict(zip(records[0].codes, records[0].values, strict=True))
     points, bulges = [], []
@@ -302,7 +305,7 @@ def _heavy(records: Sequence[_Record]) -> ReadCurve:
     return ReadCurve(kind, head[8], head[5], flags & 1 == 1, shown, np.array(bulges))
 
 
-def _spline(record: _Record) -> ReadCurve:
+def _read_spline(record: _Record) -> ReadCurve:
     codes, values = record.codes, record.values
     head = dict(zip(codes, values, strict=True))
     x = [float(v) for c, v in zip(codes, values, strict=True) if c == 10]

@@ -14,7 +14,7 @@ import numpy as np
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
-from pipeline.outputs.cut_files.file_contents import Contour, PlacedContours, blocks, place_contours
+from pipeline.outputs.cut_files.file_contents import Contour, PlacedContours, group_blocks, place_contours
 
 DECIMALS: dict[UnitName, int] = {"mm": 5, "in": 7}
 """Of coordinates: steps of 10 nm, and of 2.5 nm in inch drawings."""
@@ -66,20 +66,23 @@ class EntityWriter:
         """
         texts: list[str] = []
         for layer, pieces in layers:
-            for block in blocks(pieces):
+            for block in group_blocks(pieces):
                 start = -(-handle // ROUND) * ROUND
-                text, handle = self._rows.get_or_compute((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
+                text, handle = self._rows.get_or_compute(
+                    (layer, block, start),
+                    lambda: self._write_row(layer, block, start),  # noqa: B023
+                )
                 texts.append(text)
         lines: list[str] = []
         values: list[float | int] = []
         for layer, line in ((layer, line) for layer, own in lines_by_layer for line in own):
-            template = self._groove(layer, line)
+            template = self._get_groove_template(layer, line)
             lines.append(template.text)
             handle = self._fill((template,), line, values, handle)
         return "".join(texts) + "".join(lines) % tuple(values), handle
 
-    def _row(self, layer: str, pieces: Sequence[PlacedContours], handle: int) -> tuple[str, int]:
-        templates = [self._template(layer, piece) for piece in pieces]
+    def _write_row(self, layer: str, pieces: Sequence[PlacedContours], handle: int) -> tuple[str, int]:
+        templates = [self._get_template(layer, piece) for piece in pieces]
         values: list[float | int] = []
         places = place_contours(pieces, [template.points for template in templates])
         handle = self._fill(templates, places, values, handle)
@@ -107,19 +110,19 @@ class EntityWriter:
                 at = end
         return handle
 
-    def _template(self, layer: str, piece: PlacedContours) -> _EntityTemplate:
+    def _get_template(self, layer: str, piece: PlacedContours) -> _EntityTemplate:
         if piece.key is None:
-            return self._made(layer, piece)
+            return self._build_template(layer, piece)
         key = (layer, piece.key)
         if key not in self._kept:
-            self._kept[key] = self._made(layer, piece)
+            self._kept[key] = self._build_template(layer, piece)
         return self._kept[key]
 
-    def _made(self, layer: str, piece: PlacedContours) -> _EntityTemplate:
-        texts = [text for contour in piece.contours for text in self._contour(layer, contour)]
+    def _build_template(self, layer: str, piece: PlacedContours) -> _EntityTemplate:
+        texts = [text for contour in piece.contours for text in self._write_contour(layer, contour)]
         points = [c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in piece.contours]
         counts = tuple(len(p) for p in points)
-        return _EntityTemplate(_lines("".join(texts)), np.concatenate(points), counts, self.version == "R12")
+        return _EntityTemplate(_join_lines("".join(texts)), np.concatenate(points), counts, self.version == "R12")
 
     # --- kinds of entity ---
 
@@ -128,19 +131,19 @@ class EntityWriter:
         decimals = DECIMALS[self.unit]
         return f" 10\n%.{decimals}f\n 20\n%.{decimals}f\n"
 
-    def _head(self, kind: str, layer: str, subclass: str) -> str:
+    def _write_head(self, kind: str, layer: str, subclass: str) -> str:
         name = self.names[layer].replace("%", "%%")
         if self.version == "R12":
             return f"  0\n{kind}\n  5\n%X\n  8\n{name}\n"
         head = f"  0\n{kind}\n  5\n%X\n330\n{self.owner}\n100\nAcDbEntity\n  8\n{name}\n"
         return head + (f"100\n{subclass}\n" if subclass else "")
 
-    def _contour(self, layer: str, contour: Contour) -> Iterator[str]:
+    def _write_contour(self, layer: str, contour: Contour) -> Iterator[str]:
         if not isinstance(contour, Chain):
             spline = contour
             flags = _PLANAR + (_CLOSED if spline.closed else 0)
             knots = spline.knots
-            yield self._head("SPLINE", layer, "AcDbSpline")
+            yield self._write_head("SPLINE", layer, "AcDbSpline")
             yield f"210\n0.0\n220\n0.0\n230\n1.0\n 70\n{flags}\n 71\n{spline.degree}\n 72\n{len(knots)}\n"
             yield f" 73\n{len(spline.control)}\n 74\n0\n"
             yield "".join(f" 40\n{knot}\n" for knot in knots)
@@ -148,33 +151,33 @@ class EntityWriter:
             return
         bulges = contour.vertices[:, 2].tolist()
         if self.version == "R12":
-            yield self._head("POLYLINE", layer, "")
+            yield self._write_head("POLYLINE", layer, "")
             yield f" 66\n1\n 10\n0.0\n 20\n0.0\n 30\n0.0\n 70\n{int(contour.closed)}\n"
             for bulge in bulges:
-                yield f"{self._head('VERTEX', layer, '')}{self._xy} 30\n0.0\n{_bulge(bulge)} 70\n0\n"
-            yield self._head("SEQEND", layer, "")
+                yield f"{self._write_head('VERTEX', layer, '')}{self._xy} 30\n0.0\n{_format_bulge(bulge)} 70\n0\n"
+            yield self._write_head("SEQEND", layer, "")
             return
-        yield self._head("LWPOLYLINE", layer, "AcDbPolyline")
+        yield self._write_head("LWPOLYLINE", layer, "AcDbPolyline")
         yield f" 90\n{len(bulges)}\n 70\n{int(contour.closed)}\n"
-        yield "".join(self._xy + _bulge(bulge) for bulge in bulges)
+        yield "".join(self._xy + _format_bulge(bulge) for bulge in bulges)
 
-    def _groove(self, layer: str, line: Array) -> _EntityTemplate:
+    def _get_groove_template(self, layer: str, line: Array) -> _EntityTemplate:
         """A 3-D polyline: x, y and the depth as z, below the face negative."""
         xyz = f"{self._xy} 30\n%.{DECIMALS[self.unit]}f\n"
         old = self.version == "R12"
         marks = "" if old else "100\nAcDbVertex\n100\nAcDb3dPolylineVertex\n"
-        text = self._head("POLYLINE", layer, "AcDb3dPolyline")
+        text = self._write_head("POLYLINE", layer, "AcDb3dPolyline")
         text += f" 66\n1\n 10\n0.0\n 20\n0.0\n 30\n0.0\n 70\n{_3D_LINE}\n"
-        text += f"{self._head('VERTEX', layer, '')}{marks}{xyz} 70\n{_3D_VERTEX}\n" * len(line)
-        text += self._head("SEQEND", layer, "")
-        return _EntityTemplate(_lines(text), line, (len(line),), singly=True)
+        text += f"{self._write_head('VERTEX', layer, '')}{marks}{xyz} 70\n{_3D_VERTEX}\n" * len(line)
+        text += self._write_head("SEQEND", layer, "")
+        return _EntityTemplate(_join_lines(text), line, (len(line),), singly=True)
 
 
-def _lines(text: str) -> str:
+def _join_lines(text: str) -> str:
     return text.replace("\n", "\r\n")
 
 
-def _bulge(bulge: float) -> str:
+def _format_bulge(bulge: float) -> str:
     """Group 42, left out for a straight stretch."""
     number = f"{bulge:.{BULGE_DECIMALS}f}".rstrip("0")
     return "" if float(number) == 0 else f" 42\n{number}\n"

@@ -22,7 +22,7 @@ from pipeline.outputs.cut_files.dxf.template import (
     INSUNITS,
     REFERENCE,
     DrawingTemplate,
-    one_line,
+    join_in_one_line,
 )
 
 _BEGINS = "  2\r\nENTITIES\r\n"
@@ -32,7 +32,7 @@ _VIEW_RATIO = 1.34  # width to height of the window a drawing opens in, ezdxf's 
 _FILLED = "PLAQUES-PROPERTY-"
 
 
-def ezdxf_template(
+def build_ezdxf_template(
     version: str,
     unit: UnitName,
     size: tuple[float, float],
@@ -41,7 +41,7 @@ def ezdxf_template(
     corner: tuple[float, float],
 ) -> DrawingTemplate:
     """As `frame` of `outputs/cut_files/dxf/template_cache.py`, always made anew."""
-    with _without_time():
+    with _freeze_time():
         drawing = new(version)
         drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
         if version != "R12":
@@ -65,11 +65,13 @@ def ezdxf_template(
         if version in CARRIES_PROPERTIES:
             for number, (name, value) in enumerate(properties.items()):
                 places += [] if value is not None else [f"{_FILLED}{number}-"]
-                drawing.header.custom_vars.append(name, f"{_FILLED}{number}-" if value is None else one_line(value))
+                drawing.header.custom_vars.append(
+                    name, f"{_FILLED}{number}-" if value is None else join_in_one_line(value)
+                )
         stream = io.StringIO()
         sort_objects(drawing)
         drawing.write(stream)
-    return _parted(stream.getvalue().replace("\n", "\r\n"), places, drawing, version)
+    return _split_template(stream.getvalue().replace("\n", "\r\n"), places, drawing, version)
 
 
 def sort_objects(drawing: Drawing) -> None:
@@ -83,7 +85,7 @@ def sort_objects(drawing: Drawing) -> None:
 
 
 @contextmanager
-def _without_time() -> Iterator[None]:
+def _freeze_time() -> Iterator[None]:
     """ezdxf leaves out the times and random numbers that would make equal input unequal."""
     before = _options.write_fixed_meta_data_for_testing
     _options.write_fixed_meta_data_for_testing = True
@@ -93,7 +95,7 @@ def _without_time() -> Iterator[None]:
         _options.write_fixed_meta_data_for_testing = before
 
 
-def _parted(text: str, places: Sequence[str], drawing: Drawing, version: str) -> DrawingTemplate:
+def _split_template(text: str, places: Sequence[str], drawing: Drawing, version: str) -> DrawingTemplate:
     seed = re.search(r"(?<=\$HANDSEED\r\n  5\r\n)[0-9A-F]+(?=\r\n)", text)
     if seed is None:
         raise AssertionError("the prepared drawing has no handle seed")

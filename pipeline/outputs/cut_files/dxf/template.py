@@ -56,7 +56,7 @@ class DrawingTemplate:
     owner: str  # handle of the model space's block record; empty in R12
     encoding: str
 
-    def filled(self, comments: Sequence[str], properties: Sequence[str], entities: str, next_handle: int) -> bytes:
+    def render(self, comments: Sequence[str], properties: Sequence[str], entities: str, next_handle: int) -> bytes:
         """The whole file. entities: with CR LF at line ends, which every reader of the format takes. next_handle: one
         more than the last handle of the entities. Before R2007 all but ASCII is written as \\U+nnnn (published DXF
         reference)."""
@@ -66,10 +66,10 @@ class DrawingTemplate:
                 head += [part, value]
         head += [self.before_seed, f"{next_handle:X}", self.before_entities, entities, self.after_entities]
         text = "".join(head)
-        return text.encode(self.encoding) if text.isascii() or self.encoding != "ascii" else _escaped(text)
+        return text.encode(self.encoding) if text.isascii() or self.encoding != "ascii" else _escape_text(text)
 
 
-def _escaped(text: str) -> bytes:
+def _escape_text(text: str) -> bytes:
     """What is not ASCII as \\U+nnnn (published DXF reference), beyond U+FFFF as the two of UTF-16."""
     return re.sub(r"[^\x00-\x7f]", _escape, text).encode("ascii")
 
@@ -79,7 +79,7 @@ def _escape(found: re.Match[str]) -> str:
     return "".join(f"\\U+{units[k : k + 4]}" for k in range(0, len(units), 4))
 
 
-def unit_words(unit: UnitName, version: str) -> tuple[str, ...]:
+def list_unit_variables(unit: UnitName, version: str) -> tuple[str, ...]:
     """A comment in plain words for a drawing whose version has no place for its unit; none for the others."""
     if version != "R12":
         return ()
@@ -87,6 +87,6 @@ def unit_words(unit: UnitName, version: str) -> tuple[str, ...]:
     return (f"every length in this file is in {name}; files of R12 have no other place to say so",)
 
 
-def one_line(text: str) -> str:
+def join_in_one_line(text: str) -> str:
     """Text without control characters or line ends, which would break the format."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())

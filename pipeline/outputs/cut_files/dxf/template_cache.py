@@ -10,7 +10,7 @@ from pipeline.core.units import UnitName
 from pipeline.outputs.cut_files.dxf.template import DrawingTemplate
 
 
-def drawing_template(
+def get_drawing_template(
     version: str,
     unit: UnitName,
     size: tuple[float, float],
@@ -27,8 +27,8 @@ def drawing_template(
 
     def prepare() -> DrawingTemplate:
         drawing_library.load()
-        from pipeline.outputs.cut_files.dxf.ezdxf_template import ezdxf_template
+        from pipeline.outputs.cut_files.dxf.ezdxf_template import build_ezdxf_template
 
-        return ezdxf_template(version, unit, size, layers, properties, corner)
+        return build_ezdxf_template(version, unit, size, layers, properties, corner)
 
     return cache.get_or_compute("frame", given, DrawingTemplate, prepare)

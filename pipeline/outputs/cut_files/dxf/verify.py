@@ -28,7 +28,7 @@ from pipeline.outputs.cut_files.file_contents import (
     Contour,
     FileContents,
     PlacedContours,
-    blocks,
+    group_blocks,
 )
 
 Complex = NDArray[np.complex128]
@@ -82,8 +82,8 @@ class DrawingVerifier:
     def verify(self, read: ReadDrawing, plan: FileContents) -> ReadBackFigures:
         """The figures of a file that is the artwork. Differs otherwise."""
         expected = self._expected
-        _header(read, expected)
-        groups = _by_layer(read)
+        _verify_header(read, expected)
+        groups = _group_by_layer(read)
         figures = ReadBackFigures(0.0, 0, 0, 0.0)
         for layer, pieces in plan.layers:
             found = groups.pop(expected.names[layer], [])
@@ -102,29 +102,32 @@ class DrawingVerifier:
         if len(found) != count:
             raise ArtworkDiffers(f"{len(found)} contours on {layer} instead of {count}")
         off, area, straight, at = 0.0, 0.0, False, 0
-        for row in blocks(pieces):
+        for row in group_blocks(pieces):
             end = at + sum(len(piece.contours) for piece in row)
             curves = tuple(found[at:end])
-            own_off, own_area = self._rows.get_or_compute((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
+            own_off, own_area = self._rows.get_or_compute(
+                (row, curves),
+                lambda: self._verify_row(curves, row, layer, at),  # noqa: B023
+            )
             off, at = max(off, own_off), end
             straight |= own_area is None
             area += own_area or 0.0
         return ReadBackFigures(off, sum(len(read.points) for read in found), len(found), 0.0 if straight else abs(area))
 
-    def _row(
+    def _verify_row(
         self, found: Sequence[ReadCurve], pieces: Sequence[PlacedContours], layer: str, first: int
     ) -> tuple[float, float | None]:
         """How far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where splines are.
         first: how many curves of the layer stand before them."""
         contours = [contour for piece in pieces for contour in piece.contours]
         for number, (read, contour) in enumerate(zip(found, contours, strict=True), first + 1):
-            _same_kind(read, contour, layer, number)
+            _require_same_kind(read, contour, layer, number)
         if not contours:
             return 0.0, 0.0
-        wanted = [self._wanted(piece) for piece in pieces]
+        wanted = [self._build_expected(piece) for piece in pieces]
         points = np.concatenate([read.points for read in found]) * Units(self._expected.unit).mm
         there = points[:, 0] + 1j * points[:, 1]
-        shift = float(np.abs(there - _placed(pieces, wanted)).max())
+        shift = float(np.abs(there - _place_expected(pieces, wanted)).max())
         if not shift <= ROUNDING:
             raise ArtworkDiffers(f"a vertex on {layer} is {shift:.4f} mm out of place")
         off = max(piece.deviation for piece in pieces) + shift
@@ -140,14 +143,14 @@ class DrawingVerifier:
             ends = np.cumsum([len(read.points) for read in found])
             number = int(np.searchsorted(ends, np.argmax(~(bent <= BULGE_ROUNDING)), side="right"))
             raise ArtworkDiffers(f"an arc of contour {first + number + 1} on {layer} bends otherwise")
-        return off, _area(there, bulges, found)
+        return off, _compute_area(there, bulges, found)
 
-    def _wanted(self, piece: PlacedContours) -> _ExpectedContours:
+    def _build_expected(self, piece: PlacedContours) -> _ExpectedContours:
         if piece.key is None:
-            return _wanted(piece.contours)
+            return _build_expected(piece.contours)
         known = self._letters.get(piece.key)
         if known is None:
-            known = self._letters[piece.key] = _wanted(piece.contours)
+            known = self._letters[piece.key] = _build_expected(piece.contours)
         return known
 
 
@@ -156,7 +159,7 @@ def verify_drawing(read: ReadDrawing, plan: FileContents, expected: ExpectedCont
     return DrawingVerifier(expected).verify(read, plan)
 
 
-def _header(read: ReadDrawing, expected: ExpectedContents) -> None:
+def _verify_header(read: ReadDrawing, expected: ExpectedContents) -> None:
     if read.version != ACADVER[expected.version]:
         raise ArtworkDiffers(f"its version is {read.version}, not {ACADVER[expected.version]}")
     unit = None if expected.version == "R12" else expected.unit
@@ -167,7 +170,7 @@ def _header(read: ReadDrawing, expected: ExpectedContents) -> None:
         raise ArtworkDiffers("two of its entities have one handle")
 
 
-def _by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
+def _group_by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
     groups: dict[str, list[ReadCurve]] = {}
     for curve in read.curves:
         if curve.layer not in read.layers:
@@ -176,7 +179,7 @@ def _by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
     return groups
 
 
-def _same_kind(read: ReadCurve, contour: Contour, layer: str, number: int) -> None:
+def _require_same_kind(read: ReadCurve, contour: Contour, layer: str, number: int) -> None:
     if read.closed != contour.closed:
         raise ArtworkDiffers(f"contour {number} on {layer} is {'closed' if read.closed else 'open'}")
     if isinstance(contour, Chain):
@@ -192,14 +195,14 @@ def _same_kind(read: ReadCurve, contour: Contour, layer: str, number: int) -> No
         raise ArtworkDiffers(f"contour {number} on {layer} is not the spline it should be")
 
 
-def _wanted(contours: Sequence[Contour]) -> _ExpectedContours:
+def _build_expected(contours: Sequence[Contour]) -> _ExpectedContours:
     points = np.concatenate([c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in contours])
     bulges = [c.vertices[:, 2] if isinstance(c, Chain) else np.zeros(len(c.control)) for c in contours]
     chains = all(isinstance(c, Chain) for c in contours)
     return _ExpectedContours(points[:, 0] + 1j * points[:, 1], np.concatenate(bulges), chains)
 
 
-def _placed(pieces: Sequence[PlacedContours], wanted: Sequence[_ExpectedContours]) -> Complex:
+def _place_expected(pieces: Sequence[PlacedContours], wanted: Sequence[_ExpectedContours]) -> Complex:
     """The vertices of the pieces in mm, as complex numbers."""
     counts = [len(w.points) for w in wanted]
     turned = np.repeat([piece.scale * cmath.exp(1j * piece.turn) for piece in pieces], counts)
@@ -208,7 +211,7 @@ def _placed(pieces: Sequence[PlacedContours], wanted: Sequence[_ExpectedContours
     return placed
 
 
-def _area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
+def _compute_area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
     """The area inside the closed contours, clockwise ones negative (holes): polygon plus what lies beyond chords,
     r² (θ - sin θ) / 2 for each arc (published DXF reference: bulge = tan θ/4)."""
     counts = np.array([len(read.points) for read in found])

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pipeline.outputs.cut_files.file_contents import FileContents
-from pipeline.outputs.cut_files.vector.vector_paths import FileProperties, Kind, PageTracks, SvgPaths, drawn_layers
+from pipeline.outputs.cut_files.vector.vector_paths import FileProperties, Kind, PageTracks, SvgPaths, list_drawn_layers
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_files.vector.verify_vector import VectorVerifier
@@ -27,18 +27,18 @@ class VectorExports:
 
             self._judges = {kind: VectorVerifier(kind, size, names) for kind in self.kinds}
 
-    def drawing(self, kind: Kind, plan: FileContents, said: FileProperties) -> bytes:
+    def write_drawing(self, kind: Kind, plan: FileContents, said: FileProperties) -> bytes:
         """The bytes of one file."""
-        layers = drawn_layers(plan)
+        layers = list_drawn_layers(plan)
         if kind == "svg":
-            from pipeline.outputs.cut_files.vector.svg_cuts import svg_document
+            from pipeline.outputs.cut_files.vector.svg_cuts import write_svg_document
 
-            return svg_document(
+            return write_svg_document(
                 self._size, [(layer, self._paths.format(pieces)) for layer, pieces in layers], self._names, said
             )
-        from pipeline.outputs.cut_files.vector.pdf_cuts import pdf_page
+        from pipeline.outputs.cut_files.vector.pdf_cuts import write_pdf_page
 
-        return pdf_page(
+        return write_pdf_page(
             self._size, [(layer, self._tracks.trace(pieces)) for layer, pieces in layers], self._names, said
         )
 

@@ -9,24 +9,24 @@ from collections.abc import Mapping, Sequence
 from io import BytesIO
 
 from pipeline.outputs.cut_files.vector.vector_paths import PAPER_COLOURS, FileProperties, Track
-from pipeline.outputs.pdf.fonts import PT, SANS, widths
+from pipeline.outputs.pdf.fonts import PT, SANS, load_widths
 
 
-def pdf_page(
+def write_pdf_page(
     size: tuple[float, float],
     groups: Sequence[tuple[str, Sequence[Track]]],
     names: Mapping[str, str],
     said: FileProperties,
 ) -> bytes:
     """The file. size: of the blank, mm. groups: our layer and its contours in mm. names: of our layers in the shop."""
-    return _layered(_drawn(size, groups), [names[layer] for layer, _ in groups], said)
+    return _add_layers(_draw_groups(size, groups), [names[layer] for layer, _ in groups], said)
 
 
-def _drawn(size: tuple[float, float], groups: Sequence[tuple[str, Sequence[Track]]]) -> bytes:
-    """The page, each layer between marks: the drawing library has none, their names are added by `_layered`."""
+def _draw_groups(size: tuple[float, float], groups: Sequence[tuple[str, Sequence[Track]]]) -> bytes:
+    """The page, each layer between marks: the drawing library has none, their names are added by `_add_layers`."""
     from reportlab.pdfgen.canvas import Canvas  # only an order that asks for PDF files needs it
 
-    widths(SANS)  # registers it: a typeface that is carried only where it is used, so not here
+    load_widths(SANS)  # registers it: a typeface that is carried only where it is used, so not here
     canvas = Canvas(
         BytesIO(),
         pagesize=(size[0] / PT, size[1] / PT),
@@ -55,7 +55,7 @@ def _drawn(size: tuple[float, float], groups: Sequence[tuple[str, Sequence[Track
     return data
 
 
-def _layered(drawn: bytes, names: Sequence[str], said: FileProperties) -> bytes:
+def _add_layers(drawn: bytes, names: Sequence[str], said: FileProperties) -> bytes:
     """Names the layers and says what the file is."""
     import pikepdf
     from pikepdf import Array, Dictionary, Name, Pdf, String

@@ -31,7 +31,7 @@ class Segment:
     inner: Array | None = None  # (2, 2)
 
 
-def segments(contour: Contour, *, arcs: bool) -> tuple[Array, list[Segment]]:
+def split_segments(contour: Contour, *, arcs: bool) -> tuple[Array, list[Segment]]:
     """The first point of a contour and its stretches. Closing a closed one is one more, straight stretch where it does
     not end on its first point. arcs: False for a drawing that has none: they become cubics."""
     if not isinstance(contour, Chain):
@@ -45,13 +45,13 @@ def segments(contour: Contour, *, arcs: bool) -> tuple[Array, list[Segment]]:
         if round(bulge, BULGE_DECIMALS) == 0:
             out.append(Segment(there[:2]))
         else:
-            out += _arc(here[:2], there[:2], bulge, arcs)
+            out += _split_arc(here[:2], there[:2], bulge, arcs)
     if contour.closed and out and out[-1].radius == 0 and out[-1].inner is None:
         out.pop()
     return vertices[0, :2], out
 
 
-def _arc(start: Array, end: Array, bulge: float, arcs: bool) -> list[Segment]:
+def _split_arc(start: Array, end: Array, bulge: float, arcs: bool) -> list[Segment]:
     (x, y), radius, first, sweep = compute_arc_from_bulge(start, end, bulge)
     count = max(1, math.ceil(abs(sweep) / (LONGEST_ARC if arcs else LONGEST_CUBIC) - 1e-9))
     angle = first + sweep * np.arange(count + 1) / count

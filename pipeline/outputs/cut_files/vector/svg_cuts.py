@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 from pipeline.outputs.cut_files.vector.vector_paths import DECIMALS, HAIRLINE, PAPER_COLOURS, FileProperties
 
 
-def svg_document(
+def write_svg_document(
     size: tuple[float, float], groups: Sequence[tuple[str, str]], names: Mapping[str, str], said: FileProperties
 ) -> bytes:
     """The file. size: of the blank, mm. groups: our layer and its paths. names: of our layers in the shop, which each

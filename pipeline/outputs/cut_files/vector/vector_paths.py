@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array
-from pipeline.outputs.cut_files.dxf.template import one_line
+from pipeline.outputs.cut_files.dxf.template import join_in_one_line
 from pipeline.outputs.cut_files.file_contents import Contour, FileContents, PlacedContours
-from pipeline.outputs.cut_files.vector.segments import segments
+from pipeline.outputs.cut_files.vector.segments import split_segments
 
 Kind = Literal["svg", "pdf"]
 
@@ -54,7 +54,7 @@ class FileProperties:
         """For people who open the file."""
         part_of = f"order {self.order}: {self.title}" + (f", {self.client}" if self.client else "")
         said = (*self.text, f"fingerprint {self.fingerprint}", part_of, self.side, self.tool)
-        return [line for line in map(one_line, said) if line]
+        return [line for line in map(join_in_one_line, said) if line]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +67,7 @@ class _PathTemplate:
     order: NDArray[np.intp]
 
 
-def drawn_layers(plan: FileContents) -> list[tuple[str, tuple[PlacedContours, ...]]]:
+def list_drawn_layers(plan: FileContents) -> list[tuple[str, tuple[PlacedContours, ...]]]:
     """What of a cut file goes into a flat drawing: by layer in the order of cutting."""
     return [(layer, pieces) for layer, pieces in plan.layers if layer in PAPER_COLOURS]
 
@@ -80,16 +80,16 @@ class SvgPaths:
     _kept: dict[tuple[str, int], _PathTemplate] = field(default_factory=dict)
 
     def format(self, pieces: Sequence[PlacedContours]) -> str:
-        return "".join(map(self._path, pieces))
+        return "".join(map(self._write_path, pieces))
 
-    def _path(self, piece: PlacedContours) -> str:
-        template = self._template(piece)
+    def _write_path(self, piece: PlacedContours) -> str:
+        template = self._get_template(piece)
         points = piece.place(template.points)
         points = np.column_stack((points[:, 0], self.height - points[:, 1]))
         numbers = np.concatenate((points.ravel(), template.radii * piece.scale))[template.order]
         return template.text % tuple((np.round(numbers, DECIMALS) + 0.0).tolist())
 
-    def _template(self, piece: PlacedContours) -> _PathTemplate:
+    def _get_template(self, piece: PlacedContours) -> _PathTemplate:
         if piece.key is None:
             return self._made(piece.contours)
         if piece.key not in self._kept:
@@ -102,26 +102,26 @@ class SvgPaths:
         radii: list[float] = []
         order: list[tuple[int, int]] = []  # (0, a point) or (1, a radius)
         for contour in contours:
-            start, steps = segments(contour, arcs=True)
+            start, steps = split_segments(contour, arcs=True)
             words = []
             for point, step in [(start, None), *((step.end, step) for step in steps)]:
                 if step is None:
-                    words.append(self._words("M"))
+                    words.append(self._list_words("M"))
                 elif step.radius:
                     # With y down, as SVG has it, the sweep of growing angles is clockwise (SVG 1.1, 8.3.8).
                     words.append(f"A%s %s 0 0 {int(step.radius < 0)} %s %s")
                     order += [(1, len(radii))] * 2
                     radii.append(abs(step.radius))
                 elif step.inner is not None:
-                    words.append(self._words("C"))
+                    words.append(self._list_words("C"))
                     for inner in step.inner:
                         order.append((0, len(points)))
                         points.append(inner)
                 else:
-                    words.append(self._words("L"))
+                    words.append(self._list_words("L"))
                 order.append((0, len(points)))
                 points.append(point)
-            text.append(self._contour(words, contour.closed))
+            text.append(self._write_contour(words, contour.closed))
         return _PathTemplate(
             "".join(text),
             np.array(points).reshape(-1, 2),
@@ -129,10 +129,10 @@ class SvgPaths:
             np.array([n for kind, k in order for n in ((2 * k, 2 * k + 1) if kind == 0 else (2 * len(points) + k,))]),
         )
 
-    def _words(self, letter: Literal["M", "L", "C"]) -> str:
+    def _list_words(self, letter: Literal["M", "L", "C"]) -> str:
         return letter + " ".join(["%s %s"] * (3 if letter == "C" else 1))
 
-    def _contour(self, words: list[str], closed: bool) -> str:
+    def _write_contour(self, words: list[str], closed: bool) -> str:
         return f'<path d="{"".join(words)}{"Z" if closed else ""}"/>\n'
 
 
@@ -152,9 +152,9 @@ class PageTracks:
     _kept: dict[tuple[str, int], list[tuple[bool, list[int], Array]]] = field(default_factory=dict)
 
     def trace(self, pieces: Sequence[PlacedContours]) -> list[Track]:
-        return [track for piece in pieces for track in self._tracks(piece)]
+        return [track for piece in pieces for track in self._list_tracks(piece)]
 
-    def _tracks(self, piece: PlacedContours) -> list[Track]:
+    def _list_tracks(self, piece: PlacedContours) -> list[Track]:
         known = None if piece.key is None else self._kept.get(piece.key)
         if known is None:
             known = [self._made(contour) for contour in piece.contours]
@@ -171,7 +171,7 @@ class PageTracks:
         return out
 
     def _made(self, contour: Contour) -> tuple[bool, list[int], Array]:
-        start, steps = segments(contour, arcs=False)
+        start, steps = split_segments(contour, arcs=False)
         points, counts = [start], [1]
         for step in steps:
             points += [*(step.inner if step.inner is not None else ()), step.end]

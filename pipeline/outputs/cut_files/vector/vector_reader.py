@@ -55,7 +55,7 @@ def read_svg(data: bytes) -> ReadVectorFile:
         for group in root.iter(f"{_SVG}g"):
             layer = group.get("id", "")
             names[layer] = group.findtext(f"{_SVG}title", "")
-            paths += (_svg_path(layer, path.get("d", ""), size[1]) for path in group.iter(f"{_SVG}path"))
+            paths += (_read_svg_path(layer, path.get("d", ""), size[1]) for path in group.iter(f"{_SVG}path"))
         if len(paths) != sum(1 for _ in root.iter(f"{_SVG}path")):
             raise UnreadableDrawing("a path stands outside the groups")
         return ReadVectorFile(size, root.findtext(f".//{_IDENTIFIER}", ""), names, tuple(paths))
@@ -63,7 +63,7 @@ def read_svg(data: bytes) -> ReadVectorFile:
         raise UnreadableDrawing(str(error)) from None
 
 
-def _svg_path(layer: str, text: str, height: float) -> ReadPath:
+def _read_svg_path(layer: str, text: str, height: float) -> ReadPath:
     through: list[complex] = []  # y down until the end
     closed, end = False, 0
     for found in _STEP.finditer(text):
@@ -75,31 +75,31 @@ def _svg_path(layer: str, text: str, height: float) -> ReadPath:
         if letter == "M":
             through += points
         elif letter == "L":
-            through += _line(through[-1], *points)
+            through += _build_line(through[-1], *points)
         elif letter == "C":
-            through += _cubic(through[-1], *points)
+            through += _build_cubic(through[-1], *points)
         elif letter == "A":
-            through += _arc(through[-1], *values)
+            through += _build_arc(through[-1], *values)
         else:
             closed = True
     if end != len(text) or not through:
         raise UnreadableDrawing(f"a path that is none of ours: {text[:40]}")
-    return ReadPath(layer, closed, tuple(complex(z.real, height - z.imag) for z in _ended(through, closed)))
+    return ReadPath(layer, closed, tuple(complex(z.real, height - z.imag) for z in _end_path(through, closed)))
 
 
-def _ended(through: list[complex], closed: bool) -> list[complex]:
-    return through + _line(through[-1], through[0]) if closed and through[-1] != through[0] else through
+def _end_path(through: list[complex], closed: bool) -> list[complex]:
+    return through + _build_line(through[-1], through[0]) if closed and through[-1] != through[0] else through
 
 
-def _line(start: complex, end: complex) -> list[complex]:
+def _build_line(start: complex, end: complex) -> list[complex]:
     return [(start + end) / 2, end]
 
 
-def _cubic(start: complex, one: complex, two: complex, end: complex) -> list[complex]:
+def _build_cubic(start: complex, one: complex, two: complex, end: complex) -> list[complex]:
     return [(start + 3 * one + 3 * two + end) / 8, end]
 
 
-def _arc(
+def _build_arc(
     start: complex, rx: float, ry: float, turn: float, large: float, sweep: float, x: float, y: float
 ) -> list[complex]:
     """By SVG 1.1, appendix F.6.5 (centre) and F.6.6 (a radius that is too small)."""
@@ -131,13 +131,13 @@ def read_pdf(data: bytes) -> ReadVectorFile:
             if left or bottom or "/UserUnit" in sheet:
                 raise UnreadableDrawing("its page is not measured from the lower left corner in points")
             layers = {str(key)[1:]: str(group.Name) for key, group in sheet.Resources.Properties.items()}
-            paths = tuple(_pdf_paths(pikepdf.parse_content_stream(pdf.pages[0])))
+            paths = tuple(_read_pdf_paths(pikepdf.parse_content_stream(pdf.pages[0])))
             return ReadVectorFile((width, height), str(pdf.docinfo.get("/Fingerprint", "")), layers, paths)
     except (pikepdf.PdfError, AttributeError, KeyError, TypeError, ValueError) as error:
         raise UnreadableDrawing(str(error)) from None
 
 
-def _pdf_paths(content: Iterable[Any]) -> Iterator[ReadPath]:
+def _read_pdf_paths(content: Iterable[Any]) -> Iterator[ReadPath]:
     """The contours of a content stream: only the operators our files use."""
     scale, layer, closed = _POINT, "", False
     through: list[complex] = []
@@ -159,7 +159,7 @@ def _pdf_paths(content: Iterable[Any]) -> Iterator[ReadPath]:
         elif operator == "S":
             if not layer or not through:
                 raise UnreadableDrawing("a path stands outside the layers")
-            yield ReadPath(layer, closed, tuple(z * scale for z in _ended(through, closed)))
+            yield ReadPath(layer, closed, tuple(z * scale for z in _end_path(through, closed)))
             through, closed = [], False
         else:
             values = [float(v) for v in words]
@@ -167,9 +167,9 @@ def _pdf_paths(content: Iterable[Any]) -> Iterator[ReadPath]:
             if operator == "m" and not through:
                 through = points
             elif operator == "l" and through and not closed:
-                through += _line(through[-1], *points)
+                through += _build_line(through[-1], *points)
             elif operator == "c" and through and not closed:
-                through += _cubic(through[-1], *points)
+                through += _build_cubic(through[-1], *points)
             else:
                 raise UnreadableDrawing(f"an operator {operator} that no file of ours has there")
     if through:

@@ -20,7 +20,7 @@ from pipeline.outputs.cut_files.dxf.entities import BULGE_DECIMALS
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers
 from pipeline.outputs.cut_files.file_contents import Contour, FileContents, PlacedContours
 from pipeline.outputs.cut_files.vector.segments import LONGEST_ARC, LONGEST_CUBIC
-from pipeline.outputs.cut_files.vector.vector_paths import Kind, drawn_layers
+from pipeline.outputs.cut_files.vector.vector_paths import Kind, list_drawn_layers
 from pipeline.outputs.cut_files.vector.vector_reader import ReadPath, ReadVectorFile
 
 ROUNDING = 3e-4
@@ -47,7 +47,7 @@ class VectorVerifier:
         groups: dict[str, list[ReadPath]] = {}
         for path in read.paths:
             groups.setdefault(path.layer, []).append(path)
-        wanted = drawn_layers(plan)
+        wanted = list_drawn_layers(plan)
         if list(read.names) != [self._group(k, layer) for k, (layer, _) in enumerate(wanted)]:
             raise ArtworkDiffers(f"its groups are {', '.join(read.names) or 'missing'}")
         off = 0.0
@@ -65,7 +65,7 @@ class VectorVerifier:
         contours = [contour for piece in pieces for contour in piece.contours]
         if len(found) != len(contours):
             raise ArtworkDiffers(f"{len(found)} contours on {layer} instead of {len(contours)}")
-        places = [place for piece in pieces for place in self._places(piece)]
+        places = [place for piece in pieces for place in self._list_places(piece)]
         off = 0.0
         for number, (read, contour, place) in enumerate(zip(found, contours, places, strict=True), 1):
             if read.closed != contour.closed:
@@ -79,16 +79,16 @@ class VectorVerifier:
             raise ArtworkDiffers(f"a contour on {layer} is {off:.4f} mm out of place")
         return off
 
-    def _places(self, piece: PlacedContours) -> list[NDArray[np.complex128]]:
+    def _list_places(self, piece: PlacedContours) -> list[NDArray[np.complex128]]:
         kept = self._kept.get(piece.key) if piece.key else None
         if kept is None:
-            kept = [self._through(contour) for contour in piece.contours]
+            kept = [self._sample_contour(contour) for contour in piece.contours]
             if piece.key:
                 self._kept[piece.key] = kept
         turned = piece.scale * cmath.exp(1j * piece.turn)
         return [through * turned + complex(piece.x, piece.y) for through in kept]
 
-    def _through(self, contour: Contour) -> NDArray[np.complex128]:
+    def _sample_contour(self, contour: Contour) -> NDArray[np.complex128]:
         """The first point, then half-way along and the end of every stretch, in the contour's unit."""
         out: list[complex] = []
         if not isinstance(contour, Chain):

@@ -1,0 +1,58 @@
+"""A value as a paper states it, with where it comes from.
+
+A paper sets a small mark after the value and says at the end of the section what the mark stands for. Within a text the
+value and its origin stand between signs of their own, so that a sentence with values in it is still one string.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+_OPEN, _FROM, _CLOSE = "\ue0f0", "\ue0f1", "\ue0f2"
+_STATED = re.compile(f"{_OPEN}([^{_OPEN}{_FROM}{_CLOSE}]*){_FROM}([^{_OPEN}{_FROM}{_CLOSE}]+){_CLOSE}")
+MARKS = "ᵃᵇᶜᵈᵉᶠᵍʰⁱʲᵏˡᵐⁿᵒᵖʳˢᵗᵘᵛʷˣʸᶻ"
+"""Marks of origins in the order they first come; after the last one they are doubled."""
+
+
+@dataclass(frozen=True, slots=True)
+class StatedValue:
+    """A value in words, such as '3.2 mm', and where it comes from. ValueError where nothing says where from."""
+
+    text: str
+    origin: str
+
+    def __post_init__(self) -> None:
+        if not self.origin.strip():
+            raise ValueError(f"“{self.text}” is stated without an origin")
+
+    def __str__(self) -> str:
+        """The value within a text."""
+        return f"{_OPEN}{self.text}{_FROM}{self.origin}{_CLOSE}" if self.text else ""
+
+
+def state(text: str | int, origin: str) -> str:
+    """A value within a text, with its origin. Nothing is stated of an empty one."""
+    return str(StatedValue(str(text), origin))
+
+
+def say_computed(inputs: str) -> str:
+    """The origin of what is computed from these."""
+    return f"computed from {inputs}"
+
+
+def replace_stated(text: str, told: Callable[[StatedValue], str]) -> str:
+    """The text with what is told of it in place of each stated value."""
+    return _STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text)
+
+
+def drop_marks(text: str) -> str:
+    """The text as it reads without its origins."""
+    return replace_stated(text, lambda value: value.text)
+
+
+def get_mark(number: int) -> str:
+    """The mark of the origin that comes so many after the first."""
+    times, which = divmod(number, len(MARKS))
+    return MARKS[which] * (times + 1)

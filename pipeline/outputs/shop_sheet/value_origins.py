@@ -1,0 +1,48 @@
+"""Where the values of the shop sheet come from, in the words that its sections share."""
+
+from __future__ import annotations
+
+from pipeline.core.model import Blank
+from pipeline.core.order import Order
+from pipeline.core.shop_tables import PourConfig, StockConfig, get_source
+from pipeline.core.stated_values import say_computed
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.materials import get_material
+
+ORDER = "order.toml"
+THICKNESS = f"[blank] thickness in {ORDER}"
+COUNTED = "counted from the list"
+WALL = say_computed("the pocket, the edge and [pour] dam")
+LOADS = say_computed("the pieces and the places of [jig]")
+
+
+def describe_blank_origin(blank: Blank) -> str:
+    """Of the blank's sizes: its drawing, or the order."""
+    return f"measured on {blank.source}" if blank.sha256 else f"[blank] in {ORDER}"
+
+
+def describe_cutter_origin(cutter: Cutter) -> str:
+    """Of a cutter's sizes."""
+    return f"{cutter.name}: {cutter.source or ORDER}"
+
+
+def describe_depth_origin(order: Order, cutter: Cutter) -> str:
+    """Of the depth of the lettering: for a groove the strokes and the bit, for others the order."""
+    if cutter.cuts_grooves:
+        return say_computed(f"the strokes and the sizes of {cutter.name}")
+    return get_source(order.limits, "deepest")
+
+
+def describe_movement_origin(order: Order) -> str:
+    """Of the change of width with the wood's moisture."""
+    stock = order.stock or StockConfig()
+    moves = get_source(stock, "movement")
+    if stock.movement is None:
+        told = get_material(order).change_per_moisture(stock.material)
+        moves = told.source if told is not None else moves
+    return say_computed(f"the width across the grain, both moistures of [stock] and the change per 1 % ({moves})")
+
+
+def describe_pour_origin(part: PourConfig, key: str) -> str:
+    """Of a value of [pour]."""
+    return get_source(part, key)
