@@ -231,11 +231,14 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="RETURNED",
         nargs="*",
         type=Path,
-        help="a returned proof (.pdf), check sheet (.xlsx) or message (.eml, .txt); - for a message on standard input",
+        help="a returned proof (.pdf), check sheet (.xlsx) or message (.eml, .txt; - for standard input), or its pages "
+        "as scans or photographs (.jpg, .png, .tif, .pdf), all together",
     )
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
     sign.add_argument("--proof", metavar="LETTER", help="the proof that --rows or a message answers to, such as B")
-    sign.add_argument("--yes", action="store_true", help="record what was read from a message without asking")
+    sign.add_argument(
+        "--yes", action="store_true", help="record what was read from a message or pictures without asking"
+    )
     sign.add_argument("--by", metavar="NAME", help="who signed")
     sign.add_argument(
         "--on",

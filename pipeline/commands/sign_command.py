@@ -32,6 +32,7 @@ from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored
 from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
 from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.order_snapshot import Say
+from pipeline.signoff.pictures.picture_answers import RECEIVED, folder_of, handwriting_in
 from pipeline.signoff.proof_rounds import wanted_changes
 from pipeline.signoff.record_answers import (
     entries_by_hand,
@@ -40,15 +41,19 @@ from pipeline.signoff.record_answers import (
     recorded_before,
     texts_agreed,
 )
-from pipeline.signoff.returned.answer_formats import is_worded, read_returned, title_of
+from pipeline.signoff.returned.answer_formats import (
+    group_returned,
+    is_in_volumes,
+    is_worded,
+    read_returned,
+    title_of,
+)
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from pipeline.signoff.sent_proofs import kept_copies
 
 CHANGES = "changes.xlsx"
-RECEIVED = "received"
-"""Folder beside the ledger in which messages are kept as they came."""
 STANDARD_INPUT = "-"
 MOST_INPUT = 32 * 2**20
 MOST_LINES = 20
@@ -107,14 +112,10 @@ def sign(
         raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
     how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
     how = replace(how, yes=yes, confirm=None if as_json else confirm, say=say)
-    if how.decisions and (len(returned) != 1 or not has_visible_text(how.decided_by)):
-        raise CannotRun(
-            Fault(
-                where="--decide",
-                found="no name of whoever decides" if len(returned) == 1 else "not with one returned file",
-                expected="one returned file, and --decided-by with the name of whoever read it",
-            )
-        )
+    if how.decisions and not has_visible_text(how.decided_by):
+        raise _not_one("no name of whoever decides")
+    if how.decisions and len(group_returned([Path(each) for each in returned])) != 1:
+        raise _not_one("not with one returned file")
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
     folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
@@ -135,12 +136,12 @@ def sign(
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
     with tempfile.TemporaryDirectory() as inputs:
-        for given in returned:
+        given = [_from_standard_input(inputs) if str(each) == STANDARD_INPUT else Path(each) for each in returned]
+        for files in group_returned(given):
             run_or_none = _run(target)
-            file = _from_standard_input(inputs) if str(given) == STANDARD_INPUT else Path(given)
             entries = verified_entries(ledger)
-            read = read_returned(
-                file,
+            papers = read_returned(
+                files,
                 folder,
                 run_or_none,
                 entries,
@@ -149,14 +150,17 @@ def sign(
                 by=by or "",
                 deciding=bool(how.decisions),
             )
-            if not read.by and by:
-                read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
-            if on and not read.date:
-                read = replace(read, date=on)
-            shown = _drawings(file, read, folder, target, ledger)
-            told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, file=file)))
-            if not as_json:
-                say(told[-1].words)
+            if how.decisions and len(papers) != 1:
+                raise _not_one("answers to several proofs")
+            for read in papers:
+                if not read.by and by:
+                    read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))  # noqa: PLW2901
+                if on and not read.date:
+                    read = replace(read, date=on)  # noqa: PLW2901
+                shown = _drawings(files[0], read, folder, target, ledger)
+                told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, files=files)))
+                if not as_json:
+                    say(told[-1].words)
     if rows and not as_json:
         say(told[-1].words)
     _changes(target, folder, ledger, (lambda text: None) if as_json else say)
@@ -164,6 +168,11 @@ def sign(
         documents = [t.document for t in told]
         say(write_json_text(documents[0] if len(documents) == 1 else documents, indent=1))
     return 1 if any(t.wrong for t in told) else 0
+
+
+def _not_one(found: str) -> CannotRun:
+    expected = "one answer, and --decided-by with the name of whoever read it"
+    return CannotRun(Fault(where="--decide", found=found, expected=expected))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +186,7 @@ class _How:
     yes: bool = False  # what was read from words may be recorded
     confirm: Callable[[str], bool] | None = None
     say: Say = print
-    file: Path | None = None
+    files: Sequence[Path] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +207,7 @@ def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, targ
     run left."""
     packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
     for (revision, volume), copy in kept_copies(folder.folder, verified_entries(ledger)).items():
-        if revision == paper.revision and volume in (paper.volume, 0 if paper.kind == "proof" else volume):
+        if revision == paper.revision and volume in (paper.volume, 0 if is_in_volumes(paper.kind) else volume):
             return packed(copy.path)
     theirs = file if paper.kind == "proof" and paper.usable else None
     own = read_apart(packed, theirs, where=theirs) if theirs else b""
@@ -223,7 +232,10 @@ def _one(
         entries = verified_entries(ledger)
         fatal, before, decided = _judged(paper, folder, run, entries, how)
         lines, at = [_head(paper)], before.at if before else ""
+        _keep_pictures(paper, folder)
         if fatal:
+            if paper.pictures and all(p.code == "no-name" for p in fatal):
+                lines += _understood(replace(paper, problems=tuple(p for p in paper.problems if not p.fatal)), run)
             lines += [_told(p) for p in fatal]
             if any(p.code == "older-revision" for p in fatal):
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
@@ -246,7 +258,7 @@ def _one(
                 document = document_of(decided, [], recorded="")
                 return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
             how = replace(how, yes=True)
-            _keep_message(paper, folder, how)
+            _keep_received(paper, folder, how.files)
         at = how.clock()
         try:
             with ledger.transaction(at, after=head_of(entries)) as writing:
@@ -260,7 +272,7 @@ def _one(
         lines.append(f"  Recorded in {FILE}.")
         break
     unclear = any(a.decision == "unclear" for a in decided.answers)
-    told = {"no-decision", "no-name", "no-copy"} | (READ if how.decisions else set())
+    told = {"no-decision", "no-name", "no-copy", "page-twice"} | (READ if how.decisions else set())
     wrong = bool(fatal) or unclear or (before is None and any(p.code not in told for p in paper.problems))
     document = document_of(decided, fatal, recorded=at if not fatal else "")
     return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
@@ -308,16 +320,28 @@ def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
     return [*(f"  | {strip_markup(line)[:WIDTH]}" for line in lines[:MOST_LINES]), *more]
 
 
-def _keep_message(paper: ReturnedPaper, folder: OrderFolder, how: _How) -> None:
-    """Keeps the message as it came beside the ledger, under its hash."""
-    try:
-        data = how.file.read_bytes() if how.file else b""
-    except OSError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != paper.sha256:
-        raise CannotRun(Fault(where=paper.file, found="it was changed while it was read", remedy="sign it again"))
-    ending = ".eml" if paper.sender else ".txt"
-    write_whole(folder.folder / RECEIVED / f"message-{paper.sha256[:16]}{ending}", data)
+def _keep_received(paper: ReturnedPaper, folder: OrderFolder, files: Sequence[Path]) -> None:
+    """Keeps a message or pictures as they came beside the ledger, under their hashes."""
+    known = {sha256 for _, sha256 in paper.files} or {paper.sha256}
+    for file in files:
+        try:
+            data = file.read_bytes()
+        except OSError:
+            data = b""
+        sha256 = hashlib.sha256(data).hexdigest()
+        if sha256 not in known:
+            raise CannotRun(Fault(where=file.name, found="it was changed while it was read", remedy="sign it again"))
+        if paper.files:
+            kept = f"{folder_of(paper.sha256)}/{sha256[:16]}{file.suffix.lower()[:8]}"
+        else:
+            kept = f"{RECEIVED}/message-{sha256[:16]}{'.eml' if paper.sender else '.txt'}"
+        write_whole(folder.folder / kept, data)
+
+
+def _keep_pictures(paper: ReturnedPaper, folder: OrderFolder) -> None:
+    """What a person has to look at, beside what was received."""
+    for path, data in paper.pictures:
+        write_whole(folder.folder / path, data)
 
 
 def _from_standard_input(folder: str) -> Path:
@@ -449,6 +473,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
             date=w.date,
             revision=w.revision,
             source=w.source,
+            pictures=tuple(folder.folder / path for path in handwriting_in(w.wanted)),
         )
         for w in found
     ]

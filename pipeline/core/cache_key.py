@@ -29,6 +29,7 @@ LIBRARIES = (
     "lxml",
     "numpy",
     "odfdo",
+    "opencv-python-headless",
     "openpyxl",
     "picosvg",
     "pikepdf",

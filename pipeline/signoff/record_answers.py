@@ -124,7 +124,8 @@ def entries_from_paper(
         client=_storable(paper.client if paper.title or job is None else job.client),
         order_file=_storable(job.order_file) if job else "",
     )
-    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note)]
+    files = tuple((_storable(name), sha256) for name, sha256 in paper.files)
+    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note, files=files)]
     for answer in paper.answers:
         design = run.find_design(answer.fingerprint) if run else None
         out.append(

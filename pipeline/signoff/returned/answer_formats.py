@@ -69,7 +69,9 @@ class AnswerFormat:
     read: Callable[[ReturnedFile, SentPapers], ReturnedPaper]
     """CannotRun when the file can't be read at all; a fatal problem when nothing of it can be used."""
     worded: bool = False
-    """Read from free words: nothing of it is recorded before the maker has seen what was read."""
+    """Read from words or ink: nothing of it is recorded before the maker has seen what was read."""
+    read_together: Callable[[Sequence[ReturnedFile], SentPapers], tuple[ReturnedPaper, ...]] | None = None
+    """Where several files may be one answer: reads all that were given."""
 
 
 def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
@@ -96,6 +98,24 @@ def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
     return read_message_answer(file.path, asked)
 
 
+def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[ReturnedPaper, ...]:
+    # Loaded for pictures alone: filled forms need none of it.
+    from pipeline.signoff.pictures.picture_answers import AskedPages, read_picture_answers
+
+    return read_picture_answers([f.path for f in files], AskedPages(copies=sent.copies, order_id=sent.order_id))
+
+
+def _shows_pages(file: ReturnedFile) -> bool:
+    """Whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof."""
+    from pipeline.signoff.pictures.picture_files import is_picture
+
+    if b"%PDF-" not in file.start:
+        return is_picture(file.start)
+    from pipeline.signoff.pictures.picture_answers import is_printed_flat
+
+    return is_printed_flat(file.path)
+
+
 def _is_text(start: bytes) -> bool:
     """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
@@ -112,7 +132,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="proof",
         title="proof",
         ending=".pdf",
-        recognise=lambda file: b"%PDF-" in file.start,
+        recognise=lambda file: b"%PDF-" in file.start and not _shows_pages(file),
         read=_read_proof,
     ),
     AnswerFormat(
@@ -129,6 +149,15 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         recognise=lambda file: _is_text(file.start),
         read=_read_message,
         worded=True,
+    ),
+    AnswerFormat(
+        kind="picture",
+        title="pages as pictures",
+        ending=".jpg, .png, .tif, .pdf",
+        recognise=_shows_pages,
+        read=lambda file, sent: _read_pictures([file], sent)[0],
+        worded=True,
+        read_together=_read_pictures,
     ),
 )
 """A file that none recognises is read as the first: that reader says what is wrong with it."""
@@ -148,8 +177,38 @@ def is_worded(kind: PaperKind) -> bool:
     return any(each.worded for each in ANSWER_FORMATS if each.kind == kind)
 
 
+def is_in_volumes(kind: PaperKind) -> bool:
+    """Whether an answer of this kind says which volume of a proof it answers to."""
+    return kind in ("proof", "picture")
+
+
+def group_returned(paths: Sequence[Path]) -> list[tuple[Path, ...]]:
+    """The files as answers: those that belong to one answer together, in the place of the first of them."""
+    groups: dict[object, list[Path]] = {}
+    for number, path in enumerate(paths):
+        found = _format_of(_opened(path)) if len(paths) > 1 and path.is_file() else None
+        key = found.kind if found is not None and found.read_together is not None else number
+        groups.setdefault(key, []).append(path)
+    return [tuple(group) for group in groups.values()]
+
+
+def _opened(path: Path) -> ReturnedFile:
+    require_plain_file(path, RETURNED)
+    try:
+        with path.open("rb") as opened:
+            return ReturnedFile(path=path, start=opened.read(_START))
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
+        ) from error
+
+
+def _format_of(file: ReturnedFile) -> AnswerFormat:
+    return next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
+
+
 def read_returned(
-    path: Path,
+    paths: Sequence[Path],
     folder: OrderFolder,
     run: LastRun | None,
     entries: Sequence[LedgerEntry],
@@ -158,21 +217,15 @@ def read_returned(
     named: str = "",
     by: str = "",
     deciding: bool = False,
-) -> ReturnedPaper:
-    """Read an answer as far as it can be understood. run: the last one, where there was any; entries: the ledger's.
-    older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote it, as the
-    maker says. deciding: the maker decides what is unclear.
+) -> tuple[ReturnedPaper, ...]:
+    """Read an answer as far as it can be understood; one paper for each proof that it answers to. paths: of its file,
+    or of several that belong together (`group_returned`). run: the last one, where there was any; entries: the
+    ledger's. older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote
+    it, as the maker says. deciding: the maker decides what is unclear.
 
-    CannotRun when the file can't be read; a paper that can't be used has a fatal problem and no answers.
+    CannotRun when a file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
-    require_plain_file(path, RETURNED)
-    try:
-        with path.open("rb") as opened:
-            file = ReturnedFile(path=path, start=opened.read(_START))
-    except OSError as error:
-        raise CannotRun(
-            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
-        ) from error
+    files = [_opened(path) for path in paths]
     proof = last_made(entries)
     copies = kept_copies(folder.folder, entries)
     counting = counting_entries(entries)
@@ -194,8 +247,10 @@ def read_returned(
         recorded=recorded,
         deciding=deciding,
     )
-    found = next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
-    return found.read(file, sent)
+    found = _format_of(files[0])
+    if found.read_together is not None:
+        return found.read_together(files, sent)
+    return tuple(found.read(file, sent) for file in files)
 
 
 def _sent_sheet(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:

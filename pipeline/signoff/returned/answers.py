@@ -40,6 +40,9 @@ ProblemCode = Literal[
     "empty",  # returned with nothing filled in
     "no-proof",  # it does not say which proof it answers to
     "not-understood",  # a message that is more than the phrases that are read
+    "page-unread",  # a picture of a page that cannot be read
+    "page-missing",  # of a proof that came back as pictures
+    "page-twice",
     "stopped-row",  # a row was named that cannot be cut
 ]
 
@@ -108,6 +111,8 @@ class ReturnedPaper:
     sender: str = ""  # of a message, as written
     note: str = ""  # what it proves, where that is little
     words: str = ""  # of a message, for the maker to read
+    files: tuple[tuple[str, str], ...] = ()  # of one that came in several: name and sha256 of each
+    pictures: tuple[tuple[str, bytes], ...] = ()  # what a person has to look at: path from the order's folder, PNG
     answers: tuple[Answer, ...] = ()
     replies: tuple[Reply, ...] = ()
     problems: tuple[PaperProblem, ...] = ()

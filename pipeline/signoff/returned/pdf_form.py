@@ -44,7 +44,8 @@ class FormField:
 
     value: str = ""  # text, or the state that is on
     kind: str = ""  # /Tx, /Btn, …
-    torn: bool = False  # what is stored and what is shown differ
+    torn: bool = False  # what is stored and what is shown differ, or nobody can tell what is in it
+    why: str = ""  # of one that is torn, where that is another reason
     places: tuple[WidgetPlace, ...] = ()
 
     @property

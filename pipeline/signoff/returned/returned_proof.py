@@ -15,7 +15,15 @@ from pathlib import Path
 from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
-from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
+from pipeline.signoff.returned.answers import (
+    Answer,
+    Decision,
+    PaperDecision,
+    PaperKind,
+    PaperProblem,
+    Reply,
+    ReturnedPaper,
+)
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
 from pipeline.signoff.returned.question_answers import YES, QuestionAnswers, answer_of, places_of, plain_words, settled
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
@@ -92,7 +100,7 @@ def read_proof_bytes(
     broken = _unusable(file, told, found)
     if broken is not None:
         return refused(broken, told)
-    return _understood(file, sha256, told, found)
+    return understand_proof(file, sha256, told, found)
 
 
 def _bounds(size: int) -> Bounds:
@@ -192,6 +200,9 @@ class _Doubts:
     told: list[PaperProblem] = field(default_factory=list)
 
 
+_TORN_DECISION = "on the last page, what is shown and what is stored differ"
+
+
 def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
     """Sorts what differs by the designs it concerns."""
     out = _Doubts()
@@ -244,7 +255,11 @@ def _notes(found: Examined) -> Iterable[Difference]:
             yield Difference(found="its field is not shown", page=box.page, field=name)
 
 
-def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) -> ReturnedPaper:
+def understand_proof(
+    file: str, sha256: str, told: ProofIdentity, found: Examined, *, kind: PaperKind = "proof", missing: str = ""
+) -> ReturnedPaper:
+    """What the fields of a proof say, taken together. missing: why what the last page says of all plaques does not
+    count for those without a mark of their own; empty when it does."""
     boxes = found.form.boxes
     doubts = _doubts(told, found)
     problems = list(doubts.told)
@@ -257,8 +272,9 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     decision: PaperDecision = DECISIONS.get(chosen, "")
     if any(box.torn for box in offered) or (chosen and not decision):
         decision, everything = "unclear", False
-        doubts.whole = doubts.whole or "on the last page, what is shown and what is stored differ"
-        problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
+        torn = next((f"on the last page, {box.why}" for box in offered if box.why), _TORN_DECISION)
+        doubts.whole = doubts.whole or torn
+        problems.append(_contradiction(torn))
     elif everything and decision == "new-proof":
         decision = "unclear"
         problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
@@ -272,6 +288,8 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
             verdict, why = "unclear", doubt
         if verdict == "agreed" and doubts.whole:
             verdict, why = "unclear", doubts.whole
+        elif verdict == "agreed" and missing and not _text(boxes, f"correct_{design.fingerprint}"):
+            verdict, why = "unclear", missing
         elif why and verdict == "unclear":
             problems.append(_contradiction(why, design))
         answers.append(
@@ -325,6 +343,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
         file,
         sha256,
         told,
+        kind=kind,
         by=by,
         date=_text(boxes, "date"),
         decision=decision,
@@ -410,8 +429,9 @@ def _verdict(
     if any(box is None for box in own):
         return "unclear", "its page or its fields are missing"
     tick, leave, change = (box for box in own if box is not None)
-    if tick.torn or leave.torn or change.torn:
-        return "unclear", "what its fields show and what they store differ"
+    torn = [box for box in (tick, leave, change) if box.torn]
+    if torn:
+        return "unclear", next((box.why for box in torn if box.why), "what its fields show and what they store differ")
     reply = _text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
     questions = asked.of(design.fingerprint)
