@@ -25,8 +25,11 @@ from pipeline.lettering.matching.likeness import (
     Likeness,
     choose_letters_to_compare,
     compare_faces,
+    describe_likeness,
     judge_ranking,
     measure_letters,
+    place_with_ties,
+    sort_ranking,
 )
 from pipeline.lettering.matching.picture import SUFFIXES as PICTURES
 from pipeline.lettering.matching.picture import PictureLettering, compare_line, read_picture
@@ -38,6 +41,8 @@ from pipeline.signoff.order_snapshot import Say
 
 LETTERS_SHOWN = 16
 """Letters that need the largest cap heights, shown for the faces the order uses; --json has them all."""
+RANKED = 12
+"""So many faces of a ranking are shown."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
 """Names of the sheets, in the order's output folder, or where the command is called."""
 
@@ -271,23 +276,32 @@ def _rank(
         ranked, wanted, sure, line, known = _like_picture(like, text, opened)
     else:
         ranked, wanted, sure, line, known = _like_font(like, text, opened, asked)
-    shown = [r for r in ranked if r.likeness > 0]
+    likely = [r for r in ranked if r.likeness > 0]
+    shown, counted = likely[:RANKED], place_with_ties(likely)
+    places = [f"{i}{'=' if counted.count(i) > 1 else '.'}" for i in counted]
     samples = [
-        FaceSample(name=f"{i}. {r.name}", notes=(_numbers(r),), rows=(shape_row([opened[r.name]], line),))
-        for i, r in enumerate(shown, 1)
+        FaceSample(
+            name=f"{place} {r.name}",
+            notes=(_numbers(r), f"{describe_likeness(r).capitalize()}."),
+            rows=(shape_row([opened[r.name]], line),),
+        )
+        for place, r in zip(places, shown, strict=False)
     ]
     write_whole(target, write_alike_sheet(wanted, samples, f"Faces like {like.name}"))
     if as_json:
-        plain = {"like": like.name, "sure": sure, "known": known, "ranking": [asdict(r) for r in ranked]}
+        ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
+        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
         say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
     say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
-    for i, r in enumerate(shown, 1):
+    for place, r in zip(places, shown, strict=False):
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
-        say(f"{i:2}. {r.name:22} {numbers}{lacks}")
-    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal)")
+        say(f"{place:>3} {r.name:22} {numbers}  {describe_likeness(r)}{lacks}")
+    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal; places marked = can't be told apart)")
+    if len(likely) > len(shown):
+        say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
     say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
 
 
@@ -302,9 +316,8 @@ def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Lette
         found = "it has none of the letters that are wanted"
         raise CannotRun(Fault(where=f"--like {like}", found=found, remedy="name others with --text"))
     wanted = measure_letters(face, letters)
-    ranked = _ranked(
-        [compare_faces(name, wanted, measure_letters(shelf_face, letters)) for name, shelf_face in opened.items()]
-    )
+    compared = (compare_faces(name, wanted, measure_letters(other, letters)) for name, other in opened.items())
+    ranked = sort_ranking(compared, opened, letters)
     line = "".join(letters)
     row: ShapedRow = shape_row([face], line)
     said, _ = describe_permission(face.fs_type)
@@ -324,15 +337,11 @@ def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking
             )
         )
     picture: PictureLettering = read_picture(like, f"--like {like}")
-    ranked = _ranked([compare_line(name, picture, face, text) for name, face in opened.items()])
+    ranked = sort_ranking((compare_line(name, picture, face, text) for name, face in opened.items()), opened, text)
     known = f"a line {picture.pixels} pixels high"
     if picture.tilt:
         known += f", turned by {abs(picture.tilt) * 57.3:.1f}°, put level"
     return ranked, WantedFace(name=like.name, ink=picture.ink), judge_ranking(ranked, picture.pixels), text, known
-
-
-def _ranked(found: list[Likeness]) -> list[Likeness]:
-    return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
 def _numbers(r: Likeness) -> str:

@@ -9,10 +9,16 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.order.error_messages import nearest_name
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
-    "bench-plates": "a brass plate for a bench, single-line letters",
-    "regatta-plaques": "a crest beside the name, a badge by row",
-    "science-medals": "a medal with lettering on arcs",
-    "seabird-trust": "three ranks of lettering, a pocket filled with resin",
+    "bench-plates": "bench plate",
+    "choir-plates": "two zones",
+    "door-signs": "door sign in inches",
+    "honours-board": "honours board",
+    "memorial-plaques": "name over dates",
+    "regatta-plaques": "crest beside the name",
+    "science-medals": "medal with arcs",
+    "seabird-trust": "three ranks of lettering",
+    "trophy-shields": "shield of a trophy",
+    "walkers-discs": "lettered back",
 }
 """Names of the samples, each with what it is."""
 

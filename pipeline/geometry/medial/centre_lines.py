@@ -27,17 +27,16 @@ def trace_centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> 
     axis = medial_axis(region, speck)
     if not len(axis.ends):
         return [np.array([[p[0], p[1], r]]) for p, r in zip(axis.points, axis.radius, strict=True)]
-    kept = _drop_false_branches(axis, tolerance / 2)
-    if not len(kept):  # a disc: all branches were false
-        k = int(axis.radius.argmax())
-        return [np.array([[*axis.points[k], axis.radius[k]]])]
+    kept, discs = _drop_false_branches(axis, tolerance / 2)
     lines = [_follow_trail(axis, trail, tolerance / 8) for trail in trace_branches(axis, kept)]
     lines = [simplify_line(line, tolerance / 4) for line in lines]
+    lines += [np.array([[*axis.points[k], axis.radius[k]]]) for k in discs]
     return sorted(lines, key=lambda p: -float(np.hypot(*np.diff(p[:, :2], axis=0).T).sum()))
 
 
-def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
-    """The edges that stay: a branch goes when the disc at its root covers all its corners but for the tolerance."""
+def _drop_false_branches(axis: MedialAxis, tolerance: float) -> tuple[list[int], list[int]]:
+    """The edges that stay: a branch goes when the disc at its root covers all its corners but for the tolerance. Of a
+    part of which nothing stays, a round dot, the node with the widest disc."""
     n = len(axis.points)
     x, y, r = axis.points[:, 0].tolist(), axis.points[:, 1].tolist(), axis.radius.tolist()
     around: list[dict[int, int]] = [{} for _ in range(n)]
@@ -53,6 +52,7 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
     corners: list[list[int]] = [[v] for v in range(n)]
     reach = [0.0] * n
     gone: set[int] = set()
+    discs: list[int] = []
     heap = [(length[next(iter(around[v].values()))], v) for v in range(n) if len(around[v]) == 1 and v not in guarded]
     heapq.heapify(heap)
     while heap:
@@ -69,7 +69,9 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
         reach[u] = max(reach[u], far)
         if len(around[u]) == 1 and u not in guarded:
             heapq.heappush(heap, (reach[u] + length[next(iter(around[u].values()))], u))
-    return [k for k in range(len(axis.ends)) if k not in gone]
+        elif not around[u] and u not in guarded:
+            discs.append(max(corners[u], key=lambda c: (r[c], -c)))
+    return [k for k in range(len(axis.ends)) if k not in gone], sorted(discs)
 
 
 def trace_branches(axis: MedialAxis, edges: Sequence[int]) -> list[list[tuple[int, int]]]:

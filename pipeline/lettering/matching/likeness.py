@@ -8,7 +8,7 @@ The measures come from the letters' bitmaps and are the same for a font and for 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from pipeline.geometry.flatten import flatten
 from pipeline.geometry.regions import Region, build_polygon_from_outline
 from pipeline.lettering.matching.raster import RESOLUTION, Bitmap, draw_region, measure_thickness
 from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.text_runs import get_script
 from pipeline.lettering.typeface import Typeface
 
 DEFAULT_LETTERS = "HAMBURGEFONSTIVhamburgefonstiv" + "ΩΣαβθ" + "Жби" + "אבגשמ" + "عبدرحم" + "高橋美国"
@@ -36,6 +37,17 @@ decides, then proportions; how bold a face is counts least, since a face is chos
 SURE, FAIRLY = 0.04, 0.015
 """By how much the first must be ahead of the second to be called sure, or fairly sure; of the shelf's own faces, their
 siblings and their pictures none was mistaken with a lead of .015 or more."""
+
+STRUCTURE = (
+    (0.8, "letters nearly the same"),
+    (0.7, "letters alike"),
+    (0.6, "letters somewhat alike"),
+    (0.0, "other letters"),
+)
+"""Overlap from which a word holds: of the shelf's faces siblings reach .8, faces of one style .65 to .75."""
+
+CONTRAST_SEEN = math.log(1.2)
+"""Contrast that differs by less is called as much."""
 
 ALIKE = 0.55
 """Below this the first is not called like at all: two faces of different kinds (a slab and a script) reach .5."""
@@ -182,6 +194,46 @@ def compute_likeness(
         contrast=contrast,
         lacking=lacking,
     )
+
+
+def sort_ranking(found: Iterable[Likeness], faces: Mapping[str, Typeface], letters: Sequence[str]) -> list[Likeness]:
+    """The most alike first. faces: by name. A face drawn for another script than any of the compared letters comes
+    after all others, whatever letters it has besides."""
+    wanted = {get_script(letter) for letter in letters}
+
+    def rank(one: Likeness) -> tuple[bool, float, str]:
+        source = faces[one.name].shelf_face
+        return source is not None and source.scripts[0] not in wanted, -one.likeness, one.name
+
+    return sorted(found, key=rank)
+
+
+def place_with_ties(ranked: Sequence[Likeness]) -> list[int]:
+    """The place of each of a ranking, counted from 1; those less than FAIRLY behind the first of a place share it."""
+    places: list[int] = []
+    best = math.inf
+    for number, found in enumerate(ranked, 1):
+        tied = bool(places) and best - found.likeness < FAIRLY
+        places.append(places[-1] if tied else number)
+        best = best if tied else found.likeness
+    return places
+
+
+def describe_likeness(found: Likeness) -> str:
+    """Why a face ranks where it does, in words: structure, width, weight, contrast."""
+    structure = next(words for least, words in STRUCTURE if found.overlap >= least)
+    width = _compare_words(found.width, 0.05, "as wide", "wider", "narrower")
+    weight = _compare_words(found.stroke, 0.1, "as bold", "bolder", "lighter")
+    contrast = "as much contrast"
+    if abs(math.log(found.contrast or 1.0)) > CONTRAST_SEEN:  # thin by thick: a greater ratio is less contrast
+        contrast = "less contrast" if found.contrast > 1 else "more contrast"
+    return f"{structure}, {width}, {weight}, {contrast}"
+
+
+def _compare_words(ratio: float, same: float, equal: str, more: str, less: str) -> str:
+    if abs(ratio - 1) <= same:
+        return equal
+    return f"{abs(ratio - 1) * 100:.0f} % {more if ratio > 1 else less}"
 
 
 def judge_ranking(ranked: Sequence[Likeness], pixels: int | None = None) -> str:

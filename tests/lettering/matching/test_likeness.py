@@ -12,13 +12,16 @@ from PIL import Image, ImageFilter
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.matching.likeness import (
+    Likeness,
     MeasuredLetters,
     choose_letters_to_compare,
     compare_faces,
     compute_overlap,
     compute_row_ink,
+    describe_likeness,
     judge_ranking,
     measure_letters,
+    place_with_ties,
 )
 from pipeline.lettering.matching.picture import compare_line, read_picture
 from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_thickness
@@ -143,6 +146,29 @@ def test_pictures_that_cannot_be_used(tmp_path):
 
 
 # --- the measures ---------------------------------------------------------------------------------------------------
+
+
+def found(name, likeness, **measures):
+    return Likeness(name=name, likeness=likeness, lacking=(), **{**EQUAL, **measures})
+
+
+EQUAL = {"overlap": 0.9, "width": 1.0, "stroke": 1.0, "contrast": 1.0}
+
+
+def test_near_ties_share_a_place():
+    """Less than .015 behind the first of a place: the lead below which the first is not called sure."""
+    ranking = [found("a", 0.90), found("b", 0.89), found("c", 0.886), found("d", 0.88), found("e", 0.70)]
+    assert place_with_ties(ranking) == [1, 1, 1, 4, 5]
+    assert place_with_ties([]) == []
+
+
+def test_a_ranking_says_why():
+    assert describe_likeness(found("a", 0.9)) == "letters nearly the same, as wide, as bold, as much contrast"
+    said = describe_likeness(found("b", 0.7, overlap=0.65, width=1.31, stroke=0.6, contrast=2.0))
+    assert said == "letters somewhat alike, 31 % wider, 40 % lighter, less contrast"
+    assert describe_likeness(found("c", 0.5, overlap=0.2, width=0.8, contrast=0.5)).startswith(
+        "other letters, 20 % narr"
+    )
 
 
 def letters(**regions):
