@@ -98,7 +98,7 @@ def _modules_in(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
     left, top, right, bottom = mark_place(look.shape[0])
     steps = (np.arange(count) + 0.5) / count
     rows, columns = (top + steps * (bottom - top)).astype(int), (left + steps * (right - left)).astype(int)
-    return (look[np.ix_(rows, columns)].max(axis=2) < 128).astype(np.uint8)
+    return np.asarray(look[np.ix_(rows, columns)].max(axis=2) < 128, dtype=np.uint8)
 
 
 def mark_place(height: int) -> Place:
