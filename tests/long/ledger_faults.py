@@ -53,6 +53,8 @@ from pipeline.signoff.release_files import released_before
 from tests.signoff.rounds import filled
 
 BEFORE = Path(__file__).resolve().parents[1] / "signoff" / "signed_before" / "plain"
+ALL = "2-3,late.csv!2"
+"""All rows of the order."""
 PIECES = 4
 """All pieces of the order."""
 ANSWERS = {"letter.pdf": 3, "all.xlsx": 3, "refused.xlsx": 2, "letter": 3}
@@ -69,7 +71,7 @@ def _sign_sheet(folder: Path) -> int:
 
 
 def _sign_rows(folder: Path) -> int:
-    return sign(folder, rows="2-4", by="Wren Avocet", on="3 May", paper="letter", clock=get_utc_now, say=_silent)
+    return sign(folder, rows=ALL, by="Wren Avocet", on="3 May", paper="letter", clock=get_utc_now, say=_silent)
 
 
 def _refuse(folder: Path) -> int:
@@ -88,7 +90,7 @@ def _status(folder: Path) -> int:
     return status(folder, say=_silent, look=look)
 
 
-def _mark(folder: Path, what: str = "cut", rows: str = "2-4", **more: object) -> int:
+def _mark(folder: Path, what: str = "cut", rows: str = ALL, **more: object) -> int:
     request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
     return mark(folder, request, clock=get_utc_now, say=_silent, look=look)
 
@@ -98,7 +100,7 @@ def _spoil(folder: Path) -> int:
 
 
 def _deliver(folder: Path) -> int:
-    return _mark(folder, "delivered", "3-4")
+    return _mark(folder, "delivered", "3,late.csv!2")
 
 
 def _mark_released(folder: Path) -> int:
@@ -232,10 +234,16 @@ def _moments(folder: Path, do: Doing) -> list[str]:
 
 
 def template(folder: Path) -> Path:
-    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused."""
+    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused. The last name
+    stands in a further list."""
     shutil.copytree(BEFORE, folder)
+    *rows, last = (folder / "crew.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    (folder / "crew.csv").write_text("".join(rows), encoding="utf-8")
+    (folder / "late.csv").write_text(rows[0] + last, encoding="utf-8")
+    order = (folder / "order.toml").read_text(encoding="utf-8")
+    (folder / "order.toml").write_text(order.replace("[list]\n", '[list]\nmore = ["late.csv"]\n'), encoding="utf-8")
     run_order(folder)
-    filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, 4), "agreed"))
+    filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, "late.csv!2"), "agreed"))
     filled(folder / "out" / "check.xlsx", folder / "refused.xlsx", {3: "do not cut"}, on="9 May 2026")
     return folder
 
