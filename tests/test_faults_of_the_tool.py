@@ -68,7 +68,7 @@ def test_a_process_ends_with_3(tmp_path):
         "import pipeline.commands.cutters_command; pipeline.commands.cutters_command.list_cutters = None",
         "sys.modules['pipeline.core.errors'] = None",
     ):
-        code = f"import sys, pipeline.__main__ as it\n{broken}\nsys.argv = ['', 'cutters']\nsys.exit(it.program())"
+        code = f"import sys, pipeline.__main__ as it\n{broken}\nsys.argv = ['', 'cutters']\nsys.exit(it.run_program())"
         ended = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
         assert ended.returncode == 3, ended.stderr
         assert ended.stdout == "" and ended.stderr
