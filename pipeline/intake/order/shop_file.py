@@ -130,7 +130,7 @@ def lay_under(order: Order, found: FoundShop, places: FaultPlaces) -> tuple[Orde
     shop, name = found.config, found.file.name
     faults: list[Fault] = []
     tables: dict[str, OrderTable] = {
-        "proof": _under(order.proof, _said(shop.shop, name="shop"), name),
+        "proof": _under(order.proof, _said(shop.shop, without=("fonts",), name="shop"), name),
         "rates": _under(order.rates, _rates(order, shop), name),
         "labels": _under(order.labels, {**_said(shop.shop, only=("paper",)), **_said(shop.labels)}, name),
     }
