@@ -1,5 +1,5 @@
-"""Advice on the design: for each line with a fault of the design what puts it right on every plaque. Whatever is said
-was done in memory to the whole list, set and checked: the line's faults are gone and no plaque has a new stop.
+"""Advice on the design: for each line with a fault of the design, what puts it right on every plaque. Each suggestion
+was applied in memory, and the whole list set and checked: the line's faults are gone and no plaque has a new stop.
 """
 
 from __future__ import annotations
@@ -29,21 +29,21 @@ FACES = 3
 TRIED = 8
 """So many are tried: each sets and checks the whole list."""
 TRACKINGS = (10, 20, 30, 45, 60)
-"""Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
+"""Tracking tried with a typeface whose letters are too close together, thousandths of an em."""
 OTHERS = 4
 """Edits proposed for single plaques that are tried for all, at most."""
 WAYS = 3
 """Ways that are said of a line that does not fit, at most."""
 SIZED = frozenset({kinds.SMALLEST.code, kinds.START_SMALLER.code})
 PLAQUES = 2_000
-"""Plaques of an order for which whole designs are tried; of a longer list the advice of each plaque stands alone."""
+"""Most plaques for which whole designs are tried; in a longer list each plaque has only its own advice."""
 
 Trouble = tuple[str, int | None]
 
 
 @dataclass(frozen=True, slots=True)
 class _PlaqueTrial:
-    """The texts of one plaque, whose it is, and what stops it now."""
+    """The texts of one plaque, its recipient, and what stops it now."""
 
     texts: tuple[LineText, ...]
     recipient: Recipient
@@ -88,7 +88,7 @@ class DesignAdvisor:
     # --- candidates ---
 
     def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
-        self._cases = self._all  # whatever was tried for another fault
+        self._cases = self._all  # tried for another fault already
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
         if all(code.startswith("fit.") for code in _list_codes(fault)):
             yield from self._find_fitting(fault, own)
@@ -129,7 +129,8 @@ class DesignAdvisor:
         return sorted(held.values(), key=_measure_words)[:WAYS]
 
     def _find_sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
-        """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
+        """Yield the least size that is enough for every plaque with too fine a stroke, or the greatest for every one
+        with too wide a stroke."""
         larger = [w for f in own for w in f.ways if w.code in (kinds.LARGER.code, kinds.BETWEEN.code)]
         smaller = [w for f in own for w in f.ways if w.code in (kinds.SMALLER.code, kinds.SMALLER_FROM.code)]
         for found, kind, pick in ((larger, kinds.LINE_LARGER, max), (smaller, kinds.LINE_SMALLER, min)):
@@ -138,7 +139,8 @@ class DesignAdvisor:
                 yield build_way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
 
     def _list_proposed(self, own: Iterable[Finding]) -> list[Way]:
-        """Other edits that were proposed for single plaques: of wider spacing the widest, of others the most common."""
+        """List other edits that were proposed for single plaques: the widest of wider spacings, the most common of
+        others."""
         left_out = {k.code for k in (kinds.LARGER, kinds.BETWEEN, kinds.SMALLER, kinds.SMALLER_FROM, kinds.TRACKING)}
         counted: dict[tuple[Edit, ...], list[Way]] = {}
         spaced: list[Way] = []
@@ -157,7 +159,7 @@ class DesignAdvisor:
         part = self.job.folder.order.line[fault.line - 1]
         small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
         if small and part.cap_height < max(small):
-            return  # whatever its letters look like
+            return  # however its letters look
         own = self.job.faces[fault.line - 1][0]
         coverage = self.job.coverage
         letters = "".join(
@@ -196,7 +198,8 @@ class DesignAdvisor:
                 return
 
     def _find_spacing(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
-        """The tracking with which a typeface does whose letters only stand too close; 0: there is none."""
+        """Return the tracking with which a typeface works whose only fault is letters too close together; 0: there is
+        none."""
         if fault.line not in self._close(edits):
             return 0
         for wider in TRACKINGS:
@@ -206,7 +209,7 @@ class DesignAdvisor:
         return 0
 
     def _close(self, edits: tuple[Edit, ...]) -> frozenset[int]:
-        """Lines on which nothing but land is wrong with these edits, on the plaque that failed last."""
+        """List the lines on which only land is wrong with these edits, on the plaque that failed last."""
         job = self._change_job(edits)
         if job is None:
             return frozenset()
@@ -218,7 +221,7 @@ class DesignAdvisor:
     # --- trying ---
 
     def _holds(self, fault: DesignFault, edits: tuple[Edit, ...]) -> bool:
-        """Whether with these edits no plaque has a fault of this line, nor a stop that it hasn't now."""
+        """Return whether, with these edits, no plaque has a fault of this line or a new stop."""
         job = self._change_job(edits)
         if job is None:
             return False
@@ -243,7 +246,7 @@ class DesignAdvisor:
 
 
 def _list_findings(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
-    """What is found of the plaque with the design of this job, beside its figures."""
+    """Return the findings of the plaque under this job's design, without those of its figures."""
     figures = job.figures.get_for_plaque(case.recipient)
     found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
@@ -259,7 +262,7 @@ def _list_codes(fault: DesignFault) -> frozenset[str]:
 
 
 def _rate_worst(plaque: Plaque) -> float:
-    """For trying those plaques first that have the farthest to go."""
+    """Rate the worst fault of a plaque, so that the hardest plaques are tried first."""
     ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
     return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
 

@@ -22,8 +22,8 @@ from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summarise_outcome
-from pipeline.shopfloor.shop_plan import check_order, order_stops
-from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
+from pipeline.shopfloor.shop_plan import check_order, find_order_stops
+from pipeline.signoff.plaque_selection import parse_parts, select_rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,7 +76,7 @@ def run_order(
     with timers.stage("choose"):
         chosen, parts = parse_rows(rows) if rows else None, parse_parts(only) if only else ()
         if parts:
-            chosen = rows_that_are(parts, look(order, out), chosen)
+            chosen = select_rows(parts, look(order, out), chosen)
     with timers.stage("read"):
         read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)
@@ -85,7 +85,7 @@ def run_order(
         job = prepare_job(read)
         require_writable_folder(read.target, UNFINISHED)
     with timers.stage("shop floor"):
-        found = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        found = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
         stops = (*job.figures.stops, *found)
     with timers.stage("cut files"):
         cut_files = open_cut_files(read) if files else None

@@ -391,7 +391,7 @@ def test_a_stop_of_the_order_is_said_once_on_every_paper(code, job, capsys):
     assert fields_of(job.out / "proof.pdf").isdisjoint({"decision"})
     assert not any(name.startswith(("correct_", "choice_")) for name in fields_of(job.out / "proof.pdf"))
     shop = text_of(job.out / "shop.pdf")
-    assert "Nothing of this order may be cut" in shop and f"[{code}]" in shop
+    assert "Nothing in this order may be cut" in shop and f"[{code}]" in shop
     assert not re.search("Order of operations|Tick list|Saw card|Time and cost", shop)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
+from importlib import import_module
 from importlib.metadata import distributions, packages_distributions
 from pathlib import Path
 
@@ -45,6 +46,13 @@ def imports(tree: ast.Module) -> list[tuple[str, list[str]]]:
         elif isinstance(node, ast.ImportFrom) and not node.level:
             found.append((node.module, [alias.name for alias in node.names]))
     return [(name, names) for name, names in found if name.partition(".")[0] not in ("pipeline", "__future__")]
+
+
+def test_the_command_that_is_installed_is_there():
+    """What `pip install` makes the command `plaques` of can be called."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    module, _, function = project["scripts"]["plaques"].partition(":")
+    assert callable(getattr(import_module(module), function))
 
 
 def test_every_library_has_its_line_in_the_table():

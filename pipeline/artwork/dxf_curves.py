@@ -17,7 +17,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten_chain, outline_box
 from pipeline.geometry.regions import group_nearby
-from pipeline.intake.drawing.closed_loops import FLAT, Place, join_chains
+from pipeline.intake.drawing.closed_loops import FLAT, Place, build_ring, join_chains
 from pipeline.lettering.outlines import convert_to_pathops, unite_contours
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def unite_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
     """The areas of closed chains, see `find_closed_areas`."""
     if not loops:
         return (), 0.0
-    polygons = np.array([shapely.Polygon(_build_ring(loop)) for loop in loops])
+    polygons = np.array([shapely.Polygon(build_ring(loop)) for loop in loops])
     good = np.array([shapely.make_valid(p) if not p.is_valid else p for p in polygons])
     areas = shapely.area(good)
     inside, around = shapely.STRtree(good).query(shapely.point_on_surface(good), predicate="within")
@@ -138,11 +138,6 @@ def unite_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
     ink = unite_contours(moved, LEAST_OF_SPAN, int(SPAN))
     back = tuple(Path(p.points / scale + (box[0], box[1]), p.degrees, p.closed) for p in ink.outline)
     return back, ink.deviation / scale
-
-
-def _build_ring(loop: Chain) -> Array:
-    ring = flatten_chain(loop, FLAT)
-    return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
 
 @dataclass(slots=True)
@@ -186,7 +181,7 @@ def find_closed_loops(chains: Sequence[Chain]) -> FoundLoops:
 def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) -> None:
     """Tells lines that enclose something, with one another or beside a closed contour, from those that don't."""
     drawn = [shapely.union_all([shapely.LineString(flatten_chain(c, FLAT)) for c in group]) for group, _ in groups]
-    areas = [shapely.make_valid(shapely.Polygon(_build_ring(loop))) for loop in found.loops]
+    areas = [shapely.make_valid(shapely.Polygon(build_ring(loop))) for loop in found.loops]
     net = shapely.union_all(shapely.buffer([*drawn, *(shapely.boundary(a) for a in areas)], GAP * 0.51))
     holes = [shapely.Polygon(ring) for part in shapely.get_parts(net) for ring in part.interiors]
     known = shapely.union_all(areas)

@@ -20,7 +20,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
         raise CannotRun(
             Fault(where="plaques compare", found="one order", expected="two or more orders: ORDER_A ORDER_B …")
         )
-    names = _names([Path(o) for o in orders])
+    names = _name_orders([Path(o) for o in orders])
     options = []
     for name, order in zip(names, orders, strict=True):
         read = read_inputs(order)
@@ -37,7 +37,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
     return 0
 
 
-def _names(orders: Sequence[Path]) -> list[str]:
+def _name_orders(orders: Sequence[Path]) -> list[str]:
     """The folders' names, with as much of the path as it takes to tell them apart."""
     folders = [(o.parent if o.suffix == ".toml" else o).resolve() for o in orders]
     depth = 1

@@ -18,7 +18,7 @@ from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.order.shop_file import find_shop_file, read_shop, user_home
+from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.lettering.coverage import describe_permission
@@ -136,7 +136,7 @@ def faces(
 
 
 def _find_own_fonts(here: Path | None) -> OwnFonts:
-    file = None if here is None else find_shop_file(here, user_home())
+    file = None if here is None else find_shop_file(here, find_user_home())
     return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
 
 

@@ -23,7 +23,7 @@ FIRST_STEPS = (
 WIDTH = 96
 
 
-def numbered_steps() -> str:
+def number_steps() -> str:
     """Return the steps as numbered paragraphs for the terminal."""
     return "\n".join(
         textwrap.fill(step, WIDTH, initial_indent=f"  {number}. ", subsequent_indent="     ", break_on_hyphens=False)

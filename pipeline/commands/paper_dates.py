@@ -29,10 +29,10 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
     text = " ".join(text.split())
     if not text:
         return ""
-    found = _parsed(text)
+    found = _match_date(text)
     today = dt.date.fromisoformat(now[:10])
     try:
-        day = _day(found) if found else None
+        day = _build_date(found) if found else None
     except ValueError:
         day = None
     if found is None or day is None:
@@ -53,18 +53,18 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
 
 def write_date_out(text: str) -> str:
     """'29 November 2026' for a date that `check_date` took; without a year it stays as it is."""
-    found = _parsed(text)
+    found = _match_date(text)
     if found is None or not found["year"]:
         return text
-    day = _day(found)
+    day = _build_date(found)
     return f"{day.day} {_NAMES[day.month - 1]} {day.year}"
 
 
-def _parsed(text: str) -> re.Match[str] | None:
+def _match_date(text: str) -> re.Match[str] | None:
     return next((match for form in _FORMS if (match := form.fullmatch(text))), None)
 
 
-def _day(found: re.Match[str]) -> dt.date:
+def _build_date(found: re.Match[str]) -> dt.date:
     """The day; of one without a year that of a leap year. ValueError when there is no such day, or month."""
     said = found["month"].lower()
     if said.isdecimal():

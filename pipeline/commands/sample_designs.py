@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
     "bench-plates": "bench plate",
@@ -44,7 +44,7 @@ def find_design(word: str) -> tuple[Path, str]:
                 where="--design-of",
                 found=f"there is no order “{word}”",
                 expected=f"an order folder, or a sample: {known}",
-                remedy=hint if (hint := nearest_name(path.name, SAMPLE_DESIGNS)).startswith("did you") else "",
+                remedy=hint if (hint := find_nearest_name(path.name, SAMPLE_DESIGNS)).startswith("did you") else "",
             )
         )
     real = path.resolve()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import sys
 import tempfile
-import textwrap
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands.paper_dates import check_date
-from pipeline.commands.sign_json import document_of
+from pipeline.commands.sign_json import build_document
 from pipeline.core.clock import Clock
 from pipeline.core.door import read_apart
 from pipeline.core.errors import CannotRun, Fault
@@ -24,16 +23,16 @@ from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.summary import strip_markup, wrap_text
 from pipeline.outputs.workbooks.cut_list import ChangeRow, write_changes_xlsx
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.designs import LastRun, last_run
-from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
-from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, head_of, verified_entries
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.designs import LastRun, read_last_run
+from pipeline.signoff.job_identity import JobIdentity, apply_stored_code, build_identity_row
+from pipeline.signoff.kept_lettering import hash_packed, read_proof_lettering, unpack_lettering
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, find_head, read_verified_entries
 from pipeline.signoff.order_snapshot import Say
 from pipeline.signoff.pictures.picture_answers import RECEIVED, folder_of, handwriting_in
-from pipeline.signoff.proof_rounds import wanted_changes
+from pipeline.signoff.proof_rounds import list_wanted_changes
 from pipeline.signoff.record_answers import (
     entries_by_hand,
     entries_from_paper,
@@ -49,9 +48,9 @@ from pipeline.signoff.returned.answer_formats import (
     title_of,
 )
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
-from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
+from pipeline.signoff.returned.maker_readings import apply_decisions, build_reading_entries, read_decisions
 from pipeline.signoff.returned.pdf_form import has_visible_text
-from pipeline.signoff.sent_proofs import kept_copies
+from pipeline.signoff.sent_proofs import read_kept_copies
 
 CHANGES = "changes.xlsx"
 STANDARD_INPUT = "-"
@@ -118,20 +117,20 @@ def sign(
         raise _not_one("not with one returned file")
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
-    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
+    folder = apply_stored_code(folder, Ledger.open(folder.folder).entries())
     target = out or folder.folder / "out"
     ledger = Ledger.open(folder.folder)
     if same_order:
-        ledger.add([identity_row("same-order", folder, by or "")], clock())
+        ledger.add([build_identity_row("same-order", folder, by or "")], clock())
         say("Recorded: what was signed under another title, client or order file is this job.")
     told: list[_PaperOutcome] = []
     if rows:
-        run = last_run(target)
+        run = read_last_run(target)
         filed = paper or "recorded by hand"
         chosen = parse_rows(rows)
         require_known_lists(chosen, folder.order.list.further)
         hand = entries_by_hand(
-            run, chosen, verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
+            run, chosen, read_verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
@@ -139,7 +138,7 @@ def sign(
         given = [_from_standard_input(inputs) if str(each) == STANDARD_INPUT else Path(each) for each in returned]
         for files in group_returned(given):
             run_or_none = _run(target)
-            entries = verified_entries(ledger)
+            entries = read_verified_entries(ledger)
             papers = read_returned(
                 files,
                 folder,
@@ -199,14 +198,14 @@ class _PaperOutcome:
 
 
 def _run(target: Path) -> LastRun | None:
-    return last_run(target) if (target / "report.json").exists() else None
+    return read_last_run(target) if (target / "report.json").exists() else None
 
 
 def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
     """The lettering the paper showed: from the proof as it was kept, else from the one that came back or that the last
     run left."""
     packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
-    for (revision, volume), copy in kept_copies(folder.folder, verified_entries(ledger)).items():
+    for (revision, volume), copy in read_kept_copies(folder.folder, read_verified_entries(ledger)).items():
         if revision == paper.revision and volume in (paper.volume, 0 if is_in_volumes(paper.kind) else volume):
             return packed(copy.path)
     theirs = file if paper.kind == "proof" and paper.usable else None
@@ -229,7 +228,7 @@ def _one(
 ) -> _PaperOutcome:
     """Record one paper, and say what was understood."""
     while True:
-        entries = verified_entries(ledger)
+        entries = read_verified_entries(ledger)
         fatal, before, decided = _judged(paper, folder, run, entries, how)
         lines, at = [_head(paper)], before.at if before else ""
         _keep_pictures(paper, folder)
@@ -241,13 +240,13 @@ def _one(
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
             lines.append("  Nothing of it was recorded.")
             break
-        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.from_order(folder))
-        adding = [*(() if before else rows), *reading_entries(decided, rows[0])]
+        rows = entries_from_paper(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
+        adding = [*(() if before else rows), *build_reading_entries(decided, rows[0])]
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")
             break
         if is_worded(paper.kind):
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(decided)]
             lines += _understood(decided, run)
             read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
             refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
@@ -255,18 +254,18 @@ def _one(
                 lines = [_head(paper)]  # the rest was just shown
             if refusal:
                 lines += [*(() if asked else _message_lines(decided)), refusal]
-                document = document_of(decided, [], recorded="")
+                document = build_document(decided, [], recorded="")
                 return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
             how = replace(how, yes=True)
             _keep_received(paper, folder, how.files)
         at = how.clock()
         try:
-            with ledger.transaction(at, after=head_of(entries)) as writing:
+            with ledger.transaction(at, after=find_head(entries)) as writing:
                 writing.add(adding, shown)
         except Moved:  # another answer, a run or a release came between: it is decided again
             continue
         if paper.kind == "paper":
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(paper)]
         if not is_worded(paper.kind):
             lines += _understood(decided, run)
         lines.append(f"  Recorded in {FILE}.")
@@ -274,7 +273,7 @@ def _one(
     unclear = any(a.decision == "unclear" for a in decided.answers)
     told = {"no-decision", "no-name", "no-copy", "page-twice"} | (READ if how.decisions else set())
     wrong = bool(fatal) or unclear or (before is None and any(p.code not in told for p in paper.problems))
-    document = document_of(decided, fatal, recorded=at if not fatal else "")
+    document = build_document(decided, fatal, recorded=at if not fatal else "")
     return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
 
 
@@ -373,18 +372,7 @@ def _head(paper: ReturnedPaper) -> str:
 
 
 def _told(problem: PaperProblem) -> str:
-    return _wrapped(str(problem))
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return wrap_text(str(problem), "  ", "    ")
 
 
 def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
@@ -394,48 +382,52 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     unclear: dict[str, list[Answer]] = {}
     alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
     many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
-    lines += [_wrapped(f"Change {alike[wanted]} plaques: {wanted}") for wanted in alike if wanted in many]
+    lines += [
+        wrap_text(f"Change {alike[wanted]} plaques: {wanted}", "  ", "    ") for wanted in alike if wanted in many
+    ]
     for answer in paper.answers:
-        text = one_line(answer.text)
+        text = join_lines(answer.text)
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
-            lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+            lines.append(
+                wrap_text(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
+            )
         elif answer.decision == "change" and answer.change_to in many:
             pass  # told together
         elif answer.decision == "change":
-            lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
+            lines.append(wrap_text(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    "))
         elif answer.decision == "refused":
-            lines.append(_wrapped(f"Do not cut {_where(answer, run)}: “{text}”"))
+            lines.append(wrap_text(f"Do not cut {_where(answer, run)}: “{text}”", "  ", "    "))
         elif answer.decision == "unclear":
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
-            lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
+            lines.append(wrap_text(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
     for why, same in unclear.items():
         if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
-            lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))
+            lines.append(wrap_text(f"Unclear, {len(same)} plaques{named}: {why}", "  ", "    "))
             continue
         for answer in same:
-            lines.append(_wrapped(f"Unclear {_where(answer, run)}: “{one_line(answer.text)}”: {why}"))
+            lines.append(wrap_text(f"Unclear {_where(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    "))
     first = next((a.no for same in unclear.values() for a in same if a.no), 0)
     if first:
         how = f"--decide {first}=agreed,… --decided-by NAME"
-        lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
+        lines.append(wrap_text(f"To decide unclear ones, each by its number: {how}", "  ", "    "))
     for reply in paper.replies:
         whose = f"Choice {reply.cell}: " if reply.row else ""
-        lines.append(_wrapped(f"{whose}“{one_line(reply.text)}”: {reply.reply}"))
+        lines.append(wrap_text(f"{whose}“{join_lines(reply.text)}”: {reply.reply}", "  ", "    "))
     if paper.decision == "new-proof":
         lines.append("  The client asks for a new proof.")
     if paper.remarks:
-        lines.append(_wrapped(f"Remarks: {paper.remarks}"))
+        lines.append(wrap_text(f"Remarks: {paper.remarks}", "  ", "    "))
     lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
     if run is not None:
         current = {d.fingerprint for d in run.designs}
         gone = [a for a in paper.answers if a.decision == "agreed" and a.fingerprint not in current]
         if gone:
-            names = ", ".join(one_line(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
-            lines.append(_wrapped(f"Agreed, but changed since by the last run: {names}"))
+            names = ", ".join(join_lines(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
+            lines.append(wrap_text(f"Agreed, but changed since by the last run: {names}", "  ", "    "))
     return lines
 
 
@@ -448,11 +440,11 @@ def _where(answer: Answer, run: LastRun | None) -> str:
 
 def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> None:
     """Write the list of changes wanted, when there are any."""
-    entries: tuple[LedgerEntry, ...] = verified_entries(ledger)
+    entries: tuple[LedgerEntry, ...] = read_verified_entries(ledger)
     run = _run(target)
     if run is None:
         return
-    found = wanted_changes(run.designs, run.stopped, entries)
+    found = list_wanted_changes(run.designs, run.stopped, entries)
     file = target / CHANGES
     if not found and not file.exists():
         return

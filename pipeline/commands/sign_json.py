@@ -11,7 +11,7 @@ from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPape
 WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": "unclear", "unanswered": "none"}
 
 
-def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
+def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
     """The paper as plain values. fatal: what kept it from being recorded; recorded: when it was, RFC 3339, else empty.
     `on` is the date as the client wrote it."""
     problems = dict.fromkeys((*fatal, *paper.problems))
@@ -19,7 +19,7 @@ def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded
         "paper": paper.file,
         "kind": paper.kind,
         "revision": paper.revision or None,
-        "answers": [_answer(a) for a in (() if fatal else paper.answers)],
+        "answers": [_build_answer(a) for a in (() if fatal else paper.answers)],
         "replies": [
             {"row": plain_row(r.row), "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
             for r in (() if fatal else paper.replies)
@@ -36,7 +36,7 @@ def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded
     }
 
 
-def _answer(answer: Answer) -> dict[str, Any]:
+def _build_answer(answer: Answer) -> dict[str, Any]:
     """text: the wording wanted, of a change; else the lettering it answers to."""
     return {
         "fingerprint": answer.fingerprint,

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.artwork.artwork_file import MOST_MB
-from pipeline.commands.first_steps import numbered_steps
+from pipeline.commands.first_steps import number_steps
 from pipeline.commands.sample_designs import find_design
 from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
 from pipeline.core.door import read_foreign_bytes
@@ -27,22 +27,22 @@ from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
     CarriedTables,
     EarlierDesign,
-    carried_tables,
-    design_files,
+    carry_tables,
+    list_row_drawings,
     read_design,
-    row_drawings,
+    read_design_files,
 )
 from pipeline.intake.design_columns import MatchedColumns, match_columns
 from pipeline.intake.drawing.layer_guess import GuessedBlank, guess_blank
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.new_order import CHECK, NewOrderPlan, clean_text, folder_name, plain_file_name, plan_order
-from pipeline.intake.new_order_text import carried_order_text, order_text
+from pipeline.intake.new_order import CHECK, NewOrderPlan, choose_file_name, choose_folder_name, clean_text, plan_order
+from pipeline.intake.new_order_text import write_carried_order, write_order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
-from pipeline.intake.order.shop_file import FoundShop, find_shop_file, read_shop, user_home
+from pipeline.intake.order.shop_file import FoundShop, find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
-from pipeline.intake.spreadsheet.read_sheet import file_bytes
+from pipeline.intake.spreadsheet.read_sheet import read_file_bytes
 from pipeline.lettering.shelf import Shelf
 
 MOST_SHOWN = 12
@@ -103,19 +103,19 @@ def start(
         found = "a drawing, and a design that has its own blank"
         raise CannotRun(Fault(where="--drawing", found=found, expected="one of --drawing and --design-of"))
     path = Path(listing)
-    target = folder or path.resolve().parent / folder_name(path)
-    beside = _drawings_in(path.resolve().parent, target)
+    target = folder or path.resolve().parent / choose_folder_name(path)
+    beside = _list_drawings(path.resolve().parent, target)
     files = {}
     drawn: GuessedBlank | None = None
     carried: _Carried | None = None
     if design_of is not None:
         carried = _Carried(design=read_design(*find_design(design_of)))
-        beside = row_drawings(carried.design) | beside
+        beside = list_row_drawings(carried.design) | beside
     plan = plan_order(path, area, sheet, list(beside))
-    files[plan.list_name] = file_bytes(path)
+    files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
         plan = carried.matched_with(plan)
-        files |= design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
+        files |= read_design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
         files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
@@ -124,17 +124,21 @@ def start(
     _require_free(target, files)
     if shop is not None:
         write_shop_file(shop)
-    own = find_shop_file(target, user_home())
-    units = _units(None if own is None else read_shop(own).config, drawn)
+    own = find_shop_file(target, find_user_home())
+    units = _choose_units(None if own is None else read_shop(own).config, drawn)
     place = "" if own is None else locate_file(own, target)
     if carried is not None:
         units = carried.design.order.order.units
-        text = carried_order_text(plan, carried.design, carried.matched, carried.tables, place)
+        text = write_carried_order(plan, carried.design, carried.matched, carried.tables, place)
     else:
-        text = order_text(plan, units, place, drawn)
-    read = _written(target, files, text, carried)
+        text = write_order_text(plan, units, place, drawn)
+    read = _write_order(target, files, text, carried)
     begun = _Begun(plan=plan, target=target, read=read, units=units, place=place, drawn=drawn, carried=carried)
-    say(write_json_text(_document(begun), indent=1) if as_json else "\n".join(_told(begun, copied=set(files))))
+    say(
+        write_json_text(_build_document(begun), indent=1)
+        if as_json
+        else "\n".join(_describe_start(begun, copied=set(files)))
+    )
     return 0
 
 
@@ -150,7 +154,7 @@ class _Carried:
         """The plan of the list with the columns that the design has."""
         design = self.design
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
-        self.tables = carried_tables(design, self.matched)
+        self.tables = carry_tables(design, self.matched)
         return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
 
 
@@ -171,7 +175,7 @@ class _Begun:
         return self.plan.recipients if self.read is None else len(self.read.recipients)
 
 
-def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
+def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
     """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, and
     nothing stays written, where a design can't be had here."""
     new = [name for name in (*files, ORDER_FILE) if not (target / name).exists()]
@@ -192,15 +196,15 @@ def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carr
         if made:
             shutil.rmtree(target, ignore_errors=True)
         where = f"--design-of {carried.design.name}, in {target}"
-        raise CannotRun([replace(fault, where=f"{where}: {_key_of(fault)}") for fault in amiss]) from None
+        raise CannotRun([replace(fault, where=f"{where}: {_find_key(fault)}") for fault in amiss]) from None
 
 
-def _key_of(fault: Fault) -> str:
+def _find_key(fault: Fault) -> str:
     """Where a fault is in the order file, without its name: the file is gone again."""
     return fault.where.rpartition(f"{ORDER_FILE} ")[2]
 
 
-def _document(begun: _Begun) -> dict[str, object]:
+def _build_document(begun: _Begun) -> dict[str, object]:
     """The JSON document."""
     plan, read, drawn, carried = begun.plan, begun.read, begun.drawn, begun.carried
     document: dict[str, object] = {
@@ -215,7 +219,7 @@ def _document(begun: _Begun) -> dict[str, object]:
         "shop_file": begun.place or None,
     }
     if drawn is not None:
-        document["blank"] = _blank_fields(drawn)
+        document["blank"] = _list_blank_fields(drawn)
     if carried is not None:
         document["design"] = {
             "of": carried.design.sample or str(carried.design.order.folder),
@@ -225,7 +229,7 @@ def _document(begun: _Begun) -> dict[str, object]:
     return document
 
 
-def _told(begun: _Begun, copied: set[str]) -> list[str]:
+def _describe_start(begun: _Begun, copied: set[str]) -> list[str]:
     """What the terminal shows. copied: files that were written into the folder."""
     plan, read, drawn, carried, target = begun.plan, begun.read, begun.drawn, begun.carried, begun.target
     count = begun.recipients
@@ -234,12 +238,12 @@ def _told(begun: _Begun, copied: set[str]) -> list[str]:
     if read is not None:
         lines.append(
             f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
-            + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + "."
+            + ", ".join(f"{key} from {_format_columns(where)}" for key, where in read.columns) + "."
         )  # fmt: skip
     if drawn is not None:
-        lines += _blank_told(drawn, SpokenUnits(begun.units))
+        lines += _describe_blank(drawn, SpokenUnits(begun.units))
     if carried is not None:
-        lines += _design_told(carried, sorted(copied - {plan.list_name}), plan.unused)
+        lines += _describe_design(carried, sorted(copied - {plan.list_name}), plan.unused)
     if plan.unsure:
         besides = "the blank, the typeface and the sizes"
         if drawn is not None:
@@ -249,18 +253,18 @@ def _told(begun: _Begun, copied: set[str]) -> list[str]:
     if plan.badge is not None and carried is None:
         told = " (copied into the folder)" if copied & set(plan.badge.files) else ""
         lines.append(f"Badges by row: {', '.join(plan.badge.files[:MOST_SHOWN])}{told}.")
-    lines += _not_recipients(read.findings if read is not None else ())
+    lines += _describe_left_out(read.findings if read is not None else ())
     if plan.unset and carried is None:
         lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
-    return [*lines, _shop_told(begun.place, target), "", f"Next, in {target}:", numbered_steps()]
+    return [*lines, _describe_shop(begun.place, target), "", f"Next, in {target}:", number_steps()]
 
 
-def _design_told(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
+def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
     """What of the design came along, what did not, and what the list lacks for it."""
     order = carried.design.order.order
     lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
              + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
-             + (f"; its files are copied: {_several(files)}." if files else ".")]  # fmt: skip
+             + (f"; its files are copied: {_format_list(files)}." if files else ".")]  # fmt: skip
     if carried.design.sample:
         lines.append("Its sizes, its material and its figures are invented: check every one of them.")
     if carried.tables.left:
@@ -270,11 +274,11 @@ def _design_told(carried: _Carried, files: Sequence[str], unused: Sequence[str])
         lines += [f"  {key}: write its heading into [list] columns, or take {{{key}}} out of the design"
                   for key in carried.matched.missing]  # fmt: skip
         free = [f"“{clean_text(word)}”" for word in unused]
-        lines += [f"  headings that nothing uses: {_several(free)}"] if free else []
+        lines += [f"  headings that nothing uses: {_format_list(free)}"] if free else []
     return lines
 
 
-def _several(names: Sequence[str]) -> str:
+def _format_list(names: Sequence[str]) -> str:
     more = len(names) - MOST_SHOWN
     return ", ".join(names[:MOST_SHOWN]) + (f" and {more} more" if more > 0 else "")
 
@@ -282,7 +286,7 @@ def _several(names: Sequence[str]) -> str:
 def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
     """The blank of the drawing, whose bytes are added to the files of the new folder."""
     data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
-    name = plain_file_name(drawing, "drawing")
+    name = choose_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
         name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
     drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
@@ -306,14 +310,14 @@ def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
             raise CannotRun(Fault(where=str(copy), found=found, expected="a new folder", remedy=another))
 
 
-def _units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
+def _choose_units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
     """The unit of the order: the shop's, or else the one in which its drawing is drawn."""
     if shop is not None and (drawn is None or "units" in shop.model_fields_set):
         return shop.units
     return "mm" if drawn is None else drawn.order_units
 
 
-def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
+def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
     """What the JSON document says of the drawing; lengths in mm."""
     return {
         "drawing": drawn.part.drawing,
@@ -326,7 +330,7 @@ def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
     }
 
 
-def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
+def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
     """What the drawing was taken for, in words."""
     size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
     lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
@@ -338,7 +342,7 @@ def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
     ]
 
 
-def _not_recipients(findings: Sequence[Finding]) -> list[str]:
+def _describe_left_out(findings: Sequence[Finding]) -> list[str]:
     """The rows that are not recipients, in words."""
     beside = [f for f in findings if f.code in _BESIDE]
     if not beside:
@@ -350,7 +354,7 @@ def _not_recipients(findings: Sequence[Finding]) -> list[str]:
     return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
 
 
-def _shop_told(place: str, target: Path) -> str:
+def _describe_shop(place: str, target: Path) -> str:
     if place:
         return f"Values that are the same in all your orders come from {place}."
     return (
@@ -368,7 +372,7 @@ def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     return 0
 
 
-def _drawings_in(*folders: Path) -> dict[str, Path]:
+def _list_drawings(*folders: Path) -> dict[str, Path]:
     """Name -> place of the drawings in these folders, those of the last first."""
     found: dict[str, Path] = {}
     for folder in folders:
@@ -378,7 +382,7 @@ def _drawings_in(*folders: Path) -> dict[str, Path]:
     return found
 
 
-def _columns(where: str) -> str:
+def _format_columns(where: str) -> str:
     """The letters of a key's columns, in words."""
     letters = where.split()
     return f"column{'s' if len(letters) > 1 else ''} {' + '.join(letters)}"

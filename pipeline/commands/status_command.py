@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -14,16 +13,16 @@ from pipeline.core import catalogue
 from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
-from pipeline.outputs.summary import make_sentence, strip_markup
+from pipeline.outputs.summary import make_sentence, strip_markup, wrap_text
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.design_answers import signature
-from pipeline.signoff.ledger import Ledger, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.design_answers import describe_signature
+from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
 from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
 from pipeline.signoff.pieces.piece_tally import STATES
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import revision_of
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.proof_rounds import build_revision
 
 WORDS = {
     "signed": "signed",
@@ -53,15 +52,15 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     """
     looked = look(order, out)
     folder, outcome = looked.folder, looked.outcome
-    entries = verified_entries(Ledger.open(folder.folder))
+    entries = read_verified_entries(Ledger.open(folder.folder))
     sign_off = looked.sign_off(entries)
     units = folder.order.unit
-    revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
-    older = older_ledger_findings(entries, recorded_heads(looked.target / RELEASED))
+    revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
+    older = check_older_ledger(entries, read_recorded_heads(looked.target / RELEASED))
     approvals = approve_pieces(
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
-    given = numbers_of(entries)
+    given = read_numbers(entries)
     numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
     row_width = max([5, *(len(str(p.recipient.row)) for p in outcome.plaques)])
     shown = _Shown(units=units, numbers=numbers, row_width=row_width)
@@ -78,7 +77,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     lines = [strip_markup(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     for finding in older:
         told = f"{catalogue.format_message(finding, units)}. {make_sentence(catalogue.format_remedy(finding, units))}"
-        lines.append(_wrapped(f"{finding.code}: {told}"))
+        lines.append(wrap_text(f"{finding.code}: {told}", "  ", "    "))
     lines += [shown.line(a) for a in approvals]
     counted: Counter[str] = Counter(shown.word(a) for a in approvals)
     lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
@@ -117,19 +116,10 @@ def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
             remedy = make_sentence(catalogue.format_remedy(same[0], units))
-            out.append(_wrapped(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}"))
+            out.append(
+                wrap_text(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}", "  ", "    ")
+            )
     return out
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        100,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +146,7 @@ class _Shown:
         is."""
         plaque = approval.plaque
         word = self.word(approval)
-        who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
+        who = describe_signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
         said = WORDS.get(word, word)
         if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:

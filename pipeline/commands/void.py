@@ -9,9 +9,9 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.summary import strip_markup
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.job_identity import JobIdentity, with_stored_code
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, counting_entries
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.job_identity import JobIdentity, apply_stored_code
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, select_counting_entries
 from pipeline.signoff.order_snapshot import Say
 from pipeline.signoff.sign_off import CARRIED
 
@@ -28,8 +28,8 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     folder = read_order(Path(order))
     ledger = Ledger.open(folder.folder)
     with ledger.transaction(clock()) as writing:
-        known = with_stored_code(folder, writing.entries)
-        there = {e.id: e for e in counting_entries(writing.entries)}
+        known = apply_stored_code(folder, writing.entries)
+        there = {e.id: e for e in select_counting_entries(writing.entries)}
         missing = sorted(number for low, high in wanted.ranges for number in (low, high) if number not in there)
         if missing:
             raise CannotRun(
@@ -67,7 +67,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                 )
             ]
         )
-    told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
+    told = [f"{e.id}: {e.kind} {join_lines(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
     head = "This row of the ledger no longer counts:" if len(told) == 1 else "These rows of the ledger no longer count:"
     say("\n".join([head, *(f"  {strip_markup(line)}" for line in told)]))
     return 0

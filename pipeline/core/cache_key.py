@@ -1,6 +1,6 @@
-"""Which tool this is, exactly: a hash of its own source and of what its results depend on besides.
+"""Identifies the tool exactly: a hash of its source and of everything else its results depend on.
 
-All of the source is read: a file's size and time of change may stay as they were when it is changed.
+All of the source is read, because a file can change without changing size or time.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ LIBRARIES = (
     "xlrd",
     "xlsxwriter",
 )
-"""All the tool asks for: which of them can change a value is not for a list kept by hand to say."""
+"""All libraries the tool requires: which of them can change a value shouldn't depend on a list kept by hand."""
 
 
 @lru_cache

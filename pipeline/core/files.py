@@ -1,4 +1,4 @@
-"""Only plain files are read, and files are written whole: beside their target, then renamed."""
+"""Reads plain files only, and writes files atomically: beside their target, then renamed."""
 
 from __future__ import annotations
 
@@ -77,8 +77,8 @@ def _open_unique(file: Path) -> BufferedWriter:
 
 
 def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
-    """Removes files that killed runs began beside their targets. ours: matches their names, its first group the number
-    of the process that began one; those of processes that still run are left alone."""
+    """Remove unfinished files of killed runs. ours: pattern of their names, whose first group is the id of the process
+    that began one; files of running processes are left alone."""
     with contextlib.suppress(OSError):
         for file in folder.iterdir():
             found = ours.fullmatch(file.name)
@@ -107,7 +107,7 @@ def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
 
 
 def _is_alive(process: int) -> bool:
-    """Whether another process of this number runs; where that cannot be asked, no."""
+    """Return whether another process of this id is running; False where that can't be found out."""
     if os.name != "posix":
         return False
     try:

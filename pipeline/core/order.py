@@ -95,7 +95,7 @@ class ListConfig(
     """Language of every row without a language column, as a BCP 47 tag."""
     dates: str | dict[str, str] | None = None
     """How dates are set, as a pattern of Unicode's (UTS #35) in the row's language: "d MMMM y" for 2 May 2026; or
-    short, medium, long or full, which each language writes in its own way; by column if need be: { born = "y" }. Left
+    short, medium, long or full, which each language writes differently; by column if needed: { born = "y" }. Left
     out: as the sheet shows them, which is asked about."""
     encoding: str | None = None
     """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
@@ -248,7 +248,7 @@ class LineConfig(
     zone: str | None = None
     """Zone of the drawing the line goes into. Left out: its only one."""
     align: Literal["left", "centre", "right"] = "centre"
-    """Alignment within the zone. A line with an opposite text is "left" where nothing is said."""
+    """Alignment within the zone. A line with an opposite text is "left" by default."""
     vertical: Literal["top", "middle", "bottom"] = "middle"
     """Where the lines of the zone stand in it. At the top and the bottom there is room for accents and descenders."""
     tracking: int = Field(default=0, ge=-500, le=5_000)

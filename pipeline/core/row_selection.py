@@ -57,7 +57,7 @@ class RowSelection:
 
 
 def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, lists: bool = True) -> RowSelection:
-    """The rows in their order, each once. CannotRun says which part could not be read. where: the option that named
+    """Parse the rows, ascending, each once. CannotRun says which part could not be read. where: the option that named
     them; expected: what it takes; lists: whether rows of further lists may be among them."""
     ranges: list[tuple[ListRow, ListRow]] = []
     for part in _COMMA.split(text):

@@ -131,9 +131,9 @@ class PourConfig(
     fills: Literal["pocket", "lettering", "both"] = "pocket"
     """What the resin fills."""
     overfill: NotNegative | None = None
-    """Height of resin above the face, for shrinkage and sanding. Left out: none is reckoned."""
+    """Height of resin above the face, for shrinkage and sanding. Left out: none."""
     levelled_off: NotNegative | None = None
-    """Thickness that levelling the resin takes off the face. Left out: none is reckoned."""
+    """Thickness that levelling the resin takes off the face. Left out: none."""
     waste: float | None = Field(default=None, ge=0, le=1)
     """Share of the mix left in cups, spilled or soaked up. Left out: nothing is added."""
     density: float | None = Field(default=None, ge=0.1, le=30)

@@ -24,7 +24,7 @@ from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, FONT_SUFFIXES
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
+from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 
 MOST_MB = 100
 """Of one file of the design: fonts of all Chinese characters have about 20."""
@@ -97,14 +97,14 @@ class EarlierDesign:
 def read_design(order: Path, sample: str = "") -> EarlierDesign:
     """Read the order whose design is wanted. CannotRun with every fault of it, as `read_order`."""
     read = read_order(order)
-    text = decode_toml(read.file, toml_bytes(read.file, "an order file", "an order folder"))
+    text = decode_toml(read.file, encode_toml(read.file, "an order file", "an order folder"))
     return EarlierDesign(order=read, text=text, raw=parse_toml(read.file, text, "an order file"), sample=sample)
 
 
 # --- its files -----------------------------------------------------------------------------------------------------
 
 
-def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
+def read_design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
     """Drawings, artwork and fonts that lie in its folder, by the names the order has for them. beside: drawings beside
     the new list; those that rows name (`named`) come along, and come before drawings of the same name in the design.
     CannotRun where one cannot be read."""
@@ -118,23 +118,23 @@ def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Seque
     found = {name: folder / name for name in names}
     for part in order.artwork:
         if list_placeholders(part.file):
-            found |= dict(_by_row(part.file, folder))
-            if (names_of := _row_names(part.file)) is None:
+            found |= dict(_list_by_row(part.file, folder))
+            if (names_of := _compile_row_names(part.file)) is None:
                 continue
             within, wanted = names_of
             found |= {str(within / name): beside[name] for name in named if name in beside and wanted.fullmatch(name)}
     return {name: read_foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
 
 
-def row_drawings(design: EarlierDesign) -> dict[str, Path]:
+def list_row_drawings(design: EarlierDesign) -> dict[str, Path]:
     """Name -> place of the drawings in its folder that rows may name."""
     parts = (part.file for part in design.order.order.artwork if list_placeholders(part.file))
-    return {PurePosixPath(name).name: path for file in parts for name, path in _by_row(file, design.order.folder)}
+    return {PurePosixPath(name).name: path for file in parts for name, path in _list_by_row(file, design.order.folder)}
 
 
-def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
+def _list_by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
     """The drawings that a file by row, `badges/{badge}.svg`, may name."""
-    if (names_of := _row_names(file)) is None:
+    if (names_of := _compile_row_names(file)) is None:
         return
     within, wanted = names_of
     home, place = folder.resolve(), folder / within
@@ -144,7 +144,7 @@ def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
         yield str(within / path.name), path
 
 
-def _row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
+def _compile_row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
     """The folder of a file by row, and what its name is like; None for one that may lie outside the order's."""
     whole = PurePosixPath(file)
     if list_placeholders(str(whole.parent)) or whole.is_absolute() or {"..", "~"} & set(whole.parts) or "\\" in file:
@@ -163,7 +163,7 @@ class CarriedTables:
     left: tuple[str, ...]
 
 
-def carried_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
+def carry_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
     """The tables of the design, without what belongs to its own job; what is missing or a sample's is marked."""
     wanted = {key: value for key, value in design.raw.items() if key not in _JOB}
     left = []
@@ -178,14 +178,14 @@ def carried_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTab
     if not wanted.get("proof", True):
         del wanted["proof"]
     try:
-        document = _reduced(design.text, wanted)
+        document = _reduce(design.text, wanted)
     except (TOMLKitError, KeyError, TypeError, ValueError, AttributeError):
         document = tomlkit.parse(tomlkit.dumps(wanted))
     _mark(document, design, matched.missing)
     return CarriedTables(text=tomlkit.dumps(document).strip("\n") + "\n", left=tuple(left))
 
 
-def carried_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str, Any]:
+def carry_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str, Any]:
     """Keys of its [list] that say how texts are set; dates by column for the columns that there are."""
     said = {key: design.raw["list"][key] for key in _LIST if key in design.raw["list"]}
     there = dict(matched.columns)
@@ -194,7 +194,7 @@ def carried_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[st
     return {key: value for key, value in said.items() if value}
 
 
-def _reduced(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
+def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
     """The file with these tables alone, each as it was written. ValueError where that would change one of them."""
     document = tomlkit.parse(text)
     for key in [key for key in document if key not in wanted]:

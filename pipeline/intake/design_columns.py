@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz
 
 from pipeline.intake.new_order import ListChoice, NewOrderPlan
-from pipeline.intake.recipients.headings import COPIES, LANGUAGE, fold_heading, guess_columns, heading_meaning
-from pipeline.intake.spreadsheet.sheet import column_index
+from pipeline.intake.recipients.headings import COPIES, LANGUAGE, find_meaning, fold_heading, guess_columns
+from pipeline.intake.spreadsheet.sheet import parse_column
 
 ALIKE = 70.0
 """Per cent from which headings are taken for the same (rapidfuzz's `token_sort_ratio`). Own choice: “Year” and “Years”
@@ -69,20 +69,20 @@ class _Matcher:
             self.found[key] = self.list.choice(where, why, sure=sure)
             self.taken |= set(where)
 
-    def _headings(self, key: str) -> list[str]:
+    def _list_headings(self, key: str) -> list[str]:
         """Its headings before; its own name where none are known."""
         return [fold_heading(text) for text in self.before.get(key, ())] or [fold_heading(key)]
 
     def same_heading(self, key: str) -> None:
         """The headings it had, each of them once; in a list without headings the same letters."""
         if not self.list.heads:
-            letters = [column_index(text.strip()) for text in self.before.get(key, ())]
+            letters = [parse_column(text.strip()) for text in self.before.get(key, ())]
             where = [column for column in letters if column in self.list.filled]
             if where and len(where) == len(letters) and key != "name":
                 self._take(key, where, "the same letter as before", sure=False)
             return
-        where = [places[0] for text in self._headings(key) if len(places := self.by_heading.get(text, [])) == 1]
-        if len(where) == len(self._headings(key)):
+        where = [places[0] for text in self._list_headings(key) if len(places := self.by_heading.get(text, [])) == 1]
+        if len(where) == len(self._list_headings(key)):
             self._take(key, where, sure=True)
 
     def named_drawings(self, key: str) -> None:
@@ -94,7 +94,7 @@ class _Matcher:
     def same_meaning(self, key: str) -> None:
         """A column of another heading with the same meaning."""
         at = self.list.map.at
-        for meaning in self._meanings(key):
+        for meaning in self._list_meanings(key):
             where = at.get(meaning, ())
             if not where or set(where) & self.taken:
                 free = {column: head for column, head in self.list.heads.items() if column not in self.taken}
@@ -105,10 +105,10 @@ class _Matcher:
                 self._take(key, where, "" if sure or not said else f"in place of “{said}”", sure=sure)
                 return
 
-    def _meanings(self, key: str) -> Iterator[str]:
+    def _list_meanings(self, key: str) -> Iterator[str]:
         yield key
         for text in (*self.before.get(key, ()), key.replace("_", " ")):
-            meaning = heading_meaning(text)
+            meaning = find_meaning(text)
             if meaning in ("first", "last", "middle"):
                 meaning = "name"
             if meaning:
@@ -117,7 +117,7 @@ class _Matcher:
     def alike(self, key: str) -> None:
         """The free column whose heading is most like one it had."""
         free = [column for column in self.list.heads if column not in self.taken]
-        words = self._headings(key)
+        words = self._list_headings(key)
         score = {c: max(fuzz.token_sort_ratio(w, fold_heading(self.list.heads[c])) for w in words) for c in free}
         best = max(free, key=lambda column: score[column], default=None)
         if best is not None and score[best] >= ALIKE:

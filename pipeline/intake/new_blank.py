@@ -52,26 +52,28 @@ MARGIN_SHARE = 1 / 15
 """Of the narrower side of a zone: that of the plain plate."""
 
 
-def starting_sizes(drawn: GuessedBlank | None, unit: UnitName) -> StartingSizes:
+def choose_starting_sizes(drawn: GuessedBlank | None, unit: UnitName) -> StartingSizes:
     """The sizes of a first order, in its unit: those of the plain plate, or smaller ones for a drawing that has less
     room."""
     plain = STARTING[unit]
     if drawn is None:
         return plain
-    _, zone = largest_zone(drawn)
+    _, zone = find_largest_zone(drawn)
     x0, y0, x1, y1 = chain_box(zone) or (0.0, 0.0, 0.0, 0.0)
     mm = Units(unit).mm
     width, height = (x1 - x0) / mm, (y1 - y0) / mm
     share = min(1.0, width / plain.width, height / plain.height)
-    letters = {name: max(_stepped(getattr(plain, name) * share, unit), LEAST_LETTERS[unit]) for name in _LETTERING}
-    margin = min(plain.margin, _stepped(min(width, height) * MARGIN_SHARE, unit))
+    letters = {
+        name: max(_round_to_step(getattr(plain, name) * share, unit), LEAST_LETTERS[unit]) for name in _LETTERING
+    }
+    margin = min(plain.margin, _round_to_step(min(width, height) * MARGIN_SHARE, unit))
     if any(_is_narrower(shape, 2 * margin * mm) for _, shape in drawn.blank.zones):
         margin = 0.0
     width, height = round(drawn.blank.width / mm, 4), round(drawn.blank.height / mm, 4)
     return replace(plain, width=width, height=height, margin=margin, **letters)
 
 
-def largest_zone(drawn: GuessedBlank) -> tuple[str, Chain]:
+def find_largest_zone(drawn: GuessedBlank) -> tuple[str, Chain]:
     """The zone with the most room, by name."""
     return max(drawn.blank.zones, key=lambda zone: abs(chain_area(zone[1])))
 
@@ -80,12 +82,12 @@ def _is_narrower(zone: Chain, width: float) -> bool:
     return bool(shapely.Polygon(flatten_chain(zone, FLAT)).buffer(-width / 2).is_empty)
 
 
-def _stepped(length: float, unit: UnitName) -> float:
+def _round_to_step(length: float, unit: UnitName) -> float:
     step = _STEP[unit]
     return round(int(length / step + 1e-9) * step, 4)
 
 
-def blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: UnitName) -> list[tuple[str, str]]:
+def list_blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: UnitName) -> list[tuple[str, str]]:
     """[blank] of a first order: each line with its comment."""
     if drawn is None:
         shape = [

@@ -14,7 +14,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.metadata import DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
-from pipeline.outputs.shop_sheet.shop_page import TICK, ShopPages, TableColumn, repeats
+from pipeline.outputs.shop_sheet.shop_page import TICK, ShopPages, TableColumn, collect_repeats
 
 PACKING, LABELS = "packing-list.pdf", "labels.pdf"
 INSET = 3.5
@@ -102,7 +102,9 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     gives equal bytes."""
     order = folder.order
     title = f"{order.title} · {order.client}" if order.client else order.title
-    pen = PaperCanvas(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    pen = PaperCanvas(
+        *PAPERS[order.proof.paper], foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques)
+    )
     book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
     book.first("Packing list", 8)
     groups = group_by_address(folder, parcels)
@@ -146,7 +148,7 @@ def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     order, part = folder.order, folder.order.labels
     width, height = PAPERS[part.paper]
     _check(part, folder, width, height)
-    pen = PaperCanvas(width, height, foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    pen = PaperCanvas(width, height, foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques))
     stickers = [(parcel, place) for parcel in _sort_parcels(parcels) for place in parcel.places()]
     each = part.columns * part.rows
     for k, (parcel, place) in enumerate(stickers):

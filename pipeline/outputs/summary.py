@@ -115,7 +115,8 @@ def _describe_head(outcome: Outcome) -> str:
     return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
 
 
-def _wrap(text: str, first: str, rest: str) -> str:
+def wrap_text(text: str, first: str = "", rest: str = "") -> str:
+    """Wrap a text for the terminal. first, rest: indentation of the first line and of the others."""
     return textwrap.fill(
         strip_markup(text),
         WIDTH,
@@ -136,7 +137,7 @@ def _describe_faults(outcome: Outcome, most: int) -> list[str]:
     lines = ["The tool itself failed (the other rows are done; details in report.json)"]
     for row, trace in outcome.faults[:most]:
         last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
-        lines.append(_wrap(last, f"  row {row}  ", "          "))
+        lines.append(wrap_text(last, f"  row {row}  ", "          "))
     return ["\n".join(lines + _describe_more(len(outcome.faults) - most))]
 
 
@@ -160,8 +161,8 @@ def _describe_order(outcome: Outcome, units: Units) -> list[str]:
 
 def _describe_finding(finding: Finding, units: Units, indent: str) -> list[str]:
     """Return the lines of a finding and of what to do about it."""
-    message = _wrap(f"{catalogue.format_message(finding, units)} [{finding.code}]", indent, indent)
-    return [message, _wrap(catalogue.format_remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
+    message = wrap_text(f"{catalogue.format_message(finding, units)} [{finding.code}]", indent, indent)
+    return [message, wrap_text(catalogue.format_remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
 
 
 def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
@@ -171,14 +172,14 @@ def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
     lines = ["The design (yours to put right; the client is not asked)"]
     for fault in outcome.design:
         codes = " ".join(f"[{count.code}]" for count in fault.faults)
-        lines.append(_wrap(f"{describe_design_fault(fault, units)} {codes}", "  ", "    "))
+        lines.append(wrap_text(f"{describe_design_fault(fault, units)} {codes}", "  ", "    "))
         names = [strip_markup(name) or f"row {row}" for row, name in zip(fault.rows, fault.names, strict=True)]
         more = f", +{len(names) - most} more" if len(names) > most else ""
-        lines.append(_wrap(f"{', '.join(names[:most])}{more}", "    ", "    "))
-        lines.append(_wrap(describe_design_remedy(fault, units), "    → ", "      "))
+        lines.append(wrap_text(f"{', '.join(names[:most])}{more}", "    ", "    "))
+        lines.append(wrap_text(describe_design_remedy(fault, units), "    → ", "      "))
     if outcome.proof_held:
         held = list_held_plaques(outcome.plaques, find_crowded_lines(outcome.plaques))
-        lines.append(_wrap(describe_held(len(held), len(outcome.plaques)), "  ", "  "))
+        lines.append(wrap_text(describe_held(len(held), len(outcome.plaques)), "  ", "  "))
     return ["\n".join(lines)]
 
 
@@ -233,7 +234,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         if others:
             said = [_describe_repeat(p, f) for p, f in others[: most - 1]]
             more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
-            lines.append(_wrap(f"the same: {', '.join(said)}{more}", "    ", "    "))
+            lines.append(wrap_text(f"the same: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
 
 
@@ -251,5 +252,5 @@ def _describe_notes(outcome: Outcome) -> list[str]:
         return []
     told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
     unused = [f for f in list_order_findings(outcome) if f.code == COLUMN_UNUSED.code]
-    named = [_wrap(f"Not used: {catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
-    return ["\n".join([*named, _wrap(f"Noted in check.xlsx: {told}", "", "  ")])]
+    named = [wrap_text(f"Not used: {catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
+    return ["\n".join([*named, wrap_text(f"Noted in check.xlsx: {told}", "", "  ")])]

@@ -13,14 +13,14 @@ WRITTEN = "<!-- Generated from the code: change it there, then run `python -m pi
 """First line of every page."""
 
 
-def pages() -> dict[str, str]:
+def build_pages() -> dict[str, str]:
     """Return the text of every page, by file name."""
     makers = {
-        "commands.md": commands_page.page,
-        "order-keys.md": order_keys_page.page,
-        "shop-keys.md": shop_keys_page.page,
-        "cut-file-layers.md": layers_page.page,
-        "findings.md": findings_page.page,
+        "commands.md": commands_page.build_page,
+        "order-keys.md": order_keys_page.build_page,
+        "shop-keys.md": shop_keys_page.build_page,
+        "cut-file-layers.md": layers_page.build_page,
+        "findings.md": findings_page.build_page,
         "report.md": report_page.page,
     }
     return {name: WRITTEN + page().rstrip() + "\n" for name, page in makers.items()}

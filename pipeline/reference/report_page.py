@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.core.measured_values import MEASURED_VALUES, MeasuredValue
 from pipeline.outputs.report import SCHEMA
-from pipeline.reference.markdown import table
+from pipeline.reference.markdown import format_table
 
 HEAD = f"""# report.json
 
@@ -180,7 +180,7 @@ FIELDS: dict[str, str] = {
 
 def page() -> str:
     """Return the page."""
-    return f"{HEAD}\n{table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
+    return f"{HEAD}\n{format_table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
 
 
 def unknown_fields(report: dict[str, Any]) -> set[str]:

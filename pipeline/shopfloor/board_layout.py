@@ -19,7 +19,15 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.shopfloor.nesting import BlankSlot, Box, NestingBoard, SawLane, StripLayout, choose_boards, lay_out
-from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
+from pipeline.shopfloor.saw import (
+    Grain,
+    SawCut,
+    SawnSide,
+    find_straight_sides,
+    group_fence_settings,
+    list_board_cuts,
+    order_cuts,
+)
 
 TOLERANCE = 0.01
 """How far the flattened edge may lie from the drawing while boards are laid out, mm."""
@@ -92,10 +100,10 @@ class BoardLayout:
 
     @property
     def groups(self) -> list[list[SawCut]]:
-        return fence_settings(self.cuts)
+        return group_fence_settings(self.cuts)
 
 
-def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard:
+def build_board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard:
     """A size of the order with what has to be kept free on it, as boxes."""
     kept: list[Box] = []
     for d in (*part.screws, *size.defects):
@@ -110,7 +118,7 @@ def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard
     )
 
 
-def grain_of(order: Order) -> Grain | None:
+def get_grain(order: Order) -> Grain | None:
     """Which way the grain runs on a piece: as [board] says, "none" for material without grain; None: not stated."""
     if order.board is None:
         return None
@@ -125,13 +133,13 @@ def plan_boards(
     allowance: SourcedValue = NOTHING,
     outline: SourcedValue | None = None,
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
-    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
-    has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and `outline_depth`
-    have them."""
+    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as
+    `get_grain` has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and
+    `outline_depth` have them."""
     region = build_chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
-        (lay_out(board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
+        (lay_out(build_board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
     choice = choose_boards(layouts, len(pieces))
@@ -142,13 +150,13 @@ def plan_boards(
         taken += len(own)
         places = tuple(PlacedPiece(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))
         boards.append(Board(number=number, size=size, layout=layout, places=places))
-    cuts = order_cuts(itertools.chain.from_iterable(board_cuts(b.layout, saw, region, b.number) for b in boards))
+    cuts = order_cuts(itertools.chain.from_iterable(list_board_cuts(b.layout, saw, region, b.number) for b in boards))
     largest = max((lo.sheet.area for lo, _ in layouts), default=0.0)
     plan = BoardLayout(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge, grain, allowance.value),
+        sides=find_straight_sides(blank.edge, grain, allowance.value),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),
@@ -159,10 +167,10 @@ def plan_boards(
         outline=outline,
         edge=float(region.length),
     )
-    return plan, tuple(_no_room(plan, layouts))
+    return plan, tuple(_report_no_room(plan, layouts))
 
 
-def _no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -> list[Finding]:
+def _report_no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -> list[Finding]:
     if plan.placed >= plan.wanted:
         return []
     none = all(not lo.slots for lo, _ in layouts)

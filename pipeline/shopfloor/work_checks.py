@@ -14,19 +14,19 @@ from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material, get_material
 
 
-def work_findings(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
+def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
     """What contradicts the material, or itself. cutter: of the lettering."""
     material = get_material(order)
     if material.name and not material.known:
         yield find(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
-    for asked, done in _not_done(order, blank, cutter, material):
+    for asked, done in _check_operations(order, blank, cutter, material):
         yield find(kinds.NOT_DONE, facts={"asked": asked, "material": material.name, "done": done})
     for conflict in step_conflicts(order):
         facts = {"first": SAID[conflict.first], "second": SAID[conflict.second], "reason": conflict.reason}
         yield find(kinds.STEPS_CONFLICT, facts=facts)
 
 
-def _not_done(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
+def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
     """What the order asks for that is not done to its material, and the word for it."""
     if not material.operations:
         return  # nothing is known

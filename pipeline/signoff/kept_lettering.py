@@ -35,7 +35,7 @@ def pack_proof_lettering(proof: bytes, *, order_id: str, revision: str) -> bytes
     return zlib.compress(plain.encode("ascii"), 9)
 
 
-def identity_in(proof: bytes) -> ProofIdentity | None:
+def read_identity(proof: bytes) -> ProofIdentity | None:
     """What a proof of ours says of itself; None when it says nothing that is sound. Not for files from outside."""
     opened = open_proof(proof, "")
     if isinstance(opened, PaperProblem):
@@ -63,6 +63,6 @@ def unpack_lettering(packed: bytes) -> Drawings:
         return read_drawings(b"")
 
 
-def sha256_of_packed(packed: bytes) -> str:
+def hash_packed(packed: bytes) -> str:
     """The name a packed drawing is kept under; empty for none."""
     return hashlib.sha256(packed).hexdigest() if packed else ""

@@ -138,7 +138,7 @@ class LedgerEntry:
         if self.kind not in KINDS:
             raise ValueError(f"no kind of row: {self.kind!r}")
         for name in COLUMNS:
-            _CHECKS[_type_of(name)](name, getattr(self, name))
+            _CHECKS[_get_type(name)](name, getattr(self, name))
 
 
 COLUMNS: tuple[str, ...] = tuple(f.name for f in fields(LedgerEntry))
@@ -149,7 +149,7 @@ FIRST: tuple[str, ...] = COLUMNS[: COLUMNS.index("title")] + ("previous", "hash"
 _LATER: tuple[str, ...] = tuple(c for c in COLUMNS if c not in FIRST and c != "form")
 
 
-def _type_of(name: str) -> str:
+def _get_type(name: str) -> str:
     if name in NUMBERS:
         return "number"
     if name in ("rows", "voids"):
@@ -163,7 +163,7 @@ def _type_of(name: str) -> str:
 
 def _is_number(name: str, value: Any) -> None:
     if type(value) is not int or not 0 <= value <= (MOST_PIECES if name == "pieces" else 2**53):
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
 def _is_row(name: str, value: Any) -> None:
@@ -176,13 +176,13 @@ def _is_row(name: str, value: Any) -> None:
 
 def _is_text(name: str, value: Any) -> None:
     if type(value) is not str or len(value) > LONGEST:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
-def _each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
+def _check_each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
     def checked(name: str, value: Any) -> None:
         if type(value) is not tuple:
-            raise ValueError(f"{name} cannot be {_short(value)}")
+            raise ValueError(f"{name} cannot be {_shorten(value)}")
         for item in value:
             check(name, item)
 
@@ -191,48 +191,48 @@ def _each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
 
 def _is_pair(name: str, value: Any) -> None:
     if type(value) is not tuple or len(value) != 2:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
     for item in value:
         _is_text(name, item)
 
 
 def _is_length(name: str, value: Any) -> None:
     if type(value) not in (int, float) or not 0 <= value < 1e6:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
 def _is_shown(name: str, value: Any) -> None:
     if type(value) is not ProofDesign:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
     _is_number("no", value.no)
     _is_number("pieces", value.pieces)
     _is_text("fingerprint", value.fingerprint)
     for texts in (value.text, value.cells):
-        _each(_is_text)(name, texts)
-    _each(_is_row)("rows", value.rows)
+        _check_each(_is_text)(name, texts)
+    _check_each(_is_row)("rows", value.rows)
 
 
-def _short(value: Any) -> str:
+def _shorten(value: Any) -> str:
     told = repr(value)
     return told if len(told) <= 60 else f"{told[:60]}…"
 
 
 _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
     "number": _is_number,
-    "rows": _each(_is_row),
-    "voids": _each(_is_number),
+    "rows": _check_each(_is_row),
+    "voids": _check_each(_is_number),
     "text": _is_text,
-    "texts": _each(_is_text),
-    "pairs": _each(_is_pair),
-    "cap_heights": _each(_is_length),
-    "designs": _each(_is_shown),
+    "texts": _check_each(_is_text),
+    "pairs": _check_each(_is_pair),
+    "cap_heights": _check_each(_is_length),
+    "designs": _check_each(_is_shown),
 }
 
 
 # --- how rows are written and hashed -----------------------------------------------------------------------------
 
 
-def plain_value(name: str, value: Any) -> Any:
+def convert_to_plain(name: str, value: Any) -> Any:
     """A column's value as plain lists, texts and numbers."""
     if name == "designs":
         return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
@@ -243,9 +243,9 @@ def plain_value(name: str, value: Any) -> Any:
     return list(value) if name in LISTS else value
 
 
-def stored_value(name: str, value: Any) -> Any:
+def convert_to_stored(name: str, value: Any) -> Any:
     """A column's value as the database holds it."""
-    return json.dumps(plain_value(name, value), ensure_ascii=True) if name in LISTS else value
+    return json.dumps(convert_to_plain(name, value), ensure_ascii=True) if name in LISTS else value
 
 
 def read_value(name: str, value: Any) -> Any:
@@ -270,16 +270,16 @@ def read_value(name: str, value: Any) -> Any:
     return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
 
 
-def _hashed(entry: LedgerEntry, names: Iterable[str]) -> dict[str, Any]:
-    held = {name: plain_value(name, getattr(entry, name)) for name in names if name != "hash"}
+def _list_hashed(entry: LedgerEntry, names: Iterable[str]) -> dict[str, Any]:
+    held = {name: convert_to_plain(name, getattr(entry, name)) for name in names if name != "hash"}
     held["cap_heights"] = [f"{c:.6f}" for c in entry.cap_heights]
     return held
 
 
 _HASHED: Mapping[int, Callable[[LedgerEntry], dict[str, Any]]] = {
-    0: lambda entry: _hashed(entry, (name for name in FIRST if name != "drawings")),
-    1: lambda entry: _hashed(entry, FIRST),
-    2: lambda entry: {name: value for name, value in _hashed(entry, COLUMNS).items() if value not in ("", 0, [])},
+    0: lambda entry: _list_hashed(entry, (name for name in FIRST if name != "drawings")),
+    1: lambda entry: _list_hashed(entry, FIRST),
+    2: lambda entry: {name: value for name, value in _list_hashed(entry, COLUMNS).items() if value not in ("", 0, [])},
 }
 
 
@@ -291,7 +291,7 @@ class ChainBreak:
     found: str
 
 
-def chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
+def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
     """Every place where the chain of rows does not hold; empty when it does."""
     found, number, previous, form = [], 0, BEGINNING, 0
     for entry in entries:
@@ -301,14 +301,14 @@ def chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
             number = entry.id
         if entry.previous != previous:
             found.append(ChainBreak(id=entry.id, found=f"row {entry.id} does not follow from the row before it"))
-        unhashed = entry.form < FORM and any(plain_value(n, getattr(entry, n)) not in ("", 0, []) for n in _LATER)
-        if entry.hash != _digest(entry) or entry.form < form or unhashed:
+        unhashed = entry.form < FORM and any(convert_to_plain(n, getattr(entry, n)) not in ("", 0, []) for n in _LATER)
+        if entry.hash != _hash_entry(entry) or entry.form < form or unhashed:
             found.append(ChainBreak(id=entry.id, found=f"row {entry.id} was changed after it was written"))
         previous, form = entry.hash, max(form, entry.form)
     return tuple(found)
 
 
-def _digest(entry: LedgerEntry) -> str:
+def _hash_entry(entry: LedgerEntry) -> str:
     """Its hash; empty for a row that holds what no row was ever written with."""
     try:
         return entry.digest()
@@ -316,7 +316,7 @@ def _digest(entry: LedgerEntry) -> str:
         return ""
 
 
-def head_of(entries: Iterable[LedgerEntry]) -> LedgerHead:
+def find_head(entries: Iterable[LedgerEntry]) -> LedgerHead:
     """Where these rows end."""
     last = None
     for entry in entries:
@@ -324,7 +324,7 @@ def head_of(entries: Iterable[LedgerEntry]) -> LedgerHead:
     return LedgerHead(rows=last.id, hash=last.hash) if last else LedgerHead()
 
 
-def counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
+def select_counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
     """The rows without those that a later row voids, and without the rows that void; a voided `void` voids nothing."""
     gone: set[int] = set()
     kept = []

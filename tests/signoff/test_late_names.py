@@ -11,7 +11,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.core.list_row import FurtherRow
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from tests.signoff.rounds import filled
 from tests.signoff.test_parts import ORDER
 
@@ -56,7 +56,7 @@ def test_late_names_make_a_proof_of_their_own_and_go_out_by_their_rows(order, ca
     sheet = filled(order / "out" / "check.xlsx", order / "back.xlsx", {f"{LATE}!2": "agreed"})
     assert main(["sign", str(order), str(sheet)]) == 0
     assert main(["sign", str(order), "--rows", f"{LATE}!3", "--proof", "B", "--by", "Rowan Petrel"]) == 0
-    signed = [e.rows for e in verified_entries(Ledger.open(order)) if e.decision == "agreed"]
+    signed = [e.rows for e in read_verified_entries(Ledger.open(order)) if e.decision == "agreed"]
     assert signed[-2:] == [(FurtherRow(LATE, 2),), (FurtherRow(LATE, 3),)]
     released = told(capsys, "release", str(order))["released"]
     assert sorted((r["name"], r["pieces"]) for r in released) == [("Bo Tern", 1), ("Dee Avocet", 1)]

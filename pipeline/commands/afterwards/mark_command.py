@@ -14,15 +14,15 @@ from pipeline.core.list_row import plain_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.outputs.summary import strip_markup
-from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads, require_latest
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, place_words, plan_marks, wanted_of
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
-from pipeline.signoff.pieces.ticked_list import TickedList, read_ticked_list, wanted_from
+from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ticked_list
 from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
@@ -66,29 +66,29 @@ def mark(
     looked = look(order, out)
     ledger = Ledger.open(looked.folder.folder)
     for _ in range(TRIES):
-        entries = verified_entries(ledger)
-        require_latest(entries, recorded_heads(looked.target / RELEASED), ledger.path)
+        entries = read_verified_entries(ledger)
+        require_latest(entries, read_recorded_heads(looked.target / RELEASED), ledger.path)
         sign_off = looked.sign_off(entries)
         if ticked is not None:
             _require_own(ticked, looked, entries)
-            wanted = wanted_from(ticked, sign_off.entries)
+            wanted = list_wanted(ticked, sign_off.entries)
         else:
             wanted = _wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
             if plan.moves and sign_off.carried:  # rows of an earlier version: once, before any follows them
-                keep_carried(ledger, sign_off, clock(), after=head_of(entries))
-                if head_of(verified_entries(ledger)) != head_of(entries):
+                keep_carried(ledger, sign_off, clock(), after=find_head(entries))
+                if find_head(read_verified_entries(ledger)) != find_head(entries):
                     continue  # what moves is worked out on the rows as they are now
             if plan.moves:
-                with ledger.transaction(clock(), after=head_of(entries)) as writing:
+                with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
         except Moved:
             continue
         if as_json:
             say(write_json_text(_plain(plan), indent=1))
         else:
-            say(_told(plan, looked.sign_off(verified_entries(ledger))))
+            say(_told(plan, looked.sign_off(read_verified_entries(ledger))))
         return 0
     raise CannotRun(
         Fault(
@@ -188,7 +188,7 @@ def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[Le
                 remedy="nothing was recorded; look which folder the list came from",
             )
         )
-    if older_ledger_findings(entries, [(ticked.file, ticked.head)]):
+    if check_older_ledger(entries, [(ticked.file, ticked.head)]):
         require_latest(entries, [(ticked.file, ticked.head)], Ledger.open(looked.folder.folder).path)
 
 
@@ -225,7 +225,7 @@ def _plain(plan: MarkPlan) -> dict[str, object]:
             {
                 "row": plain_row(m.row) or None,
                 "fingerprint": m.entry.fingerprint,
-                "text": one_line(m.entry.text),
+                "text": join_lines(m.entry.text),
                 "pieces": m.pieces,
                 "from": m.before,
                 "to": m.after,
@@ -243,7 +243,7 @@ def _told(plan: MarkPlan, sign_off: SignOff) -> str:
         where = f"row {move.row} " if move.row else ""
         count = f", {move.pieces} pieces" if move.pieces > 1 else ""
         lines.append(
-            _wrapped(f"{where}“{one_line(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
+            _wrapped(f"{where}“{join_lines(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
         )
     if len(plan.moves) > MOST:
         more = plan.moves[MOST:]

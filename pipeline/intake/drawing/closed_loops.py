@@ -57,19 +57,19 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
         if chain.closed:
             loops.append(chain)
             continue
-        own = stretches_of(chain)
+        own = split_stretches(chain)
         for k in range(len(stretches), len(stretches) + len(own) - 1):
             follows |= {2 * k + 1: 2 * k + 2, 2 * k + 2: 2 * k + 1}
         stretches += own
-    loops, dropped = _without_equal_loops(loops)
-    single = _without_doubles(stretches)
-    kept, covered = _not_on_loops(single.live, loops)
+    loops, dropped = _drop_equal_loops(loops)
+    single = _drop_doubles(stretches)
+    kept, covered = _drop_on_loops(single.live, loops)
     out.repeated += dropped + single.merged + covered
-    more = [*single.rings, *_strands_to_loops(kept, follows, gap, out)]
-    more, dropped = _without_equal_loops([*loops, *more])
+    more = [*single.rings, *_close_strands(kept, follows, gap, out)]
+    more, dropped = _drop_equal_loops([*loops, *more])
     out.repeated += dropped
     for loop in more:
-        crossing = _crossing(loop)
+        crossing = _find_crossing(loop)
         if crossing is None:
             out.loops.append(loop)
         else:
@@ -77,7 +77,7 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
     return out
 
 
-def stretches_of(chain: Chain) -> list[Array]:
+def split_stretches(chain: Chain) -> list[Array]:
     """The chain's lines and arcs, those without length left out."""
     v = chain.vertices
     ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
@@ -88,10 +88,10 @@ def stretches_of(chain: Chain) -> list[Array]:
 # --- doubles ---------------------------------------------------------------------------------------------------
 
 
-def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
+def _drop_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     kept: list[tuple[Chain, float, object]] = []
     for loop in loops:
-        ring = shapely.LinearRing(_ring(loop))
+        ring = shapely.LinearRing(build_ring(loop))
         area = abs(chain_area(loop))
         for _, other_area, other in kept:
             if abs(area - other_area) <= SAME * ring.length and shapely.hausdorff_distance(ring, other) <= FLAT + SAME:
@@ -101,7 +101,8 @@ def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     return [k[0] for k in kept], len(loops) - len(kept)
 
 
-def _ring(loop: Chain) -> Array:
+def build_ring(loop: Chain) -> Array:
+    """Flatten a closed chain to a ring (n, 2) of at least three corners."""
     ring = flatten_chain(loop, FLAT)
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
@@ -117,11 +118,11 @@ class _Single:
     merged: int
 
 
-def _without_doubles(stretches: list[Array]) -> _Single:
+def _drop_doubles(stretches: list[Array]) -> _Single:
     """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
     numbered = list(enumerate(stretches))
-    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _one_line)
-    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _one_arc)
+    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _merge_lines)
+    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _merge_arcs)
     rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for _, s in arcs if math.isinf(s[4])]
     return _Single(live=lines + [s for s in arcs if not math.isinf(s[1][4])], rings=rings, merged=n + m)
 
@@ -131,7 +132,7 @@ def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> 
     live = list(stretches)
     merged = 0
     while len(live) > 1:
-        boxes = [_box(s) for _, s in live]
+        boxes = [_compute_box(s) for _, s in live]
         left, right = shapely.STRtree(boxes).query(boxes)
         taken: set[int] = set()
         fresh: Numbered = []
@@ -149,23 +150,23 @@ def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> 
     return live, merged
 
 
-def _box(s: Array) -> object:
+def _compute_box(s: Array) -> object:
     x0, x1 = sorted((s[0], s[2]))
     y0, y1 = sorted((s[1], s[3]))
     if s[4]:
-        (cx, cy), r = _circle(s)
+        (cx, cy), r = _find_circle(s)
         x0, x1, y0, y1 = cx - r, cx + r, cy - r, cy + r
     return shapely.box(x0 - SAME, y0 - SAME, x1 + SAME, y1 + SAME)
 
 
-def _circle(s: Array) -> tuple[Place, float]:
+def _find_circle(s: Array) -> tuple[Place, float]:
     if math.isinf(s[4]):
         return ((s[0] + s[2]) / 2, (s[1] + s[3]) / 2), math.hypot(s[2] - s[0], s[3] - s[1]) / 2
     centre, radius, _, _ = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return centre, radius
 
 
-def _one_line(a: Array, b: Array) -> Array | None:
+def _merge_lines(a: Array, b: Array) -> Array | None:
     """The line both lie on, where they overlap by more than SAME; None when they do not."""
     if math.hypot(a[2] - a[0], a[3] - a[1]) < math.hypot(b[2] - b[0], b[3] - b[1]):
         a, b = b, a
@@ -184,10 +185,10 @@ def _one_line(a: Array, b: Array) -> Array | None:
     return np.concatenate((points[ends[0][1]], points[ends[-1][1]], [0.0]))
 
 
-def _one_arc(a: Array, b: Array) -> Array | None:
+def _merge_arcs(a: Array, b: Array) -> Array | None:
     """The arc (or, with bulge inf, the circle) both lie on, where they overlap by more than SAME."""
-    (ax, ay), ra = _circle(a)
-    (bx, by), rb = _circle(b)
+    (ax, ay), ra = _find_circle(a)
+    (bx, by), rb = _find_circle(b)
     if math.hypot(ax - bx, ay - by) > SAME or abs(ra - rb) > SAME:
         return None
     if math.isinf(a[4]) or math.isinf(b[4]):
@@ -219,11 +220,11 @@ def _turn(s: Array) -> tuple[float, float]:
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
 
 
-def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
+def _drop_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
     """Stretches that only trace a contour already closed are doubles too."""
     if not loops or not stretches:
         return stretches, 0
-    rings = shapely.union_all([shapely.LinearRing(_ring(loop)) for loop in loops])
+    rings = shapely.union_all([shapely.LinearRing(build_ring(loop)) for loop in loops])
     kept = []
     for number, s in stretches:
         line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
@@ -236,7 +237,7 @@ def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered
 # --- joining ---------------------------------------------------------------------------------------------------
 
 
-def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
+def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
     """Join ends: first those of one chain, then those that plainly meet, then those within the gap."""
     if not numbered:
         return []
@@ -252,10 +253,10 @@ def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, o
     groups = _pair(ends, partner, max(gap, SAME), dropped)
     for a, b in partner.items():
         if a < b and math.dist(ends[a], ends[b]) > SAME:
-            out.mended.append((math.dist(ends[a], ends[b]), _at((ends[a] + ends[b]) / 2)))
+            out.mended.append((math.dist(ends[a], ends[b]), _round_place((ends[a] + ends[b]) / 2)))
     for members in groups:
         if len(members) > 2:
-            out.branches.append((_at(ends[members].mean(axis=0)), len(members)))
+            out.branches.append((_round_place(ends[members].mean(axis=0)), len(members)))
     free = [members[0] for members in groups if len(members) == 1]
     out.open_ends += _open_ends(ends[free])
     out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
@@ -266,13 +267,13 @@ def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, o
 
 def _open_ends(ends: Array) -> list[OpenEnd]:
     if len(ends) < 2:
-        return [OpenEnd(at=_at(end), nearest=None, gap=None) for end in ends]
+        return [OpenEnd(at=_round_place(end), nearest=None, gap=None) for end in ends]
     points = shapely.points(ends)
     (own, other), gaps = shapely.STRtree(points).query_nearest(
         points, exclusive=True, return_distance=True, all_matches=False
     )
     return [
-        OpenEnd(at=_at(ends[a]), nearest=_at(ends[b]), gap=float(gap))
+        OpenEnd(at=_round_place(ends[a]), nearest=_round_place(ends[b]), gap=float(gap))
         for a, b, gap in zip(own.tolist(), other.tolist(), gaps.tolist(), strict=True)
     ]
 
@@ -311,11 +312,11 @@ def _drop_specks(
         beside = [j for j in near if min(math.dist(ends[j], ends[first]), math.dist(ends[j], ends[last])) <= gap]
         if length <= gap and len(beside) >= 2:
             dropped |= set(strand)
-            out.mended.append((length, _at((ends[first] + ends[last]) / 2)))
+            out.mended.append((length, _round_place((ends[first] + ends[last]) / 2)))
     return frozenset(dropped)
 
 
-def _at(p: Array) -> Place:
+def _round_place(p: Array) -> Place:
     return float(p[0]), float(p[1])
 
 
@@ -331,39 +332,39 @@ def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped:
         while k // 2 not in seen:
             s = stretches[k // 2]
             seen.add(k // 2)
-            corner = _meeting(stretches, ends, k, partner[k])
+            corner = _find_meeting(stretches, ends, k, partner[k])
             vertices.append((*corner, float(s[4] if k % 2 == 0 else -s[4])))
             k = partner[k ^ 1]
         loops.append(Chain(np.array(vertices)))
     return loops
 
 
-def _meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
+def _find_meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
     """Where two ends are joined: an arc's end stays put when a straight line can come to it, else halfway."""
     straight_a, straight_b = stretches[a // 2][4] == 0.0, stretches[b // 2][4] == 0.0
     if straight_a == straight_b:
-        return _at((ends[a] + ends[b]) / 2)
-    return _at(ends[b] if straight_a else ends[a])
+        return _round_place((ends[a] + ends[b]) / 2)
+    return _round_place(ends[b] if straight_a else ends[a])
 
 
-def _crossing(loop: Chain) -> Place | None:
+def _find_crossing(loop: Chain) -> Place | None:
     """Where a contour crosses or touches itself, or None when it is a proper one."""
-    ring = _ring(loop)
+    ring = build_ring(loop)
     polygon = shapely.Polygon(ring)
     if polygon.is_valid and polygon.area > SAME * SAME:
         return None
     if polygon.is_valid or len(ring) < 3:
-        return _at(ring[0])
+        return _round_place(ring[0])
     reason = shapely.is_valid_reason(polygon)
     numbers = reason[reason.rfind("[") + 1 : reason.rfind("]")].split() if "[" in reason else []
-    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _at(ring[0])
+    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _round_place(ring[0])
 
 
-def crossing_places(loops: Sequence[Chain]) -> list[Place]:
+def find_crossings(loops: Sequence[Chain]) -> list[Place]:
     """One place for each pair of loops that cross or touch."""
     if len(loops) < 2:
         return []
-    rings = [shapely.LinearRing(_ring(loop)) for loop in loops]
+    rings = [shapely.LinearRing(build_ring(loop)) for loop in loops]
     left, right = shapely.STRtree(rings).query(rings, predicate="intersects")
     places = []
     for a, b in sorted(zip(left.tolist(), right.tolist(), strict=True)):

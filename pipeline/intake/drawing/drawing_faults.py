@@ -22,7 +22,7 @@ from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
-from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, crossing_places
+from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, find_crossings
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
@@ -39,7 +39,7 @@ MOST_TOLD = 5
 # --- what is wrong ---------------------------------------------------------------------------------------------
 
 
-def empty_layer_fault(name: str, drawn: DrawnLayers, path: Path) -> Fault:
+def report_empty_layer(name: str, drawn: DrawnLayers, path: Path) -> Fault:
     found = f"the drawing has no layer “{name}”"
     if name.casefold() in {layer.casefold() for layer in drawn.layers}:
         found = f"there is no contour on layer “{name}”"
@@ -56,13 +56,13 @@ def empty_layer_fault(name: str, drawn: DrawnLayers, path: Path) -> Fault:
     )
 
 
-def _spot(at: tuple[float, float], drawn: DrawnLayers) -> str:
+def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
     """A place in the drawing's own coordinates, to about 0.01 mm."""
     decimals = max(0, 2 + math.ceil(math.log10(drawn.mm) - 1e-9))
     return f"x {at[0] / drawn.mm:.{decimals}f}, y {at[1] / drawn.mm:.{decimals}f} ({drawn.unit_name})"
 
 
-def loop_faults(
+def list_loop_faults(
     joined: JoinedLoops, name: str, drawn: DrawnLayers, path: Path, part: BlankConfig, unit: Units
 ) -> Iterator[Fault]:
     """What keeps the contours of one layer from being used."""
@@ -77,10 +77,10 @@ def loop_faults(
         told += 1
         if told > MOST_TOLD:
             continue
-        found = f"the contour does not close: an open end at {_spot(end.at, drawn)}"
+        found = f"the contour does not close: an open end at {_describe_place(end.at, drawn)}"
         if end.nearest is not None and end.gap is not None:
             gap = unit.show(end.gap, unit.decimals + 1)
-            found += f", the nearest other end at {_spot(end.nearest, drawn)}, a gap of {gap}"
+            found += f", the nearest other end at {_describe_place(end.nearest, drawn)}, a gap of {gap}"
         yield Fault(
             where=where,
             found=found,
@@ -92,28 +92,28 @@ def loop_faults(
     for at, n in joined.branches[:MOST_TOLD]:
         yield Fault(
             where=where,
-            found=f"{n} ends meet at {_spot(at, drawn)}",
+            found=f"{n} ends meet at {_describe_place(at, drawn)}",
             expected="two: a contour goes on from each end to one other",
             remedy="remove construction lines from this layer, or lower `gap` under [blank]",
         )
     for at in joined.crossings[:MOST_TOLD]:
         yield Fault(
             where=where,
-            found=f"a contour crosses or touches itself at {_spot(at, drawn)}, or encloses nothing",
+            found=f"a contour crosses or touches itself at {_describe_place(at, drawn)}, or encloses nothing",
             expected="a plain outline",
         )
     if name != part.layers.keep_out:  # keep-outs may overlap: what they cover is kept free, once or twice
-        for at in crossing_places(joined.loops)[:MOST_TOLD]:
+        for at in find_crossings(joined.loops)[:MOST_TOLD]:
             yield Fault(
                 where=where,
-                found=f"two contours cross or touch at {_spot(at, drawn)}",
+                found=f"two contours cross or touch at {_describe_place(at, drawn)}",
                 expected="contours apart from, or inside, one another",
             )
     if not joined.loops and not joined.open_ends and not joined.branches and not joined.crossings:
         yield Fault(where=where, found="nothing here encloses anything", expected="a closed contour")
 
 
-def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
+def list_zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
     """Zones that reach beyond the edge."""
     edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
     for name, zone in blank.zones:
@@ -131,12 +131,12 @@ def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
 _NO_CURVES = {"TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "IMAGE": "a picture"}
 
 
-def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
+def list_artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
     """What on the layer of artwork cannot be cut, and would be missed."""
     for kind, count in sorted(drawn.others[name].items()):
         what = _NO_CURVES.get(kind)
         if what is not None:
-            at = _spot(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
+            at = _describe_place(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
             yield Fault(
                 where=f"{path}, layer {name}",
                 found=f"{what} at {at}" + (f", and {count - 1} more" if count > 1 else ""),
@@ -145,7 +145,7 @@ def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]
             )
 
 
-def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
+def list_margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
     """Zones of which the margin leaves nothing."""
     for name, zone in blank.zones:
         area = shapely.Polygon(flatten_chain(zone, FLAT))
@@ -165,7 +165,7 @@ LARGE_HOLE = 0.5
 source)."""
 
 
-def large_hole_fault(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
+def find_large_hole(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
     """Why the loops of the only layer are not an edge with its holes; None where they may be."""
     whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
     large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
@@ -191,14 +191,14 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
             kinds.GAP_MENDED,
             measured=width,
             unit="mm",
-            facts={"places": places, "layer": name, "at": _spot(at, drawn)},
+            facts={"places": places, "layer": name, "at": _describe_place(at, drawn)},
         )
     if joined.repeated:
         count = f"{joined.repeated} piece{'s' if joined.repeated != 1 else ''}"
         yield find(kinds.REPEATED, facts={"count": count, "layer": name})
 
 
-def layout_findings(
+def list_layout_findings(
     blank: Blank, only: str | None, unnamed: Collection[str], edge: str, *, zone_drawn: bool
 ) -> Iterator[Finding]:
     """What was taken for what where the drawing does not say it by its layers. only: the layer that has everything.
@@ -219,7 +219,7 @@ def layout_findings(
         yield find(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
 
 
-def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
+def list_odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
     if max(blank.width, blank.height) > MOST_BLANK or min(blank.width, blank.height) < LEAST_BLANK:
         facts: dict[str, Fact] = {
             "width": blank.width,
@@ -239,7 +239,7 @@ def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
             )
 
 
-def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
+def list_uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
     """Closed outlines inside the edge on layers the order doesn't name: a crest, or holes, that nobody would cut."""
     inside = shapely.Polygon(flatten_chain(edge, FLAT)).buffer(FLAT + ROUNDING)
     shapely.prepare(inside)
@@ -251,6 +251,6 @@ def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
         x0, y0, x1, y1 = shapely.total_bounds(np.array(within)).tolist()
         count = f"{len(within)} closed outline{'s' if len(within) != 1 else ''}"
         facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
-        facts["at"] = _spot(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
+        facts["at"] = _describe_place(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
         edit = Edit(table="blank", key="layers.artwork", value=layer)
         yield find(kinds.NOT_CUT, facts=facts, ways=(build_way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))

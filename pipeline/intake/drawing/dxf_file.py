@@ -23,7 +23,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.core.units import MM_PER_INCH, UnitName, Units
 from pipeline.geometry.curves import Chain
-from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, chains_from_entity
+from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, convert_entity
 from pipeline.intake.drawing.planes import Tilt, level_entities
 
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its warnings are not ours to print
@@ -90,19 +90,19 @@ def read_drawing(
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
-        raise CannotRun(_no_unit(path, entities))
+        raise CannotRun(_report_no_unit(path, entities))
     if code or unit is not None:
-        drawn.unit_name, drawn.mm = _unit(code, path, unit, unit_key)
+        drawn.unit_name, drawn.mm = _find_unit(code, path, unit, unit_key)
     tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
     _tell(tilt, drawn)
     for layer, entity in entities:
         kind = entity.dxftype()
         if kind not in CONTOURS:
             drawn.others[layer][kind] += 1
-            drawn.places.setdefault((layer, kind), _place(entity, drawn.mm))
+            drawn.places.setdefault((layer, kind), _locate(entity, drawn.mm))
             continue
         try:
-            shape = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+            shape = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
         except EntityNotRead as reason:
             drawn.others[layer][f"{kind} ({reason})"] += 1
             continue
@@ -110,13 +110,13 @@ def read_drawing(
         drawn.widths[layer] += shape.width
     for layer, entity in drawn_elsewhere[:MOST_UNUSED]:
         with contextlib.suppress(EntityNotRead):
-            found = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+            found = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
             drawn.unused[layer] += [chain for chain in found.chains if chain.closed]
     _tell_ignored(drawn, skipped)
     return drawn
 
 
-def _place(entity: Any, mm: float) -> tuple[float, float]:
+def _locate(entity: Any, mm: float) -> tuple[float, float]:
     """Where something that makes no contour stands, mm; the origin where it does not say."""
     at = entity.dxf.insert if entity.dxf.hasattr("insert") else (0.0, 0.0)
     return float(at[0]) * mm, float(at[1]) * mm
@@ -172,16 +172,16 @@ def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     return document, [find(kinds.REPAIRED, facts={"count": count, "first": first})]
 
 
-def _no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
+def _report_no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
     return Fault(
         where=str(path),
-        found=f"the drawing does not say its unit{_extent(entities)}",
+        found=f"the drawing does not say its unit{_describe_extent(entities)}",
         expected="$INSUNITS in its header",
         remedy='write drawing_units = "mm" (or "in") under [blank] in order.toml, or save it with its unit',
     )
 
 
-def _unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, float]:
+def _find_unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, float]:
     """Name and millimetres of the drawing's unit: its own, or what the order says where it has none."""
     if code == 0 and said is not None:
         return ("inches" if said == "in" else "millimetres"), Units(said).mm
@@ -205,7 +205,7 @@ def _unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, 
     return name, mm
 
 
-def _extent(entities: Sequence[tuple[str, Any]]) -> str:
+def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
     """How large the drawing is in its own units, which usually tells a reader which unit it is."""
     from ezdxf import bbox
 
@@ -229,7 +229,7 @@ def _collect(
     kept: list[tuple[str, Any]] = []
     skipped: Counter[str] = Counter()
     spelled = {name.casefold(): name for name in drawn.layers}
-    for n, (layer, entity) in enumerate(_flat(document.modelspace(), None, (), skipped)):
+    for n, (layer, entity) in enumerate(_flatten_entities(document.modelspace(), None, (), skipped)):
         if n >= MOST_ENTITIES:
             raise CannotRun(
                 Fault(
@@ -261,7 +261,7 @@ def _collect(
     return kept, skipped
 
 
-def _flat(
+def _flatten_entities(
     entities: Any, layer: str | None, inside: tuple[str, ...], skipped: Counter[str]
 ) -> Iterator[tuple[str, Any]]:
     """Every entity with the layer it counts on. Layer 0 inside a block is the layer of the block's reference."""
@@ -303,7 +303,7 @@ def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[s
             continue
         for kind in missed:
             skipped[f"{kind} inside a block"] += 1
-        yield from _flat(parts, layer, (*inside, name), skipped)
+        yield from _flatten_entities(parts, layer, (*inside, name), skipped)
 
 
 # --- what is told ----------------------------------------------------------------------------------------------

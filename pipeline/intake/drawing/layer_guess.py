@@ -146,18 +146,20 @@ def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None
     drawn: DrawnLayers = read_apart(read, path, data, None, unit, CURVE_TOLERANCE, where=path, bounds=bounds)
     there = [layer for layer, count in drawn.layers.items() if count and layer.casefold() != "defpoints"]
     if not there:
-        raise CannotRun(_no_outline(path, drawn))
-    shapes = [_shapes_on(layer, drawn) for layer in there]
+        raise CannotRun(_report_no_outline(path, drawn))
+    shapes = [_list_shapes(layer, drawn) for layer in there]
     if not drawn.unit_name:
-        raise CannotRun(_no_unit(path, shapes))
+        raise CannotRun(_report_no_unit(path, shapes))
     given: dict[str, Any] = {"drawing": name, "margin": 0.0} | ({"drawing_units": unit} if unit else {})
-    guesses = _guesses(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
-    layers = _layers(guesses)
+    guesses = _guess_layers(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
+    layers = _build_layers(guesses)
     part = BlankConfig(**given | ({"layers": layers} if layers else {}))
     blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown)
     if not guesses:
-        guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_holes(blank)}", sure=True)]
-    guesses = [replace(g, why=g.why + _holes(blank)) if g.role == "edge" and len(there) > 1 else g for g in guesses]
+        guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_describe_holes(blank)}", sure=True)]
+    guesses = [
+        replace(g, why=g.why + _describe_holes(blank)) if g.role == "edge" and len(there) > 1 else g for g in guesses
+    ]
     return GuessedBlank(part=part, blank=blank, layers=tuple(guesses), unit_name=drawn.unit_name, findings=findings)
 
 
@@ -169,35 +171,35 @@ _OURS = {
 """Our own names of layers, which an order needn't say, each with its key."""
 
 
-def _holes(blank: Blank) -> str:
+def _describe_holes(blank: Blank) -> str:
     count = len(blank.holes)
     return f", with {count} hole{'s' if count != 1 else ''}" if count else ""
 
 
-def _shapes_on(layer: str, drawn: DrawnLayers) -> _LayerShapes:
+def _list_shapes(layer: str, drawn: DrawnLayers) -> _LayerShapes:
     loops = join_layer(layer, drawn, GAP).loops
     if not loops:
         return _LayerShapes(name=layer, outer=(), inner=())
     nested = nest_loops(loops)
-    outer, inner = (tuple(map(_area, nested[key])) for key in ("outer", "inner"))
+    outer, inner = (tuple(map(_build_area, nested[key])) for key in ("outer", "inner"))
     return _LayerShapes(name=layer, outer=outer, inner=inner)
 
 
-def _area(loop: Chain) -> Any:
+def _build_area(loop: Chain) -> Any:
     return shapely.Polygon(flatten_chain(loop, FLAT))
 
 
 # --- which layer is what -----------------------------------------------------------------------------------------
 
 
-def _guesses(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
+def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
     """Each layer with what it is taken for. The edge is found first: what lies outside it is nothing of the blank."""
-    edge = _edge(shapes)
+    edge = _guess_edge(shapes)
     out = [edge]
     around = next(shape for shape in shapes if shape.name == edge.layer)
     limit = around.largest.buffer(FLAT + ROUNDING) if around.outer else None
     others = [shape for shape in shapes if shape is not around]
-    named = {shape.name: _role_by_name(shape.name) for shape in others}
+    named = {shape.name: _guess_role(shape.name) for shape in others}
     single = {role: [s for s in others if named[s.name][0] == role] for role in ("keep_out", "pocket", "artwork")}
     first = {role: max(found, key=lambda s: s.area).name for role, found in single.items() if found}
     zoned = any(role == "zone" for role, _ in named.values())
@@ -242,17 +244,17 @@ def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str
     return guess("", f"{count} outline{'s' if count != 1 else ''}: is it a zone, keep_out, pocket or artwork?")
 
 
-def _edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
+def _guess_edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
     own = next((s for s in shapes if _OURS.get(s.name.casefold()) == "edge"), None)
     if own is not None:
         return LayerGuess(layer=own.name, role="edge", why="by its name", sure=True)
-    named = [s for s in shapes if _role_by_name(s.name)[0] == "edge"]
+    named = [s for s in shapes if _guess_role(s.name)[0] == "edge"]
     among = [s for s in named if s.outer] or named or [s for s in shapes if s.outer] or list(shapes)
     best = max(among, key=lambda s: s.area)
     return LayerGuess(layer=best.name, role="edge", why="by its name" if named else "the largest loop", sure=False)
 
 
-def _role_by_name(layer: str) -> tuple[str, bool]:
+def _guess_role(layer: str) -> tuple[str, bool]:
     """The role that a layer's name says, and whether it is our own name for it; empty where it says none."""
     if (ours := _OURS.get(layer.casefold())) is not None:
         return ours, True
@@ -262,7 +264,7 @@ def _role_by_name(layer: str) -> tuple[str, bool]:
     return next((role for role, known in _WORDS if said & set(known.split())), ""), False
 
 
-def _layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
+def _build_layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
     """[blank] layers with what differs from our own names; None where nothing does."""
     found: dict[str, Any] = {}
     for role in ROLES:
@@ -283,7 +285,7 @@ def _is_circle(shape: Any) -> bool:
 # --- what is wrong -----------------------------------------------------------------------------------------------
 
 
-def _no_outline(path: Path, drawn: DrawnLayers) -> Fault:
+def _report_no_outline(path: Path, drawn: DrawnLayers) -> Fault:
     counts: Counter[str] = Counter()
     for kinds in drawn.others.values():
         counts.update(kinds)
@@ -296,7 +298,7 @@ def _no_outline(path: Path, drawn: DrawnLayers) -> Fault:
     )
 
 
-def _no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
+def _report_no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
     boxes = [s.bounds for shape in shapes for s in shape.outer]
     size = ""
     if boxes:

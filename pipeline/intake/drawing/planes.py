@@ -43,8 +43,8 @@ def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
         if not heights:
             return Tilt()
         return Tilt(low=min(heights) * mm, high=max(heights) * mm)
-    cloud = np.vstack([p for e in entities if len(p := _places(e))])
-    spread = np.array([_spread(_places(e)[:, 2]) for e in entities if len(_places(e))])
+    cloud = np.vstack([p for e in entities if len(p := _list_places(e))])
+    spread = np.array([_spread(_list_places(e)[:, 2]) for e in entities if len(_list_places(e))])
     if spread.max() * mm <= FLAT:
         return Tilt(low=float(cloud[:, 2].min()) * mm, high=float(cloud[:, 2].max()) * mm)
     middle = cloud.mean(axis=0)
@@ -60,14 +60,14 @@ def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
                 remedy="save the outline of the piece alone, seen from above",
             )
         )
-    normal, across, side = _seen_from(normal)
+    normal, across, side = _find_view(normal)
     up = np.cross(normal, across)
     matrix = Matrix44.ucs(tuple(across), tuple(up), tuple(normal), tuple(middle))
     matrix.inverse()
     return Tilt(side=side, matrix=matrix)
 
 
-def _seen_from(normal: Array) -> tuple[Array, Array, str]:
+def _find_view(normal: Array) -> tuple[Array, Array, str]:
     """The normal towards the viewer, the direction that becomes x, and where the viewer stands."""
     x, y, z = normal
     if abs(z) > 1e-6:
@@ -110,7 +110,7 @@ def _level_height(entity: Any) -> float | None:
     return None
 
 
-def _places(entity: Any) -> Array:
+def _list_places(entity: Any) -> Array:
     """Places that an entity's plane goes through, in the drawing's own units; none for what has no path."""
     try:
         paths = list(outlines.from_hatch(entity)) if entity.dxftype() == "HATCH" else [outlines.make_path(entity)]

@@ -17,8 +17,8 @@ from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_name
-from pipeline.intake.recipients.headings import heading_meaning
-from pipeline.intake.spreadsheet.sheet import Cell, LetterPart, Row, Told, kind_of_text
+from pipeline.intake.recipients.headings import find_meaning
+from pipeline.intake.spreadsheet.sheet import Cell, LetterPart, Row, Told, classify_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,23 +29,23 @@ class PastedMessage:
     told: Mapping[int, Told]
 
 
-def without_quotes(rows: Sequence[Row]) -> tuple[list[Row], dict[int, str]]:
+def drop_quotes(rows: Sequence[Row]) -> tuple[list[Row], dict[int, str]]:
     """The lines without the marks of a quotation, as replies have them, and those marks by line."""
     out, quoted = [], {}
     for row in rows:
         if found := _QUOTE.match(row.cells[0].shown):
             quoted[row.number] = found[0].strip()
-            row = _with_text(row, 0, row.cells[0].shown[found.end() :])  # noqa: PLW2901
+            row = _replace_text(row, 0, row.cells[0].shown[found.end() :])  # noqa: PLW2901
         out.append(row)
     return out, quoted
 
 
 def read_message(rows: Sequence[Row], quoted: Mapping[int, str]) -> PastedMessage:
     """The lines of a text of one column, or of two when the first holds nothing but marks. `rows` hold text alone;
-    `quoted` is what `without_quotes` took off."""
+    `quoted` is what `drop_quotes` took off."""
     lines = [_Line(row, row.cells[-1].shown, quoted.get(row.number, "")) for row in rows]
     _take_marks(lines)
-    for line, part in zip(lines, _parts_of(lines), strict=True):
+    for line, part in zip(lines, _split_parts(lines), strict=True):
         line.part = part
         if not part:
             _take_copies(line)
@@ -73,12 +73,12 @@ class _Line:
         return Told(part=self.part, taken=tuple(self.taken), copies=self.copies, copies_said=self.said, sure=self.sure)
 
     def with_text(self) -> Row:
-        return self.row if self.text == self.row.cells[-1].shown else _with_text(self.row, -1, self.text)
+        return self.row if self.text == self.row.cells[-1].shown else _replace_text(self.row, -1, self.text)
 
 
-def _with_text(row: Row, at: int, text: str) -> Row:
+def _replace_text(row: Row, at: int, text: str) -> Row:
     cells = list(row.cells)
-    cells[at] = Cell(row.number, cells[at].column, kind_of_text(text), text, text)
+    cells[at] = Cell(row.number, cells[at].column, classify_text(text), text, text)
     return dataclasses.replace(row, cells=tuple(cells))
 
 
@@ -198,7 +198,7 @@ MOST_SENDER = 8
 """Lines after a closing that may be the sender's: name, office, address, telephone."""
 
 
-def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
+def _split_parts(lines: Sequence[_Line]) -> Iterator[LetterPart]:
     """What each line is of the letter, in their order."""
     listed = [n for n, line in enumerate(lines) if line.marked]
     named = [n for n, line in enumerate(lines) if line.marked or is_name(line.text)]
@@ -212,15 +212,15 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
         if line.marked:
             closed, begun = 0, True
             yield ""
-        elif _of_the_head(text) or (before_list and not begun and _greets(text)):
+        elif _is_of_head(text) or (before_list and not begun and _is_greeting(text)):
             yield "a line of a letter"
-        elif _ends(text, later) or _RULE.fullmatch(line.text):
+        elif _is_ending(text, later) or _RULE.fullmatch(line.text):
             closed = 1
             yield "a line of a letter"
-        elif _introduces(text):
+        elif _is_introducing(text):
             closed = 0
             yield "a line of a letter"
-        elif closed and closed <= MOST_SENDER and (_CONTACT.search(text) or not _list_follows(lines, n, closed)):
+        elif closed and closed <= MOST_SENDER and (_CONTACT.search(text) or not _is_list_following(lines, n, closed)):
             closed += 1
             yield "the sender's name" if _may_be_sender(text) else "a line of a letter"
         elif line.quoted and unquoted > 2 and sum(bool(o.quoted) for o in lines) < 0.5 * len(lines):
@@ -230,37 +230,37 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
             yield ""
 
 
-def _of_the_head(text: str) -> bool:
+def _is_of_head(text: str) -> bool:
     return any(pattern.fullmatch(text) for pattern in (_EMPTY, _HEAD, _WROTE))
 
 
-def _greets(text: str) -> bool:
+def _is_greeting(text: str) -> bool:
     """“Dear Ms Skua,”: with a mark at its end, nothing but the greeting, or with one that no name begins with."""
     found = _GREETING.fullmatch(text)
     if found is None:
         return False
     rest = found["rest"].strip()
-    if len(rest.split()) > 4 and names_somebody(rest):
+    if len(rest.split()) > 4 and is_naming_somebody(rest):
         return False
     return not rest or rest[-1] in ",!:.;" or not is_name(text) or text.split(maxsplit=1)[0].casefold() in _NO_NAMES
 
 
-def _ends(text: str, later: int) -> bool:
+def _is_ending(text: str, later: int) -> bool:
     found = _CLOSING.fullmatch(text)
-    if found is None or (len(text.split()) > 5 and names_somebody(found["rest"])):
+    if found is None or (len(text.split()) > 5 and is_naming_somebody(found["rest"])):
         return False
     return not (is_name(text) and not found["rest"].strip() and later and len(text.split()) > 2)
 
 
-def _introduces(text: str) -> bool:
+def _is_introducing(text: str) -> bool:
     """“Please engrave:”, “Hier die Namen:”: what ends in a colon and is no name itself."""
     bare = text.rstrip(" :")
-    if names_somebody(bare):
+    if is_naming_somebody(bare):
         return False
-    return text.endswith(":") and heading_meaning(bare) is None and not is_name(bare)
+    return text.endswith(":") and find_meaning(bare) is None and not is_name(bare)
 
 
-def _list_follows(lines: Sequence[_Line], at: int, closed: int) -> bool:
+def _is_list_following(lines: Sequence[_Line], at: int, closed: int) -> bool:
     """Whether the names come after the closing, as under a short letter. The line at the closing is the sender's."""
     adjacent = closed == 1 and at > 0 and lines[at].row.number == lines[at - 1].row.number + 1
     alone = " " not in lines[at - 1].text.strip(" ,.!")  # “Thanks,” and not “Thanks, Joan”
@@ -277,7 +277,7 @@ def _may_be_sender(text: str) -> bool:
     return 0 < len(words) < 5 and not any(c.isdigit() for c in text) and "@" not in text and words[0][0].isupper()
 
 
-def taken_off_findings(told: Told, row: int, cell: str, shown: str) -> list[Finding]:
+def list_taken_off(told: Told, row: int, cell: str, shown: str) -> list[Finding]:
     """What is said of a name that something was taken off: what, and how many pieces were read beside it."""
     if not told.taken:
         return []
@@ -295,7 +295,7 @@ def taken_off_findings(told: Told, row: int, cell: str, shown: str) -> list[Find
 _NAMES = re.compile(r"(?<![\w.])(?:[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+\.?\s+){1,3}[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+")
 
 
-def names_somebody(text: str) -> bool:
+def is_naming_somebody(text: str) -> bool:
     """Whether two words with capitals stand together in a sentence, not counting its first word."""
     first, _, rest = text.partition(" ")
     return is_name(text) or bool(_NAMES.search(rest)) or (first[:1].islower() and bool(_NAMES.search(text)))

@@ -38,7 +38,7 @@ _OF_WALLS = frozenset("in of by on for from with memory loving honour honor beha
 _USUAL = re.compile(r"[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+(?:[ -][A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+)+")
 
 
-def style_of(name: str) -> tuple[str, str]:
+def find_style(name: str) -> tuple[str, str]:
     """How a name uses capitals, and the word that shows it; ("", "") where scripts have no capitals."""
     if _USUAL.fullmatch(name):
         return "mixed", ""
@@ -73,7 +73,7 @@ def style_of(name: str) -> tuple[str, str]:
 
 def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow, Finding]:
     """Questions by row, for row → (cell, name)."""
-    styles = {row: style_of(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
+    styles = {row: find_style(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
     shared = Counter(word for style, word in styles.values() if style == "small-word")
     counts = Counter(style for style, _ in styles.values() if style)
     total = sum(counts.values())

@@ -10,7 +10,7 @@ from fontTools import unicodedata as scripts
 
 
 @lru_cache(maxsize=1)
-def confusables() -> dict[int, str]:
+def load_confusables() -> dict[int, str]:
     """Character → what stands for it in a skeleton. Unicode's confusables.txt, version 15.0."""
     table = {}
     text = (resources.files(__package__) / "unicode" / "confusables.tsv").read_text(encoding="utf-8")
@@ -21,12 +21,12 @@ def confusables() -> dict[int, str]:
     return table
 
 
-def confusable_skeleton(text: str) -> str:
+def compute_skeleton(text: str) -> str:
     """The skeleton of UTS #39, section 4: equal for texts that look alike. For comparing only, never for showing."""
-    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", text).translate(confusables()))
+    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", text).translate(load_confusables()))
 
 
-def without_marks(text: str) -> str:
+def strip_marks(text: str) -> str:
     """Letters without their accents; letters of their own (ø, ł, ß, æ …) as they are commonly written without."""
     if text.isascii():
         return text
@@ -42,11 +42,11 @@ _OWN = str.maketrans(
 
 
 @lru_cache(maxsize=4096)
-def script_of(character: str) -> str:
+def get_script(character: str) -> str:
     """Unicode Script property, as its four-letter code (Latn, Cyrl, Zyyy for what all share …)."""
     return str(scripts.script(character))
 
 
-def script_name(code: str) -> str:
+def get_script_name(code: str) -> str:
     """A script's name in words: Latn → Latin."""
     return str(scripts.script_name(code, code)).replace("_", " ")

@@ -37,7 +37,12 @@ def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[
     of_list: list[Finding] = []
     if len(names) < LEAST:
         return by_row, of_list
-    for odd in (*_courtesy(names), *_spelling_of_titles(names), *_ampersands(names), *_apostrophes(names)):
+    for odd in (
+        *_check_courtesy(names),
+        *_check_title_spelling(names),
+        *_check_ampersands(names),
+        *_check_apostrophes(names),
+    ):
         if len(odd.rows) > MOST_ASKED:
             rows = sorted(odd.rows)
             shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
@@ -60,7 +65,7 @@ _ANY_TITLE = re.compile(
 )
 
 
-def _courtesy(names: Names) -> Iterator[OddNames]:
+def _check_courtesy(names: Names) -> Iterator[OddNames]:
     """Mr and Mrs with some names and not with the others."""
     with_title = {row for row, (_, name) in names.items() if _COURTESY.match(name)}
     bare = {row for row, (_, name) in names.items() if row not in with_title and not _ANY_TITLE.match(name)}
@@ -92,7 +97,7 @@ _FORMS = {
 _AT_END = ("jr", "sr", "phd", "obe", "mbe")
 
 
-def _spelling_of_titles(names: Names) -> Iterator[OddNames]:
+def _check_title_spelling(names: Names) -> Iterator[OddNames]:
     """One title written in two ways: Dr and Dr., Jr and Junior."""
     for key, pattern in _FORMS.items():
         compiled = re.compile(rf"({pattern})$" if key in _AT_END else rf"({pattern})(?=\s)")
@@ -128,7 +133,7 @@ _FIRM = re.compile(
 """Firms and societies write their own names as they like."""
 
 
-def _ampersands(names: Names) -> Iterator[OddNames]:
+def _check_ampersands(names: Names) -> Iterator[OddNames]:
     """“&” in some names and “and” in others."""
     signs, words = {}, {}
     for row, (_, name) in names.items():
@@ -155,7 +160,7 @@ _INSIDE = re.compile(r"[^\W\d_](['’ʼ`´])[^\W\d_]")
 _NAMED = {"'": "a straight apostrophe", "’": "a curled apostrophe", "ʼ": "a modifier apostrophe"}
 
 
-def _apostrophes(names: Names) -> Iterator[OddNames]:
+def _check_apostrophes(names: Names) -> Iterator[OddNames]:
     """Straight apostrophes in some names and curled ones in others."""
     used: dict[str, list[ListRow]] = defaultdict(list)
     for row, (_, name) in names.items():

@@ -24,6 +24,6 @@ PARTICLES = frozenset(
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")
 
 
-def tokens(text: str) -> list[str]:
+def split_tokens(text: str) -> list[str]:
     """The words of a folded name; hyphens and apostrophes stay inside a word."""
     return [t for t in (w.strip("-'’") for w in _BETWEEN.split(text)) if t]

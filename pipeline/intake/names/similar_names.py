@@ -15,8 +15,8 @@ from functools import lru_cache
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.list_row import ListRow, plain_row
-from pipeline.intake.names.confusables import confusable_skeleton, without_marks
-from pipeline.intake.names.name_words import SUFFIXES, TITLES, tokens
+from pipeline.intake.names.confusables import compute_skeleton, strip_marks
+from pipeline.intake.names.name_words import SUFFIXES, TITLES, split_tokens
 from pipeline.intake.names.wording import shorten
 
 ESTABLISHED = 3
@@ -47,9 +47,9 @@ class _NameParts:
 def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
     """Questions by row. Of two rows the later one carries the question, once."""
     found: dict[ListRow, list[Finding]] = defaultdict(list)
-    kept = _repeated(entries, found)
+    kept = _find_repeated(entries, found)
     asked: set[tuple[ListRow, ListRow]] = set()
-    for earlier, later, how in _alike(kept):
+    for earlier, later, how in _find_alike(kept):
         pair = (earlier.row, later.row)
         if pair in asked or earlier.row == later.row:
             continue
@@ -77,7 +77,7 @@ def fold_name(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
-def _repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
+def _find_repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
     """Ask about rows that read alike in every lettered column; the entries with the first of each name are what is
     compared further."""
     first: dict[str, ListedName] = {}
@@ -105,10 +105,10 @@ def _repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]
 # --- alike --------------------------------------------------------------------------------------------------------
 
 
-def _apart(name: str) -> _NameParts:
+def _split_name(name: str) -> _NameParts:
     words, initials, titles = [], set(), set()
-    folded = without_marks(unicodedata.normalize("NFKC", name).casefold()).replace("&", " & ")
-    every = tokens(folded)
+    folded = strip_marks(unicodedata.normalize("NFKC", name).casefold()).replace("&", " & ")
+    every = split_tokens(folded)
     for token in every:
         if len(token) == 1 and token.isalpha() and len(every) > 2:
             initials.add(token)
@@ -125,15 +125,15 @@ _MEN, _WOMEN = (
 )
 
 
-def _two_people(a: _NameParts, b: _NameParts) -> bool:
+def _are_two_people(a: _NameParts, b: _NameParts) -> bool:
     """Initials or titles that speak of two people: Ada M. and Ada P., Mr and Mrs."""
     if a.initials and b.initials and not (a.initials <= b.initials or b.initials <= a.initials):
         return True
     return bool((a.titles & _MEN and b.titles & _WOMEN) or (a.titles & _WOMEN and b.titles & _MEN))
 
 
-def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedName, str]]:
-    names = {entry.row: _apart(entry.name) for entry in entries}
+def _find_alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedName, str]]:
+    names = {entry.row: _split_name(entry.name) for entry in entries}
     keys = (
         ("only accents, titles or initials differ", {r: " ".join(n.words) for r, n in names.items()}),
         (
@@ -143,7 +143,7 @@ def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedNa
         ("the same words in another order", {r: " ".join(sorted(n.words)) for r, n in names.items()}),
         (
             "they look the same though their letters differ",
-            {e.row: confusable_skeleton(without_marks(e.name).casefold()) for e in entries},
+            {e.row: compute_skeleton(strip_marks(e.name).casefold()) for e in entries},
         ),
     )
     for how, key_of in keys:
@@ -153,12 +153,12 @@ def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedNa
                 groups[key_of[entry.row]].append(entry)
         for same in groups.values():
             for other in same[1:]:
-                if not _two_people(names[same[0].row], names[other.row]):
+                if not _are_two_people(names[same[0].row], names[other.row]):
                     yield same[0], other, how
-    yield from _one_word_apart(entries, names)
+    yield from _find_one_word_apart(entries, names)
 
 
-def _one_word_apart(
+def _find_one_word_apart(
     entries: Sequence[ListedName], names: Mapping[ListRow, _NameParts]
 ) -> Iterator[tuple[ListedName, ListedName, str]]:
     """Names of equal words but one, and that one a letter apart or alike in sound."""
@@ -182,7 +182,7 @@ def _close_words(
 
     near: dict[str, list[int]] = defaultdict(list)
     for i, (word, _) in enumerate(members):
-        for key in _shortened(word):
+        for key in _list_shortened(word):
             near[key].append(i)
     tried: set[tuple[int, int]] = set()
     for together in near.values():
@@ -192,25 +192,27 @@ def _close_words(
                     continue
                 tried.add((i, j))
                 (a, first), (b, second) = members[i], members[j]
-                if a == b or _two_people(names[first.row], names[second.row]):
+                if a == b or _are_two_people(names[first.row], names[second.row]):
                     continue
                 if known[a] > ESTABLISHED and known[b] > ESTABLISHED:
                     continue
                 distance = OSA.distance(a, b, score_cutoff=1)
-                if distance <= 1 and not _two_words(a, b):
+                if distance <= 1 and not _are_two_words(a, b):
                     yield first, second, f"“{a}” and “{b}” are one letter apart"
-                elif sound_key(a) == sound_key(b):
+                elif compute_sound_key(a) == compute_sound_key(b):
                     yield first, second, f"“{a}” and “{b}” sound alike"
 
 
 @lru_cache(maxsize=4096)
-def _shortened(word: str) -> tuple[str, ...]:
+def _list_shortened(word: str) -> tuple[str, ...]:
     """The word, each form of it with one letter less, and its sound: words that share one are worth comparing. In an
     order of their own, so that equal lists are asked about in equal words."""
-    return tuple(dict.fromkeys([word, f"~{sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))]))
+    return tuple(
+        dict.fromkeys([word, f"~{compute_sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))])
+    )
 
 
-def _two_words(a: str, b: str) -> bool:
+def _are_two_words(a: str, b: str) -> bool:
     """One letter apart, and yet two different names: Mario and Maria, Eric and Erica, Tim and Tom."""
     if a in SUFFIXES or b in SUFFIXES:
         return True
@@ -222,7 +224,7 @@ def _two_words(a: str, b: str) -> bool:
         return False  # two letters changed places
     if at == len(a) - 1 and {a[at], b[at]} <= set("aeo"):
         return True
-    return len(a) < 6 and sound_key(a) != sound_key(b)
+    return len(a) < 6 and compute_sound_key(a) != compute_sound_key(b)
 
 
 _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
@@ -236,7 +238,7 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 
 
 @lru_cache(maxsize=4096)
-def sound_key(word: str) -> str:
+def compute_sound_key(word: str) -> str:
     """A rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen, Meyer
     and Meier are equal. Own rules, no source; used only to ask, never to change."""
     for pattern, heard in _SOUNDS:
@@ -244,6 +246,6 @@ def sound_key(word: str) -> str:
     return word
 
 
-def words_in(names: Iterable[str]) -> Counter[str]:
+def count_words(names: Iterable[str]) -> Counter[str]:
     """How many names hold each word, folded."""
-    return Counter(word for name in names for word in set(_apart(name).words))
+    return Counter(word for name in names for word in set(_split_name(name).words))

@@ -16,7 +16,7 @@ from functools import lru_cache
 from pipeline.core.catalogue import name_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.list_row import ListRow
-from pipeline.intake.names.confusables import script_name, script_of
+from pipeline.intake.names.confusables import get_script, get_script_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +62,12 @@ _NAMES = {
 
 def cut_text(raw: str, place: TextPlace) -> Wording:
     """The text as it will be cut. Equal text gives equal findings wherever it stands."""
-    text, found = _worded(raw)
+    text, found = _clean_wording(raw)
     return Wording(text, tuple(dataclasses.replace(f, row=place.row, cell=place.cell) for f in found))
 
 
 @lru_cache(maxsize=8192)
-def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
+def _clean_wording(raw: str) -> tuple[str, tuple[Finding, ...]]:
     """The text, and the findings without their place. Lists repeat themselves: posts, years, categories."""
     if _PLAIN.fullmatch(raw):
         return raw, ()
@@ -75,8 +75,8 @@ def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
     if _LETTERS.fullmatch(raw) and unicodedata.is_normalized("NFC", raw) and not _FILLERS.search(raw):
         text = raw
     else:
-        text, changes = _tidy(_joined_surrogates(raw))
-        text, unseen = _seen(text)
+        text, changes = _tidy(_join_surrogates(raw))
+        text, unseen = _drop_unseen(text)
         if unseen:
             text = _SPACES.sub(" ", text).strip(" ")
         if changes:
@@ -88,12 +88,12 @@ def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
     return text, tuple(findings)
 
 
-def typed_rows(raw: str, text: str) -> tuple[str, ...]:
+def split_typed_rows(raw: str, text: str) -> tuple[str, ...]:
     """The text in the rows it is broken into in its cell; none where there is one row, or where breaking leaves another
     text than `text`, as `cut_text` gives it."""
     if not any(c in raw for c in _BREAKS):
         return ()
-    rows = tuple(row for part in raw.splitlines() if (row := _worded(part)[0]))
+    rows = tuple(row for part in raw.splitlines() if (row := _clean_wording(part)[0]))
     return rows if len(rows) > 1 and " ".join(rows) == text else ()
 
 
@@ -105,7 +105,7 @@ def shorten(text: str, most: int = 80) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def _joined_surrogates(text: str) -> str:
+def _join_surrogates(text: str) -> str:
     """Halves of one character put together; a half alone becomes the mark for a lost character, U+FFFD."""
     if not _HALVES.search(text):
         return text
@@ -130,12 +130,12 @@ def _tidy(text: str) -> tuple[str, list[str]]:
     return spaced, changes
 
 
-def _seen(text: str) -> tuple[str, list[str]]:
+def _drop_unseen(text: str) -> tuple[str, list[str]]:
     """The text without characters that have no ink, and their names."""
     kept, gone = [], []
     for i, c in enumerate(text):
-        if _is_unseen(c) and not _needed_here(text, i):
-            gone.append(_named(c))
+        if _is_unseen(c) and not _is_needed_here(text, i):
+            gone.append(_name_character(c))
         else:
             kept.append(c)
     return "".join(kept), list(dict.fromkeys(gone))
@@ -164,19 +164,19 @@ def _is_unseen(c: str) -> bool:
     )
 
 
-def _needed_here(text: str, at: int) -> bool:
+def _is_needed_here(text: str, at: int) -> bool:
     """Joiners inside words of scripts that spell with them, and the marks that choose a form of a character."""
     c = text[at]
     if c in "\u200c\u200d":
-        return 0 < at < len(text) - 1 and script_of(text[at - 1]) in _KEPT_JOINERS
+        return 0 < at < len(text) - 1 and get_script(text[at - 1]) in _KEPT_JOINERS
     if c == "\u200f":
         return False
     if "\ufe00" <= c <= "\ufe0f" or "\U000e0100" <= c <= "\U000e01ef":
-        return at > 0 and script_of(text[at - 1]) in ("Hani", "Mong")
+        return at > 0 and get_script(text[at - 1]) in ("Hani", "Mong")
     return False
 
 
-def _named(c: str) -> str:
+def _name_character(c: str) -> str:
     name = _NAMES.get(c)
     if name is None:
         name = unicodedata.name(c, "control character" if unicodedata.category(c) == "Cc" else "unnamed").lower()
@@ -192,7 +192,7 @@ _APART = frozenset({"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt", "Geor", "Heb
 _LATIN = re.compile(r"[\x00-\x7f\u00a0-\u024f\u1e00-\u1eff‘’“”–—…]*")
 
 
-def _mixed(text: str, raw: str) -> Finding | None:
+def _check_mixed(text: str, raw: str) -> Finding | None:
     """Letters of two alphabets inside one word, or of two that share shapes inside one text."""
     if _LATIN.fullmatch(text):
         return None
@@ -202,7 +202,7 @@ def _mixed(text: str, raw: str) -> Finding | None:
         used: set[str] = set()
         for c in word:
             if c.isalpha():
-                script = script_of(c)
+                script = get_script(c)
                 if script in _APART:
                     used.add(script)
                     whole.setdefault(script, []).append(c)
@@ -211,20 +211,20 @@ def _mixed(text: str, raw: str) -> Finding | None:
     if not inside and (len(shapes) < 2 or min(len(whole[s]) for s in shapes) > 2):
         return None  # a name in two alphabets side by side is written so on purpose
     ordered = sorted(whole, key=lambda s: (len(whole[s]), s))
-    odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {script_name(s)}" for s in ordered]
+    odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {get_script_name(s)}" for s in ordered]
     return find(name_kinds.MIXED_SCRIPT, facts={"text": shorten(text), "characters": ", ".join(odd)})
 
 
 _QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
 
 
-def _damaged(text: str, raw: str) -> Finding | None:
+def _check_damaged(text: str, raw: str) -> Finding | None:
     """Text read in the wrong encoding. Judged as it came: half of a garbled letter may be a space or have no ink."""
     suggestion = ""
     if "\ufffd" not in text and not _QUESTION_INSIDE.search(text):
         if raw.isascii():
             return None
-        fixed = _mended(_joined_surrogates(raw))
+        fixed = _mend(_join_surrogates(raw))
         if fixed is None:
             return None
         suggestion = f"; it may have been “{shorten(fixed.strip(_SPACE))}”"
@@ -235,7 +235,7 @@ _MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
 """Signs of a text that ftfy may find garbled: in all others letters beyond ASCII stand alone between plain ones."""
 
 
-def _mended(text: str) -> str | None:
+def _mend(text: str) -> str | None:
     """What a garbled text was before, by ftfy; None for one that is not garbled."""
     if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
         return None
@@ -249,5 +249,5 @@ def _mended(text: str) -> str | None:
     return mended if mended != text else None
 
 
-CHECKS: tuple[Callable[[str, str], Finding | None], ...] = (_mixed, _damaged)
+CHECKS: tuple[Callable[[str, str], Finding | None], ...] = (_check_mixed, _check_damaged)
 """Each looks at one text, as it will be cut and as it came."""

@@ -22,12 +22,12 @@ from pipeline.core.own_fonts import NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
-from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
-from pipeline.intake.order.line_rules import line_faults, tie_faults
+from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
+from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
-from pipeline.intake.recipients.date_texts import date_faults
+from pipeline.intake.recipients.date_texts import list_date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
-from pipeline.intake.spreadsheet.sheet_areas import area_faults
+from pipeline.intake.spreadsheet.sheet_areas import list_area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
@@ -100,7 +100,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, figure in enumerate(parts.artwork):
         if figure is not None:
             faults += _artwork(number, figure, parts, ground)
-    faults += tie_faults(parts.lines, ground.places)
+    faults += list_tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
     return faults
@@ -149,7 +149,7 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
                 where=where,
                 found=f"there is no file “{name}” in {folder}",
                 expected=expected,
-                remedy=nearest_name(name, alike),
+                remedy=find_nearest_name(name, alike),
             )
         if not real.is_file():
             kind = "a folder" if real.is_dir() else "a pipe, a device or a socket"
@@ -194,8 +194,8 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
 
     yield from _further_lists(part, ground)
     yield from settled_faults(part.settled, places("list", "settled"), part.further)
-    yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
-    yield from area_faults(part.area, places("list", "area"))
+    yield from list_date_faults(part.dates, [*part.columns], places("list", "dates"))
+    yield from list_area_faults(part.area, places("list", "area"))
 
 
 def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
@@ -343,7 +343,7 @@ def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext
         )
     if line.opposite is not None:
         yield from _text(line.opposite, where("opposite"), parts.listing)
-    yield from line_faults(number, line, ground.places)
+    yield from list_line_faults(number, line, ground.places)
     if parts.blank is not None:
         yield from _zone(line, where("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:
@@ -374,7 +374,7 @@ def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str
                 found=f"“{{{name}}}” is not one of the columns",
                 expected=f"one of {', '.join(columns)}",
                 remedy=hint
-                if (hint := nearest_name(name, columns)).startswith("did you")
+                if (hint := find_nearest_name(name, columns)).startswith("did you")
                 else "add it to [list] columns",
             )
 
@@ -407,7 +407,7 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
             where=where,
             found=f"no face “{face}” on the shelf" + (f", and {own.problem}" if own.problem else ""),
             expected="a name from `plaques faces`, or a font file in the order folder",
-            remedy=nearest_name(face, [*known.faces, *own.files, *beside]),
+            remedy=find_nearest_name(face, [*known.faces, *own.files, *beside]),
         )
     return None
 
@@ -465,7 +465,7 @@ def _files(part: FilesConfig, places: FaultPlaces) -> Iterator[Fault]:
         where = places("files", "layers", ours)
         if ours not in _LAYERS:
             yield Fault(
-                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest_name(ours, _LAYERS)
+                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=find_nearest_name(ours, _LAYERS)
             )
         pattern, expected = _LAYER_NAMES["R12" if part.version == "R12" else "later"]
         if not theirs.isascii() or not theirs.isprintable() or not pattern.fullmatch(theirs):

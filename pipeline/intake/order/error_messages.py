@@ -20,7 +20,7 @@ from pipeline.core.order import Order
 Place = tuple[str | int, ...]
 
 
-def nearest_name(word: str, known: Iterable[str]) -> str:
+def find_nearest_name(word: str, known: Iterable[str]) -> str:
     """The known word most like this one, as a remedy; the whole list when none is and the list is short; or ""."""
     words = list(dict.fromkeys(known))
     folded = {w.casefold(): w for w in words}
@@ -47,13 +47,13 @@ class KeyLines:
         for number, line in enumerate(text.splitlines(), 1):
             if inside is None:
                 if header := _HEADER.match(line):
-                    table = _keys(header[2])
+                    table = _split_keys(header[2])
                     if header[1] == "[[":
                         counts[header[2]] = counts.get(header[2], -1) + 1
                         table = (*table, counts[header[2]])
                     self._line.setdefault(table, number)
                 elif key := _KEY.match(line):
-                    self._line.setdefault((*table, *_keys(key[1])), number)
+                    self._line.setdefault((*table, *_split_keys(key[1])), number)
             for quotes in ('"""', "'''"):
                 if inside in (None, quotes) and line.count(quotes) % 2:
                     inside = None if inside else quotes
@@ -66,7 +66,7 @@ class KeyLines:
         return None
 
 
-def _keys(dotted: str) -> Place:
+def _split_keys(dotted: str) -> Place:
     return tuple(part.strip().strip("\"'") for part in re.findall(r"""[\w-]+|"[^"]*"|'[^']*'""", dotted))
 
 
@@ -76,14 +76,14 @@ def spell_key(place: Place, model: type[BaseModel] = Order) -> str:
         return ""
     if len(place) > 1 and isinstance(place[1], int):
         table, rest = f"[[{place[0]}]] no. {place[1] + 1}", place[2:]
-    elif known_keys(place[:1], model):
+    elif list_known_keys(place[:1], model):
         table, rest = f"[{place[0]}]", place[1:]
     else:
-        return _dotted(place)
-    return f"{table}, {_dotted(rest)}" if rest else table
+        return _join_keys(place)
+    return f"{table}, {_join_keys(rest)}" if rest else table
 
 
-def _dotted(place: Place) -> str:
+def _join_keys(place: Place) -> str:
     out = ""
     for part in place:
         out += f" no. {part + 1}" if isinstance(part, int) else ("." if out else "") + part
@@ -115,7 +115,7 @@ class FaultPlaces:
 # --- the models, asked for names -------------------------------------------------------------------------------
 
 
-def _field(place: Place, model: type[BaseModel]) -> Any:
+def _find_field(place: Place, model: type[BaseModel]) -> Any:
     """The model class of a table, or the annotation of a value; None when there is no such key."""
     here: Any = model
     for part in place:
@@ -124,41 +124,41 @@ def _field(place: Place, model: type[BaseModel]) -> Any:
         if not (isinstance(here, type) and issubclass(here, BaseModel)) or part not in here.model_fields:
             return None
         here = here.model_fields[part].annotation
-        here = _model_in(here) or here
+        here = _find_model(here) or here
     return here
 
 
-def _annotation(place: Place, model: type[BaseModel]) -> Any:
+def _find_annotation(place: Place, model: type[BaseModel]) -> Any:
     """The annotation of a key as its model has it; None when there is no such key."""
-    table = _field(place[:-1], model)
+    table = _find_field(place[:-1], model)
     if place and isinstance(table, type) and issubclass(table, BaseModel) and place[-1] in table.model_fields:
         return table.model_fields[str(place[-1])].annotation
     return None
 
 
-def _model_in(annotation: Any) -> type[BaseModel] | None:
+def _find_model(annotation: Any) -> type[BaseModel] | None:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    return next((m for arg in get_args(annotation) if (m := _model_in(arg))), None)
+    return next((m for arg in get_args(annotation) if (m := _find_model(arg))), None)
 
 
-def known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
+def list_known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
     """The keys a table may have."""
-    table = _field(place, model)
+    table = _find_field(place, model)
     return list(table.model_fields) if isinstance(table, type) and issubclass(table, BaseModel) else []
 
 
-def _several(annotation: Any) -> bool:
+def _is_several(annotation: Any) -> bool:
     """Whether a key holds tables in a list, written with two brackets."""
-    return get_origin(annotation) is tuple and _model_in(annotation) is not None
+    return get_origin(annotation) is tuple and _find_model(annotation) is not None
 
 
-def _homes(key: str, model: type[BaseModel]) -> list[str]:
+def _list_homes(key: str, model: type[BaseModel]) -> list[str]:
     """The tables that do have this key."""
     homes = []
     for name, field in model.model_fields.items():
-        if key in known_keys((name,), model):
-            homes.append(f"[[{name}]]" if _several(field.annotation) else f"[{name}]")
+        if key in list_known_keys((name,), model):
+            homes.append(f"[[{name}]]" if _is_several(field.annotation) else f"[{name}]")
     return homes
 
 
@@ -197,7 +197,7 @@ _EXPECTED = {
 }
 
 
-def _expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) -> str:
+def _describe_expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) -> str:
     kind, limits = error["type"], error.get("ctx", {})
     if place == ("list", "separator"):
         return 'one character in quotes, e.g. ";"'
@@ -210,16 +210,16 @@ def _expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) ->
     for name, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
         if name in limits:
             return f"a number {words} {limits[name]:,.6g}"
-    if _several(_annotation(place, model)):
+    if _is_several(_find_annotation(place, model)):
         return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):
         return "two numbers in square brackets, e.g. [10.0, 20.0]"
     return str(error["msg"]).lower()
 
 
-def _of_missing(place: Place, model: type[BaseModel]) -> str:
-    annotation = _field(place, model)
-    if _several(_annotation(place, model)):
+def _describe_missing(place: Place, model: type[BaseModel]) -> str:
+    annotation = _find_field(place, model)
+    if _is_several(_find_annotation(place, model)):
         return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return f"a table [{place[-1]}]"
@@ -228,7 +228,7 @@ def _of_missing(place: Place, model: type[BaseModel]) -> str:
     return "a number" if "float" in str(annotation) else "text in quotes"
 
 
-def _help_with_number(value: Any, unit: str) -> str:
+def _explain_number(value: Any, unit: str) -> str:
     """For a text where a number belongs."""
     if not isinstance(value, str):
         return ""
@@ -241,7 +241,7 @@ def _help_with_number(value: Any, unit: str) -> str:
     return f"write {number}{note}"
 
 
-def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: str) -> list[Fault]:
+def list_validation_faults(error: ValidationError, places: FaultPlaces, unit: str) -> list[Fault]:
     """Every fault pydantic found, each once, in the order of the file's models."""
     faults: dict[Place, Fault] = {}
     errors = error.errors(include_url=False)
@@ -250,15 +250,15 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
         value = e["input"]
         if e["type"] == "extra_forbidden":
             key = str(loc[-1])
-            homes = _homes(key, places.model) if len([part for part in loc if isinstance(part, str)]) <= 2 else []
-            hint = nearest_name(key, known_keys(loc[:-1], places.model))
+            homes = _list_homes(key, places.model) if len([part for part in loc if isinstance(part, str)]) <= 2 else []
+            hint = find_nearest_name(key, list_known_keys(loc[:-1], places.model))
             if homes:
                 hint = f"it belongs under {' or '.join(homes)}"
             fault = Fault(where=places(*loc), found="there is no such key", remedy=hint)
         elif e["type"] == "missing" and not isinstance(loc[-1], int):
-            fault = Fault(where=places(*loc), found="missing", expected=_of_missing(loc, places.model))
+            fault = Fault(where=places(*loc), found="missing", expected=_describe_missing(loc, places.model))
         else:
-            expected = _expected(e, loc, places.model)
+            expected = _describe_expected(e, loc, places.model)
             if loc in faults:  # the second branch of "a text or a list of texts"
                 old = faults[loc]
                 if expected not in old.expected:
@@ -266,18 +266,18 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
                         where=old.where, found=old.found, expected=f"{old.expected}, or {expected}", remedy=old.remedy
                     )
                 continue
-            hint = _hint(e, loc, unit, places)
+            hint = _build_hint(e, loc, unit, places)
             fault = Fault(where=places(*loc), found=f"found {show_value(value)}", expected=expected, remedy=hint)
         faults.setdefault(loc, fault)
     return list(faults.values())
 
 
-def _hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> str:
+def _build_hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> str:
     value = e["input"]
     if e["type"] in ("float_type", "int_type"):
         if e["type"] == "int_type" and isinstance(value, float) and value.is_integer():
             return f"write {int(value)}"
-        return _help_with_number(value, unit)
+        return _explain_number(value, unit)
     if e["type"] == "string_type" and isinstance(value, int | float | dt.date | dt.time):
         return f'write "{value}"'
     if e["type"] == "date_type" and isinstance(value, str):
@@ -286,9 +286,9 @@ def _hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> s
     if e["type"] == "bool_type" and isinstance(value, str) and value.lower() in ("true", "false", "yes", "no"):
         return f"write {'true' if value.lower() in ('true', 'yes') else 'false'}"
     if e["type"] == "literal_error" and isinstance(value, str):
-        hint = nearest_name(value, re.findall(r"'([^']*)'", e["ctx"]["expected"]))
+        hint = find_nearest_name(value, re.findall(r"'([^']*)'", e["ctx"]["expected"]))
         return hint if hint.startswith("did you") else ""
-    if isinstance(value, Mapping) and _several(_annotation(loc, places.model)):
+    if isinstance(value, Mapping) and _is_several(_find_annotation(loc, places.model)):
         return f"write [[{'.'.join(map(str, loc))}]] with two brackets: there may be several"
     return ""
 
@@ -301,7 +301,7 @@ def _is_branch(part: str | int) -> bool:
 # --- a file that is not TOML -----------------------------------------------------------------------------------
 
 
-def toml_fault(file: Path, text: str, error: Exception) -> Fault:
+def build_toml_fault(file: Path, text: str, error: Exception) -> Fault:
     """A syntax error with its line and column, the line itself and, for the usual slips, what to write instead."""
     words = str(error)
     at = re.search(r"\s*\(at line (\d+), column (\d+)\)$", words)
@@ -320,11 +320,11 @@ def toml_fault(file: Path, text: str, error: Exception) -> Fault:
     return Fault(
         where=f"{file} line {row}, column {column}",
         found=f"{message[0].lower()}{message[1:]}, in “{line.strip()}”",
-        remedy=_slip(line, message) or "this line is not TOML: key = value, with text in quotes",
+        remedy=_name_slip(line, message) or "this line is not TOML: key = value, with text in quotes",
     )
 
 
-def _slip(line: str, message: str) -> str:
+def _name_slip(line: str, message: str) -> str:
     if re.search(r"[“”„‟«»‘’]", line) and '"' not in line:
         return 'use straight quotes: "'
     if re.search(r"=\s*[+-]?\d+,\d", line):

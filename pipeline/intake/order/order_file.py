@@ -37,9 +37,9 @@ from pipeline.intake.order.consistency_rules import (
     check_consistency,
     file_fault,
 )
-from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
-from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
-from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
+from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name, list_validation_faults
+from pipeline.intake.order.shop_file import FoundShop, drop_shop, find_shop_file, find_user_home, lay_under, read_shop
+from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
 LOGO_SUFFIXES = (".png", ".jpg", ".jpeg")
@@ -56,10 +56,10 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     nothing. Raises CannotRun with every fault of both files. Lengths in the result are mm.
     """
     file = _find(order)
-    data = toml_bytes(file, "an order file", f"an order folder, or its {ORDER_FILE}")
+    data = encode_toml(file, "an order file", f"an order folder, or its {ORDER_FILE}")
     text = decode_toml(file, data)
     raw = parse_toml(file, text, "an order file")
-    shop, shop_faults = _shop_of(file.parent)
+    shop, shop_faults = _read_shop(file.parent)
     places = FaultPlaces(file, text)
     unit = Units("in" if raw.get("units") == "in" else "mm")
     context = {"mm": unit.mm}
@@ -68,7 +68,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     try:
         read = Order.model_validate(raw, context=context)
     except ValidationError as error:
-        faults += faults_from_validation(error, places, unit.name)
+        faults += list_validation_faults(error, places, unit.name)
     known = KnownNames(
         faces=faces,
         cutter=None if shop_faults else cutter,
@@ -76,7 +76,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    faults += check_consistency(_parts(raw, read, context), ground)
+    faults += check_consistency(_read_tables(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if read is not None and read.proof.logo is not None:
@@ -86,7 +86,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     if read is not None and (unread := find_language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
     if read is not None and not shop_faults:
-        read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
+        read, asked = drop_shop(read, places) if shop is None else lay_under(read, shop, places)
         faults += asked
         faults += [
             Fault(where=places("work", "steps"), found=f"“{step}” stands {n} times", expected="each step once")
@@ -106,9 +106,9 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     )
 
 
-def _shop_of(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
+def _read_shop(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
     """The shop file of an order folder, or what is wrong with it."""
-    file = find_shop_file(folder, user_home())
+    file = find_shop_file(folder, find_user_home())
     if file is None:
         return None, ()
     try:
@@ -144,7 +144,7 @@ def _find(order: Path) -> Path:
         beside = []
         if order.parent.is_dir():
             beside = [p.name for p in sorted(order.parent.iterdir()) if p.is_dir() or p.suffix == ".toml"]
-        hint = nearest_name(order.name, beside)
+        hint = find_nearest_name(order.name, beside)
         raise CannotRun(
             Fault(
                 where=str(order),
@@ -156,7 +156,7 @@ def _find(order: Path) -> Path:
     return order
 
 
-def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
+def _read_tables(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
     """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
     if read is not None:
         return OrderTables(

@@ -9,7 +9,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.row_selection import RowSelection, parse_rows
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 
 
 def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
@@ -45,7 +45,7 @@ def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str
 
 
 def _hint(code: str, questions: Sequence[str]) -> str:
-    hint = nearest_name(code, questions)
+    hint = find_nearest_name(code, questions)
     return hint if hint.startswith("did you") else "`plaques explain` lists them"
 
 

@@ -44,21 +44,21 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
         _put(document, edit, units)
         written = tomlkit.dumps(document)
     except (TOMLKitError, TypeError, ValueError) as error:  # tables written in a way it can't add to
-        raise _left_alone(file, " ".join(str(error).split())) from None
+        raise _report_left_alone(file, " ".join(str(error).split())) from None
     if 0 < text.count("\n") == text.count("\r\n"):
         written = written.replace("\r\n", "\n").replace("\n", "\r\n")
     try:
         after = parse_shop(file, mark + written.encode("utf-8"))
     except CannotRun as problem:
-        raise _left_alone(file, str(problem.faults[0].found)) from None
+        raise _report_left_alone(file, str(problem.faults[0].found)) from None
     same = {"measured": ()}
     if after.config.model_copy(update=same) != before.config.model_copy(update=same):
-        raise _left_alone(file, "more than its [[measured]] tables would change")
+        raise _report_left_alone(file, "more than its [[measured]] tables would change")
     write_whole(file, mark + written.encode("utf-8"))
     return after
 
 
-def _left_alone(file: Path, why: str) -> CannotRun:
+def _report_left_alone(file: Path, why: str) -> CannotRun:
     return CannotRun(
         Fault(
             where=str(file),

@@ -11,7 +11,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, require_plain_file
-from pipeline.intake.order.error_messages import toml_fault
+from pipeline.intake.order.error_messages import build_toml_fault
 
 MOST_BYTES = 2**20
 """Of an order file; one that settles thousands of questions has a tenth of it."""
@@ -19,7 +19,7 @@ DEEPEST = 16
 """Tables and lists inside each other; the deepest key of an order has six."""
 
 
-def toml_bytes(file: Path, what: str, found: str) -> bytes:
+def encode_toml(file: Path, what: str, found: str) -> bytes:
     """The bytes of a plain file of bounded size. CannotRun when it is none. what: it in words, `an order file`; found:
     what is expected where it lies, `an order folder, or its order.toml`."""
     require_plain_file(file, found)
@@ -66,7 +66,7 @@ def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise CannotRun(toml_fault(file, text, error)) from None
+        raise CannotRun(build_toml_fault(file, text, error)) from None
     except RecursionError:
         raise CannotRun(too_deep) from None
     except ValueError:  # Python reads no whole number of more than 4,300 digits

@@ -31,14 +31,14 @@ _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
 Dates = str | Mapping[str, str] | None
 
 
-def date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fault]:
+def list_date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fault]:
     """What is wrong with the order's `dates`. columns: our keys."""
     for key, pattern in dates.items() if isinstance(dates, Mapping) else (("", dates),):
         if pattern is None:
             continue
         if key and columns and key not in columns:
             yield Fault(where=where, found=f"“{key}” is none of the columns", expected=f"one of {', '.join(columns)}")
-        if wrong := _wrong(pattern):
+        if wrong := _find_pattern_fault(pattern):
             yield Fault(
                 where=where,
                 found=f"“{pattern}”: {wrong}",
@@ -46,7 +46,7 @@ def date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fa
             )
 
 
-def _wrong(pattern: str) -> str:
+def _find_pattern_fault(pattern: str) -> str:
     if pattern in LENGTHS:
         return ""
     at, said = 0, False
@@ -66,7 +66,7 @@ def _wrong(pattern: str) -> str:
     return "" if said else "nothing of a date is in it"
 
 
-def date_wish(dates: Dates, key: str) -> str:
+def choose_date_wish(dates: Dates, key: str) -> str:
     """The pattern for a column, by our key; empty: dates are cut as the sheet shows them."""
     return dates.get(key, "") if isinstance(dates, Mapping) else dates or ""
 
@@ -87,14 +87,14 @@ def set_date(value: dt.date, wish: str, language: str | None) -> str:
     """The date as it will be cut. wish: a pattern, or one of `LENGTHS`. language: a BCP 47 tag; None: English."""
     from babel.dates import format_date, format_datetime
 
-    locale = _locale(language or "en")
+    locale = _load_locale(language or "en")
     if isinstance(value, dt.datetime) and wish not in LENGTHS:
         return format_datetime(value, wish, locale=locale)
     return format_date(value, wish, locale=locale)
 
 
 @lru_cache(maxsize=64)
-def _locale(tag: str) -> Locale:
+def _load_locale(tag: str) -> Locale:
     """The nearest locale that Unicode's tables have: that of the tag, of its language, or English."""
     from babel import Locale, UnknownLocaleError
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
-from pipeline.intake.recipients.headings import WORDS, fold_heading, heading_meaning
+from pipeline.intake.recipients.headings import WORDS, find_meaning, fold_heading
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
 
 LOOKED_AT = 10
@@ -57,7 +57,7 @@ def is_name(text: str) -> bool:
 @lru_cache(maxsize=1024)
 def is_heading_word(text: str) -> float:
     """How far the words of a text are words of headings: 1 for all of them, 0 for none."""
-    if heading_meaning(text):
+    if find_meaning(text):
         return 1.0
     words = [word for word in re.split(r"[\s/.:()_-]+", fold_heading(text)) if word and word not in _LINKS]
     return sum(word in _HEADING_WORDS for word in words) / len(words) if words else 0.0
@@ -86,7 +86,7 @@ class _ColumnTraits:
         return len(self.texts)
 
 
-def _columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
+def _describe_columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
     out: dict[int, _ColumnTraits] = {}
     for row in rows:
         for cell in row.cells:
@@ -95,19 +95,19 @@ def _columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
     return out
 
 
-def several_words(sheet: Sheet, after: int = 0) -> frozenset[int]:
+def find_several_words(sheet: Sheet, after: int = 0) -> frozenset[int]:
     """Columns most of whose cells below row `after` hold more than one word."""
     rows = [row for row in sheet.rows[: BELOW + LOOKED_AT] if row.number > after]
     return frozenset(
         number
-        for number, column in _columns(rows).items()
+        for number, column in _describe_columns(rows).items()
         if sum(len(text.split()) > 1 for text in column.texts) > 0.5 * column.count
     )
 
 
-def name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
+def find_name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
     """The column that looks most like names, or the two that hold first and family name; none when there is no text."""
-    columns = {n: c for n, c in _columns(rows[: 5 * BELOW]).items() if c.count > c.numbers}
+    columns = {n: c for n, c in _describe_columns(rows[: 5 * BELOW]).items() if c.count > c.numbers}
     columns = {n: c for n, c in columns.items() if any(any(map(str.isalpha, text)) for text in c.texts)}
     if not columns:
         return ()
@@ -123,11 +123,11 @@ def name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
     best = max(columns, key=score)
     if any(len(text.split()) > 1 for text in columns[best].texts):
         return (best,)
-    single = [n for n in sorted(columns) if _of_single_names(columns[n], most)]
+    single = [n for n in sorted(columns) if _is_of_single_names(columns[n], most)]
     return tuple(single[:2]) if len(single) > 1 and single[1] == single[0] + 1 else (best,)
 
 
-def _of_single_names(column: _ColumnTraits, most: int) -> bool:
+def _is_of_single_names(column: _ColumnTraits, most: int) -> bool:
     """Single words with a capital, hardly one of them twice, in every row: first names, or family names."""
     words = sum(len(text.split()) == 1 and text[:1].isalpha() and not text[:1].islower() for text in column.texts)
     return most > 2 and column.count > 0.9 * most and words > 0.8 * column.count and len(column.folded) > 0.7 * most
@@ -148,39 +148,39 @@ def guess_by_shape(sheet: Sheet) -> list[RowShape]:
     out: list[RowShape] = []
     for at, row in enumerate(rows[:LOOKED_AT]):
         below = rows[at + 1 :]
-        columns = _columns(below)
-        name = name_columns(below)
+        columns = _describe_columns(below)
+        name = find_name_columns(below)
         if not name:
             break
         usual = {n for n, column in columns.items() if column.count >= 0.5 * len(below)} | set(name)
         filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
         if len(filled.keys() & usual) >= 0.6 * len(usual) and filled.keys() & set(name):
             alike = sum(_is_like(above, below, usual) for above in rows[:at])
-            points = _points(filled, columns, name, rows[:at]) - 2 * alike
-            points += FILTERED * (sheet.filter_row == row.number) + BOLD * _bold(filled.values(), below)
+            points = _rate_header(filled, columns, name, rows[:at]) - 2 * alike
+            points += FILTERED * (sheet.filter_row == row.number) + BOLD * _is_bold(filled.values(), below)
             out.append(RowShape(row, points, name))
     return out
 
 
-def _bold(cells: Iterable[Cell], below: Sequence[Row]) -> bool:
+def _is_bold(cells: Iterable[Cell], below: Sequence[Row]) -> bool:
     """Whether a row is bold and those below it are not."""
     others = [cell for row in below for cell in row.cells]
     few = sum("bold" in cell.marks for cell in others) < 0.3 * len(others)
     return few and all("bold" in cell.marks for cell in cells)
 
 
-def second_heading(sheet: Sheet, header: int) -> int:
+def find_second_heading(sheet: Sheet, header: int) -> int:
     """The row below the header where it looks like another row of headings; 0 where it does not."""
     at = next((i for i, row in enumerate(sheet.rows) if row.number > header), len(sheet.rows))
     below = sheet.rows[at + 1 : at + 1 + BELOW]
     if len(below) < 3:
         return 0
-    name = name_columns(below)
+    name = find_name_columns(below)
     row = sheet.rows[at]
     filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
     if row.number != header + 1 or not filled.keys() & set(name) or len(filled) < 2:
         return 0
-    return row.number if _points(filled, _columns(below), name, ()) >= HEADER else 0
+    return row.number if _rate_header(filled, _describe_columns(below), name, ()) >= HEADER else 0
 
 
 def _is_like(above: Row, below: Sequence[Row], usual: set[int]) -> bool:
@@ -190,12 +190,12 @@ def _is_like(above: Row, below: Sequence[Row], usual: set[int]) -> bool:
     return several and usual <= filled and any(is_name(cell.shown) for cell in above.cells)
 
 
-def _points(
+def _rate_header(
     filled: Mapping[int, Cell], columns: Mapping[int, _ColumnTraits], name: tuple[int, ...], above: Sequence[Row]
 ) -> float:
     points = aside = 0.0
     for number, cell in filled.items():
-        found = _of_cell(cell, columns.get(number, _ColumnTraits()))
+        found = _rate_cell(cell, columns.get(number, _ColumnTraits()))
         if number in name or found < 0:
             points += found
         else:
@@ -205,7 +205,7 @@ def _points(
     return points + min(aside, 3.0) + (1.0 if titled else 0.0)
 
 
-def _of_cell(cell: Cell, column: _ColumnTraits) -> float:
+def _rate_cell(cell: Cell, column: _ColumnTraits) -> float:
     """Points for one cell against the cells below it."""
     text = " ".join(cell.shown.split())
     if cell.kind in ("number", "date") or len(text) > 60:
@@ -249,13 +249,13 @@ def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
     return len(text.split()) == 1 and sum(map(is_name, texts)) > 0.7 * len(texts)
 
 
-def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
+def read_top_headings(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
     """Of a list that has no header: rows before its first recipients that may be a title or a heading, in words.
 
     A name stands alone in its row where the rows below are wider; or says a year, a greeting, a word of headings.
     """
     rows = sheet.rows[: LOOKED_AT + BELOW]
-    columns = _columns(rows)
+    columns = _describe_columns(rows)
     usual = {n for n, column in columns.items() if column.count > 0.6 * len(rows)}
     points = {s.row.number: s.points for s in guess_by_shape(sheet)}
     found: dict[int, str] = {}

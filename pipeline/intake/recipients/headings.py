@@ -130,7 +130,7 @@ _LINE = re.compile(
 
 
 @lru_cache(maxsize=4096)
-def heading_meaning(heading: str) -> str | None:
+def find_meaning(heading: str) -> str | None:
     """What a heading means, as a key of `WORDS`; None when it is not known. Of a heading in two languages the first."""
     folded = fold_heading(heading)
     if folded in _MEANS:
@@ -140,7 +140,7 @@ def heading_meaning(heading: str) -> str | None:
         return _MEANS[bare]
     parts = [part for part in _PARTS.split(heading) if fold_heading(part)]
     if len(parts) > 1:
-        known = [means for part in parts if (means := heading_meaning(part))]
+        known = [means for part in parts if (means := find_meaning(part))]
         # a group heading over a field, as “Name / First”: the field says more
         return next((means for means in known if means != "name"), known[0]) if known else None
     words = folded.split()
@@ -151,7 +151,7 @@ def heading_meaning(heading: str) -> str | None:
     return None
 
 
-def line_number(heading: str) -> int | None:
+def find_line_number(heading: str) -> int | None:
     """“Line 2” and “Line 2 / Text” head the second line of a plaque; None for what heads no line."""
     first, *rest = [fold_heading(part) for part in _PARTS.split(heading)]
     found = _LINE.fullmatch(first)
@@ -169,18 +169,18 @@ def guess_columns(
     `several` are columns most of whose cells hold more than one word: no family name stands alone there. A name split
     over title, first, middle, last and suffix is put together in that order.
     """
-    headings = _first_list(headings)
+    headings = _select_first_list(headings)
     by_word: dict[str, list[int]] = {}
     meanings: dict[str, list[int]] = {}
     lines: dict[int, int] = {}
     for column, heading in headings.items():
         by_word.setdefault(fold_heading(heading), []).append(column)
-        if number := line_number(heading):
+        if number := find_line_number(heading):
             lines.setdefault(number, column)
-        elif means := heading_meaning(heading):
+        elif means := find_meaning(heading):
             meanings.setdefault(means, []).append(column)
     found: dict[str, tuple[int, ...]] = {}
-    if name := _name_columns(headings, meanings, several):
+    if name := _find_name_columns(headings, meanings, several):
         found["name"] = name
     elif lines:
         found["name"] = (lines.pop(min(lines)),)
@@ -196,7 +196,7 @@ def guess_columns(
         if key in found:
             continue
         same = by_word.get(fold_heading(key)) or by_word.get(fold_heading(key.replace("_", " ").replace("-", " ")))
-        means = heading_meaning(key.replace("_", " "))
+        means = find_meaning(key.replace("_", " "))
         if same:
             found[key] = (same[0],)
         elif means and means in found:
@@ -206,19 +206,19 @@ def guess_columns(
     return found
 
 
-def _first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
+def _select_first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
     """Of lists that stand side by side, each with a name of its own, the headings of the first."""
     groups: list[dict[int, str]] = []
     for column in sorted(headings):
         if not groups or column - 1 not in groups[-1]:
             groups.append({})
         groups[-1][column] = headings[column]
-    means = [{heading_meaning(text) for text in group.values()} for group in groups]
+    means = [{find_meaning(text) for text in group.values()} for group in groups]
     own = [n for n, found in enumerate(means) if "name" in found or {"first", "last"} <= found]
     return {c: text for group in groups[: own[1]] for c, text in group.items()} if len(own) > 1 else headings
 
 
-def _name_columns(
+def _find_name_columns(
     headings: Mapping[int, str], meanings: Mapping[str, list[int]], several: Collection[int]
 ) -> tuple[int, ...]:
     """The column, or the columns, that make the name; none when no heading means it."""

@@ -8,10 +8,10 @@ from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.headings import REMARKS, fold_heading
-from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_letters
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
 
 
-def remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
+def find_remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
     """Column -> heading of the unused columns whose heading says that they hold remarks."""
     return {
         c: shorten(" ".join(text.split()), 40)
@@ -20,7 +20,7 @@ def remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int,
     }
 
 
-def remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
+def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
     """What stands beside a recipient in columns of remarks."""
     found = []
     for column, heading in columns.items():
@@ -35,7 +35,9 @@ def remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
     return found
 
 
-def unused_columns(sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]) -> Finding | None:
+def report_unused_columns(
+    sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]
+) -> Finding | None:
     """The columns with a heading that hold something in the rows below it and that nothing uses. known: those that are
     used, or told otherwise."""
     held = {
@@ -44,5 +46,5 @@ def unused_columns(sheet: Sheet, header: int, heads: Mapping[int, str], known: C
     left = sorted(held - set(known))
     if not left:
         return None
-    named = [f"{column_letters(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
+    named = [f"{format_column(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
     return find(list_kinds.COLUMN_UNUSED, facts={"columns": ", ".join(named), "count": len(left)})

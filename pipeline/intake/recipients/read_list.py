@@ -20,42 +20,48 @@ from pipeline.core.list_row import number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
 from pipeline.core.placeholders import list_placeholders
-from pipeline.intake.header_ways import header_ways
-from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
+from pipeline.intake.header_ways import list_header_ways
+from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.recipients.date_texts import date_wish
-from pipeline.intake.recipients.header_guess import at_the_top, is_heading_word, is_name, second_heading, several_words
-from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, headers_from_row
+from pipeline.intake.recipients.date_texts import choose_date_wish
+from pipeline.intake.recipients.header_guess import (
+    find_second_heading,
+    find_several_words,
+    is_heading_word,
+    is_name,
+    read_top_headings,
+)
+from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, read_headers
 from pipeline.intake.recipients.headings import (
     COPIES,
     LANGUAGE,
     NO,
     WANTED,
+    find_meaning,
     fold_heading,
     guess_columns,
-    heading_meaning,
 )
 from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, of_further_list
-from pipeline.intake.recipients.other_columns import remark_columns, remarks_beside, unused_columns
+from pipeline.intake.recipients.other_columns import find_remark_columns, list_remarks_beside, report_unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
-    like_a_recipient,
+    is_like_recipient,
     list_few,
-    rows_outside,
+    list_rows_outside,
     spread_merged,
 )
 from pipeline.intake.recipients.row_kinds import (
     FillPattern,
     classify_row,
-    count_stated,
     fill_pattern,
-    says_what_to_do,
-    total_stated,
+    find_stated_count,
+    find_stated_total,
+    is_instruction,
 )
 from pipeline.intake.recipients.row_values import DateWish, RowValue, read_copies, read_row_values
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
-from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
-from pipeline.intake.spreadsheet.sheet_areas import parse_areas, rows_within
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
+from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
 
@@ -137,7 +143,7 @@ def _read_rows(
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> ReadRows:
-    read = rows_within(sheet, parse_areas(part.area))
+    read = clip_rows(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
             Fault(where=f"{sheet.path}, sheet “{sheet.name}”", found=f"no cell of {part.area} holds anything",
@@ -183,21 +189,19 @@ class _ListReading:
         self.beside: frozenset[int] = frozenset()  # columns of other lists on the sheet
         header = sheet.row(columns.header)
         used = {c for where in self.at.values() for c in where}
-        self.heads = (
-            {c: fold_heading(text) for c, text in headers_from_row(header).items() if c in used} if header else {}
-        )
+        self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
-        heads = headers_from_row(header) if header else {}
+        heads = read_headers(header) if header else {}
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
-        self.remarks = remark_columns(heads, {*used, *self.wanted})
+        self.remarks = find_remark_columns(heads, {*used, *self.wanted})
         self.all_heads = heads
         self.header_cells = header.cells if header else ()
         if header is None:
-            self.top = at_the_top(sheet, self.at.get(self.name, ()))
+            self.top = read_top_headings(sheet, self.at.get(self.name, ()))
         else:
-            self.top = {second_heading(sheet, columns.header): "a second row of headings"}
+            self.top = {find_second_heading(sheet, columns.header): "a second row of headings"}
 
     def _name_key(self, texts: Sequence[str]) -> str:
         """The key of the column that says who gets a plaque: `name`, or else the first whose heading, or which itself,
@@ -205,10 +209,10 @@ class _ListReading:
         if "name" in self.at or not texts:
             return "name" if texts else ""
         header = self.sheet.row(self.columns.header)
-        heads = headers_from_row(header) if header else {}
+        heads = read_headers(header) if header else {}
         meant = (
-            next((key for key in texts if any(heading_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
-            or next((key for key in texts if heading_meaning(key.replace("_", " ")) == means), "")
+            next((key for key in texts if any(find_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
+            or next((key for key in texts if find_meaning(key.replace("_", " ")) == means), "")
             for means in ("name", "last", "first")
         )
         return next(filter(None, meant), texts[0])
@@ -221,7 +225,7 @@ class _ListReading:
         around, self.beside = check_surroundings(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
         known = {c for where in self.at.values() for c in where} | {*self.wanted, *self.remarks} | self.beside
-        if idle := unused_columns(self.sheet, self.columns.header, self.all_heads, known):
+        if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
         self._above()
         habits = fill_pattern(below, self.at, self.name)
@@ -229,7 +233,7 @@ class _ListReading:
             self._row(row, following, habits)
         self._blank_rows()
         self._two_ways_of_dates()
-        outside = rows_outside(whole, self.sheet, parse_areas(self.part.area))
+        outside = list_rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
         return ReadRows(
@@ -239,7 +243,7 @@ class _ListReading:
                 sha256=self.sheet.sha256,
                 header_row=self.columns.header,
                 rows=len(whole.rows),
-                columns=tuple((key, " ".join(map(column_letters, where))) for key, where in self.columns.where),
+                columns=tuple((key, " ".join(map(format_column, where))) for key, where in self.columns.where),
             ),
             beside_name=tuple(key for key in self.used if key != self.name),
             recipients=tuple(self.account.recipients),
@@ -255,10 +259,15 @@ class _ListReading:
         if said:
             text = shorten(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
             kind = list_kinds.SENDER if reason == "the sender's name" else list_kinds.LEFT_OUT
-            if self.sheet.message and kind is list_kinds.LEFT_OUT and "letter" not in reason and names_somebody(text):
+            if (
+                self.sheet.message
+                and kind is list_kinds.LEFT_OUT
+                and "letter" not in reason
+                and is_naming_somebody(text)
+            ):
                 kind = list_kinds.LEFT_OUT_NAMED
             if "note" in reason or "letter" in reason or "title" in reason:
-                kind = list_kinds.REMARK_BESIDE if says_what_to_do(text) and kind is list_kinds.LEFT_OUT else kind
+                kind = list_kinds.REMARK_BESIDE if is_instruction(text) and kind is list_kinds.LEFT_OUT else kind
             self.account.findings.append(
                 find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
@@ -278,18 +287,18 @@ class _ListReading:
                 if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
                     facts |= {"why": why}
-                    out = header_ways(row, self.columns.where, named=bool(self.part.columns))
+                    out = list_header_ways(row, self.columns.where, named=bool(self.part.columns))
                     self.account.findings.append(find(list_kinds.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
-            elif row_told(self.sheet, row).part:
-                self._leave_out(row, row_told(self.sheet, row).part)
-            elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):
+            elif describe_row(self.sheet, row).part:
+                self._leave_out(row, describe_row(self.sheet, row).part)
+            elif is_like_recipient(row, name, set(self.heads), self.columns.guessed):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(list_kinds.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
     def _row(self, row: Row, following: Row | None, habits: FillPattern) -> None:
-        told = row_told(self.sheet, row)
+        told = describe_row(self.sheet, row)
         if told.part in ("a line of a letter", "the sender's name"):
             self._leave_out(row, told.part)
             return
@@ -299,7 +308,7 @@ class _ListReading:
         if again := self._header_again(row):
             self._leave_out(row, again, said=again != SECOND)
             return
-        if len(headers_from_row(row)) == 1 and following is not None and self._is_header(following):
+        if len(read_headers(row)) == 1 and following is not None and self._is_header(following):
             self._leave_out(row, "a title above a header")
             return
         verdict = classify_row(row, self.at, self.name, habits)
@@ -319,14 +328,14 @@ class _ListReading:
 
     def _value(self, row: Row, key: str) -> RowValue:
         """What a row says for one key, its dates set as the order wants them."""
-        pattern = date_wish(self.part.dates, key)
+        pattern = choose_date_wish(self.part.dates, key)
         wish = DateWish(pattern=pattern, language=self._language(row) or self.languages.get(key))
         read = read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name, dates=wish)
         if pattern and key in self.used:
             days = sum(f.code == list_kinds.DATE_SET.code for f in read.findings)
             self.dated[key] += days
             if not days and any(c.isdigit() for c in read.text):
-                where = f"{column_letters(self.at[key][0])}{row.number}"
+                where = f"{format_column(self.at[key][0])}{row.number}"
                 self.typed.setdefault(key, []).append(f"{where} “{shorten(read.text, 30)}”")
         return read
 
@@ -344,7 +353,7 @@ class _ListReading:
 
     def _recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
         name = cells[self.name]
-        cell = f"{column_letters(self.at[self.name][0])}{row.number}"
+        cell = f"{format_column(self.at[self.name][0])}{row.number}"
         shown = shorten(name.text or name.raw)
         findings = self._marks(row, cell, shown, name)
         if doubt:
@@ -352,16 +361,16 @@ class _ListReading:
             findings.append(find(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
         for key in self.texts:
             findings += cells[key].findings
-        findings += remarks_beside(row, self.remarks)
+        findings += list_remarks_beside(row, self.remarks)
         if row.number in self.sheet.doubtful and not shown.isascii():
             findings.append(find(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{shorten(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(list_kinds.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
-        told = row_told(self.sheet, row)
+        told = describe_row(self.sheet, row)
         copies, raw_copies = told.copies, told.copies_said
-        findings += taken_off_findings(told, row.number, cell, shown)
+        findings += list_taken_off(told, row.number, cell, shown)
         if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:
@@ -398,7 +407,7 @@ class _ListReading:
                 typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
                 named=self.name or "name",
                 cells=tuple(
-                    (key, f"{column_letters(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)
+                    (key, f"{format_column(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)
                 ),
             )
         )
@@ -434,16 +443,16 @@ class _ListReading:
     @staticmethod
     def _known(texts: Sequence[str]) -> bool:
         # from the right: what stands behind names is much the same in every row, and is looked up once
-        if any(heading_meaning(text) is None for text in reversed(texts) if text):
+        if any(find_meaning(text) is None for text in reversed(texts) if text):
             return False
-        return any(heading_meaning(text) in ("name", "last") for text in texts)
+        return any(find_meaning(text) in ("name", "last") for text in texts)
 
     def _header_again(self, row: Row) -> str:
         """A header further down, as on each page of a printed list; its columns may stand otherwise from there on."""
         if not self._is_header(row):
             return ""
         there: dict[str, int] = {}
-        for column, text in headers_from_row(row).items():
+        for column, text in read_headers(row).items():
             there.setdefault(fold_heading(text), column)
         if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
             return self._second_header(row)
@@ -460,13 +469,13 @@ class _ListReading:
         """A header in other words than the first."""
         if row.number == self.columns.header + 1:
             return ""  # a second row of headings
-        texts = headers_from_row(row)
-        keys = guess_columns(texts, self.texts, several_words(self.sheet, row.number))
+        texts = read_headers(row)
+        keys = guess_columns(texts, self.texts, find_several_words(self.sheet, row.number))
         if "name" not in keys or not self.name:
             return ""
         keys[self.name] = keys["name"]
         self.at = {key: keys.get(key, ()) for key in self.at}
-        places = {key: " + ".join(f"column {column_letters(c)}" for c in where) for key, where in self.at.items()}
+        places = {key: " + ".join(f"column {format_column(c)}" for c in where) for key, where in self.at.items()}
         said = ", ".join(f"{key} from {place or 'nowhere'}" for key, place in places.items())
         text = shorten(" · ".join(" ".join(text.split()) for text in texts.values()))
         facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": said}
@@ -491,10 +500,12 @@ class _ListReading:
         left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
         copies = self.columns.at.get(COPIES, ())
         stated: list[tuple[str, float]] = [
-            found for row in below if left.get(row.number) == "a totals row" and (found := total_stated(row, copies))
+            found
+            for row in below
+            if left.get(row.number) == "a totals row" and (found := find_stated_total(row, copies))
         ]
         words = (row for row in self.sheet.rows if left.get(row.number) in ("a note", "a title above the header"))
-        said = [found for row in words if (found := count_stated(row)) is not None]
+        said = [found for row in words if (found := find_stated_count(row)) is not None]
         people = self.account.recipients
         unclear = {r.row for r in people if any(f.code == list_kinds.COPIES_UNCLEAR.code for f in r.findings)}
         counted = sum(r.copies for r in people)

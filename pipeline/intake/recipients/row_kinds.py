@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE
-from pipeline.intake.spreadsheet.sheet import Row, column_letters
+from pipeline.intake.spreadsheet.sheet import Row, format_column
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,7 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return RowVerdict("a note", True)
     if not own:
-        return _without_name(filled, lettering, copies, row, habits)
+        return _classify_nameless(filled, lettering, copies, row, habits)
     if lettering or copies:
         return RowVerdict("a note below the total", False) if 0 < habits.total_row < row.number else None
     text = " ".join(filled[c].shown for c in own)
@@ -154,7 +154,7 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
     return RowVerdict("a sentence", False) if sentence and len(text) > 60 else None
 
 
-def _without_name(
+def _classify_nameless(
     filled: Mapping[int, object], lettering: Sequence[int], copies: Sequence[int], row: Row, habits: FillPattern
 ) -> RowVerdict | None:
     if not lettering and not copies:
@@ -185,23 +185,23 @@ _ASKS = re.compile(
 )
 
 
-def says_what_to_do(text: str) -> bool:
+def is_instruction(text: str) -> bool:
     """Whether a remark on the sheet is for whoever makes the plaques."""
     return bool(_ASKS.search(text)) and len(text.split()) > 2
 
 
-def count_stated(row: Row) -> tuple[str, int] | None:
+def find_stated_count(row: Row) -> tuple[str, int] | None:
     """“42 medals” in a title or a note: its cell and the number. None where there is none, or more than one."""
     found = [(cell.address, int(number)) for cell in row.cells for number in _STATED.findall(cell.shown)]
     return found[0] if len(found) == 1 else None
 
 
-def total_stated(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
+def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
     """The number in the copies column of a totals row, and its cell."""
     for column in columns:
         cell = row.cell(column)
         if cell is not None and cell.kind == "number" and isinstance(cell.value, int | float):
-            return f"{column_letters(column)}{row.number}", float(cell.value)
+            return f"{format_column(column)}{row.number}", float(cell.value)
         if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():
-            return f"{column_letters(column)}{row.number}", float(cell.shown)
+            return f"{format_column(column)}{row.number}", float(cell.shown)
     return None

@@ -41,7 +41,7 @@ def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) 
     """Which container the bytes are. CannotRun for one that is locked, damaged, or unpacks to too much."""
     if data.startswith(_OLE):
         if _ENCRYPTED in data:
-            raise locked_fault(path)
+            raise report_locked(path)
         if not any(name in data for name in _OLD_WORKBOOK):
             raise CannotRun(
                 Fault(
@@ -55,23 +55,23 @@ def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) 
     if data.startswith(b"%PDF"):
         return Container("pdf")
     if data[:2] == b"PK":
-        return _zip(path, data, limits or ListLimits())
+        return _recognise_zip(path, data, limits or ListLimits())
     return Container("markup" if _MARKUP.match(data[:200]) else "plain")
 
 
-def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
-    with _opened(path, data) as packed:
+def _recognise_zip(path: Path, data: bytes, limits: ListLimits) -> Container:
+    with _open_zip(path, data) as packed:
         parts = packed.infolist()
         _measure(path, parts, limits)
         names = {part.filename for part in parts}
         mimetype = packed.read("mimetype")[:200] if "mimetype" in names else b""
         if "META-INF/manifest.xml" in names and b"encryption-data" in packed.read("META-INF/manifest.xml"):
-            raise locked_fault(path)
+            raise report_locked(path)
     return Container("packed", frozenset(name.lower() for name in names), mimetype)
 
 
 @contextlib.contextmanager
-def _opened(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
+def _open_zip(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
     """The archive; whatever a mutilated one makes the reader raise becomes one clear error."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -79,10 +79,10 @@ def _opened(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
     except CannotRun:
         raise
     except Exception as error:  # BadZipFile, EOFError, zlib.error and others
-        raise damaged_fault(path, error) from None
+        raise report_damaged(path, error) from None
 
 
-def locked_fault(path: Path) -> CannotRun:
+def report_locked(path: Path) -> CannotRun:
     """The error for a file that asks for a password."""
     return CannotRun(
         Fault(
@@ -94,7 +94,7 @@ def locked_fault(path: Path) -> CannotRun:
     )
 
 
-def damaged_fault(path: Path, error: object) -> CannotRun:
+def report_damaged(path: Path, error: object) -> CannotRun:
     """The error for a file whose inside cannot be read."""
     said = " ".join(str(error).split())[:120]
     return CannotRun(
@@ -132,9 +132,9 @@ _CHUNK = 1 << 16
 def refuse_entities(path: Path, data: bytes) -> None:
     """CannotRun for a packed file with a part that declares a document type or entities: office files never do, and one
     that does is made to blow up or to read other files."""
-    with _opened(path, data) as packed:
+    with _open_zip(path, data) as packed:
         for part in packed.infolist():
-            if part.filename.lower().endswith((".xml", ".rels")) and _declares(packed, part):
+            if part.filename.lower().endswith((".xml", ".rels")) and _is_declaring_entities(packed, part):
                 raise CannotRun(
                     Fault(
                         where=str(path),
@@ -149,7 +149,7 @@ class _PrologEnds(Exception):
     """The first element has begun: nothing can be declared any more."""
 
 
-def _declares(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
+def _is_declaring_entities(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
     """Whether a part has a document type declaration: it can stand before the first element only, however much comes
     before it (XML 1.0, 2.8)."""
     declared = []

@@ -61,14 +61,16 @@ def decode_text(data: bytes, given: str | None = None) -> DecodedText:
         except LookupError:
             raise NotTextError(f"no encoding is called “{given}”") from None
         except (UnicodeDecodeError, ValueError) as error:
-            raise NotTextError(f"it cannot be read as {given}: {_where(data, error)}") from None
+            raise NotTextError(f"it cannot be read as {given}: {_describe_place(data, error)}") from None
     for mark, codec_name, name in MARKS:
         if data.startswith(mark):
             try:
                 return DecodedText(data.decode(codec_name), name, True)
             except UnicodeDecodeError as error:
-                raise NotTextError(f"it has the mark of {name} but cannot be read so: {_where(data, error)}") from None
-    if wide := _utf16_without_mark(data):
+                raise NotTextError(
+                    f"it has the mark of {name} but cannot be read so: {_describe_place(data, error)}"
+                ) from None
+    if wide := _decode_bare_utf16(data):
         return wide
     try:
         text = data.decode("utf-8")
@@ -77,16 +79,16 @@ def decode_text(data: bytes, given: str | None = None) -> DecodedText:
         pass
     if b"\0" in data:
         raise NotTextError("it holds NUL bytes, which no text file does")
-    return _eight_bit(data)
+    return _decode_eight_bit(data)
 
 
-def _where(data: bytes, error: Exception) -> str:
+def _describe_place(data: bytes, error: Exception) -> str:
     if isinstance(error, UnicodeDecodeError):
         return f"byte {data[error.start]:#04x} in line {data[: error.start].count(10) + 1}"
     return str(error)
 
 
-def _utf16_without_mark(data: bytes) -> DecodedText | None:
+def _decode_bare_utf16(data: bytes) -> DecodedText | None:
     """UTF-16 betrays itself by a NUL in every other place."""
     if len(data) < 4 or len(data) % 2:
         return None
@@ -101,7 +103,7 @@ def _utf16_without_mark(data: bytes) -> DecodedText | None:
     return None
 
 
-def _eight_bit(data: bytes) -> DecodedText:
+def _decode_eight_bit(data: bytes) -> DecodedText:
     readings: list[tuple[float, str, str]] = []
     codecs_of = {name: codec for codec, name in EIGHT_BIT}
     for codec, name in EIGHT_BIT:
@@ -109,7 +111,7 @@ def _eight_bit(data: bytes) -> DecodedText:
             text = data.decode(codec)
         except UnicodeDecodeError:
             continue
-        readings.append((looks_decoded(text), name, text))
+        readings.append((rate_decoded(text), name, text))
     if not readings:
         raise NotTextError("its letters outside English are in no encoding that is known here")
     best = max(readings, key=lambda reading: reading[0])
@@ -118,13 +120,13 @@ def _eight_bit(data: bytes) -> DecodedText:
     other = {
         letter
         for byte in {byte for byte in data if byte > 127}
-        for letter in (_letter(byte, codecs_of[best[1]]),)
-        if any(_letter(byte, codecs_of[rival]) != letter for rival in rivals)
+        for letter in (_decode_letter(byte, codecs_of[best[1]]),)
+        if any(_decode_letter(byte, codecs_of[rival]) != letter for rival in rivals)
     }
     return DecodedText(best[2], best[1], not rivals and best[0] >= 0, tuple(rivals), frozenset(other))
 
 
-def _letter(byte: int, codec: str) -> str:
+def _decode_letter(byte: int, codec: str) -> str:
     return bytes([byte]).decode(codec, "replace")
 
 
@@ -136,17 +138,17 @@ _SLAVIC = frozenset("ěščřžýůťďňłąęćńśźżőűăâîșțđŠČŘ�
 _TURKISH = frozenset("ğışİŞĞ")
 
 
-def looks_decoded(text: str) -> float:
+def rate_decoded(text: str) -> float:
     """Points for letters where letters stand, against for signs inside words and for odd capitals."""
-    return sum(_points(word) for word in _words(text))
+    return sum(_rate_word(word) for word in _split_words(text))
 
 
-def _words(text: str) -> list[str]:
+def _split_words(text: str) -> list[str]:
     return re.findall(r"[^\s,;\t\"()/&.-]*[^\x00-\x7f][^\s,;\t\"()/&.-]*", text)
 
 
 @lru_cache(maxsize=65536)
-def _points(word: str) -> float:
+def _rate_word(word: str) -> float:
     points = 0.0
     scripts = set()
     for i, c in enumerate(word):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import ListLimits
-from pipeline.intake.spreadsheet.sheet import Sheet, column_letters
+from pipeline.intake.spreadsheet.sheet import Sheet, format_column
 
 
 def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
@@ -35,7 +35,7 @@ def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
         for cell in row.cells:
             columns.add(cell.column)
             if len(cell.shown) > limits.text:
-                found = f"{column_letters(cell.column)}{row.number} holds {len(cell.shown)} characters"
+                found = f"{format_column(cell.column)}{row.number} holds {len(cell.shown)} characters"
                 raise limit_fault(where, "text", found, limits)
     if len(columns) > limits.columns:
         raise limit_fault(where, "columns", f"{len(columns)} of its columns hold something", limits)

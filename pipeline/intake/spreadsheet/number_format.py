@@ -44,9 +44,9 @@ def format_value(value: object, number_format: str | None) -> tuple[str, bool]:
     if isinstance(value, bool):
         return ("TRUE" if value else "FALSE"), True
     if isinstance(value, int | float):
-        return _number(value, code)
+        return _format_number(value, code)
     if isinstance(value, dt.datetime | dt.date | dt.time):
-        return _date(value, code)
+        return _format_date(value, code)
     if isinstance(value, dt.timedelta):
         seconds = round(value.total_seconds())
         return f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}", False
@@ -63,7 +63,7 @@ def format_general(value: float) -> tuple[str, bool]:
 
 
 @lru_cache(maxsize=512)
-def _tokens(section: str) -> tuple[Token, ...] | None:
+def _tokenise(section: str) -> tuple[Token, ...] | None:
     """The parts of one section of a format; None when something in it is not understood."""
     out: list[Token] = []
     at = 0
@@ -87,7 +87,7 @@ def _tokens(section: str) -> tuple[Token, ...] | None:
     return tuple(out)
 
 
-def _number(value: float, code: str) -> tuple[str, bool]:
+def _format_number(value: float, code: str) -> tuple[str, bool]:
     if code == "General":
         return format_general(value)
     if code == "@":
@@ -98,18 +98,18 @@ def _number(value: float, code: str) -> tuple[str, bool]:
         section, value = sections[1], -value
     elif value == 0 and len(sections) > 2 and sections[2]:
         section = sections[2]
-    tokens = _tokens(section)
+    tokens = _tokenise(section)
     if tokens is None or any(kind in ("date", "elapsed", "ampm") for kind, _ in tokens):
         return format_general(value)[0], False
     digits = [text for kind, text in tokens if kind in ("digits", "general")]
     if len(digits) > 1:
-        return _groups(value, tokens)
+        return _format_groups(value, tokens)
     if any(kind == "percent" for kind, _ in tokens):
         value *= 100
     out = ""
     for kind, text in tokens:
         if kind == "digits":
-            out += _digits(abs(value), text)
+            out += _format_digits(abs(value), text)
         elif kind == "general":
             out += format_general(abs(value))[0]
         else:
@@ -117,7 +117,7 @@ def _number(value: float, code: str) -> tuple[str, bool]:
     return ("-" if value < 0 else "") + out.strip(), True
 
 
-def _digits(value: float, mask: str) -> str:
+def _format_digits(value: float, mask: str) -> str:
     """A value in a mask such as `#,##0.00` or `0000`."""
     whole_mask, _, part_mask = mask.partition(".")
     scale = len(whole_mask) - len(whole_mask.rstrip(","))
@@ -134,7 +134,7 @@ def _digits(value: float, mask: str) -> str:
     return whole + ("." + part if part_mask else "")
 
 
-def _groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
+def _format_groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
     """Masks in several groups, such as telephone numbers: digits are dealt out from the right."""
     masks = [text for kind, text in tokens if kind == "digits"]
     if value != int(value) or any(set(mask) - {"0"} for mask in masks):
@@ -151,11 +151,11 @@ def _groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
     return ("-" if value < 0 else "") + out, True
 
 
-def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]:
+def _format_date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]:
     section = code.split(";", maxsplit=1)[0]
     if any(mark in code for mark in _LOCAL):
         return format_date(value), False
-    tokens = _tokens(section)
+    tokens = _tokenise(section)
     if tokens is None or any(kind in ("digits", "elapsed", "general", "percent") for kind, _ in tokens):
         return format_date(value), False
     twelve = any(kind == "ampm" for kind, _ in tokens)
@@ -164,7 +164,7 @@ def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]
         if kind == "date":
             after = next((t.lower() for k, t in tokens[i + 1 :] if k == "date"), "")
             minutes = text.lower() in ("m", "mm") and (before.startswith("h") or after.startswith("s"))
-            piece = _date_part(value, text.lower(), minutes, twelve)
+            piece = _format_date_part(value, text.lower(), minutes, twelve)
             if piece is None:
                 return format_date(value), False
             out, before = out + piece, text.lower()
@@ -176,7 +176,7 @@ def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]
     return out.strip(), True
 
 
-def _date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool, twelve: bool) -> str | None:
+def _format_date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool, twelve: bool) -> str | None:
     letter, long = part[0], len(part)
     if letter in "hs" or minutes:
         if not isinstance(value, dt.datetime | dt.time) or "." in part:

@@ -7,6 +7,7 @@ instead, because nothing here joins Arabic or orders Hebrew.
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from functools import lru_cache
@@ -75,14 +76,20 @@ def measure_width(text: str, size: float, name: str = SANS) -> float:
     return size * sum([of[c] for c in text])
 
 
+def _split_words(text: str) -> list[str]:
+    """What stands between spaces at which a line may end."""
+    return [word for word in re.split(r"[^\S\u00a0\u2007\u202f]+", text) if word]
+
+
 def wrap(text: str, room: float, measure: Callable[[str], float]) -> list[str]:
-    """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be."""
-    if text == " ".join(text.split()) and measure(text) <= room:
+    """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be. At
+    a no-break space (U+00A0, U+202F), such as stands inside French quotation marks, no line ends."""
+    if text == " ".join(_split_words(text)) and measure(text) <= room:
         return [text]
     out: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""
-        for word in paragraph.split():
+        for word in _split_words(paragraph):
             longer = f"{line} {word}" if line else word
             if measure(longer) <= room:
                 line = longer

@@ -202,7 +202,8 @@ def _draw_ruler(frame: ProofPages, y: float) -> None:
     for mm in (0, 50, 100):
         pen.text(x + mm, y + 4.6, str(mm), type_sizes.QUIET, "centre" if mm else "left")
     rows = pen.wrap(frame.texts.text("proof.ruler"), type_sizes.QUIET, frame.right - x - RULER_MM - 8)
-    pen.lines(x + RULER_MM + 8, y + 0.4 + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
+    top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of what stands above
+    pen.lines(x + RULER_MM + 8, top, rows, type_sizes.QUIET)
 
 
 def draw_steps(

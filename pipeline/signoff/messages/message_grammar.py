@@ -231,7 +231,7 @@ def _is_numbered(line: str, shown: Mapping[int, Sequence[str]]) -> bool:
 
 _ADDRESS = re.compile(r"[\[(<]*(?:mailto:)?[^\s<>()\[\]@:;,]{1,64}@[^\s<>()\[\]@:;,]{1,255}[\])>]*")
 _ATTRIBUTION = re.compile("(?:O|D)[DG]+(?:(?:N[NG]{0,4})?A?G*W|W(?:N[NG]{0,4})?A?)")
-"""The kinds of its words, see `_kind`: opening, date, then who and “wrote”, either first."""
+"""The kinds of its words, see `_name_kind`: opening, date, then who and “wrote”, either first."""
 
 
 def _attribution(lines: Sequence[str], number: int) -> int:

@@ -88,9 +88,17 @@ class EmptyProof:
             look=look,
             boxes=boxes,
             mark=mark_place(look.shape[0]),
-            modules=np.array([list(row) for row in encode_modules(self.mark(number))], dtype=np.uint8),
+            modules=_modules_in(look, len(encode_modules(self.mark(number)))),
             signature=_signature(name) if name else None,
         )
+
+
+def _modules_in(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
+    """The modules of the mark as it was drawn, 1 for a dark one: another version may have masked them otherwise."""
+    left, top, right, bottom = mark_place(look.shape[0])
+    steps = (np.arange(count) + 0.5) / count
+    rows, columns = (top + steps * (bottom - top)).astype(int), (left + steps * (right - left)).astype(int)
+    return np.asarray(look[np.ix_(rows, columns)].max(axis=2) < 128, dtype=np.uint8)
 
 
 def mark_place(height: int) -> Place:

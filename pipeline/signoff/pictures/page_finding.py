@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.outputs.proof.page_mark import PageMark, encode_modules, read_page_mark
+from pipeline.outputs.proof.page_mark import PageMark, read_page_mark
 from pipeline.signoff.pictures.empty_pages import EmptyPage, EmptyProof
 from pipeline.signoff.pictures.page_straightening import (
     FOUND_AT,
@@ -115,7 +115,7 @@ class PageFinder:
             for _, matrix, page in sorted(tried, key=lambda t: -t[0])[:2]:
                 found = _pattern_in(picture, matrix, page)
                 scores = sorted(
-                    ((_likeness(found, _modules(proof.mark(n))), n) for n in range(1, proof.size + 1)), reverse=True
+                    ((_likeness(found, proof.page(n).modules), n) for n in range(1, proof.size + 1)), reverse=True
                 )
                 second = scores[1][0] if scores[1:] else 0.0
                 if scores[0][0] >= SAME_MARK and scores[0][0] - second >= APART:
@@ -150,10 +150,6 @@ def _marks_in(picture: Pixels) -> set[PageMark]:
             if marks:
                 return marks
     return set()
-
-
-def _modules(mark: PageMark) -> NDArray[np.uint8]:
-    return np.array([list(row) for row in encode_modules(mark)], dtype=np.uint8)
 
 
 def _pattern_in(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:

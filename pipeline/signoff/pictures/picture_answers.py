@@ -17,7 +17,7 @@ from pathlib import Path
 from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import identity_in
+from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.picture_files import MOST_MB, WHAT
 from pipeline.signoff.returned.answers import PaperProblem, ReturnedPaper
@@ -101,7 +101,7 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
         return (_refused(files, tuple(replace(p, fatal=True) for p in problems)),)
     out = []
     for number, (key, pages_read) in enumerate(sorted(proofs.items())):
-        known = identity_in(asked.copies[key].path.read_bytes())
+        known = read_identity(asked.copies[key].path.read_bytes())
         if known is not None:
             own = _ProofInPictures(known, asked.copies[key], pages_read, files)
             out.append(own.paper(problems if number == 0 else ()))

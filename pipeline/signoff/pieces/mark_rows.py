@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, replace
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, PieceTally, tally_pieces
-from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, pieces_of_plaques
+from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces
 
 FROM: Mapping[PieceState, tuple[PieceState, ...]] = {
     "cut": ("to-cut",),
@@ -85,7 +85,7 @@ def plan_marks(
 ) -> MarkPlan:
     """Which pieces move. entries: those that count. CannotRun names every row or design of which it cannot be so, and
     then nothing is to be recorded. moving: the option that named the rows."""
-    places = _places(plaques, pieces_of_plaques(plaques, entries), entries)
+    places = _places(plaques, assign_pieces(plaques, entries), entries)
     tallies = tally_pieces(entries)
     moves, unchanged, faults = list[Move](), list[str](), list[Fault]()
     for one in wanted:
@@ -185,12 +185,12 @@ def _found(
     latest = next((e for e in reversed(entries) if e.kind == "released" and one.row in e.rows), None)
     here = {p.entry.fingerprint for p in own}
     if latest is not None and latest.fingerprint in tallies and latest.fingerprint not in here:
-        now = one_line(plaque.text)
-        found = f"it was “{one_line(latest.text)}” when it was released, and the list has “{now}” there now"
+        now = join_lines(plaque.text)
+        found = f"it was “{join_lines(latest.text)}” when it was released, and the list has “{now}” there now"
         remedy = "name the piece by its fingerprint, which stands on its label and in its file's name: --fingerprint"
         return [], Fault(where=where, found=found, remedy=remedy)
     if not own:
-        found = f"no piece of “{one_line(plaque.text)}” was released"
+        found = f"no piece of “{join_lines(plaque.text)}” was released"
         remedy = "leave the row out, or have it signed and released first; nothing was recorded"
         return [], Fault(where=where, found=found, expected="rows of the cut list", remedy=remedy)
     return own, None
@@ -208,7 +208,7 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
         last = next((p.last for p in places if p.last), "")
         order = tuple(sorted(order, key=lambda state: state != last))
     there = [(state, place) for state in order for place in places if place.held[state] > 0]
-    text = f"“{one_line(places[0].entry.text)}”"
+    text = f"“{join_lines(places[0].entry.text)}”"
     named = f"row {one.row} {text}" if one.row else text
     count = sum(place.held[state] for state, place in there)
     all_of_sheet = one.pieces is None or (one.place and one.state == "to-cut")

@@ -116,7 +116,7 @@ def tally_pieces(entries: Iterable[LedgerEntry]) -> dict[str, PieceTally]:
     }
 
 
-def without_hanging(entries: Iterable[LedgerEntry], kept: Collection[str]) -> tuple[LedgerEntry, ...]:
+def drop_hanging(entries: Iterable[LedgerEntry], kept: Collection[str]) -> tuple[LedgerEntry, ...]:
     """The rows but those of designs all of whose pieces are cut or delivered: nothing takes the place of these. kept:
     fingerprints whose rows stay all the same."""
     rows = tuple(entries)

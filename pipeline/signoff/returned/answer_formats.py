@@ -16,14 +16,14 @@ from pipeline.core.files import require_plain_file
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import BY_HAND
 from pipeline.signoff.designs import Design, LastRun
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, counting_entries
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import latest_revision, open_revisions
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.proof_rounds import find_latest_revision, open_revisions
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_returned_proof
 from pipeline.signoff.returned.sent_copy import SentCopy
-from pipeline.signoff.sent_proofs import kept_copies, kept_sheets, last_made, proofs_made
+from pipeline.signoff.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 
 _START = 1024
 """Bytes that a file is recognised by; a PDF may have as many before its header (ISO 32000-1, Annex H.3)."""
@@ -226,16 +226,16 @@ def read_returned(
     CannotRun when a file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
     files = [_opened(path) for path in paths]
-    proof = last_made(entries)
-    copies = kept_copies(folder.folder, entries)
-    counting = counting_entries(entries)
+    proof = find_last_made(entries)
+    copies = read_kept_copies(folder.folder, entries)
+    counting = select_counting_entries(entries)
     recorded: dict[str, list[str]] = {}
     for paper in counting:
         if paper.kind == "paper" and paper.source_kind == "message":
             recorded.setdefault(paper.source_sha256, []).append(paper.revision)
     sent = SentPapers(
         order_id=folder.order_id,
-        revision=proof.revision if proof else run.revision if run else latest_revision(entries) or "A",
+        revision=proof.revision if proof else run.revision if run else find_latest_revision(entries) or "A",
         copies=copies,
         sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
         older=older,
@@ -243,7 +243,7 @@ def read_returned(
         named=named,
         names=(folder.order.client, by),
         title=folder.order.title,
-        made={e.revision: e.at for e in proofs_made(entries)},
+        made={e.revision: e.at for e in list_proofs_made(entries)},
         recorded=recorded,
         deciding=deciding,
     )
@@ -255,11 +255,13 @@ def read_returned(
 
 def _sent_sheet(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
     """What is known of a revision whose check sheet came back."""
-    given = numbers_of(entries).designs
-    proofs = [e for e in proofs_made(entries) if e.revision == revision]
+    given = read_numbers(entries).designs
+    proofs = [e for e in list_proofs_made(entries) if e.revision == revision]
     if proofs:
         signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
         designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
         designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
-        return SentSheet(designs=tuple(designs.values()), sheets=kept_sheets(folder.folder, revision), numbers=given)
+        return SentSheet(
+            designs=tuple(designs.values()), sheets=list_kept_sheets(folder.folder, revision), numbers=given
+        )
     return SentSheet(designs=run.designs if run and run.revision == revision else (), numbers=given)

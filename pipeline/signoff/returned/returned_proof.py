@@ -25,7 +25,14 @@ from pipeline.signoff.returned.answers import (
     ReturnedPaper,
 )
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
-from pipeline.signoff.returned.question_answers import YES, QuestionAnswers, answer_of, places_of, plain_words, settled
+from pipeline.signoff.returned.question_answers import (
+    YES,
+    QuestionAnswers,
+    list_places,
+    normalise_words,
+    read_answer,
+    settle_answers,
+)
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
 
 PER_DESIGN = ("correct", "leave", "change")
@@ -236,7 +243,7 @@ def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
             )
         )
     remarks = _text(found.form.boxes, "remarks")
-    if remarks and plain_words(remarks) not in COURTESIES:
+    if remarks and normalise_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
         remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
         out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
@@ -367,7 +374,7 @@ def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
 
 def says_yes(text: str) -> bool:
     """Whether what is written where a change belongs asks for none."""
-    return bool(text) and plain_words(text) in YES
+    return bool(text) and normalise_words(text) in YES
 
 
 def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
@@ -386,10 +393,10 @@ def _question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> Qu
     """The answers to all questions of the proof, as its fields have them."""
     out = []
     for question in told.questions:
-        fields = places_of(question)
+        fields = list_places(question)
         there = [boxes.get(name) for name in (*fields, question.line)]
         out.append(
-            answer_of(
+            read_answer(
                 question,
                 [choice for name, choice in fields.items() if _text(boxes, name)],
                 _text(boxes, question.line),
@@ -412,7 +419,7 @@ def _yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
 
 def _wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
     """The wording asked for: that beside the plaque, and what the answers to its questions want."""
-    said, words = settled(asked.of(design.fingerprint), ticked=False)
+    said, words = settle_answers(asked.of(design.fingerprint), ticked=False)
     own = _change(design, boxes)
     return "; ".join(filter(None, (own, words if said == "change" else "")))
 
@@ -435,7 +442,7 @@ def _verdict(
     reply = _text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
     questions = asked.of(design.fingerprint)
-    said_there, words = settled(questions, ticked=bool(tick.value))
+    said_there, words = settle_answers(questions, ticked=bool(tick.value))
     if said_there == "unclear":
         return "unclear", words
     if says_yes(wanted):
@@ -454,7 +461,7 @@ def _verdict(
         if wanted in (*design.text, "\n".join(design.text)):
             return "unclear", "the change asked for is what it already says"
         return "change", ""
-    if tick.value and reply and plain_words(reply) not in YES:
+    if tick.value and reply and normalise_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
         return "agreed", ""

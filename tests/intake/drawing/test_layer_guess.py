@@ -13,7 +13,7 @@ from pipeline.core.units import MM_PER_INCH
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.drawing.layer_guess import guess_blank
 from pipeline.intake.new_order import plan_order
-from pipeline.intake.new_order_text import order_text
+from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.order.order_file import read_order
 
 PLATE = (0.0, 0.0, 120.0, 80.0)
@@ -239,7 +239,7 @@ def test_layers_whose_names_look_like_toml(tmp_path):
         zip(names.values(), ("edge", "zone", "keep_out", "pocket"), strict=True)
     )
     plan = plan_order(listed(tmp_path))
-    layers = tomllib.loads(order_text(plan, drawn=found))["blank"]["layers"]
+    layers = tomllib.loads(write_order_text(plan, drawn=found))["blank"]["layers"]
     assert layers == found.needed_layers and list(layers.values()) == list(names.values())
 
 

@@ -9,7 +9,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import LineConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
-from pipeline.intake.order.line_rules import tie_faults
+from pipeline.intake.order.line_rules import list_tie_faults
 from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
@@ -478,7 +478,7 @@ def test_zones_whose_lines_disagree_or_are_tied_in_a_ring():
         return LineConfig(text="A", face="noto-sans", cap_height=5.0, **keys)
 
     def said(*lines):
-        return [fault.found for fault in tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
+        return [fault.found for fault in list_tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
 
     assert said(line(), line(vertical="top")) == ["“top”, but line 1 in the same zone has “middle”"]
     assert said(line(zone="A", vertical="top"), line(zone="B")) == []

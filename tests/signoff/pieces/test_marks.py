@@ -15,7 +15,7 @@ from pipeline.commands.afterwards import mark_command
 from pipeline.commands.afterwards.mark_command import MarkRequest
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.ledger import LedgerEntry
-from pipeline.signoff.order_history import history_of
+from pipeline.signoff.order_history import build_history
 from pipeline.signoff.pieces.mark_rows import Wanted, plan_marks
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 from tests import builders
@@ -243,7 +243,7 @@ def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
     trip.folder, trip.seconds = moved, 0  # the clock of the new machine is behind
     trip.mark("spoilt", rows="5")
     assert trip.release() == 0 and states(trip, 5) == {"to_cut": 1, "spoilt": 1}
-    events = history_of(trip.ledger.entries())
+    events = build_history(trip.ledger.entries())
     assert [e.clock_back for e in events if e.kind == "mark"] == [False, True]
     assert [e.id for e in trip.ledger.entries()] == list(range(1, len(trip.ledger.entries()) + 1))
 
