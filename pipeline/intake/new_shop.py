@@ -20,6 +20,7 @@ contact   = ""                  # how a client reaches you
 return_to = ""                  # where the signed proof goes
 # paper     = "A4"              # or "letter"
 # language  = "en"              # of your proofs
+# fonts     = "fonts"           # a folder of your own fonts beside this file; orders name one as a typeface
 
 [rates]                         # without prices, only times are told
 # currency     = "EUR"

@@ -11,13 +11,14 @@ from collections.abc import Mapping, Sequence
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
-from pipeline.lettering.shelf import Shelf, rank_style
+from pipeline.lettering.shelf import Shelf, ShelfFace, rank_style
 from pipeline.lettering.text_runs import get_script, split_clusters
 
 NAMED_FACES = 4
@@ -34,6 +35,7 @@ class Coverage:
         """cache: where united letters are kept between runs."""
         self.shelf, self._cache = shelf or Shelf(), cache
         self._faces: dict[str, Typeface] = {}
+        self._unusable: set[str] = set()  # of the shop's own
 
     def face(self, name: str) -> Typeface:
         if name not in self._faces:
@@ -45,7 +47,18 @@ class Coverage:
         near the line's own first."""
         source_of = own.shelf_face if own else None
         sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
-        return tuple(source.name for source in sources if self.face(source.name).covers(text))
+        return tuple(
+            source.name for source in sources if self._is_usable(source) and self.face(source.name).covers(text)
+        )
+
+    def _is_usable(self, source: ShelfFace) -> bool:
+        """False for a font of the shop's own that cannot be used: nobody asked for it by name."""
+        if source.name in self.shelf.own.files and source.name not in self._unusable:
+            try:
+                self.face(source.name)
+            except CannotRun:
+                self._unusable.add(source.name)
+        return source.name not in self._unusable
 
 
 def check_line(

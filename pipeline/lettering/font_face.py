@@ -257,13 +257,23 @@ def open_face(
     cache: Cache | None = None,
     where: str = "",
 ) -> Typeface:
-    """A face by its shelf name, or from a font file in `folder`; "x.ttc#1" is the second face of a collection.
+    """A face by its name on the shelf or among the shop's own fonts, or from a font file in `folder`; "x.ttc#1" is the
+    second face of a collection.
 
     `where` is what a fault is filed under (a key of the order file). CannotRun when there is no such face, or its
     file is damaged, or a collection needs a number, or an axis or feature is asked for that the face has not.
     """
     where = where or f"face “{name_or_file}”"
     shelf = shelf or Shelf()
+    if name_or_file in shelf.own.files:
+        if unclear := shelf.own.find_fault(name_or_file, where, shelf.names):
+            raise CannotRun(unclear)
+        data = shelf.own.read(name_or_file, where)
+        sha256 = hashlib.sha256(data).hexdigest()
+        font = check_font_file(data, f"{where}: {shelf.own.files[name_or_file][0]} ({shelf.own.key})")
+        return FontFace(
+            name_or_file, font, index=index or 0, axes=axes, features=features, sha256=sha256, cache=cache, where=where
+        )
     if name_or_file in shelf:
         source = shelf[name_or_file]
         data = source.read()

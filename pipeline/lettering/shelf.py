@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts
 
 STYLES: dict[str, str] = {
     "roman capitals": "serif", "old-style": "serif", "transitional": "serif", "didone": "serif", "slab": "serif",
@@ -20,6 +21,9 @@ STYLES: dict[str, str] = {
 }  # fmt: skip
 """Style of a face -> its group, in the order the shelf is shown. Names as type designers use them (the classification
 of Vox, 1954, in English words), with those of this trade."""
+
+OWN_FONTS = "your own fonts"
+"""Style of a font of the shop's own folder, of which nothing is known."""
 
 PLAIN = ("serif", "sans")
 """Groups in which any text may be set without turning into something else."""
@@ -32,7 +36,7 @@ class ShelfFace:
     name: str  # on the shelf, as an order writes it
     title: str
     role: str
-    style: str  # of STYLES
+    style: str  # of STYLES, or OWN_FONTS
     folder: Path
     file: str
     sha256: str
@@ -53,7 +57,12 @@ class ShelfFace:
 
     @property
     def group(self) -> str:
-        return STYLES[self.style]
+        return STYLES.get(self.style, OWN_FONTS)
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it is of the shop's own folder."""
+        return self.style == OWN_FONTS
 
     @property
     def path(self) -> Path:
@@ -89,10 +98,13 @@ class ShelfFace:
 
 
 class Shelf:
-    """All faces of a fonts folder, by name. A face's `source.toml` is read once, when it is first asked for."""
+    """All faces of a fonts folder, by name. A face's `source.toml` is read once, when it is first asked for.
 
-    def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or _find_own_folder()
+    own: the shop's own fonts, which count as shelf; `names` are those of the project alone.
+    """
+
+    def __init__(self, folder: Path | None = None, own: OwnFonts = NO_FONTS) -> None:
+        self.folder, self.own = folder or _find_own_folder(), own
         self._read: dict[str, ShelfFace] = {}
 
     @cached_property
@@ -102,17 +114,20 @@ class Shelf:
 
     @cached_property
     def faces(self) -> tuple[ShelfFace, ...]:
-        """All of them, by style and then by name."""
-        place = {style: number for number, style in enumerate(STYLES)}
-        return tuple(sorted((self[name] for name in self.names), key=lambda face: (place[face.style], face.name)))
+        """All of them, by style and then by name; last the shop's own."""
+        place = {style: number for number, style in enumerate((*STYLES, OWN_FONTS))}
+        every = (*self.names, *(name for name in self.own.files if name not in self.names))
+        return tuple(sorted((self[name] for name in every), key=lambda face: (place[face.style], face.name)))
 
     def __contains__(self, name: str) -> bool:
-        return name in self.names
+        return name in self.names or name in self.own.files
 
     def __getitem__(self, name: str) -> ShelfFace:
         """The face of this name. CannotRun names the nearest when there is none."""
-        if name not in self.names:
+        if name not in self:
             raise CannotRun(self.unknown(name))
+        if name not in self.names:
+            return _describe_own(name, self.own.files[name][0])
         if name not in self._read:
             self._read[name] = _read_source(self.folder / name / "source.toml")
         return self._read[name]
@@ -121,7 +136,8 @@ class Shelf:
         """The fault of a name that is not on the shelf."""
         from difflib import get_close_matches
 
-        near = get_close_matches(name.lower().replace(" ", "-").replace("_", "-"), self.names, 3, 0.4)
+        names = [*self.names, *self.own.files]
+        near = get_close_matches(name.lower().replace(" ", "-").replace("_", "-"), names, 3, 0.4)
         hint = f"did you mean {' or '.join(near)}?" if near else "`plaques faces` shows the shelf"
         return Fault(
             where=where or f"face “{name}”",
@@ -150,6 +166,25 @@ def _find_own_folder() -> Path:
     package = Path(__file__).resolve().parent.parent
     inside = package / "_fonts"
     return inside if inside.is_dir() else package.parent / "fonts"
+
+
+def _describe_own(name: str, path: Path) -> ShelfFace:
+    """A font of the shop's own: its file is read when it is opened."""
+    return ShelfFace(
+        name=name,
+        title=name,
+        role="",
+        style=OWN_FONTS,
+        folder=path.parent,
+        file=path.name,
+        sha256="",
+        origin="",
+        version="",
+        licence="",
+        copyright="",
+        scripts=(),
+        joins=False,
+    )
 
 
 def _read_source(path: Path) -> ShelfFace:

@@ -73,6 +73,10 @@ def collect_contents(looked: OrderSnapshot) -> ArchiveContents:
     badges = list_badge_files(folder, [p.recipient for p in looked.outcome.plaques])
     _take_named(out, folder.folder, {*_list_texts(folder.order.model_dump()), *badges}, folder.file.name)
     if folder.shop_file is not None:
+        used = {face for line in folder.order.line for face in (line.face, *line.also)}
+        own = [path for name, paths in folder.list_own_fonts().files.items() if name in used for path in paths]
+        place = folder.shop_file.parent
+        _take_named(out, place, [path.relative_to(place).as_posix() for path in own], SHOP_FILE)
         _take_named(
             out, folder.shop_file.parent, _list_texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE
         )

@@ -18,6 +18,7 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
@@ -71,6 +72,7 @@ class KnownNames:
     faces: Collection[str] | None = None
     cutter: CutterMaker | None = None
     shop: ShopConfig = NO_SHOP
+    fonts: OwnFonts = NO_FONTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -388,7 +390,7 @@ def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
 
 
 def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
-    """Why this is neither a face of the shelf nor a font file of the order folder; None when it is one."""
+    """Why this is neither a face of the shelf or of the shop's own nor a font file of the order; None if it is one."""
     name, hash_, index = face.partition("#")
     if name.lower().endswith(FONT_SUFFIXES) or "/" in name or "\\" in name:
         if hash_ and not index.isdecimal():
@@ -396,13 +398,16 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
                 where=where, found=f"“{face}”", expected="a number after #: which face of the collection, from 0"
             )
         return file_fault(where, name, folder, "a font file", FONT_SUFFIXES)
-    if known.faces is not None and face not in known.faces:
+    own = known.fonts
+    if known.faces is not None and (unclear := own.find_fault(face, where, known.faces)):
+        return unclear
+    if known.faces is not None and face not in known.faces and face not in own.files:
         beside = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in FONT_SUFFIXES]
         return Fault(
             where=where,
-            found=f"no face “{face}” on the shelf",
+            found=f"no face “{face}” on the shelf" + (f", and {own.problem}" if own.problem else ""),
             expected="a name from `plaques faces`, or a font file in the order folder",
-            remedy=find_nearest_name(face, [*known.faces, *beside]),
+            remedy=find_nearest_name(face, [*known.faces, *own.files, *beside]),
         )
     return None
 

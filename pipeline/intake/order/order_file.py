@@ -24,6 +24,7 @@ from pipeline.core.order import (
     OrderTable,
 )
 from pipeline.core.order_table import LONGEST
+from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
@@ -69,7 +70,10 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     except ValidationError as error:
         faults += list_validation_faults(error, places, unit.name)
     known = KnownNames(
-        faces=faces, cutter=None if shop_faults else cutter, shop=NO_SHOP if shop is None else shop.config
+        faces=faces,
+        cutter=None if shop_faults else cutter,
+        shop=NO_SHOP if shop is None else shop.config,
+        fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
     faults += check_consistency(_read_tables(raw, read, context), ground)

@@ -130,7 +130,7 @@ def lay_under(order: Order, found: FoundShop, places: FaultPlaces) -> tuple[Orde
     shop, name = found.config, found.file.name
     faults: list[Fault] = []
     tables: dict[str, OrderTable] = {
-        "proof": _fill_in(order.proof, _list_stated(shop.shop, name="shop"), name),
+        "proof": _fill_in(order.proof, _list_stated(shop.shop, without=("fonts",), name="shop"), name),
         "rates": _fill_in(order.rates, _list_rates(order, shop), name),
         "labels": _fill_in(
             order.labels, {**_list_stated(shop.shop, only=("paper",)), **_list_stated(shop.labels)}, name
