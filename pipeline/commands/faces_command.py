@@ -290,13 +290,8 @@ def _scripts(t: OnShelf) -> str:
 
 
 def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
-<<<<<<< HEAD
     """Set the letters of other scripts that the notes name in a typeface that has them."""
-    places = [(source.name, letter) for source in shelf.faces for _, _, letter in source.thinnest]
-=======
-    """Letters of other scripts that the notes name, set in the face that has them."""
     places = [(s.name, letter) for s in shelf.faces if s.name in opened for _, _, letter in s.thinnest]
->>>>>>> main
     return [(letter, shape_row([opened[name]], letter)) for name, letter in places if not letter.isascii()]
 
 
