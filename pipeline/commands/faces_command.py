@@ -96,9 +96,9 @@ def faces(
 ) -> int:
     """List the shelf, or with `like` (a font file, or a picture of a line reading `text`) rank it.
 
-    here: where, without an order, the search for the shop file starts, which may name a folder of own fonts; None: there is
-    none. sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
-    CannotRun when the order, the font or the picture cannot be used.
+    here: where, without an order, the search for the shop file starts, which may name a folder of own fonts; None:
+    there is none. sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one.
+    Returns 0. CannotRun when the order, the font or the picture cannot be used.
     """
     cache = Cache(None if fresh else find_default_folder())
     asked = _asked(order) if order is not None else None
