@@ -52,7 +52,8 @@ class FilledPage:
 
     @property
     def plain(self) -> bool:
-        """Whether nothing on it is doubtful to a person."""
+        """Whether it is clean: no ink but whole ticks and crosses in boxes, writing where there is room for it, and a
+        signature. Dust, a fold and shade do not make a page unclean."""
         return not self.outside and set(self.truth.values()) <= {"on", "off", "written"}
 
 
@@ -406,7 +407,10 @@ class Figures:
         about = f"{name}, {filled.pen}"
         odd = False
         self.pages["all"] += 1
-        if filled.plain:
+        if "too coarse" in read.why:
+            self.pages["too coarse"] += 1
+            self.pages["clean, too coarse"] += filled.plain
+        elif filled.plain:
             self.pages["clean"] += 1
             if called or doubts:
                 self.pages["clean, called unclear"] += 1
@@ -441,6 +445,8 @@ class Figures:
             f"{self.pages['all']} pages in {self.seconds:.0f} s of processor time, {len(self.wrong)} read wrongly",
             f"clear ticks read on pages not called unclear: {self.ticks['read']} of {self.ticks['clear']}",
             f"clean pages called unclear: {called} of {clean}",
+            f"pages sent back as too coarse, told by page: {self.pages['too coarse']}, "
+            f"{self.pages['clean, too coarse']} of them clean and not counted above",
         ]
 
 

@@ -38,6 +38,9 @@ JOINT = 0.4
 """mm from the end of a stroke within which another one meets it."""
 THICKER = 1.12
 """How much more ink two strokes may have than their pen leaves on their length: a third one lies in more."""
+THINNER = 0.9
+"""How much of that ink there has to be: in less, the pen was taken for wider than it is, since strokes lie side by
+side."""
 WIDEST_PEN = 1.8
 """mm: a wider stroke is a scribble (a marker of 1.2 mm comes out up to 1.7 wide)."""
 THIN_PEN = 1.2
@@ -269,7 +272,11 @@ def is_mark(stroke: Any) -> bool:
     points = np.stack([xs, ys], axis=1).astype(np.float64)
     if len(points) < 12:
         return False
-    pen = _pen(stroke)
+    return any(_is_mark_of(pen, points) for pen in sorted(_pens(stroke)))
+
+
+def _is_mark_of(pen: float, points: Any) -> bool:
+    """The same with a pen of this width, in pixels."""
     if pen > WIDEST_PEN * MM:
         return False
     band = 0.5 * pen + BAND * MM
@@ -283,7 +290,8 @@ def is_mark(stroke: Any) -> bool:
     if len(left) > LEFT_OVER * len(points):
         return False
     one, other = _span(first, points, band), _span(second, rest, band)
-    if len(points) > THICKER * (pen * (one[1] + other[1]) + 0.5 * pen**2):
+    length = one[1] + other[1]
+    if len(points) > THICKER * (pen * length + 0.5 * pen**2) or len(points) < THINNER * (pen * length - 0.5 * pen**2):
         return False
     turn = _cross(one[2], other[2])
     if abs(turn) < 0.35:
@@ -302,6 +310,9 @@ def is_mark(stroke: Any) -> bool:
     apart = max((near + 0.5 * band) / line[1] / abs(turn) for line in (one, other))
     if any(in_middle) or any(not -apart < share < 1 + apart for share in shares):
         return False
+    longer = max(one, other, key=lambda line: line[1])
+    if abs(float(longer[2][1])) < SLANTING:
+        return False  # a flat line strikes out the short stroke that it meets
     ends = [
         line[0] + (line[1] if share < 0.5 else 0.0) * line[2] for line, share in zip((one, other), shares, strict=True)
     ]
@@ -358,8 +369,14 @@ def _span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, A
     return line.start + low * line.way, max(float(high - low), 1.0), line.way
 
 
-def _pen(stroke: Any) -> float:
-    """Width of the pen, pixels: twice the usual depth of the ink's middle."""
-    depth = cv2.distanceTransform(stroke.astype(np.uint8), cv2.DIST_L2, 3)
+def _pens(stroke: Any) -> set[float]:
+    """How wide the pen may be, pixels: twice the usual depth of the ink's middle, with and without the tips of its
+    ragged edge; no more than its average depth allows, which further strokes side by side do not deepen."""
+    depth = cv2.distanceTransform(stroke.astype(np.uint8), cv2.DIST_L2, 5)
     ridge = depth[(depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))]
-    return 2 * float(np.median(ridge)) if ridge.size else 1.0
+    if not ridge.size:
+        return {1.0}
+    smooth = 2 * float(np.median(ridge[ridge >= 0.5 * np.percentile(ridge, 90)])) - 0.5
+    usual = 4 * float(depth[depth > 0].mean()) - 2  # across a bar of width w it is (w + 2) / 4
+    least, most = sorted((2 * float(np.median(ridge)), max(min(smooth, usual), 1.0)))
+    return {least, most} if most <= 1.4 * least else {least}  # strokes side by side pass for a wide pen

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
-from pipeline.signoff.pictures.empty_pages import MM, EmptyProof, Place
+from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, find_ink, grown, within
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
@@ -22,6 +22,9 @@ LEAST_SURE = 0.6
 """Part of a page's print that has to be known again."""
 MOST_BLUR = 4.0
 """Pixels of a standard deviation (0.7 mm): a pen's stroke is gone in more."""
+COARSEST = 100.0
+"""Pixels of a picture to an inch of the page: a pen of 0.4 mm is less than two pixels wide in fewer. A fax of standard
+resolution has 98 down the page (ITU-T T.4, from memory)."""
 MARGIN = 7.5
 """mm from the paper's edges that are not looked at: the angles in the corners, and what lies beside the page."""
 REMARK, REMARK_AREA = 1.5, 0.3
@@ -60,6 +63,9 @@ def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
 def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     """A page that was found: its boxes, and what is written beside them."""
     page, (revision, volume) = found.page, found.proof
+    coarse = _too_coarse(found)
+    if coarse:
+        return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {coarse}")
     straight = straighten(picture, found.matrix, page)
     ink = find_ink(straight, page)
     why = _unreadable(straight, ink)
@@ -81,6 +87,21 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
         remarks=tuple(_png(straight, place) for place in _remarks(ink, used)),
         hidden=hidden,
         whole=_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
+    )
+
+
+def _too_coarse(found: FoundPage) -> str:
+    """Whether a picture shows the page with too few pixels for a pen's strokes to be told."""
+    high, wide = found.page.look.shape[:2]
+    corners = np.array([[[0, 0]], [[wide, 0]], [[wide, high]], [[0, high]]], dtype=np.float64)
+    area = cv2.contourArea(cv2.perspectiveTransform(corners, found.matrix).astype(np.float32))
+    scale = float(np.sqrt(area / (high * wide)))
+    if scale * DPI >= COARSEST:
+        return ""
+    longer, least = round(scale * max(high, wide)), -(-COARSEST / DPI * max(high, wide) // 100) * 100
+    return (
+        f"is too coarse: its longer side is {longer} pixels in the picture. Send it again with at least {least:.0f}, "
+        "the whole page and little around it"
     )
 
 

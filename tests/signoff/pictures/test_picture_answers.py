@@ -13,7 +13,7 @@ import openpyxl
 import pikepdf
 import pypdfium2
 import pytest
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from pipeline.cli import main
 from pipeline.signoff.ledger import Ledger
@@ -163,12 +163,22 @@ def test_a_pdf_printed_flat_is_read_as_its_pages(job, tmp_path, capsys):
 
 @pytest.mark.parametrize(
     ("way", "why"),
-    [("dark", "too dark"), ("blurred", "too blurred"), ("other", "no mark of a proof"), ("two", "one page")],
+    [
+        ("coarse", "its longer side is 930 pixels in the picture. Send it again with at least 1200"),
+        ("dark", "too dark"),
+        ("blurred", "too blurred"),
+        ("other", "no mark of a proof"),
+        ("two", "one page"),
+    ],
 )
 def test_pages_that_cannot_be_read_say_why(job, tmp_path, capsys, way, why):
     page = Image.fromarray(filled(job, CARDS, correct1="tick"))
     if way == "dark":
         page = page.point(lambda v: v // 8)
+    elif way == "coarse":
+        page = page.resize((round(page.width * 930 / page.height), 930), Image.Resampling.LANCZOS)
+    elif way == "blurred":
+        page = page.filter(ImageFilter.GaussianBlur(24))
     elif way == "other":
         page = Image.effect_noise((900, 1200), 60).convert("RGB")
     else:
