@@ -299,8 +299,8 @@ def understand_proof(
     answers = []
     for design in told.designs:
         verdict, why = _verdict(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (doubt := doubts.of.get(design.fingerprint)):
-            verdict, why = "unclear", doubt
+        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+            verdict, why = "unclear", own_doubt
         if verdict == "agreed" and doubts.whole:
             verdict, why = "unclear", doubts.whole
         elif verdict == "agreed" and missing and not _text(boxes, f"correct_{design.fingerprint}"):
