@@ -499,7 +499,15 @@ def _run_faces(args: argparse.Namespace) -> int:
         return measure_spacing(args.order, as_json=args.json, say=_say)
     from pipeline.commands.faces_command import faces
 
-    return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
+    return faces(
+        args.order,
+        like=args.like,
+        text=args.text,
+        sheet=args.sheet or False,
+        as_json=args.json,
+        say=_say,
+        here=Path.cwd(),
+    )
 
 
 def _run_cutters(args: argparse.Namespace) -> int:

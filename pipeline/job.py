@@ -31,7 +31,7 @@ from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
 from pipeline.lettering.coverage import Coverage, check_faces, check_line
-from pipeline.lettering.font_face import Typeface, open_face
+from pipeline.lettering.font_face import Shelf, Typeface, open_face
 from pipeline.lettering.shaping import shape_row
 
 
@@ -77,6 +77,7 @@ class Job:
                 encode_text(Blank, self.blank),
                 encode_text(ClientArtwork, self.figures.client),
                 [[face.identity, face.sha256] for faces in self.faces for face in faces],
+                *self.coverage.shelf.own.list_hashes(),
             ]
         )
 
@@ -308,7 +309,7 @@ def _load_all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> li
 def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
     """Everything per order, once. client: its drawings."""
     order = folder.order
-    coverage = Coverage(cache=cache)
+    coverage = Coverage(Shelf(own=folder.list_own_fonts()), cache)
     faces = _load_all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)

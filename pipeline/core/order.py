@@ -23,6 +23,7 @@ from pipeline.core.order_table import (
     PerPass,
     Positive,
 )
+from pipeline.core.own_fonts import OwnFonts, list_own_fonts
 from pipeline.core.placeholders import list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
@@ -239,7 +240,7 @@ class LineConfig(
     leader: str | None = Field(default=None, min_length=1, max_length=3)
     """What is repeated between the text and its opposite, such as ".". Left out: nothing."""
     face: str
-    """Typeface: a name from the shelf (`plaques faces`), or a font file in the order folder."""
+    """Typeface: a name from the shelf or of your own fonts (`plaques faces`), or a font file in the order folder."""
     cap_height: LetterHeight
     """Height of the capitals as designed."""
     smallest: LetterHeight | None = None
@@ -573,6 +574,10 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
         """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
         wherever both are moved together."""
         return "" if self.shop_file is None else locate_file(self.shop_file, self.folder)
+
+    def list_own_fonts(self) -> OwnFonts:
+        """The shop's own fonts, as they lie in their folder now."""
+        return list_own_fonts(self.shop_file, self.order.shop.shop.fonts)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

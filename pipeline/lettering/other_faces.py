@@ -1,4 +1,4 @@
-"""What another face would do for a line, as data."""
+"""Data on what another typeface would do for a line."""
 
 from __future__ import annotations
 
@@ -12,23 +12,24 @@ from pipeline.lettering.typeface import Typeface
 
 @dataclass(frozen=True, slots=True)
 class OtherFace:
-    """A face of the shelf that has every character of a text, and how wide it sets it beside the line's own face."""
+    """A shelf typeface that has every character of a text, and its setting width relative to the line's own
+    typeface."""
 
     name: str
     title: str
-    width: float  # advance by the own face's at the same cap height; 1 is as wide
+    width: float  # advance relative to the line's own typeface at the same cap height; 1: as wide
     caps: float  # advance in cap heights
 
 
 def find_narrower_faces(
     text: str, own: Typeface, coverage: Coverage, language: str | None = None
 ) -> tuple[OtherFace, ...]:
-    """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
+    """Find the shelf typefaces that set the text narrower than the line's own at the same cap height, the widest first.
 
-    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand,
-    letters of the own group or condensed ones (for a serif another serif or a condensed sans, no blackletter).
-    Widths are advances, which need no outline: letters that touch are united only in a face that is tried. Empty for a
-    text without width.
+    Only of the same kind: outlines for outlines, single lines for single lines, joining scripts only for a joining
+    script, typefaces of the same group or condensed ones (for a serif another serif or a condensed sans, no
+    blackletter). Widths are advances, which need no outline: letters that touch are united only in a typeface that is
+    tried. Empty for a text without ink.
     """
     if not text.strip():
         return ()

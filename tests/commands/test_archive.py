@@ -12,6 +12,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from pipeline.cli import main
 from pipeline.commands.afterwards.archive_command import check_archive
@@ -19,6 +20,8 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.safe_archive import pack_files
 from pipeline.lettering.shelf import Shelf
 from tests.signoff.test_parts import ORDER
+
+SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
 
 
 @pytest.fixture
@@ -201,3 +204,27 @@ def test_everything_an_order_is_made_of_is_archived_and_cut_the_same_on_another_
     told = json.loads(done.stdout)
     assert [d["text"] for d in told["same"]] == [["Ada Kittiwake"], ["Bo Tern"], ["Cy"], ["Ed Gull"]]
     assert not told["other_files"] and not told["gone"] and not told["left_out"]
+
+
+def test_a_shop_s_own_font_goes_along_as_far_as_it_allows_that_itself(tmp_path, capsys):
+    fonts = tmp_path / "fonts"
+    fonts.mkdir()
+    shutil.copy(Shelf()["oswald"].path, fonts / "Tall.ttf")  # says in its name table that it is free
+    shutil.copy(SIBLINGS / "eb-garamond-bold.ttf", fonts / "unused.ttf")
+    with TTFont(fonts / "Tall.ttf") as font:
+        for record in (13, 14):
+            font["name"].removeNames(nameID=record)
+        font.save(fonts / "Closed.ttf")
+    (tmp_path / "shop.toml").write_text('[shop]\nfonts = "fonts"\n', encoding="utf-8")
+    folder = tmp_path / "wardens"
+    folder.mkdir()
+    text = ORDER.replace('"eb-garamond"', '"Tall"\nalso = ["Closed"]')
+    (folder / "order.toml").write_text(text, encoding="utf-8")
+    (folder / "list.csv").write_text("Recipient\nAda Kittiwake\n", encoding="utf-8")
+    assert main(["archive", str(folder), "--to", str(tmp_path / "kept.zip")]) == 0
+    assert "fonts/Closed.ttf: its licence does not say that the font may be passed on" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    with zipfile.ZipFile(tmp_path / "kept.zip") as packed:
+        names = packed.namelist()
+    assert [name for name in names if "fonts" in name] == ["order/fonts/Tall.ttf"]

@@ -1,6 +1,8 @@
 """`plaques faces`: what it says, what it draws, what it refuses."""
 
 import json
+import re
+import shutil
 from io import BytesIO
 from pathlib import Path
 
@@ -33,7 +35,7 @@ def said():
 def few(tmp_path_factory, monkeypatch):
     """A shelf of few faces, on which the command costs little."""
     shelf = small_shelf(tmp_path_factory.mktemp("shelf"), "oswald", "eb-garamond", "noto-sans", "hershey-futural")
-    monkeypatch.setattr(faces_command, "Shelf", lambda: shelf)
+    monkeypatch.setattr(faces_command, "Shelf", lambda own: Shelf(shelf.folder, own))
     return shelf
 
 
@@ -177,3 +179,27 @@ def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):
     by_hand = 0.2 * 714 / shapely.distance(outer, counter)
     assert by_hand == pytest.approx(3.142, abs=0.001)
     assert dict(row["letters"])["6"] == pytest.approx(by_hand, rel=2e-3)
+
+
+def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said, few, tmp_path):
+    (tmp_path / "shop.toml").write_text('[shop]\nfonts = "fonts"\n')
+    (tmp_path / "fonts").mkdir()
+    shutil.copy(SIBLINGS / "montserrat-bold.ttf", tmp_path / "fonts/Harbour Sans.ttf")
+    (tmp_path / "fonts/torn.otf").write_bytes((SIBLINGS / "cinzel-bold.ttf").read_bytes()[:3000])
+    shutil.copy(SIBLINGS / "oswald-bold.ttf", tmp_path / "fonts/oswald.ttf")
+    faces(say=said.append, fresh=True, here=tmp_path)
+    lines = said.pop().splitlines()
+    heading = lines.index("[your own fonts]")
+    assert lines[heading + 1].startswith("Harbour Sans ") and "Montserrat Bold" in lines[heading + 1]
+    unusable = [line for line in lines if line.startswith("Not usable: ")]
+    assert [("torn.otf" in line, "oswald.ttf" in line) for line in unusable] == [(False, True), (True, False)]
+    assert all("shop.toml: [shop] fonts" in line for line in unusable)
+    faces(say=said.append, fresh=True, here=tmp_path, as_json=True)
+    table = {row["name"]: row for row in json.loads(said.pop())}
+    assert table["Harbour Sans"]["fault"] == "" and "damaged" in table["torn"]["fault"]
+    faces(
+        say=said.append, fresh=True, here=tmp_path, out=tmp_path, like=SIBLINGS / "montserrat-bold.ttf", text="HARBOU"
+    )
+    text = "\n".join(said)
+    assert re.search(r"^ 1\. Harbour Sans +1\.000", text, re.MULTILINE)
+    assert re.search("^Not compared: .*torn", text, re.MULTILINE)
