@@ -297,6 +297,8 @@ def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, Shape
 
 def _sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
     notes = [f"{t.title} – {t.role}. {_scripts(t)}. Licence {t.licence}."]
+    if source.is_own:
+        notes = [f"A font of your own, {source.file}: {t.role}."]
     if t.single_line:
         notes.append("Letters of one line, for an engraving point.")
     elif source.thinnest:
