@@ -344,7 +344,7 @@ def _rank(
         )
         for place, r in zip(places, shown, strict=False)
     ]
-    write_whole(target, write_alike_sheet(wanted, samples, f"Faces like {like.name}"))
+    write_whole(target, write_alike_sheet(wanted, samples, f"Typefaces like {like.name}"))
     if as_json:
         ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
         plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
@@ -356,7 +356,7 @@ def _rank(
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
         say(f"{place:>3} {r.name:22} {numbers}  {describe_likeness(r)}{lacks}")
-    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal; places marked = can't be told apart)")
+    say("(width, stroke and contrast relative to the wanted typeface: 1 is equal; ranks marked = can't be told apart)")
     if len(likely) > len(shown):
         say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
     say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
