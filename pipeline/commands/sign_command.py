@@ -435,7 +435,8 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
 def _where(answer: Answer, run: LastRun | None) -> str:
     """Return its plain number, and its cells in the client's list."""
     sheet = f"{run.sheet}!" if run else ""
-    cells = ", ".join(f"{sheet}{cell}" for cell in answer.cells) or f"row {', '.join(map(str, answer.rows))}"
+    cells = ", ".join(cell if "!" in cell else f"{sheet}{cell}" for cell in answer.cells)
+    cells = cells or f"row {', '.join(map(str, answer.rows))}"
     return f"No. {answer.no}, {cells}" if answer.no else cells
 
 
