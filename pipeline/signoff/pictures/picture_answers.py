@@ -26,13 +26,8 @@ from pipeline.signoff.returned.returned_proof import LAST_PAGE, PER_DESIGN, unde
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy
 
 KIND = "picture"
-<<<<<<< HEAD
-READER = "opencv-python-headless>=4.10,<6"
-"""The library for reading pictures, installed with the optional extra `pictures` of this package."""
-=======
 INSTALL = "in the folder of this tool, .venv/bin/pip install -e '.[pictures]'"
-"""How the optional part is installed, as the README has it."""
->>>>>>> main
+"""How to install the optional extra, as in the README."""
 RECEIVED = "received"
 WRITTEN = "as written by hand: "
 """Prefix of a change that only a person can read; the path of its picture follows."""
