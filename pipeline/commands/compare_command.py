@@ -15,7 +15,8 @@ from pipeline.shopfloor.shop_plan import plan_shop
 
 
 def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str], None]) -> int:
-    """Set, check and plan each order, and tell them apart. Returns 0. CannotRun names the order that cannot be run."""
+    """Set, check and plan each order, and compare the results. Returns 0. CannotRun names the order that cannot be
+    run."""
     if len(orders) < 2:
         raise CannotRun(
             Fault(where="plaques compare", found="one order", expected="two or more orders: ORDER_A ORDER_B …")
@@ -38,7 +39,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
 
 
 def _name_orders(orders: Sequence[Path]) -> list[str]:
-    """The folders' names, with as much of the path as it takes to tell them apart."""
+    """Return the folders' names, each with as much of its path as makes it unique."""
     folders = [(o.parent if o.suffix == ".toml" else o).resolve() for o in orders]
     depth = 1
     while depth < 6 and len({f.parts[-depth:] for f in folders}) < len(set(folders)):

@@ -30,18 +30,18 @@ from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.file_contents import ENGRAVE
 
 BAR = 6.0  # length of a stroke, and of the cuts beside a land
-STEP = 5.0  # from one number to the next
-CLEAR = 6.0  # round everything
-ROW = 12.0  # from the strokes to the lands of a block
-BLOCK = 42.0  # from block to block
+STEP = 5.0  # between two numbers
+CLEAR = 6.0  # margin round everything
+ROW = 12.0  # between the strokes and the lands of a block
+BLOCK = 42.0  # between two blocks
 NUMBER = 2.2  # cap height of the numbers
 SAMPLE = "Reach 1289 & Skua"
 SAMPLE_FACES = ("noto-sans", "eb-garamond")
 SAMPLE_SIZES = (3.0, 5.0)
 SAME = 0.002
-"""mm. A stroke or land measured in the file is no farther than this from its width."""
+"""Tolerance, mm, between a stroke or land measured in the file and its nominal width."""
 FINE = 0.0005
-MICRON = 0.001  # mm in a unit of the bars' shapes
+MICRON = 0.001  # mm per unit of the bars' shapes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +67,7 @@ class Coupon:
 
 
 def draw_coupon(plan: CouponPlan) -> Coupon:
-    """Everything on the coupon in its place."""
+    """Lay out the strokes, lands and numbers of a coupon."""
     lines: list[SetLine] = []
     places: list[CouponPlace] = []
     count = max(len(plan.strokes), len(plan.lands))
@@ -104,7 +104,7 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
 
 
 def _draw_bars(kind: str, width: float, beside: float, x: float, y: float) -> Iterator[Piece]:
-    """A stroke; or the two cuts beside a land."""
+    """Draw a stroke, or the two cuts on either side of a land."""
     if kind == "stroke":
         yield _draw_bar(width, x - width / 2, y)
         return
@@ -123,7 +123,7 @@ def _draw_bar(width: float, x: float, y: float) -> Piece:
 
 
 def _draw_label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
-    """A number, its middle at x: in single lines for a cutter that follows lines or is too wide for letters."""
+    """Draw a number centred on x: in single lines for a cutter that follows lines or is too wide for letters."""
     face = "noto-sans" if plan.cutter.cuts_grooves else "hershey-futural"
     line, advance = _set(text, face, NUMBER, 0.0, y)
     by = x - advance / 2
@@ -134,7 +134,7 @@ def _draw_label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
 
 
 def _set(text: str, name: str, cap: float, x: float, y: float) -> tuple[SetLine, float]:
-    """A line of text, and how far it goes."""
+    """Set a line of text; return it with its width."""
     row = shape_row([open_face(name)], text)
     scale = cap / row.cap_units
     pieces = [
@@ -151,7 +151,7 @@ def _build_line(text: str, pieces: list[Piece], face: str = "", cap: float = BAR
 
 
 def build_coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> OrderFolder:
-    """The coupon as an order of its own: what its file is written for."""
+    """Build the order that the coupon's cut file is written for."""
     plan = coupon.plan
     raw = {
         "title": f"Coupon: {plan.cutter.name} in {plan.material.name}",
@@ -167,8 +167,8 @@ def build_coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> Or
 
 
 def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
-    """Writes the cut file, reads it back and measures every stroke and land in it: its name below `target`. CannotRun
-    when it can't be written, or is not what it should be."""
+    """Write the cut file, read it back and measure every stroke and land in it. Return its name below `target`.
+    CannotRun when it can't be written, or a measurement is off."""
     folder = build_coupon_order(coupon, shop, target)
     name = folder.order.title
     pieces = [(p.shape.key, p.scale, round(p.x, 6), round(p.y, 6)) for p in coupon.artwork.pieces("front")]
@@ -193,8 +193,8 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
 
 
 def measure_off(coupon: Coupon, file: FilePath, layer: str) -> float:
-    """How far the strokes and lands of a written file are from their widths at most, mm: strokes as the checks measure
-    letters, lands as the distance of the two cuts. inf where one is missing."""
+    """Return the largest error, mm, of the strokes and lands of a written file: strokes measured as the checks measure
+    letters, lands as the distance between the two cuts. inf where one is missing."""
     drawing = read_drawing(read_plain(file))
     rings = [
         flatten_chain(Chain(np.column_stack((c.points, c.bulges)), c.closed), FINE)
@@ -220,13 +220,13 @@ def measure_off(coupon: Coupon, file: FilePath, layer: str) -> float:
 
 
 def _is_bar(ring: Array) -> bool:
-    """Whether a contour is an upright rectangle as long as a bar."""
+    """Return whether a contour is an upright rectangle as long as a bar."""
     wide, high = (float(v) for v in np.ptp(ring, axis=0))
     return abs(high - BAR) < SAME and abs(float(shapely.polygons(ring).area) - wide * high) < SAME * BAR
 
 
 def _measure_stroke(ring: Array, measures: GlyphMetrics) -> float:
-    """The stroke of a contour, mm, by the checks' own measure."""
+    """Measure the stroke of a contour, mm, as the checks do."""
     points = np.vstack([ring, ring[:1]]) / MICRON
     key = hashlib.sha256(points.tobytes()).hexdigest()[:16]
     shape = Shape(

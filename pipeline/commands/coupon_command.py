@@ -1,4 +1,4 @@
-"""`plaques coupon`: a test cut of strokes and lands for a cutter in a material, and what it taught."""
+"""`plaques coupon`: a test cut of strokes and lands for a cutter in a material, and its results."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ MOST_MB = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponAnswer:
-    """What came out clean: a returned form, or the narrowest stroke and land in mm; nothing of it: a coupon is wanted.
-    on: the day it was measured."""
+    """The results of a coupon: a returned form, or the narrowest clean stroke and land in mm; without either, a coupon
+    is to be written. on: the day it was measured."""
 
     form: Path | None = None
     stroke: float | None = None
@@ -39,13 +39,13 @@ class CouponAnswer:
 
     @property
     def given(self) -> bool:
-        """Whether there is anything to take in."""
+        """Return whether there are results to record."""
         return self.form is not None or self.stroke is not None or self.land is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedCoupon:
-    """What a returned form holds: its identity as text, and the boxes that are ticked."""
+    """The values of a returned form: its identity as text, and the ticked boxes."""
 
     identity: str
     ticked: tuple[str, ...]
@@ -63,7 +63,7 @@ def make_coupon(
     say: Callable[[str], object],
     clock: Clock,
 ) -> int:
-    """Write the coupon, or take in what it taught. here: from where the shop file is looked for. CannotRun names what
+    """Write the coupon, or record its results. here: where the search for the shop file starts. CannotRun names what
     can't be used."""
     file = find_shop_file(here, find_user_home())
     shop = NO_SHOP if file is None else read_shop(file).config
@@ -163,7 +163,7 @@ def _describe_recorded(said: dict[str, Any]) -> str:
 
 
 def read_coupon_form(path: Path) -> ReturnedCoupon:
-    """The form of a returned sheet. CannotRun when it is no sheet of a coupon, or can't be read."""
+    """Read the form of a returned sheet. CannotRun when it isn't a coupon's sheet, or can't be read."""
     data = read_foreign_bytes(path, "a coupon's sheet (PDF) with its boxes ticked", MOST_MB)
     return read_apart(_read_form, data, path.name, where=path)
 

@@ -14,7 +14,7 @@ WIDTHS = (0.5, 1.0, 2.0)
 
 
 def list_cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
-    """Say the shelf. Lengths are mm."""
+    """Print the shelf of cutters. Lengths are mm."""
     found = load_cutter_shelf()
     if as_json:
         say(write_json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
@@ -46,7 +46,7 @@ def _format_length(length: float | None) -> str:
 
 
 def _build_order(cutter: str) -> Order:
-    """The least an order can be, with this cutter: limits follow from it alone."""
+    """Build a minimal order with this cutter, from which the limits follow."""
     return Order(
         title="",
         list=ListConfig(file=""),

@@ -25,7 +25,7 @@ def explain(code: str | None, *, as_json: bool, say: Callable[[str], object]) ->
 
 
 def _list_fields(kind: Kind) -> dict[str, Any]:
-    """A kind as plain values, with its example in words."""
+    """Return a kind as plain values, with its example in words."""
     example = build_examples()[kind.code]
     words = {"message": format_message(example), "remedy": format_remedy(example), "client": format_for_client(example)}
     return {**asdict(kind), "example": words}

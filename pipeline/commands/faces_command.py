@@ -1,4 +1,4 @@
-"""`plaques faces`: the shelf, what its faces can be used for, and which is most like a client's own."""
+"""`plaques faces`: the shelf of typefaces, what each can be used for, and which is most like a client's own."""
 
 from __future__ import annotations
 
@@ -42,16 +42,16 @@ from pipeline.outputs.face_sheet import FaceSample, WantedFace, write_alike_shee
 from pipeline.signoff.order_snapshot import Say
 
 LETTERS_SHOWN = 16
-"""Letters that need the largest cap heights, shown for the faces the order uses; --json has them all."""
+"""Number of letters needing the largest cap heights that are shown for the order's typefaces; --json lists all."""
 RANKED = 12
-"""So many faces of a ranking are shown."""
+"""Typefaces of a ranking that are shown."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
-"""Names of the sheets, in the order's output folder, or where the command is called."""
+"""File names of the sheets, in the order's output folder or the current folder."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnShelf:
-    """What is said of one face of the shelf. Lengths mm; None where it does not apply."""
+    """The description of one typeface of the shelf. Lengths in mm; None where a value doesn't apply."""
 
     name: str
     title: str
@@ -67,19 +67,19 @@ class OnShelf:
     sets: int | None = None  # of the order's texts
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # of the order's characters
-    letters: tuple[tuple[str, float], ...] = ()  # of the order: each with its own smallest cap height, largest first
-    fault: str = ""  # why a font of the shop's own cannot be used
+    letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
+    fault: str = ""  # why one of the shop's own fonts can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _LetteringNeeds:
-    """What the order asks of a face."""
+    """The order's requirements for a typeface."""
 
     folder: OrderFolder
     texts: tuple[str, ...]
     letters: str
     stroke: float  # mm, as it has to be cut
-    words: str  # where that comes from
+    words: str  # source of that figure
 
 
 def faces(
@@ -94,11 +94,11 @@ def faces(
     as_json: bool = False,
     here: Path | None = None,
 ) -> int:
-    """Say what is on the shelf, or with `like` (a font file, or a picture of a line that says `text`) rank it.
+    """List the shelf, or with `like` (a font file, or a picture of a line reading `text`) rank it.
 
-    here: from where the shop file, which may name a folder of own fonts, is looked for without an order; None: there is
-    none. sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
-    CannotRun when the order, the font or the picture cannot be used.
+    here: where, without an order, the search for the shop file starts, which may name a folder of own fonts; None:
+    there is none. sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one.
+    Returns 0. CannotRun when the order, the font or the picture cannot be used.
     """
     cache = Cache(None if fresh else find_default_folder())
     asked = _asked(order) if order is not None else None
@@ -233,7 +233,7 @@ def _on_shelf_unusable(name: str, fault: str) -> OnShelf:
 
 
 def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
-    """The narrowest stroke of the alphabets the shelf's own table was made with."""
+    """Return the narrowest stroke over the alphabets that the shelf's table was measured with."""
     if face.single_line or source.is_own:  # nobody measured those
         return None, ""
     latin = [place for place in source.thinnest if place[0] == "Latn"]
@@ -242,7 +242,7 @@ def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
 
 
 def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple[float, str]]:
-    """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
+    """Measure the narrowest stroke, in cap heights, of each letter that the order uses and the typeface has."""
     if face.single_line:
         return []
     measures = GlyphMetrics()
@@ -253,7 +253,7 @@ def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple
         widths = []
         for placed in shape_row([face], letter).shapes:
             shape = placed.shape
-            # the stroke alone: what land a letter leaves is not asked here
+            # strokes only: lands are not measured here
             given = (shape.key, shape.cap_units)
             width = cache.get_or_compute("stroke", given, float, lambda: _stroke(shape, measures))  # noqa: B023
             if width:
@@ -283,7 +283,7 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    for number in range(len(table) - 1, -1, -1):  # from the end, so that places stay
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier positions stay valid
         if number == 0 or table[number].style != table[number - 1].style:
             lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
@@ -300,13 +300,15 @@ def _scripts(t: OnShelf) -> str:
 
 
 def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
-    """Letters of other scripts that the notes name, set in the face that has them."""
+    """Set the letters of other scripts that the notes name in a typeface that has them."""
     places = [(s.name, letter) for s in shelf.faces if s.name in opened for _, _, letter in s.thinnest]
     return [(letter, shape_row([opened[name]], letter)) for name, letter in places if not letter.isascii()]
 
 
 def _sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
     notes = [f"{t.title} – {t.role}. {_scripts(t)}. Licence {t.licence}."]
+    if source.is_own:
+        notes = [f"A font of your own, {source.file}: {t.role}."]
     if t.single_line:
         notes.append("Letters of one line, for an engraving point.")
     elif source.thinnest:
@@ -371,7 +373,7 @@ def _rank(
 
 
 Ranking = tuple[list[Likeness], WantedFace, str, str, str]
-"""Ranked, what they are compared with, how sure, the line that shows them, what is known of the wanted."""
+"""The ranking, what it is compared with, how sure it is, the sample line, and what is known of the wanted typeface."""
 
 
 def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:

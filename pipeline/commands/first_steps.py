@@ -18,7 +18,7 @@ FIRST_STEPS = (
     "and type `plaques mark . cut-list.xlsx`. Then release again for what is still to be made: a spoilt piece comes "
     "back without the client being asked.",
 )
-"""In the order they are taken."""
+"""The steps, in order."""
 
 WIDTH = 96
 

@@ -1,4 +1,4 @@
-"""`plaques materials`: the shelf of materials, what can be done to each and where its figures come from."""
+"""`plaques materials`: the shelf of materials, how each can be worked, and the sources of its figures."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read
 
 
 def list_materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str], object]) -> int:
-    """Say the shelf with the shop's own materials, or all that is known of one. Lengths are mm.
+    """List the shelf and the shop's own materials, or describe one in full.
 
-    here: from where a shop file is looked for. CannotRun when there is no material of that name.
+    Lengths are mm. here: where the search for a shop file starts. CannotRun when there is no material of that name.
     """
     file = find_shop_file(here, find_user_home())
     shop = NO_SHOP if file is None else read_shop(file).config
@@ -83,7 +83,7 @@ def _pass(material: Material, kind: str) -> str:
 
 
 def _build_document(material: Material) -> dict[str, Any]:
-    """All of a material as plain values."""
+    """Return a material as plain values."""
     out: dict[str, Any] = {}
     for f in fields(material):
         value = getattr(material, f.name)
@@ -98,7 +98,7 @@ def _build_document(material: Material) -> dict[str, Any]:
 
 
 def _describe_material(material: Material) -> str:
-    """One material, a line a value, each with its source."""
+    """Describe one material, one value with its source per line."""
     also = [word for word, name in list_other_names().items() if name == material.family and word != material.name]
     lines = [f"{material.name}" + (f" ({material.family})" if material.family not in ("", material.name) else "")]
     told = [

@@ -1,4 +1,4 @@
-"""`plaques release`: out with what is signed off and unchanged, and nothing else."""
+"""`plaques release`: copy out what is signed off and unchanged, and nothing else."""
 
 from __future__ import annotations
 
@@ -50,9 +50,9 @@ from pipeline.signoff.release_files import (
 from pipeline.signoff.sign_off import SignOff
 
 TRIES = 20
-"""How often a release is decided again because something was recorded meanwhile."""
+"""Most attempts at a release when other commands keep recording meanwhile."""
 MOST = 5
-"""Plaques of one reason that are named before "+N more"."""
+"""Most plaques of one reason that are named before "+N more"."""
 
 
 def release(
@@ -66,10 +66,10 @@ def release(
     say: Say,
     look: Look,
 ) -> int:
-    """Copy signed and unchanged cut files out. Returns 1 when anything is held back, else 0.
+    """Copy out the cut files that are signed and unchanged. Returns 1 when anything is held back, else 0.
 
     same_order: record that what was signed under another title, client or order file is this job. accept_files: record
-    that files made in another way than when they were signed may go. CannotRun when the order cannot be read, the
+    that files made differently than when they were signed may be released. CannotRun when the order cannot be read, the
     ledger does not hold or is older than the papers of the last release, or nothing can be written.
     """
     looked = look(order, out)
@@ -105,7 +105,7 @@ def release(
             if not write_papers(done, ledger, identity, made.papers, at=at, units=units, needs=made.needs):
                 continue
         except Moved:
-            continue  # something was recorded meanwhile: it is decided again
+            continue  # something was recorded meanwhile: decide again
         done = replace(done, added=tuple(added))
         if as_json:
             say(write_json_text(_build_document(done, units), indent=1))
@@ -124,8 +124,8 @@ def release(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeNow:
-    """What a release holds besides single cut files: sheets of several pieces, papers by name, what it takes, and what
-    is to be said of papers that are missing."""
+    """The contents of a release besides single cut files: sheets of several pieces, papers by name, stock needed, and
+    remarks on papers that are missing."""
 
     sheets: tuple[ReleaseSheet, ...] = ()
     papers: Mapping[str, bytes] = field(default_factory=dict)
@@ -134,7 +134,7 @@ class MadeNow:
 
 
 def _make_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mapping[str, MadeAgain]) -> MadeNow:
-    """Everything that is made from the pieces that are to be cut now, and nothing else."""
+    """Make the sheets and papers for exactly the pieces that are to be cut now."""
     folder, outcome = looked.folder, looked.outcome
     now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
     now.sort(key=lambda p: outcome.listing.place(p.recipient.row))
@@ -179,7 +179,7 @@ def _write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> 
 
 
 def _accept_files(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperIdentity) -> list[LedgerEntry]:
-    """Rows that say that designs may be made as they are made now, for those that are held back for it."""
+    """Return ledger rows that accept the current files of designs held back because their files changed."""
     found = {a.plaque.fingerprint: a for a in approvals if a.state == "made-differently"}
     return [
         LedgerEntry(
@@ -199,7 +199,7 @@ def _accept_files(approvals: Sequence[Approval], sign_off: SignOff, identity: Pa
 
 
 def _build_document(done: Released, units: Units) -> dict[str, Any]:
-    """As the JSON document shows it."""
+    """Return the release as plain values for the JSON document."""
     new = {g.fingerprint: n for g, n in done.added}
     return {
         "released": [
@@ -237,7 +237,7 @@ def _build_document(done: Released, units: Units) -> dict[str, Any]:
 
 
 def _require_sound_accounts(target: Path) -> None:
-    """CannotRun when the last run there found that its papers and files do not agree."""
+    """Raise CannotRun when the last run found that its papers and files disagree."""
     if (target / BROKEN).exists():
         raise CannotRun(
             Fault(
@@ -250,7 +250,7 @@ def _require_sound_accounts(target: Path) -> None:
 
 
 def _describe_release(done: Released, units: Units, made: MadeNow) -> str:
-    """What is to be cut now, what is new about it, what was taken back, what stays and why."""
+    """Describe what is to be cut now, what is new, what was taken back, what is held back and why."""
     designs, pieces = len(done.going), done.pieces
     lines = [
         f"Release {done.number}: {format_count(pieces, 'piece')} of {format_count(designs, 'design')} to cut, in "

@@ -20,19 +20,19 @@ SAMPLE_DESIGNS: Mapping[str, str] = {
     "trophy-shields": "shield of a trophy",
     "walkers-discs": "lettered back",
 }
-"""Names of the samples, each with what it is."""
+"""The samples by name, with a short description."""
 
 
 def samples_folder() -> Path:
-    """An installed copy carries the samples inside the package, a checkout beside it."""
+    """Return the folder of samples: inside an installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     inside = package / "_samples"
     return inside if inside.is_dir() else package.parent / "sample_orders"
 
 
 def find_design(word: str) -> tuple[Path, str]:
-    """The order that `--design-of` names, and the name of the sample that it is; empty for an order of the maker's.
-    A folder of that name comes first. CannotRun where there is neither."""
+    """Find the order that `--design-of` names; return it with the sample's name, empty for the maker's own order. A
+    folder of that name takes precedence. CannotRun where there is neither."""
     path = Path(word)
     samples = samples_folder()
     if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():

@@ -1,4 +1,4 @@
-"""`plaques sign`: what came back from the client, into the ledger."""
+"""`plaques sign`: record what the client returned in the ledger."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ CHANGES = "changes.xlsx"
 STANDARD_INPUT = "-"
 MOST_INPUT = 32 * 2**20
 MOST_LINES = 20
-"""Of a message that are shown."""
+"""Lines of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
     "change": "to be changed",
@@ -66,7 +66,7 @@ WORDS = {
 }
 WIDTH = 100
 MOST_ALIKE = 5
-"""Plaques unclear for one reason that are told one by one."""
+"""Most plaques unclear for one reason that are listed one by one."""
 
 
 def sign(
@@ -176,13 +176,13 @@ def _not_one(found: str) -> CannotRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _How:
-    """How papers are recorded."""
+    """Options for recording papers."""
 
     older: bool
     decisions: Mapping[int, Decision]
     decided_by: str
     clock: Clock
-    yes: bool = False  # what was read from words may be recorded
+    yes: bool = False  # answers read from a message may be recorded
     confirm: Callable[[str], bool] | None = None
     say: Say = print
     files: Sequence[Path] = ()
@@ -190,7 +190,7 @@ class _How:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _PaperOutcome:
-    """What became of one paper."""
+    """The outcome for one paper."""
 
     words: str
     document: dict[str, Any]
@@ -202,8 +202,8 @@ def _run(target: Path) -> LastRun | None:
 
 
 def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
-    """The lettering the paper showed: from the proof as it was kept, else from the one that came back or that the last
-    run left."""
+    """Return the lettering that the paper showed: from the stored proof, else from the returned one or that of the last
+    run."""
     packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
     for (revision, volume), copy in read_kept_copies(folder.folder, read_verified_entries(ledger)).items():
         if revision == paper.revision and volume in (paper.volume, 0 if is_in_volumes(paper.kind) else volume):
@@ -214,7 +214,7 @@ def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, targ
 
 
 def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], bytes]) -> bytes:
-    """The lettering of the proof that the last run left, of several volumes of that which shows what was answered."""
+    """Return the lettering of the last run's proof; with several volumes, of the one that was answered."""
     asked, sent = {answer.fingerprint for answer in paper.answers}, sorted(target.glob("proof*.pdf"))
     for proof in sent:
         found = packed(proof)
@@ -226,7 +226,7 @@ def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], 
 def _one(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, ledger: Ledger, shown: bytes, how: _How
 ) -> _PaperOutcome:
-    """Record one paper, and say what was understood."""
+    """Record one paper, and report how it was understood."""
     while True:
         entries = read_verified_entries(ledger)
         fatal, before, decided = _judged(paper, folder, run, entries, how)
@@ -262,7 +262,7 @@ def _one(
         try:
             with ledger.transaction(at, after=find_head(entries)) as writing:
                 writing.add(adding, shown)
-        except Moved:  # another answer, a run or a release came between: it is decided again
+        except Moved:  # another answer, a run or a release came in between: decide again
             continue
         if paper.kind == "paper":
             lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(paper)]
@@ -278,14 +278,14 @@ def _one(
 
 
 READ = {"not-understood", "differs", "remarks", "notes-added", "contradiction"}
-"""Problems that only a person can settle, and has when every unclear answer is decided."""
+"""Problems that only a person can settle; they are settled once every unclear answer is decided."""
 
 
 def _judged(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], how: _How
 ) -> tuple[list[PaperProblem], LedgerEntry | None, ReturnedPaper]:
-    """What keeps it from being recorded; the row of this very file where there is one; the paper with what the maker
-    decided."""
+    """Return what prevents recording, the ledger row of this very file if there is one, and the paper with the maker's
+    decisions."""
     against = find_objections(paper, run, entries, order_id=folder.order_id, older=how.older)
     fatal = [p for p in (*paper.problems, *against, *_behind(paper, entries)) if p.fatal]
     decided = paper if fatal or not how.decisions else apply_decisions(paper, how.decisions, how.decided_by)
@@ -293,7 +293,8 @@ def _judged(
 
 
 def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
-    """Why nothing of what was read from words is recorded, empty if the maker wants it; and whether they were asked."""
+    """Return why answers read from a message aren't recorded, empty if the maker confirmed them, and whether they were
+    asked."""
     if _all_unclear(paper):
         return "  Nothing of it was recorded.", False
     if how.yes:
@@ -309,8 +310,8 @@ def _all_unclear(paper: ReturnedPaper) -> bool:
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
-    """The message itself, for the maker to read: one that is not understood, and one with words below a signature's
-    line, which say nothing as far as they were read."""
+    """Quote the message for the maker: one that isn't understood, or one with words below the signature line, which
+    aren't read as an answer."""
     signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
     if not always and not signed and not any(p.code == "not-understood" for p in paper.problems):
         return []
@@ -320,7 +321,7 @@ def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
 
 
 def _keep_received(paper: ReturnedPaper, folder: OrderFolder, files: Sequence[Path]) -> None:
-    """Keeps a message or pictures as they came beside the ledger, under their hashes."""
+    """Stores a message or pictures unchanged beside the ledger, under their hashes."""
     known = {sha256 for _, sha256 in paper.files} or {paper.sha256}
     for file in files:
         try:
@@ -338,7 +339,7 @@ def _keep_received(paper: ReturnedPaper, folder: OrderFolder, files: Sequence[Pa
 
 
 def _keep_pictures(paper: ReturnedPaper, folder: OrderFolder) -> None:
-    """What a person has to look at, beside what was received."""
+    """Store the pictures a person has to look at, beside what was received."""
     for path, data in paper.pictures:
         write_whole(folder.folder / path, data)
 
@@ -351,7 +352,7 @@ def _from_standard_input(folder: str) -> Path:
 
 
 def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
-    """A ledger that lacks the rows it had when the paper was made is an older one, or another."""
+    """Return whether the ledger lacks rows it had when the paper was made: it is older, or another one."""
     rows, last = paper.head
     if not rows or (len(entries) >= rows and entries[rows - 1].hash == last):
         return ()
@@ -376,7 +377,7 @@ def _told(problem: PaperProblem) -> str:
 
 
 def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
-    """What the paper says, counted, then everything a person has to act on."""
+    """Summarise the answers of the paper, then everything a person has to act on."""
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
     unclear: dict[str, list[Answer]] = {}
@@ -393,7 +394,7 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
                 wrap_text(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
             )
         elif answer.decision == "change" and answer.change_to in many:
-            pass  # told together
+            pass  # reported together
         elif answer.decision == "change":
             lines.append(wrap_text(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    "))
         elif answer.decision == "refused":
@@ -432,9 +433,10 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
 
 
 def _where(answer: Answer, run: LastRun | None) -> str:
-    """Its plain number, and the cells of the client's list, as their spreadsheet names them."""
+    """Return its plain number, and its cells in the client's list."""
     sheet = f"{run.sheet}!" if run else ""
-    cells = ", ".join(f"{sheet}{cell}" for cell in answer.cells) or f"row {', '.join(map(str, answer.rows))}"
+    cells = ", ".join(cell if "!" in cell else f"{sheet}{cell}" for cell in answer.cells)
+    cells = cells or f"row {', '.join(map(str, answer.rows))}"
     return f"No. {answer.no}, {cells}" if answer.no else cells
 
 

@@ -1,4 +1,4 @@
-"""What became of a returned paper as one JSON document, for programs."""
+"""The outcome of a returned paper as one JSON document, for programs."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": 
 
 
 def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
-    """The paper as plain values. fatal: what kept it from being recorded; recorded: when it was, RFC 3339, else empty.
-    `on` is the date as the client wrote it."""
+    """Return the paper as plain values. fatal: what prevented recording; recorded: when it was recorded, RFC 3339, else
+    empty. `on` is the date as the client wrote it."""
     problems = dict.fromkeys((*fatal, *paper.problems))
     return {
         "paper": paper.file,
@@ -37,7 +37,7 @@ def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recor
 
 
 def _build_answer(answer: Answer) -> dict[str, Any]:
-    """text: the wording wanted, of a change; else the lettering it answers to."""
+    """Return one answer as plain values. text: the wording wanted, for a change; else the lettering it refers to."""
     return {
         "fingerprint": answer.fingerprint,
         "rows": plain_rows(answer.rows),

@@ -28,7 +28,7 @@ from pipeline.signoff.order_snapshot import Say
 ISO_GAP, ISO_WORD, ISO_STROKE = 0.2, 0.6, 0.1
 """ISO 3098-1:2015, lettering type B, in heights of the capitals: between characters, between words, width of line."""
 ISO_PITCH = {"accents": 1.9, "capitals and lower case": 1.5, "capitals only": 1.3}
-"""ISO 3098-1:2015, type B: baseline to baseline, by what the lines hold."""
+"""ISO 3098-1:2015, type B: baseline to baseline, by the letters in the lines."""
 ADA_GAP = (0.10, 0.35)
 """2010 ADA Standards, 703.5.8: between the two closest points of adjacent characters, word spaces excluded."""
 ADA_PITCH = (1.35, 1.70)
@@ -36,13 +36,13 @@ ADA_PITCH = (1.35, 1.70)
 ADA_O = (0.55, 1.10)
 """703.5.4: width of the capital O by the height of the capital I."""
 
-CLOSEST = 5  # pairs of letters named
-ALIKE = 5e-4  # half of the last figure shown: so close to a limit counts as on it
+CLOSEST = 5  # most pairs of letters that are named
+ALIKE = 5e-4  # half of the last digit shown: this close to a limit counts as on it
 
 
 @dataclass(slots=True, kw_only=True)
 class LineSpacing:
-    """What was measured on one line of the design over the list. Everything in heights of its capitals."""
+    """The measurements of one line of the design over the list, in cap heights."""
 
     line: int
     face: str
@@ -56,7 +56,7 @@ class LineSpacing:
 
 
 def measure_spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
-    """Measure every line of the order and say it; returns 0. CannotRun as for a run."""
+    """Measure every line of the order and print the figures; return 0. CannotRun as for a run."""
     read = read_inputs(order, fresh=fresh)
     job = prepare(read.folder, read.blank, read.cache, read.client)
     for number, size in find_common_sizes(job, read.listing.recipients)[0].items():
@@ -98,7 +98,7 @@ def _measure_line(job: Job, number: int) -> LineSpacing:
 
 
 def measure_stem(row: ShapedRow, job: Job) -> float:
-    """How wide the ink of a letter is across at half the height of the capitals."""
+    """Return the width of a letter's ink at half the cap height."""
     shape, cap = row.shapes[0].shape, row.cap_units
     area = job.setter.hulls.area(Piece(shape=shape, scale=1 / cap, x=0.0, y=0.0))
     x0, _, x1, _ = area.bounds
@@ -106,7 +106,7 @@ def measure_stem(row: ShapedRow, job: Job) -> float:
 
 
 def _holds(before: str, text: str) -> str:
-    """Which line pitch of ISO 3098 is meant for lines with these letters too."""
+    """Choose the line pitch of ISO 3098 for lines with these letters."""
     if before == "accents" or any(unicodedata.combining(c) for c in unicodedata.normalize("NFD", text)):
         return "accents"
     return "capitals and lower case" if before != "capitals only" or any(c.islower() for c in text) else before

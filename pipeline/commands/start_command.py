@@ -47,7 +47,7 @@ from pipeline.lettering.shelf import Shelf
 
 MOST_SHOWN = 12
 _TOLD_ALREADY = frozenset({drawing_kinds.ONE_LAYER.code})
-"""Findings of a drawing that say what the list of its layers says."""
+"""Findings of a drawing that only repeat its list of layers."""
 _BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
     list_kinds.SENDER.code: "the sender's name",
     list_kinds.ABOVE_HEADER.code: "above the header, but it reads like a recipient",
@@ -143,7 +143,7 @@ def start(
 
 
 class _Carried:
-    """The design of an earlier order on its way into a new one."""
+    """The design of an earlier order, to be used in a new one."""
 
     def __init__(self, design: EarlierDesign) -> None:
         self.design = design
@@ -151,7 +151,7 @@ class _Carried:
         self.tables = CarriedTables(text="", left=())
 
     def matched_with(self, plan: NewOrderPlan) -> NewOrderPlan:
-        """The plan of the list with the columns that the design has."""
+        """Return the plan of the list, matched with the design's columns."""
         design = self.design
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
         self.tables = carry_tables(design, self.matched)
@@ -160,7 +160,7 @@ class _Carried:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Begun:
-    """An order folder that was written. read: its list; None where the design needs a column that it has not."""
+    """An order folder that was written. read: its list; None where it lacks a column of the design."""
 
     plan: NewOrderPlan
     target: Path
@@ -176,14 +176,14 @@ class _Begun:
 
 
 def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
-    """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, and
-    nothing stays written, where a design can't be had here."""
+    """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, with
+    nothing left behind, where the design can't be used here."""
     new = [name for name in (*files, ORDER_FILE) if not (target / name).exists()]
     made = not target.exists()
     for name in new:
         write_whole(target / name, text.encode("utf-8") if name == ORDER_FILE else files[name])
     if carried is None:
-        return read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
+        return read_list(read_order(target))  # what was written must run; a failure here is a fault of the tool
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
@@ -200,7 +200,7 @@ def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _
 
 
 def _find_key(fault: Fault) -> str:
-    """Where a fault is in the order file, without its name: the file is gone again."""
+    """Return the key at fault without the file's name: the file is already removed."""
     return fault.where.rpartition(f"{ORDER_FILE} ")[2]
 
 
@@ -230,7 +230,7 @@ def _build_document(begun: _Begun) -> dict[str, object]:
 
 
 def _describe_start(begun: _Begun, copied: set[str]) -> list[str]:
-    """What the terminal shows. copied: files that were written into the folder."""
+    """Return the text for the terminal. copied: files that were written into the folder."""
     plan, read, drawn, carried, target = begun.plan, begun.read, begun.drawn, begun.carried, begun.target
     count = begun.recipients
     of = f", with the design of {carried.design.name}" if carried is not None else ""
@@ -260,7 +260,7 @@ def _describe_start(begun: _Begun, copied: set[str]) -> list[str]:
 
 
 def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
-    """What of the design came along, what did not, and what the list lacks for it."""
+    """Describe what was taken of the design, what wasn't, and what the list lacks for it."""
     order = carried.design.order.order
     lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
              + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
@@ -284,18 +284,18 @@ def _format_list(names: Sequence[str]) -> str:
 
 
 def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
-    """The blank of the drawing, whose bytes are added to the files of the new folder."""
+    """Read the blank from the drawing, and add the drawing to the files of the new folder."""
     data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
     name = choose_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
-        name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
+        name = f"{Path(name).stem}.dxf"  # its content counts, and that has been read
     drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
     files[name] = data
     return drawn
 
 
 def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
-    """CannotRun where the folder has an order already, or another file of one of these names."""
+    """Raise CannotRun where the folder already holds an order, or a file of one of these names."""
     order = target / ORDER_FILE
     another = "choose another with --in"
     if order.exists():
@@ -311,14 +311,14 @@ def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
 
 
 def _choose_units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
-    """The unit of the order: the shop's, or else the one in which its drawing is drawn."""
+    """Choose the order's unit: the shop's, or else the drawing's."""
     if shop is not None and (drawn is None or "units" in shop.model_fields_set):
         return shop.units
     return "mm" if drawn is None else drawn.order_units
 
 
 def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
-    """What the JSON document says of the drawing; lengths in mm."""
+    """Return the JSON fields for the drawing; lengths in mm."""
     return {
         "drawing": drawn.part.drawing,
         "drawn_in": drawn.unit_name,
@@ -331,7 +331,7 @@ def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
 
 
 def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
-    """What the drawing was taken for, in words."""
+    """Describe how the drawing was understood."""
     size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
     lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
@@ -343,7 +343,7 @@ def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
 
 
 def _describe_left_out(findings: Sequence[Finding]) -> list[str]:
-    """The rows that are not recipients, in words."""
+    """Describe the rows that aren't recipients."""
     beside = [f for f in findings if f.code in _BESIDE]
     if not beside:
         return []
@@ -364,7 +364,7 @@ def _describe_shop(place: str, target: Path) -> str:
 
 
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
-    """Say where the new shop file lies. Return 0."""
+    """Print where the new shop file is. Return 0."""
     if as_json:
         say(write_json_text({"shop_file": str(found.file)}, indent=1))
     else:
@@ -373,7 +373,7 @@ def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
 
 
 def _list_drawings(*folders: Path) -> dict[str, Path]:
-    """Name -> place of the drawings in these folders, those of the last first."""
+    """Map the drawings in these folders, the last folder's first: name -> path."""
     found: dict[str, Path] = {}
     for folder in folders:
         with contextlib.suppress(OSError):
@@ -383,6 +383,6 @@ def _list_drawings(*folders: Path) -> dict[str, Path]:
 
 
 def _format_columns(where: str) -> str:
-    """The letters of a key's columns, in words."""
+    """Write out the letters of a key's columns."""
     letters = where.split()
     return f"column{'s' if len(letters) > 1 else ''} {' + '.join(letters)}"

@@ -1,4 +1,4 @@
-"""`plaques status`: where every plaque stands, one line each."""
+"""`plaques status`: the state of every plaque, one line each."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ NAME_WIDTH = 34
 
 
 def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, as_json: bool = False) -> int:
-    """Say where every plaque stands. as_json: one JSON document instead of the table. Returns 1 when a plaque is
-    stopped or held back, or the ledger is older than the papers beside it, else 0.
+    """Print the state of every plaque. as_json: print one JSON document instead of the table. Returns 1 when a plaque
+    is stopped or held back, or the ledger is older than the papers beside it, else 0.
 
     CannotRun when the order cannot be read or the ledger does not hold.
     """
@@ -89,7 +89,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
 
 
 def _pieces(approvals: Sequence[Approval]) -> list[str]:
-    """Where the pieces stand, once any were released."""
+    """Return the states of the pieces, once any were released."""
     counts = Counter[str]()
     for a in approvals:
         counts.update({state: a.pieces.count(state) for state in STATES})
@@ -109,7 +109,7 @@ def _next(approvals: Sequence[Approval]) -> str:
 
 
 def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
-    """What a person has to know about sign-offs that are there and do not count: once for each cause."""
+    """Explain sign-offs that exist but don't count: once for each cause."""
     out = []
     for state in ("other-order", "covers-more", "made-differently", "finished"):
         same = [a.finding for a in approvals if a.state == state and a.finding is not None]
@@ -124,14 +124,14 @@ def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. numbers: plain ones, by row; row_width: characters of the longest row."""
+    """Options for showing approvals. numbers: plain numbers by row; row_width: characters of the longest row number."""
 
     units: Units
     numbers: Mapping[ListRow, int]
     row_width: int = 5
 
     def word(self, approval: Approval) -> str:
-        """The state of the plaque as a whole: that of its pieces once they are released."""
+        """Return the state of the plaque as a whole: that of its pieces once they are released."""
         pieces = approval.pieces
         if approval.state == "finished":
             return "delivered" if not pieces.count("cut") else "cut"
@@ -142,8 +142,8 @@ class _Shown:
         return "spoilt" if pieces.count("spoilt") else "signed"
 
     def line(self, approval: Approval) -> str:
-        """Row, plain number, name, pieces, state, fingerprint, who and when: in columns, however wide a name's script
-        is."""
+        """Format row, plain number, name, pieces, state, fingerprint, who and when in columns, however wide a name's
+        script is."""
         plaque = approval.plaque
         word = self.word(approval)
         who = describe_signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
@@ -163,7 +163,7 @@ class _Shown:
         return "  ".join(cells).rstrip()
 
     def plain(self, approval: Approval) -> dict[str, Any]:
-        """As the JSON document shows it."""
+        """Return it as plain values for the JSON document."""
         plaque, entry, why = approval.plaque, approval.entry, approval.why
         return {
             "row": plain_row(plaque.recipient.row),
@@ -193,7 +193,8 @@ class _Shown:
 
 
 def width_of(text: str) -> int:
-    """Columns a text takes in a terminal: wide East Asian characters two, combining marks none (UAX #11)."""
+    """Return the columns that a text takes in a terminal: two for wide East Asian characters, none for combining marks
+    (UAX #11)."""
     return sum(
         0 if unicodedata.combining(c) or unicodedata.category(c) in ("Mn", "Me", "Cf")
         else 2 if unicodedata.east_asian_width(c) in "WF"
@@ -203,7 +204,7 @@ def width_of(text: str) -> int:
 
 
 def _padded(text: str, width: int) -> str:
-    """The text in exactly `width` columns; what does not fit is cut with an ellipsis."""
+    """Pad the text to exactly `width` columns; a longer one ends with an ellipsis."""
     if width_of(text) > width:
         while width_of(text) > width - 1:
             text = text[:-1]

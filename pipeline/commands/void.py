@@ -1,4 +1,4 @@
-"""`plaques sign ORDER --void`: rows of the sign-off ledger that no longer count, said by a row of their own."""
+"""`plaques sign ORDER --void`: void rows of the sign-off ledger by adding a row that says so."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from pipeline.signoff.sign_off import CARRIED
 
 
 def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
-    """Record that rows of the ledger no longer count; nothing is taken out. numbers: of the rows, e.g. "12-14".
+    """Record that rows of the ledger no longer count; nothing is deleted.
 
-    What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
-    is named, or a number is no row that counts.
+    numbers: row numbers, e.g. "12-14". A paper is recorded in several rows: voiding the paper's own row voids them all.
+    Returns 0. CannotRun when nobody is named, or a number isn't a row that counts.
     """
     wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14", lists=False)
     if not by.strip():

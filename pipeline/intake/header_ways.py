@@ -1,4 +1,4 @@
-"""The two answers to whether a row is the header of the list, as they are typed into [list]."""
+"""The two answers to whether a row is the header of the list, as edits of [list]."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ Words = str | tuple[str, ...]
 
 
 def list_header_ways(row: Row, where: tuple[tuple[str, tuple[int, ...]], ...], *, named: bool) -> tuple[Way, ...]:
-    """The row is the header, or there is none. where: our key -> columns. named: the order names its columns already.
+    """Return both answers: the row is the header, or there is none. where: our key -> columns. named: the order names
+    its columns already.
 
     Columns are named where the order does not, by their letters where there are no headings."""
     heads = read_headers(row)
@@ -31,5 +32,5 @@ def list_header_ways(row: Row, where: tuple[tuple[str, tuple[int, ...]], ...], *
 
 
 def _format_typed(words: Words) -> str:
-    """As a column is typed, or the columns that make one."""
+    """Format a column, or the columns that make one, as typed in the order."""
     return f'"{words}"' if isinstance(words, str) else "[" + ", ".join(f'"{word}"' for word in words) + "]"

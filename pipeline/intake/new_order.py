@@ -1,6 +1,6 @@
 """Plan a first order for a client's list: sheet, header, columns, and lines of lettering that use them.
 
-What is certain and what is only likely is kept apart: every unsure choice is marked in the file that is written.
+Certain choices are kept apart from likely ones: every unsure choice is marked in the order file.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ BADGE = "badge"
 """Our key of a column that names drawings."""
 
 MOST_SHEETS = 8
-"""How many sheets are searched for the list."""
+"""Most sheets that are searched for the list."""
 MOST_NAMELESS = 12
 
 FACES = {
@@ -60,7 +60,7 @@ class ListChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadgeColumn:
-    """A column whose cells name drawings that lie beside the list."""
+    """A column whose cells name drawings beside the list."""
 
     column: int
     choice: ListChoice
@@ -70,7 +70,7 @@ class BadgeColumn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListColumns:
-    """The columns of the list, and which of them are which of our keys."""
+    """The columns of the list, and the key of each."""
 
     heads: Mapping[int, str]  # column -> heading; empty for a list without
     map: ColumnMap
@@ -82,14 +82,14 @@ class ListColumns:
         return {cell.column for row in self.rows for cell in row.cells if cell.shown.strip()}
 
     def choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
-        """How these columns are named in the order file. why: instead of their first values; sure: what a heading
-        without a name makes unsure stays so."""
+        """Return how these columns are named in the order file. why: the reason, instead of their first values; sure: a
+        column without a heading stays unsure."""
         found = _choose_column(where, self.heads, self.map, self.rows)
         said = f"{_describe_place(where)}: {why}{_list_examples(self.rows, where)}" if why else found.why
         return dataclasses.replace(found, why=said, sure=sure and found.sure)
 
     def unused(self, known: Collection[int]) -> tuple[str, ...]:
-        """Headings of other columns than these."""
+        """Return the headings of all other columns."""
         return tuple(" ".join(text.split()) for column, text in self.heads.items() if column not in known)
 
 
@@ -106,7 +106,7 @@ class NewOrderPlan:
     unused: tuple[str, ...]  # headings that no line shows
     nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
     faces: tuple[str, ...]  # the first sets most of the letters
-    unset: tuple[str, ...]  # alphabets no face of the shelf has
+    unset: tuple[str, ...]  # alphabets that no typeface of the shelf has
     recipients: int
     found: ListColumns
     badge: BadgeColumn | None = None
@@ -143,7 +143,7 @@ def plan_order(
     columns, head, sure_header, why_header = _guess_columns(sheet)
     part = ListChoice(value=area, why="asked for") if area else _choose_area(sheet, columns)
     title = _choose_title(sheet, columns, path)
-    if part is not None and not area:  # the headings of the list beside it are no concern of this one
+    if part is not None and not area:  # ignore the headings of a neighbouring list
         sheet = clip_rows(whole, parse_areas(part.value))
         title = _choose_title(
             clip_rows(whole, [dataclasses.replace(a, top=1) for a in parse_areas(part.value)]), columns, path

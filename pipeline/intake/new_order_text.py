@@ -24,7 +24,7 @@ def write_order_text(
 ) -> str:
     """Return the text of the order file, each choice with its reason. It is ready to run.
 
-    units: those of its lengths. shop_file: where the shop file lies, seen from the order folder; empty: there is none.
+    units: those of its lengths. shop_file: path of the shop file from the order folder; empty: there is none.
     drawn: the blank of a drawing; None: a plain plate.
     """
     sizes = choose_starting_sizes(drawn, units)
@@ -50,7 +50,7 @@ def write_carried_order(
     runs = "It runs as it is:" if not matched.missing else "The list lacks a column that it needs, marked below. Then:"
     intro = [(clean_text(f"# A new order with the design of {design.name}.", 300), ""), (f"# {runs}", "")]
     more = [
-        (f"{key} = {format_value(value)}", f"{CHECK}: as it was before")
+        (f"{key} = {format_value(value)}", f"{CHECK}: as in the earlier order")
         for key, value in carry_list_keys(design, matched).items()
     ]
     missing = [
@@ -74,8 +74,8 @@ def _list_job_rows(
     more: Sequence[tuple[str, str]] = (),
     missing: Sequence[str] = (),
 ) -> list[tuple[str, str]]:
-    """Title, client, unit and [list], each line with its comment. more: further keys of [list]; missing: what the
-    design needs and the list has not, in words."""
+    """List title, client, unit and [list], each line with its comment. more: further keys of [list]; missing: what the
+    design needs and the list lacks, in words."""
     columns = ", ".join(f"{format_key(key)} = {choice.value}" for key, choice in plan.columns)
     rows: list[tuple[str, str]] = [
         *intro,
@@ -83,7 +83,7 @@ def _list_job_rows(
         ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
         (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
         *(
-            [(f"# What is missing here is looked up in {clean_text(shop_file)}; what stands here wins.", "")]
+            [(f"# Keys missing here are taken from {clean_text(shop_file)}; values given here win.", "")]
             if shop_file
             else []
         ),
@@ -122,7 +122,7 @@ def _describe_choice(choice: ListChoice) -> str:
 
 
 def _list_artwork_rows(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
-    """The badges, at the right of the plate."""
+    """List the badges, at the right of the plate."""
     if plan.badge is None:
         return []
     size = round(sizes.height / 3, 2)
@@ -130,14 +130,14 @@ def _list_artwork_rows(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[s
     return [
         ("", ""),
         ("[[artwork]]", ""),
-        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell leaves it out"),
-        (f"at    = [{x}, {y}]", f"{CHECK}: its middle, from the lower left"),
+        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell: none"),
+        (f"at    = [{x}, {y}]", f"{CHECK}: its centre, from the lower left corner"),
         (f"width = {size}", CHECK),
     ]
 
 
 def _list_line_rows(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list[tuple[str, str]]:
-    """The lines of lettering. zone: the one they go into, where there are several."""
+    """List the lines. zone: theirs, where the blank has several."""
     keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name", BADGE)]
     shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
     out = []
@@ -153,15 +153,20 @@ def _list_line_rows(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list
             (f"face       = {format_toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
         ]
         if zone:
-            out.append((f"zone       = {format_toml(zone)}", f"{CHECK}: the largest of its zones" if first else ""))
+            out.append(
+                (f"zone       = {format_toml(zone)}", f"{CHECK}: the largest zone of the drawing" if first else "")
+            )
         if len(plan.faces) > 1:
             out.append((f"also       = {_format_list(plan.faces[1:])}", "for letters missing from the first typeface"))
         out += [
             (f"cap_height = {cap}", CHECK),
-            (f"smallest   = {smallest}", "a text that is too long may be set this small" if first else ""),
-            (f"tracking   = {TRACKING}", "a little open, in thousandths of an em" if first else ""),
-            ("tightest   = 0", "but tightened to this before it is set smaller" if first else ""),
-            (f"breaks     = {2 if first else 1}", "lines a long name may be broken into" if first else ""),
+            (
+                f"smallest   = {smallest}",
+                "a text that is too long may be set this small, but no smaller" if first else "",
+            ),
+            (f"tracking   = {TRACKING}", "slightly open, in thousandths of an em" if first else ""),
+            ("tightest   = 0", "it may be tightened to this before it is set smaller" if first else ""),
+            (f"breaks     = {2 if first else 1}", "a long name may be broken into this many lines" if first else ""),
         ]
     if plan.unset:
         missing = ", ".join(plan.unset)

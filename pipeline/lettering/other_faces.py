@@ -1,4 +1,4 @@
-"""What another face would do for a line, as data."""
+"""Data on what another typeface would do for a line."""
 
 from __future__ import annotations
 
@@ -12,21 +12,22 @@ from pipeline.lettering.typeface import Typeface
 
 @dataclass(frozen=True, slots=True)
 class OtherFace:
-    """A face of the shelf that has every character of a text, and how wide it sets it beside the line's own face."""
+    """A shelf typeface that has every character of a text, and its setting width relative to the line's own
+    typeface."""
 
     name: str
     title: str
-    width: float  # ink width by the own face's at the same cap height; 1 is as wide
+    width: float  # ink width relative to the line's own typeface at the same cap height; 1: as wide
 
 
 def find_narrower_faces(
     text: str, own: Typeface, coverage: Coverage, language: str | None = None
 ) -> tuple[OtherFace, ...]:
-    """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
+    """Find the shelf typefaces that set the text narrower than the line's own at the same cap height, the widest first.
 
-    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand,
-    letters of the own group or condensed ones (for a serif another serif or a condensed sans, no blackletter).
-    Empty for a text without ink.
+    Only of the same kind: outlines for outlines, single lines for single lines, joining scripts only for a joining
+    script, typefaces of the same group or condensed ones (for a serif another serif or a condensed sans, no
+    blackletter). Empty for a text without ink.
     """
     width = _measure_width(own, text, language)
     if not width:

@@ -1,4 +1,4 @@
-"""The shelf: the faces that come with the project, one folder each with font file, licence and `source.toml`."""
+"""The shelf: the typefaces that come with the project, a folder each with font file, licence and `source.toml`."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ STYLES: dict[str, str] = {
     "blackletter": "display", "uncial": "display", "formal script": "script", "casual script": "script",
     "other scripts": "other scripts",
 }  # fmt: skip
-"""Style of a face -> its group, in the order the shelf is shown. Names as type designers use them (the classification
-of Vox, 1954, in English words), with those of this trade."""
+"""Style of a typeface -> its group, in the order the shelf is shown. Names as type designers use them (the
+classification of Vox, 1954, in English words), with those of this trade."""
 
 OWN_FONTS = "your own fonts"
 """Style of a font of the shop's own folder, of which nothing is known."""
 
 PLAIN = ("serif", "sans")
-"""Groups in which any text may be set without turning into something else."""
+"""Groups of plain letters, in which any text may be set without changing its character."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShelfFace:
-    """What a face's `source.toml` says."""
+    """The content of a typeface's `source.toml`."""
 
     name: str  # on the shelf, as an order writes it
     title: str
@@ -48,12 +48,12 @@ class ShelfFace:
     joins: bool
     lacks: tuple[str, ...] = ()  # languages of proofs (BCP 47) of which a Latin face lacks letters
     changes: str = ""
-    cap_height: float | None = None  # font units; only where H does not tell, with the reason
+    cap_height: float | None = None  # font units; only where H isn't a measure of it, with the reason
     cap_height_reason: str = ""
     kind: Literal["outline", "single-line"] = "outline"
     thinnest: tuple[tuple[str, float, str], ...] = ()  # script, narrowest stroke in cap heights, its letter
-    layout: Literal["ascii", "greek", "svg"] = "ascii"  # of a single-line file: which characters its places stand for
-    baseline: float = 0.0  # of a single-line file: font units at which its letters stand
+    layout: Literal["ascii", "greek", "svg"] = "ascii"  # of a single-line file: the characters of its positions
+    baseline: float = 0.0  # of a single-line file: baseline of its letters, font units
     slant: float = 0.0  # of a single-line face: x gained per y by its uprights
 
     @property
@@ -74,7 +74,7 @@ class ShelfFace:
         return self.folder / "LICENSE.txt"
 
     def read(self) -> bytes:
-        """The font's bytes. CannotRun when they are not the ones the shelf was made with."""
+        """Read the font's bytes. CannotRun when they aren't those that the shelf was made with."""
         try:
             data = self.path.read_bytes()
         except OSError as problem:
@@ -99,7 +99,7 @@ class ShelfFace:
 
 
 class Shelf:
-    """All faces of a fonts folder, by name. A face's `source.toml` is read once, when it is first asked for.
+    """All typefaces of a fonts folder, by name. A typeface's `source.toml` is read once, when first needed.
 
     own: the shop's own fonts, which count as shelf; `names` are those of the project alone.
     """
@@ -110,7 +110,7 @@ class Shelf:
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        """By the folders alone: no file is read before its face is asked for."""
+        """Return the names, from the folders alone: no file is read before its typeface is needed."""
         return tuple(sorted(file.parent.name for file in self.folder.glob("*/source.toml")))
 
     @cached_property
@@ -124,7 +124,7 @@ class Shelf:
         return name in self.names or name in self.own.files
 
     def __getitem__(self, name: str) -> ShelfFace:
-        """The face of this name. CannotRun names the nearest when there is none."""
+        """Return the typeface of this name. CannotRun names the nearest one when there is none."""
         if name not in self:
             raise CannotRun(self.unknown(name))
         if name not in self.names:
@@ -134,7 +134,7 @@ class Shelf:
         return self._read[name]
 
     def unknown(self, name: str, where: str = "") -> Fault:
-        """The fault of a name that is not on the shelf."""
+        """Return the fault of a name that isn't on the shelf."""
         from difflib import get_close_matches
 
         names = [*self.names, *self.own.files]
@@ -149,12 +149,13 @@ class Shelf:
 
 
 OTHER_LETTERS = 3
-"""From this rank on a face is something else altogether."""
+"""Rank from which on a typeface is of another kind altogether."""
 
 
 def rank_style(own: ShelfFace | None, other: ShelfFace) -> int:
-    """How far another face's style is from a line's own: 0 of the same style, 1 of the same group, 2 plain letters,
-    OTHER_LETTERS something else (a blackletter for a serif). own: None for a font file, whose style is not known."""
+    """Rank another typeface's style by its distance from the line's own: 0 the same style, 1 the same group, 2 plain
+    letters, OTHER_LETTERS something else (a blackletter for a serif). own: None for a font file, whose style is not
+    known."""
     if own is not None and own.style == other.style:
         return 0
     if other.group not in PLAIN:
@@ -163,7 +164,7 @@ def rank_style(own: ShelfFace | None, other: ShelfFace) -> int:
 
 
 def _find_own_folder() -> Path:
-    """An installed copy carries the fonts inside the package, a checkout beside it."""
+    """Return the fonts folder: inside an installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parent.parent
     inside = package / "_fonts"
     return inside if inside.is_dir() else package.parent / "fonts"

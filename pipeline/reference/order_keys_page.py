@@ -32,7 +32,7 @@ A cell of the list that is lettered may hold {MOST_CHARACTERS} characters, and {
 stops its row, not the list.
 
 *Signed*: whether a change makes a new sign-off necessary. *design*: yes, if it changes the finished piece · *file*: no,
-but the cut file is made in another way, which you accept with `plaques release --accept-files` · –: no.
+but the cut file is made differently, which you accept with `plaques release --accept-files` · –: no.
 
 Where a default is “common practice, no source”, try it on an offcut first. The cutter's own data, the resin's data
 sheet and your local rules come before it.
@@ -141,7 +141,7 @@ def _describe_type(annotation: Any, limits: tuple[Any, ...] = ()) -> str:
 
 
 def _describe_limits(name: str, limits: tuple[Any, ...], length: LengthRange | None) -> str:
-    """The limits in words. They are found by name: pydantic keeps each as an object with one of these attributes."""
+    """Describe the limits. They are found by name: pydantic stores each as an object with one of these attributes."""
     found = {key: getattr(limit, key) for limit in limits for key in LIMITS if hasattr(limit, key)}
     low = high = ""
     if "gt" in found or "ge" in found:

@@ -7,10 +7,10 @@ from pathlib import Path
 from pipeline.reference import commands_page, findings_page, layers_page, order_keys_page, report_page, shop_keys_page
 
 FOLDER = Path(__file__).resolve().parent
-"""Where the pages lie."""
+"""The folder of the pages."""
 
 WRITTEN = "<!-- Generated from the code: change it there, then run `python -m pipeline.reference`. -->\n\n"
-"""First line of every page."""
+"""The first line of every page."""
 
 
 def build_pages() -> dict[str, str]:

@@ -125,7 +125,7 @@ FIELDS: dict[str, str] = {
     "accounts.rows": "rows of the list; the four below add up to it",
     "accounts.plaques": "rows that became a plaque which may be cut",
     "accounts.stopped": "rows that are stopped",
-    "accounts.not_in_part": "rows that `--rows` left aside",
+    "accounts.not_in_part": "rows not named by `--rows`",
     "accounts.left_out": "rows that are not recipients",
     "accounts.left_out_for.*": "reasons for leaving rows out, with their number",
     **{f"findings[].{key}": f"about the whole order: {text}" for key, text in _FINDING.items()},
@@ -175,7 +175,7 @@ FIELDS: dict[str, str] = {
     "faults[].row": "row in which the tool itself failed",
     "faults[].trace": "where it failed",
 }
-"""Field -> what it holds, in the order of the document."""
+"""Field -> its content, in the order of the document."""
 
 
 def page() -> str:
@@ -199,7 +199,7 @@ def _described(path: str) -> bool:
 
 
 def _pattern(path: str) -> str | None:
-    """The described field a path belongs to: `raw.name` belongs to `raw.*`."""
+    """Return the described field that a path belongs to: `raw.name` belongs to `raw.*`."""
     if path in FIELDS or (path := path.removesuffix("[]")) in FIELDS:
         return path
     for field in FIELDS:

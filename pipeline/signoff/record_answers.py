@@ -73,7 +73,7 @@ def recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> Led
     papers = [e for e in select_counting_entries(entries) if e.kind == "paper"]
     if paper.sha256:
         same = (e for e in papers if e.source_sha256 == paper.sha256)
-        return next((e for e in same if e.revision == paper.revision), None)
+        return next((e for e in same if (e.revision, e.volume) == (paper.revision, paper.volume)), None)
     agreed = {(a.fingerprint, a.decision, a.rows, a.pieces) for a in paper.answers if a.decision == "agreed"}
     own = (paper.kind, paper.revision, _storable(paper.by), _storable(paper.date), _storable(paper.file))
     for entry in papers:

@@ -1,4 +1,4 @@
-"""`plaques archive`: an order with all that belongs to it in one file; and `plaques check` of such a file."""
+"""`plaques archive`: put a whole order into one file; and `plaques check` of such a file."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 
 SUFFIX = ".plaques.zip"
 MOST = 5
-"""Designs of one kind that are named before "+N more"."""
+"""Most designs of one kind that are named before "+N more"."""
 WHAT = "an archive as `plaques archive` writes it"
 
 
 def archive_order(
     order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
 ) -> int:
-    """Write an order with all that belongs to it into one file. to: the file; default: beside the order folder, named
+    """Write a complete order into one file. to: the file; default: beside the order folder, named
     after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
     hold, or the file cannot be written."""
     looked = look(order, out)
@@ -57,7 +57,7 @@ def archive_order(
 
 
 class _ListedDesign(BaseModel):
-    """One of `designs` in archive.json, as far as the check needs it."""
+    """An entry of `designs` in archive.json: the fields that the check needs."""
 
     model_config = ConfigDict(strict=True)
 
@@ -67,7 +67,7 @@ class _ListedDesign(BaseModel):
 
 
 class _Contents(BaseModel):
-    """archive.json, likewise."""
+    """The fields of archive.json that the check needs."""
 
     model_config = ConfigDict(strict=True)
 
@@ -81,7 +81,7 @@ class _Contents(BaseModel):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArchivedDesign:
-    """A design as an archive has it: its cut files by name, with their sha256."""
+    """A design in an archive: its cut files by name, with their sha256."""
 
     fingerprint: str
     text: tuple[str, ...]
@@ -90,20 +90,20 @@ class ArchivedDesign:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArchiveCheck:
-    """What the tool of today makes of an archive. same: designs with equal files; other_files: the same pieces, in
-    files that differ; gone: designs it would not make any more."""
+    """The comparison of an archive with what this version makes of it. same: designs with equal files; other_files: the
+    same pieces, in files that differ; gone: designs that it no longer makes."""
 
     tool: str
     same: tuple[ArchivedDesign, ...]
     other_files: tuple[ArchivedDesign, ...]
     gone: tuple[ArchivedDesign, ...]
-    faces: tuple[str, ...]  # of the shelf, that are another version now
+    faces: tuple[str, ...]  # of the shelf, whose version has changed since
     left_out: tuple[str, ...]
 
 
 def check_archive(path: Path, *, as_json: bool = False, say: Say, look: Look) -> int:
-    """Say whether the tool of today would cut what an archive was made of. Returns 0 when all of it would be the same
-    piece for piece, else 1. CannotRun when it is no archive of ours, was changed, or its order cannot be read."""
+    """Report whether this version would cut what the archive holds. Returns 0 when every piece would be the same, else
+    1. CannotRun when it isn't one of our archives, was changed, or its order can't be read."""
     require_plain_file(path, WHAT)
     with tempfile.TemporaryDirectory() as aside:
         unpacked = dict(_unpack(path, Path(aside)))
@@ -126,7 +126,7 @@ def _unpack(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
 
 
 def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents:
-    """What the archive says of itself, once every file in it is the one it names."""
+    """Return the archive's own table of contents, once every file matches its hash there."""
 
     def refused(found: str) -> CannotRun:
         remedy = "take another copy of the archive; nothing of this one was used"
@@ -164,7 +164,7 @@ def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Co
 
 
 def _locate_in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
-    """The fault with the archive's name instead of that of the folder it was unpacked into."""
+    """Return the fault with the archive's name in place of the folder it was unpacked into."""
     where = fault.where.replace(str(folder.resolve()), str(path)).replace(str(folder), str(path))
     return Fault(where=where, found=fault.found, expected=fault.expected, remedy=fault.remedy)
 
@@ -191,7 +191,7 @@ def _compare(told: _Contents, looked: OrderSnapshot, unpacked: Mapping[str, str]
 
 
 def _list_other_faces(unpacked: Mapping[str, str]) -> list[str]:
-    """Faces of the shelf that the archive has in another version, or that the shelf has no more."""
+    """List shelf typefaces that the archive has in another version, or that have left the shelf."""
     shelf, out = Shelf(), []
     for name, sha256 in sorted(unpacked.items()):
         parts = name.split("/")

@@ -1,4 +1,4 @@
-"""What goes into the archive of an order: everything it is made of, what was sent and released, and what it cuts."""
+"""The contents of an order's archive: its input files, what was sent and released, and its cut files."""
 
 from __future__ import annotations
 
@@ -37,19 +37,20 @@ FREE = (
     "public domain",
     "gust font",
 )
-"""Words in a font's own licence that allow the file to be passed on (the licences' published texts)."""
+"""Words in a font's own licence that allow redistribution (from the licences' published texts)."""
 MOST_MB = 1_024
 
 
 @dataclass(slots=True)
 class ArchiveContents:
-    """files: name in the archive -> bytes. left_out: what is not in it and why, in sentences."""
+    """The files of an archive. files: name in the archive -> bytes. left_out: what was left out and why, in
+    sentences."""
 
     files: dict[str, bytes] = field(default_factory=dict)
     left_out: list[str] = field(default_factory=list)
 
     def add(self, name: str, path: Path) -> None:
-        """Take in a plain file. CannotRun when it cannot be read."""
+        """Add a plain file. CannotRun when it can't be read."""
         try:
             self.files[name] = read_plain(path)
         except OSError as error:
@@ -63,7 +64,7 @@ def _report_fault(path: Path, found: str) -> CannotRun:
 
 
 def collect_contents(looked: OrderSnapshot) -> ArchiveContents:
-    """Everything of an order, and the list of it with the hash of each file. CannotRun when a file cannot be read."""
+    """Collect the files of an order, and a list of them with their hashes. CannotRun when a file can't be read."""
     folder, out = looked.folder, ArchiveContents()
     root = folder.folder.resolve()
     out.add(f"{ORDER}/{folder.file.name}", folder.file)
@@ -96,8 +97,8 @@ def collect_contents(looked: OrderSnapshot) -> ArchiveContents:
 
 
 def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: str) -> None:
-    """Take in every file below a folder that one of these texts names; in the archive it lies beside what names it.
-    by: the file the texts are from."""
+    """Add every file below a folder that one of these texts names; in the archive it lies beside the file that names
+    it. by: the file the texts come from."""
     root = folder.resolve()
     for name in sorted(set(texts)):
         path = folder / name
@@ -127,7 +128,7 @@ def _is_file(path: Path) -> bool:
 
 
 def _list_texts(value: Any) -> Iterator[str]:
-    """Every text in the order's values: what names a file is one of them."""
+    """List every text among the order's values; any of them may name a file."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, Mapping):
@@ -148,7 +149,7 @@ def _list_files(place: Path) -> Iterator[Path]:
 
 
 def _copy_ledger(path: Path) -> bytes:
-    """The ledger as it is at one moment, whoever writes to it meanwhile. CannotRun when it cannot be read."""
+    """Copy the ledger as of one moment, even while another process writes to it. CannotRun when it can't be read."""
     with tempfile.TemporaryDirectory() as aside:
         copy = Path(aside) / path.name
         try:
@@ -160,7 +161,8 @@ def _copy_ledger(path: Path) -> bytes:
 
 
 def _may_be_passed_on(path: Path) -> bool:
-    """Whether the font says itself that its file may be passed on: name table, 13 and 14 (OpenType specification)."""
+    """Return whether the font's own licence allows redistribution: name table, IDs 13 and 14 (OpenType
+    specification)."""
     from fontTools.ttLib import TTFont, TTLibError
 
     try:
@@ -174,7 +176,7 @@ def _may_be_passed_on(path: Path) -> bool:
 
 
 def _take_fonts(looked: OrderSnapshot, out: ArchiveContents) -> None:
-    """The typefaces of the shelf that the order uses, each with its licence: these allow it."""
+    """Add the shelf typefaces that the order uses, each with its licence, which allows redistribution."""
     shelf = Shelf()
     for name in sorted({face for line in looked.folder.order.line for face in (line.face, *line.also)}):
         if name in shelf:
@@ -184,7 +186,7 @@ def _take_fonts(looked: OrderSnapshot, out: ArchiveContents) -> None:
 
 
 def _list_contents(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
-    """What the archive holds, and what the order cuts, by design."""
+    """List the archive's files, and the order's cut files by design."""
     designs: dict[str, dict[str, Any]] = {}
     for plaque in looked.outcome.plaques:
         if not plaque.fingerprint:

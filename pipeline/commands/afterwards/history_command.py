@@ -12,15 +12,15 @@ from pipeline.signoff.order_history import HistoryEvent, build_history
 from pipeline.signoff.order_snapshot import Say
 
 INDENT = " " * 29
-"""Below the date and the numbers of the ledger's rows."""
+"""Indent below the date and the ledger's row numbers."""
 MOST = 6
-"""Details of one event that are told without --verbose."""
+"""Most details of one event that are shown without --verbose."""
 
 
 def show_history(order: str | Path, *, say: Say, verbose: bool = False, as_json: bool = False) -> int:
-    """Say what the ledger of an order holds, in the order in which it was recorded: when, in which rows, what and
-    by whom. verbose: every design and every file with its sha256. Neither list nor order file is read. Returns 0.
-    CannotRun when there is no ledger, or it does not hold."""
+    """Print the ledger of an order as a history: when, in which rows, what and by whom. verbose: every design and every
+    file with its sha256. Neither list nor order file is read. Returns 0. CannotRun when there is no ledger, or it does
+    not hold."""
     path = Path(order)
     ledger = Ledger.open(path if path.is_dir() else path.parent)
     if not ledger.path.exists():

@@ -26,16 +26,16 @@ from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ti
 from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
-"""How often marks are worked out again because something was recorded meanwhile."""
+"""Most attempts at a mark when other commands keep recording meanwhile."""
 WIDTH = 100
 MOST = 12
-"""Moves that are told one by one."""
+"""Most moves that are listed one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkRequest:
-    """What was typed. what: a state, or the file of a ticked cut list. boards, jigs: their numbers, as `3` or `3,5-7`.
-    release: the number of an earlier release that boards and jigs are of."""
+    """The arguments of `plaques mark`. what: a state, or the file of a ticked cut list. boards, jigs: their numbers, as
+    `3` or `3,5-7`. release: the number of an earlier release that boards and jigs are of."""
 
     what: str
     rows: str | None = None
@@ -59,8 +59,8 @@ def mark(
     say: Say,
     look: Look,
 ) -> int:
-    """Record in which state pieces are now, and say what moved. Returns 0. CannotRun, and nothing recorded, when any of
-    it cannot be so, or the ledger does not hold."""
+    """Record the new state of pieces, and report what changed. Returns 0. CannotRun, with nothing recorded, when any
+    part of it is impossible, or the ledger is damaged."""
     ticked = None if request.what in STATES else read_ticked_list(Path(request.what))
     _require_sense(request, ticked)
     looked = look(order, out)
@@ -76,10 +76,10 @@ def mark(
             wanted = _wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
-            if plan.moves and sign_off.carried:  # rows of an earlier version: once, before any follows them
+            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before new ones follow
                 keep_carried(ledger, sign_off, clock(), after=find_head(entries))
                 if find_head(read_verified_entries(ledger)) != find_head(entries):
-                    continue  # what moves is worked out on the rows as they are now
+                    continue  # computed from the rows as they are now
             if plan.moves:
                 with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
@@ -101,7 +101,7 @@ def mark(
 
 
 def _require_sense(request: MarkRequest, ticked: TickedList | None) -> None:
-    """CannotRun when what was typed does not say which pieces."""
+    """Raise CannotRun when the arguments don't say which pieces are meant."""
     chosen = [x for x in (request.rows, request.fingerprints, request.boards, request.jigs) if x is not None]
     if ticked is not None and (chosen or request.pieces or request.before):
         found = "rows or pieces beside a ticked cut list"
@@ -127,7 +127,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
         require_known_lists(chosen, looked.folder.order.list.further)
         there = {p.recipient.row for p in looked.outcome.plaques}
         empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
-        rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
+        rows = sorted({row for row in there if row in chosen} | empty)  # a range may span rows without a recipient
         out += [Wanted(state=state, row=row, pieces=request.pieces, before=request.before) for row in rows]
     if request.fingerprints is not None:
         marks = [mark.strip().upper() for mark in request.fingerprints.split(",")]
@@ -143,7 +143,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
 
 
 def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
-    """The pieces on boards or jigs of the release that lies there, or of an earlier one."""
+    """Return the pieces on boards or jigs of the current release, or of an earlier one."""
     folder = looked.target / RELEASED
     manifest = read_manifest(folder if request.release is None else folder / str(request.release))
     if request.release is not None and manifest is None:
@@ -178,7 +178,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
 
 
 def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[LedgerEntry]) -> None:
-    """CannotRun when the list belongs to another order, or was made with rows that this ledger does not have."""
+    """Raise CannotRun when the list belongs to another order, or was made from rows that this ledger lacks."""
     if ticked.order_id != looked.folder.order_id:
         raise CannotRun(
             Fault(
@@ -219,7 +219,7 @@ def _entry(
 
 
 def _plain(plan: MarkPlan) -> dict[str, object]:
-    """As the JSON document shows it."""
+    """Return it as plain values for the JSON document."""
     return {
         "marked": [
             {
@@ -237,7 +237,7 @@ def _plain(plan: MarkPlan) -> dict[str, object]:
 
 
 def _told(plan: MarkPlan, sign_off: SignOff) -> str:
-    """What moved, what was so already, and what is to do next."""
+    """Describe what changed, what was so already, and what to do next."""
     lines = []
     for move in plan.moves[:MOST]:
         where = f"row {move.row} " if move.row else ""

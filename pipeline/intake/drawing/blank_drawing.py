@@ -46,18 +46,18 @@ if TYPE_CHECKING:
 Found = tuple[Blank, tuple[Finding, ...]]
 
 CURVE_TOLERANCE = 0.001
-"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
+"""Tolerance, mm, of the arcs that replace a drawing's splines and ellipses."""
 
 
 def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, tuple[Finding, ...]]:
-    """The order's blank, its lower left corner at the origin, and what happened on the way.
+    """Read the order's blank, its lower left corner at the origin, and the findings about it.
 
-    What is read from a drawing is kept by the drawing's bytes when there is a `cache`, so that an unchanged drawing
-    costs neither reading nor the import of the drawing library; nothing reaches the disk before the cache is flushed.
-    A drawing without a zone layer has its zone inside the edge; one with a single layer has its edge there, the largest
-    loop, with holes inside it. Raises CannotRun with every fault of the drawing: layers that are missing, contours that
-    do not close (with the place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones
-    outside the edge or smaller than their margin.
+    With a `cache`, the drawing's content is cached by its bytes, so that an unchanged drawing costs neither reading nor
+    the import of the drawing library; nothing is written to disk before the cache is flushed. A drawing without a zone
+    layer has its zone inside the edge; one with a single layer has its edge there, the largest loop, with holes inside
+    it. Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
+    place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
+    smaller than their margin.
     """
     part = order.order.blank
     if part.drawing is None:
@@ -84,7 +84,7 @@ def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, t
 
 
 def _list_asked_layers(part: BlankConfig) -> tuple[str, ...]:
-    """The keys that the order itself states."""
+    """Return the layer keys that the order itself states."""
     return (*sorted(part.model_fields_set), *sorted(part.layers.model_fields_set))
 
 
@@ -92,10 +92,10 @@ def _list_asked_layers(part: BlankConfig) -> tuple[str, ...]:
 
 
 def _build_shape(part: BlankConfig, order: OrderFolder) -> Blank:
-    """The whole shape is the zone; the margin is kept by the layout."""
+    """Build a rectangle or disc. The whole shape is the zone; the layout keeps the margin."""
     unit = order.order.unit
     if part.shape == "disc":
-        width = height = require_value(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        width = height = require_value(part.diameter, "[blank] diameter")  # guaranteed by the order's checks
         edge = disc(width)
         source = f"disc {unit.show(width)}"
     else:
@@ -127,13 +127,13 @@ class _Layer:
 def parse_blank(
     path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM, ordered: bool = True
 ) -> Found:
-    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages, `unit` is the
-    one they show lengths in. ordered: whether there is an order file yet, whose keys messages may name."""
+    """Build the blank from a drawing's bytes. key: the order's [blank] table in messages. unit: the unit of lengths in
+    messages. ordered: whether there is an order file yet, whose keys messages may name."""
     return _fit_contours(read_contours(path, data, part, key=key, unit=unit, ordered=ordered), part, path, unit)
 
 
 def _fit_contours(found: Found, part: BlankConfig, path: Path, unit: Units) -> Found:
-    """With what the order adds to the drawing: the thickness, and whether the zones have room for the margin."""
+    """Add what the order states: the thickness; and check that the zones have room for the margin."""
     blank, findings = found
     faults = list(list_margin_faults(blank, part.margin, path, unit))
     if faults:
@@ -142,7 +142,8 @@ def _fit_contours(found: Found, part: BlankConfig, path: Path, unit: Units) -> F
 
 
 def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units, ordered: bool = True) -> Found:
-    """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
+    """Read the drawing alone: the result depends on its bytes, its name and the order's layers, gap and
+    drawing_units."""
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
@@ -172,7 +173,7 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
             continue
         if name == part.layers.artwork:
             faults += list_artwork_faults(name, drawn, path)
-            continue  # lines may cross and be open: what they enclose is looked for where artwork is
+            continue  # lines may cross and be open: only artwork looks for what they enclose
         joined = join_layer(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(list_loop_faults(joined, name, drawn, path, part, unit, ordered=ordered))
@@ -198,8 +199,8 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
 
 
 def _find_only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
-    """The one layer that has all the drawing's contours, where the order names no layers and none is called as they
-    are by default; None otherwise."""
+    """Return the one layer that holds all contours, where the order names no layers and none has a default name; else
+    None."""
     if part.layers.model_fields_set:
         return None
     having = [name for name, count in drawn.layers.items() if count]
@@ -208,7 +209,7 @@ def _find_only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
 
 
 def _is_asked_for(layer: str, part: BlankConfig) -> bool:
-    """Whether the order itself names this layer; the names that stand there by default may be missing."""
+    """Return whether the order itself names this layer; layers with default names may be missing."""
     layers = part.layers
     named: dict[str, list[str | None]] = {
         "zone": [*zone_names(layers)],
@@ -219,7 +220,7 @@ def _is_asked_for(layer: str, part: BlankConfig) -> bool:
 
 
 def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
-    """The contours of one layer: its lines and curves, and the boundaries of its hatches."""
+    """Join the contours of one layer: its lines and curves, and the boundaries of its hatches."""
     joined = join_chains(drawn.chains[name], gap)
     if drawn.hatched[name]:
         hatches = join_chains(drawn.hatched[name], gap)
@@ -233,8 +234,8 @@ def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
 
 
 def nest_loops(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
-    """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
-    the outline round it (clockwise)."""
+    """Nest loops by how many others surround them: an even number makes an outline (anticlockwise), an odd one a hole
+    in the surrounding outline (clockwise)."""
     polygons = np.array([shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops])
     areas = shapely.area(polygons)
     inside, around = shapely.STRtree(polygons).query(shapely.point_on_surface(polygons), predicate="within")
@@ -253,7 +254,7 @@ def _turn_loop(loop: Chain, *, clockwise: bool) -> Chain:
 def _assemble(
     layers: dict[str, _Layer], artwork: Sequence[Chain], part: BlankConfig, path: Path, sha256: str, unit: Units
 ) -> Blank:
-    """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
+    """Assemble the blank from its layers, its lower left corner at the origin. CannotRun when they don't make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
     if len(edges.outer) != 1:

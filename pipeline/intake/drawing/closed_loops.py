@@ -1,7 +1,7 @@
-"""Lines, arcs and curves of one layer to closed contours: doubles taken out, ends joined, gaps mended and told.
+"""Lines, arcs and curves of one layer to closed contours: duplicates removed, ends joined, gaps mended and reported.
 
 Words: a *stretch* is one straight line or arc (x0, y0, x1, y1, bulge); a *strand* is an open chain; a *loop* is closed.
-Everything is mm in the drawing's own place.
+Everything is in mm, in the drawing's own coordinates.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatte
 from pipeline.geometry.regions import group_nearby
 
 SAME = 1e-3
-"""mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
+"""mm. Stretches this close over their whole length are one stretch drawn twice; ends this close meet."""
 
 FLAT = 0.005
-"""mm. Flattening for questions of inside and outside; never for what is cut."""
+"""Flattening tolerance, mm, for telling inside from outside; never for what is cut."""
 
 Place = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenEnd:
-    """An end that meets no other, the nearest other free end of its layer, and how far that is."""
+    """An end that meets no other, the nearest free end on its layer, and the distance to it."""
 
     at: Place
     nearest: Place | None
@@ -37,7 +37,7 @@ class OpenEnd:
 
 @dataclass(slots=True, kw_only=True)
 class JoinedLoops:
-    """The contours of one layer and what was done or is wrong."""
+    """The contours of one layer, with what was mended and what is wrong."""
 
     loops: list[Chain] = field(default_factory=list)
     repeated: int = 0
@@ -48,7 +48,7 @@ class JoinedLoops:
 
 
 def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
-    """The loops that the chains make when ends no farther apart than `gap` are joined."""
+    """Join ends no farther apart than `gap`, and return the loops."""
     out = JoinedLoops()
     loops: list[Chain] = []
     stretches: list[Array] = []
@@ -78,7 +78,7 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
 
 
 def split_stretches(chain: Chain) -> list[Array]:
-    """The chain's lines and arcs, those without length left out."""
+    """Split a chain into its lines and arcs, without those of zero length."""
     v = chain.vertices
     ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
     rows = np.column_stack((v[: len(ends), :2], ends[:, :2], v[: len(ends), 2]))
@@ -108,7 +108,7 @@ def build_ring(loop: Chain) -> Array:
 
 
 Numbered = list[tuple[int, Array]]
-"""Stretches with their numbers as drawn; -1 for one that several were united to."""
+"""Stretches with their numbers as drawn; -1 for one merged from several."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -119,7 +119,7 @@ class _Single:
 
 
 def _drop_doubles(stretches: list[Array]) -> _Single:
-    """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
+    """Merge stretches that overlap; arcs that together make a full turn become a ring."""
     numbered = list(enumerate(stretches))
     lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _merge_lines)
     arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _merge_arcs)
@@ -128,7 +128,7 @@ def _drop_doubles(stretches: list[Array]) -> _Single:
 
 
 def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
-    """Repeatedly unite pairs that `one` can make into one; candidates by their boxes."""
+    """Merge pairs repeatedly as long as `one` can merge them; candidates by their boxes."""
     live = list(stretches)
     merged = 0
     while len(live) > 1:
@@ -167,7 +167,7 @@ def _find_circle(s: Array) -> tuple[Place, float]:
 
 
 def _merge_lines(a: Array, b: Array) -> Array | None:
-    """The line both lie on, where they overlap by more than SAME; None when they do not."""
+    """Merge two lines that overlap by more than SAME; None when they don't."""
     if math.hypot(a[2] - a[0], a[3] - a[1]) < math.hypot(b[2] - b[0], b[3] - b[1]):
         a, b = b, a
     d = a[2:4] - a[:2]
@@ -186,7 +186,7 @@ def _merge_lines(a: Array, b: Array) -> Array | None:
 
 
 def _merge_arcs(a: Array, b: Array) -> Array | None:
-    """The arc (or, with bulge inf, the circle) both lie on, where they overlap by more than SAME."""
+    """Merge two arcs that overlap by more than SAME, into an arc or (bulge inf) a circle."""
     (ax, ay), ra = _find_circle(a)
     (bx, by), rb = _find_circle(b)
     if math.hypot(ax - bx, ay - by) > SAME or abs(ra - rb) > SAME:
@@ -215,13 +215,13 @@ def _merge_arcs(a: Array, b: Array) -> Array | None:
 
 
 def _turn(s: Array) -> tuple[float, float]:
-    """Start angle and positive sweep of an arc, going anticlockwise."""
+    """Return the start angle and positive sweep of an arc, anticlockwise."""
     _, _, start, sweep = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
 
 
 def _drop_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
-    """Stretches that only trace a contour already closed are doubles too."""
+    """Drop stretches that only trace a contour already closed: they are duplicates too."""
     if not loops or not stretches:
         return stretches, 0
     rings = shapely.union_all([shapely.LinearRing(build_ring(loop)) for loop in loops])
@@ -238,7 +238,7 @@ def _drop_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbere
 
 
 def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
-    """Join ends: first those of one chain, then those that plainly meet, then those within the gap."""
+    """Join ends: first those of one chain, then those that meet, then those within the gap."""
     if not numbered:
         return []
     stretches = [s for _, s in numbered]
@@ -279,7 +279,7 @@ def _open_ends(ends: Array) -> list[OpenEnd]:
 
 
 def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
-    """Make partners of free ends that are within reach of one another, two by two; returns the groups that are not."""
+    """Pair free ends that are within reach of one another; return the groups that can't be paired."""
     free = [k for k in range(len(ends)) if k not in partner and k // 2 not in dropped]
     if not free:
         return []
@@ -340,7 +340,7 @@ def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped:
 
 
 def _find_meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
-    """Where two ends are joined: an arc's end stays put when a straight line can come to it, else halfway."""
+    """Return where two ends are joined: at an arc's end if a straight line can reach it, else halfway."""
     straight_a, straight_b = stretches[a // 2][4] == 0.0, stretches[b // 2][4] == 0.0
     if straight_a == straight_b:
         return _round_place((ends[a] + ends[b]) / 2)
@@ -348,7 +348,7 @@ def _find_meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
 
 
 def _find_crossing(loop: Chain) -> Place | None:
-    """Where a contour crosses or touches itself, or None when it is a proper one."""
+    """Find where a contour crosses or touches itself; None when it doesn't."""
     ring = build_ring(loop)
     polygon = shapely.Polygon(ring)
     if polygon.is_valid and polygon.area > SAME * SAME:
@@ -361,7 +361,7 @@ def _find_crossing(loop: Chain) -> Place | None:
 
 
 def find_crossings(loops: Sequence[Chain]) -> list[Place]:
-    """One place for each pair of loops that cross or touch."""
+    """Find one place for each pair of loops that cross or touch."""
     if len(loops) < 2:
         return []
     rings = [shapely.LinearRing(build_ring(loop)) for loop in loops]

@@ -1,6 +1,6 @@
-"""What is wrong with a drawing of a blank, and what else there is to say about it.
+"""Faults of a drawing of a blank, and other findings about it.
 
-Places are told in the drawing's own coordinates and unit, so that they can be found there.
+Places are given in the drawing's own coordinates and unit, so that they can be found there.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
 
 ROUNDING = 1e-3
-"""mm. A zone or a pocket this little outside the edge is a rounding of the drawing, not a fault of the design."""
+"""mm. A zone or pocket no farther outside the edge than this is rounding in the drawing, not a fault of the design."""
 
 LEAST_BLANK, MOST_BLANK = 10.0, 2000.0
 """mm. A blank outside these raises the question of its unit (common practice, no source)."""
 
 MOST_TOLD = 5
-"""Faults of one kind told one by one; of more, only how many."""
+"""Most faults of one kind that are listed one by one; the rest are counted."""
 
 # --- what is wrong ---------------------------------------------------------------------------------------------
 
@@ -57,7 +57,7 @@ def report_empty_layer(name: str, drawn: DrawnLayers, path: Path, *, ordered: bo
 
 
 def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
-    """A place in the drawing's own coordinates, to about 0.01 mm."""
+    """Describe a place in the drawing's own coordinates, to about 0.01 mm."""
     decimals = max(0, 2 + math.ceil(math.log10(drawn.mm) - 1e-9))
     return f"x {at[0] / drawn.mm:.{decimals}f}, y {at[1] / drawn.mm:.{decimals}f} ({drawn.unit_name})"
 
@@ -72,7 +72,7 @@ def list_loop_faults(
     *,
     ordered: bool = True,
 ) -> Iterator[Fault]:
-    """What keeps the contours of one layer from being used. ordered: whether there is an order file yet in which keys
+    """List what makes the contours of one layer unusable. ordered: whether there is an order file yet in which keys
     can be changed."""
     raising = ", or raise `gap` under [blank] if this is as good as closed" if ordered else ""
     lowering = ", or lower `gap` under [blank]" if ordered else ""
@@ -112,7 +112,7 @@ def list_loop_faults(
             found=f"a contour crosses or touches itself at {_describe_place(at, drawn)}, or encloses nothing",
             expected="a plain outline",
         )
-    if name != part.layers.keep_out:  # keep-outs may overlap: what they cover is kept free, once or twice
+    if name != part.layers.keep_out:  # keep-outs may overlap
         for at in find_crossings(joined.loops)[:MOST_TOLD]:
             yield Fault(
                 where=where,
@@ -124,7 +124,7 @@ def list_loop_faults(
 
 
 def list_zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
-    """Zones that reach beyond the edge."""
+    """List zones that reach beyond the edge."""
     edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
     for name, zone in blank.zones:
         outside = shapely.Polygon(flatten_chain(zone, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
@@ -142,7 +142,7 @@ _NO_CURVES = {"TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text
 
 
 def list_artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
-    """What on the layer of artwork cannot be cut, and would be missed."""
+    """List what is on the artwork layer but can't be cut, and would be missed."""
     for kind, count in sorted(drawn.others[name].items()):
         what = _NO_CURVES.get(kind)
         if what is not None:
@@ -156,7 +156,7 @@ def list_artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[F
 
 
 def list_margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
-    """Zones of which the margin leaves nothing."""
+    """List zones of which the margin leaves nothing."""
     for name, zone in blank.zones:
         area = shapely.Polygon(flatten_chain(zone, FLAT))
         if area.buffer(-margin).is_empty:
@@ -171,14 +171,14 @@ def list_margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> 
 
 
 LARGE_HOLE = 0.5
-"""Of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
+"""Share of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
 source)."""
 
 
 def find_large_hole(
     holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path, *, ordered: bool = True
 ) -> Fault | None:
-    """Why the loops of the only layer are not an edge with its holes; None where they may be."""
+    """Explain why the loops of the only layer can't be an edge with holes; None where they can."""
     whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
     large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
     if not large:
@@ -215,7 +215,7 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
 def list_layout_findings(
     blank: Blank, only: str | None, unnamed: Collection[str], edge: str, *, zone_drawn: bool
 ) -> Iterator[Finding]:
-    """What was taken for what where the drawing does not say it by its layers. only: the layer that has everything.
+    """List how the drawing was understood where its layers don't tell. only: the layer that holds everything.
     unnamed: layers with contours that the order does not name. edge: the edge's layer."""
     if only is not None:
         count = len(blank.holes)
@@ -254,7 +254,8 @@ def list_odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Find
 
 
 def list_uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
-    """Closed outlines inside the edge on layers the order doesn't name: a crest, or holes, that nobody would cut."""
+    """List closed outlines inside the edge on layers that the order doesn't name: a crest, or holes, that would not be
+    cut."""
     inside = shapely.Polygon(flatten_chain(edge, FLAT)).buffer(FLAT + ROUNDING)
     shapely.prepare(inside)
     for layer, chains in sorted(drawn.unused.items()):

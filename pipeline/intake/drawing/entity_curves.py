@@ -23,7 +23,7 @@ class EntityNotRead(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntityCurves:
-    """What an entity contributes."""
+    """The chains of one entity."""
 
     chains: tuple[Chain, ...]
     width: int = 0  # 1 when it is a polyline drawn with a width
@@ -32,17 +32,17 @@ class EntityCurves:
 def convert_entity(entity: Any, mm: float, tolerance: float) -> EntityCurves:
     """The entity's chains in mm, seen from above. `mm`: millimetres in one unit of the drawing.
 
-    NotRead when there is nothing to be had from it (no length, a mesh).
+    EntityNotRead when it has no contour (no length, a mesh).
     """
     try:
         return _READERS[entity.dxftype()](entity, mm, tolerance)
     except (ValueError, TypeError, ZeroDivisionError, ArithmeticError, IndexError, AttributeError) as error:
-        # Entities of damaged files raise what they like when they are asked for their shape.
+        # In damaged files, reading an entity's shape may raise anything.
         raise EntityNotRead(f"cannot be understood: {error}") from None
 
 
 def _is_mirrored(entity: Any) -> bool:
-    """Whether a level entity is drawn on the underside: its own x then runs the other way (the OCS of DXF)."""
+    """Return whether a level entity is drawn on the underside: its own x axis is then reversed (the OCS of DXF)."""
     return bool(entity.dxf.get("extrusion", Vec3(0, 0, 1)).z < 0)
 
 
@@ -51,7 +51,7 @@ def _flip(chain: Chain) -> Chain:
 
 
 def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: bool = False) -> Chain:
-    """A chain from x, y, bulge in the drawing's units: steps without length left out, closed where ends meet."""
+    """Build a chain from x, y, bulge in the drawing's units: without zero-length steps, closed where its ends meet."""
     vertices = np.array(list(rows), dtype=float).reshape(-1, 3) * (mm, mm, 1.0)
     if not np.isfinite(vertices).all():
         raise EntityNotRead("has places that are not numbers")
@@ -64,7 +64,7 @@ def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: 
     if len(vertices) < 2:
         raise EntityNotRead("has no length")
     if closed and len(vertices) == 2 and not vertices[:, 2].any():
-        closed = False  # there and back along one line: nothing is enclosed
+        closed = False  # back and forth along one line: encloses nothing
     chain = Chain(vertices, closed)
     return _flip(chain) if mirrored else chain
 
@@ -90,7 +90,7 @@ def _convert_arc(entity: Any, mm: float, _: float) -> EntityCurves:
 def list_arc_rows(
     centre: tuple[float, float], radius: float, start: float, sweep: float
 ) -> list[tuple[float, float, float]]:
-    """Vertices of an arc, radians, negative sweep clockwise; more than half a circle in two stretches."""
+    """List the vertices of an arc: radians, negative sweep clockwise, more than half a circle in two stretches."""
     parts = 1 if abs(sweep) <= math.pi else 2
     bulge = math.tan(sweep / parts / 4)
     angles = [start + sweep * k / parts for k in range(parts + 1)]

@@ -1,7 +1,7 @@
-"""What each layer of a drawing is, where nobody has said so yet: the edge, zones, keep-outs, pockets, artwork.
+"""Guess the role of each layer of a drawing: edge, zone, keep-out, pocket or artwork.
 
-A layer goes by its name, or else by what lies on it. Whatever doesn't follow from a name that is ours is a guess, and
-whoever shows it says so.
+A layer is judged by its name, or else by its content. Whatever doesn't follow from one of our own names is a guess, and
+is shown as one.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 UNIT_OPTION = "--drawing-units"
 GAP = BlankConfig().gap
-"""mm. Ends of lines this close are joined, as in an order that says nothing."""
+"""Ends of lines this close, mm, are joined: the default of an order."""
 
 ROLES: Mapping[str, str] = {
     "edge": "edge",
@@ -46,7 +46,7 @@ ROLES: Mapping[str, str] = {
     "pocket": "pocket",
     "artwork": "artwork",
 }
-"""Keys of [blank] layers, each with what lies on such a layer in words."""
+"""Keys of [blank] layers, each with a description of such a layer."""
 
 _WORDS: tuple[tuple[str, str], ...] = (
     ("keep_out", """keepout keep_out keepouts nogo screw screws hole holes drill drills drilling fixing fixings mounting
@@ -62,13 +62,13 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("edge", """blank plate plaque panel board shape body cut cutting cutout schild platte
         decoupe plaat placa targa"""),
 )  # fmt: skip
-"""Words in names of layers, those that say most first: a “pocket outline” is a pocket. In common use; no source."""
+"""Words in names of layers, the most specific first: a “pocket outline” is a pocket. In common use; no source."""
 
 SMALL = 0.02
-"""Of the edge's area: circles no larger are taken for the holes of screws (common practice, no source)."""
+"""Share of the edge's area up to which circles are taken for screw holes (common practice, no source)."""
 ZONE_AT_LEAST, ZONE_FILLS = 0.1, 0.75
-"""A single outline of so much of the edge's area that fills so much of its own box may be a zone (common practice, no
-source)."""
+"""Least share of the edge's area, and of its own bounding box, of a single outline that may be a zone (common practice,
+no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,13 +83,13 @@ class LayerGuess:
 
     @property
     def words(self) -> str:
-        """What it was taken for, in words: `PLATE: edge, by its name`."""
+        """Describe the guess: `PLATE: edge, by its name`."""
         return f"{self.layer}: {ROLES[self.role] if self.role else 'not used'}, {self.why}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuessedBlank:
-    """The blank of a drawing, and what its layers were taken for."""
+    """The blank of a drawing, and the guessed roles of its layers."""
 
     part: BlankConfig  # with those of its keys that the drawing needs
     blank: Blank
@@ -99,23 +99,25 @@ class GuessedBlank:
 
     @property
     def order_units(self) -> UnitName:
-        """The unit for an order with this drawing: inches for one in inches, feet, thousandths of an inch."""
+        """Return the unit for an order with this drawing: inches if it is drawn in inches, feet or thousandths of an
+        inch."""
         return "in" if any(word in self.unit_name for word in ("inch", "feet", "yards")) else "mm"
 
     @property
     def unsure(self) -> list[str]:
-        """What a person should check, in words."""
+        """List what a person should check, in words."""
         return [guess.words for guess in self.layers if not guess.sure]
 
     @property
     def needed_layers(self) -> dict[str, str | list[str]]:
-        """What has to stand in [blank] layers; empty where the drawing goes by our own names, or has one layer."""
+        """Return the necessary content of [blank] layers; empty where the drawing uses our own names, or has one
+        layer."""
         return {key: getattr(self.part.layers, key) for key in ROLES if key in self.part.layers.model_fields_set}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _LayerShapes:
-    """What is closed on a layer, mm; `outer` are the loops that aren't inside others."""
+    """The closed shapes on a layer, mm; `outer`: the loops that aren't inside others."""
 
     name: str
     outer: tuple[Any, ...]
@@ -127,16 +129,15 @@ class _LayerShapes:
 
     @property
     def area(self) -> float:
-        """Of the largest, mm²."""
+        """Return the area of the largest, mm²."""
         return float(self.largest.area) if self.outer else 0.0
 
 
 def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None, shown: Units = MM) -> GuessedBlank:
-    """Read a drawing of which nobody has said yet what its layers are.
+    """Read a drawing whose layers have no stated roles.
 
-    name: what the file will be called in the order folder. unit: that of a drawing that doesn't say its own. shown:
-    the unit that faults show lengths in. CannotRun where it is no drawing, has no closed outline, doesn't say its unit,
-    or its layers don't make a blank.
+    name: the file's name in the order folder. unit: used if the drawing states none. shown: the unit of lengths in
+    faults. CannotRun where it isn't a drawing, has no closed outline, states no unit, or its layers don't make a blank.
     """
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
@@ -168,7 +169,7 @@ _OURS = {
     for key in ("edge", "zone", "keep_out", "pocket")
     for zone in zone_names(LayersConfig())
 }
-"""Our own names of layers, which an order needn't say, each with its key."""
+"""Our own layer names, which an order needn't state, each with its key."""
 
 
 def _describe_holes(blank: Blank) -> str:
@@ -193,7 +194,7 @@ def _build_area(loop: Chain) -> Any:
 
 
 def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
-    """Each layer with what it is taken for. The edge is found first: what lies outside it is nothing of the blank."""
+    """Guess the role of each layer. The edge is found first: whatever lies outside it isn't part of the blank."""
     edge = _guess_edge(shapes)
     out = [edge]
     around = next(shape for shape in shapes if shape.name == edge.layer)
@@ -214,7 +215,7 @@ def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
 
 
 def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
-    """What one layer other than the edge's is taken for. limit: the edge's inside. taken: the layer that has the role
+    """Guess the role of one layer other than the edge's. limit: the edge's inside. taken: the layer that has the role
     already, or this one. zoned: whether a layer is a zone already."""
 
     def guess(role: str, why: str, *, sure: bool = False) -> LayerGuess:
@@ -255,7 +256,7 @@ def _guess_edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
 
 
 def _guess_role(layer: str) -> tuple[str, bool]:
-    """The role that a layer's name says, and whether it is our own name for it; empty where it says none."""
+    """Return the role that a layer's name states, and whether it is our own name for it; empty where it states none."""
     if (ours := _OURS.get(layer.casefold())) is not None:
         return ours, True
     plain = "".join(c for c in unicodedata.normalize("NFKD", layer.casefold()) if not unicodedata.combining(c))
@@ -265,7 +266,7 @@ def _guess_role(layer: str) -> tuple[str, bool]:
 
 
 def _build_layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
-    """[blank] layers with what differs from our own names; None where nothing does."""
+    """Build [blank] layers with the names that differ from our own; None where none does."""
     found: dict[str, Any] = {}
     for role in ROLES:
         names = [guess.layer for guess in guesses if guess.role == role]
@@ -275,7 +276,7 @@ def _build_layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
 
 
 def _is_circle(shape: Any) -> bool:
-    """Whether its area is that of a circle of its width and height, within a hundredth."""
+    """Return whether its area is that of a circle of its width and height, within 1 %."""
     x0, y0, x1, y1 = shape.bounds
     width, height = x1 - x0, y1 - y0
     round_ = math.pi / 4 * width * height

@@ -15,7 +15,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array
 
 FLAT = 0.01
-"""mm. A drawing whose places lie within this of one plane is flat."""
+"""mm. A drawing whose points lie within this distance of one plane is flat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class Tilt:
     matrix: Matrix44 | None = None
 
     def turned(self, entity: Any) -> Any:
-        """The entity, laid into the ground plane."""
+        """Return the entity, turned into the ground plane."""
         if self.matrix is None:
             return entity
         turned = entity.copy()
@@ -37,7 +37,7 @@ class Tilt:
 
 
 def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
-    """How to lay these entities flat. CannotRun when they do not share a plane and are not each level."""
+    """Find how to turn these entities flat. CannotRun when they share no plane and aren't each level."""
     heights = [h for e in entities if (h := _level_height(e)) is not None]
     if len(heights) == len(entities):
         if not heights:
@@ -68,7 +68,7 @@ def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
 
 
 def _find_view(normal: Array) -> tuple[Array, Array, str]:
-    """The normal towards the viewer, the direction that becomes x, and where the viewer stands."""
+    """Return the normal towards the viewer, the direction that becomes x, and the viewer's position."""
     x, y, z = normal
     if abs(z) > 1e-6:
         normal = normal if z > 0 else -normal
@@ -90,7 +90,7 @@ def _spread(values: Array) -> float:
 
 
 def _level_height(entity: Any) -> float | None:
-    """The height of an entity that plainly lies level; None when that takes a closer look."""
+    """Return the height of an entity that is obviously level; None when that needs closer examination."""
     kind, dxf = entity.dxftype(), entity.dxf
     normal = dxf.get("extrusion", (0, 0, 1))
     upright = abs(normal[0]) < 1e-9 and abs(normal[1]) < 1e-9
@@ -111,7 +111,7 @@ def _level_height(entity: Any) -> float | None:
 
 
 def _list_places(entity: Any) -> Array:
-    """Places that an entity's plane goes through, in the drawing's own units; none for what has no path."""
+    """List points in an entity's plane, in the drawing's own units; none for an entity without a path."""
     try:
         paths = list(outlines.from_hatch(entity)) if entity.dxftype() == "HATCH" else [outlines.make_path(entity)]
         points = [tuple(v) for p in paths if len(p) for v in p.control_vertices()]

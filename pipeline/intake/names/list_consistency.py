@@ -1,4 +1,4 @@
-"""What a list usually does, and the names that do otherwise: titles, suffixes, ampersands, apostrophes."""
+"""The habits of a list, and the names that differ: titles, suffixes, ampersands, apostrophes."""
 
 from __future__ import annotations
 
@@ -16,23 +16,23 @@ Names = Mapping[ListRow, tuple[str, str]]
 """Row → (cell, name as it will be cut)."""
 
 LEAST = 4
-"""Names a list needs before it has habits."""
+"""Fewest names for a list to have habits."""
 MOST_ASKED = 3
-"""Up to this many names are asked about one by one; more of them are one question about the list."""
+"""Most names that are asked about one by one; beyond, there is one question about the list."""
 
 
 @dataclass(frozen=True, slots=True)
 class OddNames:
-    """Names that do otherwise than the rest: the question of each by row, the same in words for the list."""
+    """Names that differ from the rest: a question for each by row, and one wording for the list."""
 
     kind: Kind
     rows: dict[ListRow, dict[str, Fact]]
-    how: str  # goes on from “5 of 60 names …”
+    how: str  # continues “5 of 60 names …”
     total: int
 
 
 def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[Finding]]:
-    """Questions by row about names that do otherwise than most of the list, and questions about the whole list."""
+    """Return questions by row about names that differ from most of the list, and questions about the whole list."""
     by_row: dict[ListRow, list[Finding]] = defaultdict(list)
     of_list: list[Finding] = []
     if len(names) < LEAST:
@@ -66,7 +66,7 @@ _ANY_TITLE = re.compile(
 
 
 def _check_courtesy(names: Names) -> Iterator[OddNames]:
-    """Mr and Mrs with some names and not with the others."""
+    """Check for Mr and Mrs with some names and not with others."""
     with_title = {row for row, (_, name) in names.items() if _COURTESY.match(name)}
     bare = {row for row, (_, name) in names.items() if row not in with_title and not _ANY_TITLE.match(name)}
     total = len(with_title) + len(bare)
@@ -98,7 +98,7 @@ _AT_END = ("jr", "sr", "phd", "obe", "mbe")
 
 
 def _check_title_spelling(names: Names) -> Iterator[OddNames]:
-    """One title written in two ways: Dr and Dr., Jr and Junior."""
+    """Check for one title written in two ways: Dr and Dr., Jr and Junior."""
     for key, pattern in _FORMS.items():
         compiled = re.compile(rf"({pattern})$" if key in _AT_END else rf"({pattern})(?=\s)")
         used: dict[str, list[ListRow]] = defaultdict(list)
@@ -108,7 +108,7 @@ def _check_title_spelling(names: Names) -> Iterator[OddNames]:
                 used[match[1].strip()].append(row)
         if len(used) < 2:
             continue
-        usual = max(used, key=lambda form: len(used[form]))  # of as many the one that comes first
+        usual = max(used, key=lambda form: len(used[form]))  # of equal counts, the first
         total = sum(map(len, used.values()))
         for form, rows in used.items():
             if form != usual:
@@ -130,11 +130,11 @@ _FIRM = re.compile(
     r"foundation|council|church|hall|house|works|group)\b",
     re.I,
 )
-"""Firms and societies write their own names as they like."""
+"""Words of firms and societies, which write their own names as they like."""
 
 
 def _check_ampersands(names: Names) -> Iterator[OddNames]:
-    """“&” in some names and “and” in others."""
+    """Check for “&” in some names and “and” in others."""
     signs, words = {}, {}
     for row, (_, name) in names.items():
         joined = set(_AND.findall(name))
@@ -161,7 +161,7 @@ _NAMED = {"'": "a straight apostrophe", "’": "a curled apostrophe", "ʼ": "a m
 
 
 def _check_apostrophes(names: Names) -> Iterator[OddNames]:
-    """Straight apostrophes in some names and curled ones in others."""
+    """Check for straight apostrophes in some names and curled ones in others."""
     used: dict[str, list[ListRow]] = defaultdict(list)
     for row, (_, name) in names.items():
         for mark in dict.fromkeys(_INSIDE.findall(name)):

@@ -1,4 +1,4 @@
-"""What an experienced engraver asks of one text before cutting it. Nothing here changes anything."""
+"""The questions an experienced engraver asks about a text before cutting it. Nothing is changed here."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Asked = tuple[Kind, dict[str, Fact]]
 
 @dataclass(frozen=True, slots=True)
 class QuestionedText:
-    """One text: as the cell had it, as it will be cut, and whether it is the name."""
+    """One text: as in the cell, as it will be cut, and whether it is the name."""
 
     raw: str
     text: str
@@ -27,11 +27,11 @@ class QuestionedText:
 
 
 _ORDINARY = re.compile(r"[^\W\d_]+(?:(?:[ '’-]|\. ?)[^\W\d_]+)*\.?")
-"""Letters with single marks between them: most names, which only the first few questions concern."""
+"""Letters with single marks between them: most names, to which only the first few questions apply."""
 
 
 def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: frozenset[str]) -> tuple[Finding, ...]:
-    """The questions one text raises, in the order of `CHECKS`."""
+    """Return the questions that a text raises, in the order of `CHECKS`."""
     if not text:
         return ()
     found = _list_questions(raw, text, named)
@@ -46,16 +46,14 @@ def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: 
 
 @lru_cache(maxsize=8192)
 def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
-    """The questions without their place: lists repeat themselves."""
+    """Return the questions without their place, so that repeated texts are checked once."""
     said = QuestionedText(raw, text, named)
     if _ORDINARY.fullmatch(text) and "\n" not in raw and len(raw) < CUT_AT[0]:
         checks = WORD_CHECKS if "." in text else UNMARKED_CHECKS
     else:
         checks = CHECKS
     found = [asked for check in checks if (asked := check(said)) is not None]
-    if any(
-        kind is question_kinds.SEVERAL_NAMES for kind, _ in found
-    ):  # their numbers and commas are part of that question
+    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers their numbers and commas
         found = [asked for asked in found if asked[0] not in (question_kinds.STRAY_DIGIT, question_kinds.SURNAME_FIRST)]
     return tuple(found)
 
@@ -92,7 +90,7 @@ _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", 
 
 
 _LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
-"""“Name: Ada Skua”, as forms have it."""
+"""“Name: Ada Skua”, as in forms."""
 _TIMES = re.compile(r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}$|\s\d{1,3}\s?[x×]$|^\d{1,3}\s?[x×]\s(?=\S)", re.I)
 """“Ann Skua x2”: how many, beside the name."""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
@@ -161,13 +159,13 @@ _COMMA_OR_PLAIN_AND = _compile_separators("and|und|et|&")
 
 
 def _is_one_word(text: str) -> bool:
-    """A word with a capital that is no title, rank or letters after a name."""
+    """Return whether a word is capitalised, and isn't a title, rank or post-nominal."""
     bare = text.strip(" .").casefold()
     return " " not in text and text[:1].isupper() and not text.isupper() and bare not in SUFFIXES | TITLES
 
 
 def _is_name(text: str) -> bool:
-    """Two or more words, each beginning with a capital: a whole name by itself."""
+    """Return whether a text is two or more capitalised words: a complete name."""
     words = text.split()
     return 1 < len(words) < 6 and all(w[0].isupper() or not w[0].isalpha() or len(w) < 4 for w in words)
 
@@ -204,7 +202,7 @@ _ADDRESS = re.compile(r"\b(?:www|https?)\b|\.(?:com|org|net|example|co|uk|de|fr|
 
 
 def _are_abbreviations(text: str, found: re.Match[str]) -> bool:
-    """A full stop between two parts of a title: Sig.ra, Univ.Prof."""
+    """Return whether a full stop joins two parts of a title: Sig.ra, Univ.Prof."""
     after = re.match(r"[^\W\d_]+\.?", text[found.end() :])
     return found[0].endswith(".") and after is not None and (after[0][0].islower() or after[0].endswith("."))
 
@@ -338,4 +336,4 @@ CHECKS: tuple[Check, ...] = (
     _check_form,
     _check_cut_short,
 )
-"""Each looks at one text; the order is that of the findings."""
+"""The checks of a single text, in the order of their findings."""

@@ -1,6 +1,6 @@
-"""Rows of one list held against each other: the same person twice, one name spelled in two ways.
+"""Comparison of the rows of a list: the same person twice, one name spelled in two ways.
 
-Every comparison is by looking up a key, so the time grows with the list and not with its square.
+Rows are compared by looking up keys, so the time grows with the list and not with its square.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from pipeline.intake.names.name_words import SUFFIXES, TITLES, split_tokens
 from pipeline.intake.names.wording import shorten
 
 ESTABLISHED = 3
-"""A spelling that this many other rows of the list share is no slip of the pen. Common practice, no source."""
+"""Other rows with a spelling from which it is no slip. Common practice, no source."""
 CROWD = 60
-"""Rows that agree in all but one word, beyond which a difference of one letter in it says nothing."""
+"""Rows that differ in one word only, beyond which one letter's difference in it says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListedName:
-    """A row for comparing: its number, the cell of its name, the name, and everything else that will be cut."""
+    """A row to compare: its number, the cell of its name, the name, and everything else that will be cut."""
 
     row: ListRow
     cell: str
@@ -37,7 +37,7 @@ class ListedName:
 
 @dataclass(frozen=True, slots=True)
 class _NameParts:
-    """A name taken apart."""
+    """The parts of a name."""
 
     words: tuple[str, ...]  # without titles and initials, accents and capitals
     initials: frozenset[str]
@@ -45,7 +45,7 @@ class _NameParts:
 
 
 def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
-    """Questions by row. Of two rows the later one carries the question, once."""
+    """Return questions by row. Of two rows the later one carries the question, once."""
     found: dict[ListRow, list[Finding]] = defaultdict(list)
     kept = _find_repeated(entries, found)
     asked: set[tuple[ListRow, ListRow]] = set()
@@ -73,13 +73,13 @@ def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
 
 
 def fold_name(name: str) -> str:
-    """A name without regard to capitals, compatibility forms and spaces."""
+    """Fold a name: capitals, compatibility forms and spaces are ignored."""
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
 def _find_repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
-    """Ask about rows that read alike in every lettered column; the entries with the first of each name are what is
-    compared further."""
+    """Ask about rows that are equal in every lettered column; return the entries with the first of each name for
+    further comparison."""
     first: dict[str, ListedName] = {}
     alike: dict[tuple[str, ...], list[ListedName]] = {}
     kept = []
@@ -126,7 +126,7 @@ _MEN, _WOMEN = (
 
 
 def _are_two_people(a: _NameParts, b: _NameParts) -> bool:
-    """Initials or titles that speak of two people: Ada M. and Ada P., Mr and Mrs."""
+    """Return whether initials or titles indicate two people: Ada M. and Ada P., Mr and Mrs."""
     if a.initials and b.initials and not (a.initials <= b.initials or b.initials <= a.initials):
         return True
     return bool((a.titles & _MEN and b.titles & _WOMEN) or (a.titles & _WOMEN and b.titles & _MEN))
@@ -161,7 +161,7 @@ def _find_alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, Lis
 def _find_one_word_apart(
     entries: Sequence[ListedName], names: Mapping[ListRow, _NameParts]
 ) -> Iterator[tuple[ListedName, ListedName, str]]:
-    """Names of equal words but one, and that one a letter apart or alike in sound."""
+    """Find names that differ in one word only, by one letter or with the same sound."""
     known = Counter(word for entry in entries for word in set(names[entry.row].words))
     buckets: dict[tuple[int, tuple[str, ...]], list[tuple[str, ListedName]]] = defaultdict(list)
     for entry in entries:
@@ -205,15 +205,15 @@ def _close_words(
 
 @lru_cache(maxsize=4096)
 def _list_shortened(word: str) -> tuple[str, ...]:
-    """The word, each form of it with one letter less, and its sound: words that share one are worth comparing. In an
-    order of their own, so that equal lists are asked about in equal words."""
+    """Return the word, each form of it with one letter deleted, and its sound: words that share one are worth
+    comparing. Sorted, so that equal lists get equal questions."""
     return tuple(
         dict.fromkeys([word, f"~{compute_sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))])
     )
 
 
 def _are_two_words(a: str, b: str) -> bool:
-    """One letter apart, and yet two different names: Mario and Maria, Eric and Erica, Tim and Tom."""
+    """Return whether words one letter apart are two names: Mario and Maria, Eric and Erica, Tim and Tom."""
     if a in SUFFIXES or b in SUFFIXES:
         return True
     short_word, long_word = sorted((a, b), key=len)
@@ -239,13 +239,13 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 
 @lru_cache(maxsize=4096)
 def compute_sound_key(word: str) -> str:
-    """A rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen, Meyer
-    and Meier are equal. Own rules, no source; used only to ask, never to change."""
+    """Compute a rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen,
+    Meyer and Meier are equal. Own rules, no source; used only to ask, never to change."""
     for pattern, heard in _SOUNDS:
         word = pattern.sub(heard, word)
     return word
 
 
 def count_words(names: Iterable[str]) -> Counter[str]:
-    """How many names hold each word, folded."""
+    """Count the names that contain each folded word."""
     return Counter(word for name in names for word in set(_split_name(name).words))

@@ -1,4 +1,4 @@
-"""What has to be true between the keys of an order file, and of the files it names."""
+"""Consistency rules between the keys of an order file, and for the files it names."""
 
 from __future__ import annotations
 
@@ -62,12 +62,13 @@ class OrderTables:
 
 
 CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces, Units], object]
-"""Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
+"""Makes the cutter that an order asks for in a shop. CannotRun, with the keys by their places, when there is no such
+cutter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownNames:
-    """What the order may name besides its own files; None where it is not known (then it is not checked)."""
+    """What the order may name besides its own files; None where unknown (then it isn't checked)."""
 
     faces: Collection[str] | None = None
     cutter: CutterMaker | None = None
@@ -77,7 +78,7 @@ class KnownNames:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleContext:
-    """What every check may look at: where things stand in the file, the order folder, the order's unit."""
+    """The context of every check: places in the file, the order folder, the order's unit."""
 
     places: FaultPlaces
     folder: Path
@@ -86,7 +87,7 @@ class RuleContext:
 
 
 def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
-    """Every fault between the parts, in the order of the file."""
+    """Return every inconsistency, in the order of the file."""
     faults: list[Fault] = []
     if parts.listing is not None:
         faults += _list(parts.listing, ground)
@@ -110,7 +111,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
 
 
 def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[str, ...]) -> Fault | None:
-    """Why this name is not a readable file of the order folder, or None when it is one."""
+    """Return why this name isn't a readable file of the order folder; None when it is one."""
     expected = f"{what} in the order folder"
     windows = PureWindowsPath(name)
     if not name.strip() or "\0" in name:
@@ -156,7 +157,7 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
             return Fault(where=where, found=f"“{name}” is {kind}, not a file", expected=expected)
         if not os.access(real, os.R_OK):
             return Fault(where=where, found=f"“{name}” may not be read", remedy="check its permissions")
-    except (OSError, RuntimeError, ValueError) as error:  # a name the system cannot even look up, or a ring of links
+    except (OSError, RuntimeError, ValueError) as error:  # a name that the system can't look up, or a loop of links
         return Fault(where=where, found=f"“{name}” cannot be looked up ({error})", expected=expected)
     if not name.lower().endswith(suffixes):
         return Fault(
@@ -169,7 +170,7 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
 
 
 def _other_format(name: str, suffixes: tuple[str, ...]) -> str:
-    """What to do with a file in a format that isn't read here."""
+    """Return what to do with a file in a format that isn't read here."""
     suffix = PurePosixPath(name).suffix.lower()
     if ".xlsx" in suffixes and suffix in (".numbers", ".pdf"):
         return "save the list as .xlsx" if suffix == ".numbers" else "ask the client for the list as a spreadsheet"
@@ -227,7 +228,7 @@ _OF_DRAWING = ("layers", "gap", "drawing_units")
 
 
 def zone_names(layers: LayersConfig) -> list[str]:
-    """The zones an order may name: each zone layer is one."""
+    """Return the zones that an order may name: each zone layer is one."""
     return [layers.zone] if isinstance(layers.zone, str) else list(layers.zone)
 
 
@@ -366,7 +367,7 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
 
 
 def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str) -> Iterator[Fault]:
-    """A fault for each field that is not one of the columns."""
+    """Return a fault for each field that isn't one of the columns."""
     for name in fields:
         if name not in columns:
             yield Fault(
@@ -390,7 +391,7 @@ def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
 
 
 def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
-    """Why this is neither a face of the shelf or of the shop's own nor a font file of the order; None if it is one."""
+    """Return why this is no typeface of the shelf or the shop and no font file of the order; None if it is one."""
     name, hash_, index = face.partition("#")
     if name.lower().endswith(FONT_SUFFIXES) or "/" in name or "\\" in name:
         if hash_ and not index.isdecimal():

@@ -1,4 +1,4 @@
-"""What is wrong with an order file, in words a maker understands.
+"""Faults of an order file, in words a maker understands.
 
 *Place*: a key of the file as a tuple, `("line", 1, "cap_height")`: the second [[line]]'s cap height, counted from 0.
 """
@@ -21,7 +21,8 @@ Place = tuple[str | int, ...]
 
 
 def find_nearest_name(word: str, known: Iterable[str]) -> str:
-    """The known word most like this one, as a remedy; the whole list when none is and the list is short; or ""."""
+    """Return the most similar known word, as a remedy; the whole list when none is similar and the list is short; or
+    ""."""
     words = list(dict.fromkeys(known))
     folded = {w.casefold(): w for w in words}
     near = get_close_matches(word.casefold(), folded, 1, 0.6)
@@ -37,13 +38,13 @@ _KEY = re.compile(r"""^\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*
 
 
 class KeyLines:
-    """Finds the line of the file on which a key stands. TOML readers do not tell, so the text is scanned for it."""
+    """Finds the line of a key. TOML readers don't report it, so the text is scanned."""
 
     def __init__(self, text: str) -> None:
         self._line: dict[Place, int] = {}
         table: Place = ()
         counts: dict[str, int] = {}
-        inside: str | None = None  # the quotes of a text over several lines
+        inside: str | None = None  # the quotes of a multi-line text
         for number, line in enumerate(text.splitlines(), 1):
             if inside is None:
                 if header := _HEADER.match(line):
@@ -59,7 +60,7 @@ class KeyLines:
                     inside = None if inside else quotes
 
     def find(self, place: Place) -> int | None:
-        """The line of the key or, when it is not found, of the innermost table round it."""
+        """Return the line of the key or, if it isn't found, of the innermost table round it."""
         for end in range(len(place), 0, -1):
             if place[:end] in self._line:
                 return self._line[place[:end]]
@@ -71,7 +72,7 @@ def _split_keys(dotted: str) -> Place:
 
 
 def spell_key(place: Place, model: type[BaseModel] = Order) -> str:
-    """A place in words: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`. model: of the whole file."""
+    """Spell out a place: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`. model: of the whole file."""
     if not place:
         return ""
     if len(place) > 1 and isinstance(place[1], int):
@@ -91,7 +92,7 @@ def _join_keys(place: Place) -> str:
 
 
 class FaultPlaces:
-    """Says where a fault is: file, line, key."""
+    """Locates faults: file, line, key."""
 
     def __init__(self, file: Path, text: str, model: type[BaseModel] = Order) -> None:
         """model: of the whole file, order or shop file."""
@@ -108,7 +109,7 @@ class FaultPlaces:
         return where
 
     def line_of(self, where: str) -> int:
-        """The line of a place spelled earlier; 0 for what is missing from the file."""
+        """Return the line of a place spelled out earlier; 0 for a key missing from the file."""
         return self._line.get(where, 0)
 
 
@@ -116,7 +117,7 @@ class FaultPlaces:
 
 
 def _find_field(place: Place, model: type[BaseModel]) -> Any:
-    """The model class of a table, or the annotation of a value; None when there is no such key."""
+    """Find the model class of a table, or the annotation of a value; None when there is no such key."""
     here: Any = model
     for part in place:
         if isinstance(part, int):
@@ -129,7 +130,7 @@ def _find_field(place: Place, model: type[BaseModel]) -> Any:
 
 
 def _find_annotation(place: Place, model: type[BaseModel]) -> Any:
-    """The annotation of a key as its model has it; None when there is no such key."""
+    """Find the annotation of a key in its model; None when there is no such key."""
     table = _find_field(place[:-1], model)
     if place and isinstance(table, type) and issubclass(table, BaseModel) and place[-1] in table.model_fields:
         return table.model_fields[str(place[-1])].annotation
@@ -143,18 +144,18 @@ def _find_model(annotation: Any) -> type[BaseModel] | None:
 
 
 def list_known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
-    """The keys a table may have."""
+    """List the keys that a table may have."""
     table = _find_field(place, model)
     return list(table.model_fields) if isinstance(table, type) and issubclass(table, BaseModel) else []
 
 
 def _is_several(annotation: Any) -> bool:
-    """Whether a key holds tables in a list, written with two brackets."""
+    """Return whether a key holds an array of tables, written with two brackets."""
     return get_origin(annotation) is tuple and _find_model(annotation) is not None
 
 
 def _list_homes(key: str, model: type[BaseModel]) -> list[str]:
-    """The tables that do have this key."""
+    """List the tables that do have this key."""
     homes = []
     for name, field in model.model_fields.items():
         if key in list_known_keys((name,), model):
@@ -166,7 +167,7 @@ def _list_homes(key: str, model: type[BaseModel]) -> list[str]:
 
 
 def show_value(value: Any) -> str:
-    """A value of the file as a maker would say it."""
+    """Show a value of the file as a maker would say it."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -229,7 +230,7 @@ def _describe_missing(place: Place, model: type[BaseModel]) -> str:
 
 
 def _explain_number(value: Any, unit: str) -> str:
-    """For a text where a number belongs."""
+    """Explain the fault of a text where a number belongs."""
     if not isinstance(value, str):
         return ""
     match = re.match(r"^\s*([+-]?\d+)(?:[.,](\d+))?\s*(mm|cm|in|inch|inches|\"|″)?\s*$", value)
@@ -242,7 +243,7 @@ def _explain_number(value: Any, unit: str) -> str:
 
 
 def list_validation_faults(error: ValidationError, places: FaultPlaces, unit: str) -> list[Fault]:
-    """Every fault pydantic found, each once, in the order of the file's models."""
+    """List every fault that pydantic found, each once, in the order of the file's models."""
     faults: dict[Place, Fault] = {}
     errors = error.errors(include_url=False)
     for e in errors:
@@ -294,7 +295,7 @@ def _build_hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces
 
 
 def _is_branch(part: str | int) -> bool:
-    """pydantic adds the name of the branch it tried to a union's place."""
+    """Return whether a part of a place is the branch of a union, which pydantic adds."""
     return part in ("str", "constrained-str", "list[str]", "list[constrained-str]")
 
 
@@ -302,7 +303,8 @@ def _is_branch(part: str | int) -> bool:
 
 
 def build_toml_fault(file: Path, text: str, error: Exception) -> Fault:
-    """A syntax error with its line and column, the line itself and, for the usual slips, what to write instead."""
+    """Build the fault for a syntax error: line and column, the line itself and, for common slips, what to write
+    instead."""
     words = str(error)
     at = re.search(r"\s*\(at line (\d+), column (\d+)\)$", words)
     if at is None:

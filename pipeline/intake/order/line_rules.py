@@ -1,4 +1,4 @@
-"""What has to be true between the keys of the lines of lettering: opposite texts, tied baselines, spacing."""
+"""Consistency rules between the keys of the lines: opposite texts, tied baselines, spacing."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
 
 
 def list_line_faults(number: int, line: LineConfig, places: FaultPlaces) -> Iterator[Fault]:
-    """Faults of one line by itself. number: counts from 0."""
+    """List the faults of one line by itself. number: counts from 0."""
 
     def locate_key(key: str) -> str:
         return places("line", number, key)
@@ -63,8 +63,8 @@ def _check_opposite(line: LineConfig, where: str, align: str) -> Iterator[Fault]
 
 
 def list_tie_faults(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Iterator[Fault]:
-    """Faults between lines: names given twice, baselines tied to nothing, zones whose lines disagree. None for a line
-    that has faults of its own."""
+    """List the faults between lines: names given twice, baselines tied to nothing, zones whose lines disagree. None for
+    a line that has other faults."""
     named: dict[str, int] = {}
     for number, line in enumerate(lines):
         if line is None or line.name is None:

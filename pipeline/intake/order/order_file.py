@@ -51,9 +51,9 @@ P = TypeVar("P", bound=OrderTable)
 def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: CutterMaker | None = None) -> OrderFolder:
     """Read an order folder, or its `order.toml`.
 
-    `faces` are the names on the shelf, `cutter` makes the order's cutter; left out, names are taken as they are (a
-    font file is looked for all the same). Values of the shop file, where there is one, stand where the order says
-    nothing. Raises CannotRun with every fault of both files. Lengths in the result are mm.
+    `faces` are the names on the shelf, `cutter` makes the order's cutter; without them, names are accepted unchecked (a
+    font file is still looked for). Values of the shop file, if there is one, fill keys that the order lacks. Raises
+    CannotRun with every fault of both files. Lengths in the result are mm.
     """
     file = _find(order)
     data = encode_toml(file, "an order file", f"an order folder, or its {ORDER_FILE}")
@@ -107,7 +107,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
 
 
 def _read_shop(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
-    """The shop file of an order folder, or what is wrong with it."""
+    """Read the shop file of an order folder, or return its faults."""
     file = find_shop_file(folder, find_user_home())
     if file is None:
         return None, ()
@@ -157,7 +157,7 @@ def _find(order: Path) -> Path:
 
 
 def _read_tables(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
-    """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
+    """Read each table by itself, so that a fault in one doesn't hide the faults of the others."""
     if read is not None:
         return OrderTables(
             listing=read.list,
@@ -179,11 +179,11 @@ def _read_tables(raw: Mapping[str, Any], read: Order | None, context: dict[str, 
 
 
 _DECISIVE = ("shape", "drawing", "use", "kind")
-"""Keys whose absence is a fault itself: a table in which one of them is wrong is not checked further."""
+"""Required keys: a table in which one of them is wrong isn't checked further."""
 
 
 def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
-    """The table without its wrong keys (they are faults already); None when nothing sensible is left."""
+    """Read the table without its wrong keys (already reported); None when nothing sensible is left."""
     try:
         return model.model_validate(value, context=context)
     except ValidationError as error:
@@ -202,7 +202,7 @@ def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
             else:
                 kept.pop(loc[0], None)
         if "cap_height" in model.model_fields and "cap_height" not in kept:
-            kept["cap_height"] = LONGEST / context["mm"]  # no check objects to it: the line's other keys are checked
+            kept["cap_height"] = LONGEST / context["mm"]  # passes all checks, so that the other keys are checked
         try:
             return model.model_validate(kept, context=context)
         except ValidationError:

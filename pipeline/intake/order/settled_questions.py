@@ -1,4 +1,4 @@
-"""Questions that are settled: `[list] settled` names them with the reason, which is recorded instead."""
+"""Settled questions: `[list] settled` names them with the reason, which is recorded instead."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from pipeline.intake.order.error_messages import find_nearest_name
 
 
 def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
-    """A key of `settled`: a code, or a code and the rows it concerns. CannotRun when the rows cannot be read."""
+    """Parse a key of `settled`: a code, or a code and the rows it concerns. CannotRun when the rows can't be read."""
     code, _, rows = key.strip().partition(" ")
     return code, parse_rows(rows) if rows.strip() else None
 
 
 def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str] = ()) -> Iterator[Fault]:
-    """What is wrong with the order's `settled`. further: the order's further lists."""
+    """Return the faults of the order's `settled`. further: the order's further lists."""
     questions = [
         code for code, kind in KINDS.items() if kind.severity is Severity.ASK and code.startswith(("list.", "text."))
     ]
@@ -52,7 +52,7 @@ def _hint(code: str, questions: Sequence[str]) -> str:
 def apply_settled(
     settled: Mapping[str, str], groups: Sequence[Sequence[Finding]]
 ) -> tuple[list[list[Finding]], list[Finding]]:
-    """Each group of findings without the questions that are settled, and a note for each settlement that was used."""
+    """Remove settled questions from each group of findings, and add a note for each settlement that was used."""
     rules = [(*parse_settled_key(key), reason) for key, reason in settled.items()]
     used: dict[int, list[ListRow]] = {}
     kept = []

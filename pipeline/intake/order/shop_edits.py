@@ -1,4 +1,4 @@
-"""Writes into a shop file what the tool has learned, and leaves the maker's own comments, order and spelling alone."""
+"""Edits of a shop file that keep the maker's comments, order and spelling."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TABLE = "measured"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredEdit:
-    """Limits of one cutter in one material, mm; None leaves what stands there."""
+    """Limits of one cutter in one material, mm; None leaves the value as it is."""
 
     cutter: str
     material: str
@@ -34,7 +34,7 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
     """Write the limits into the shop file: into the [[measured]] of that cutter and material, or a new one at its end.
     The file is read again before it is put in place; CannotRun when it cannot be read or written."""
     before = read_shop(file)
-    file = file.resolve()  # a link stays one
+    file = file.resolve()  # a link stays a link
     data = file.read_bytes()
     mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
     text = data[len(mark) :].decode("utf-8")

@@ -1,8 +1,8 @@
-"""The shop file: found, read, and laid under an order.
+"""The shop file: found, read, and applied below an order.
 
 It is the first `shop.toml` found going up from the order folder, the folder itself included, no farther than the user's
-home, and never merged with another. Of an order outside the home folder the search goes up to the top of its drive, but
-takes nothing from a folder that everybody may write to (/tmp): what lies there may be anybody's.
+home, and never merged with another. For an order outside the home folder the search goes up to the root of its drive,
+but skips folders that everybody may write to (/tmp): a file there may be anybody's.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 SHOP_FILE = "shop.toml"
 T = TypeVar("T", bound=OrderTable)
 PRICES = ("hour", "machine_hour", "stock_price", "resin_price")
-"""Keys of [rates] that mean nothing without their currency."""
+"""Keys of [rates] that are meaningless without a currency."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class FoundShop:
 
 
 def find_user_home() -> Path | None:
-    """The user's home folder; None where there is none."""
+    """Find the user's home folder; None where there is none."""
     try:
         return Path.home().resolve()
     except (RuntimeError, OSError):
@@ -51,7 +51,7 @@ def find_user_home() -> Path | None:
 
 
 def find_shop_file(folder: Path, home: Path | None) -> Path | None:
-    """The first shop file going up from `folder`; None when there is none."""
+    """Find the first shop file going up from `folder`; None when there is none."""
     here = folder.resolve()
     up = (here, *here.parents)
     if home is not None and home in up:
@@ -64,7 +64,7 @@ def find_shop_file(folder: Path, home: Path | None) -> Path | None:
 
 
 def _is_anybodys(folder: Path) -> bool:
-    """Whether every user of the machine may write to the folder; elsewhere than on POSIX systems modes do not tell."""
+    """Return whether every user of the machine may write to the folder; only on POSIX systems do modes tell."""
     return os.name == "posix" and bool(folder.stat().st_mode & stat.S_IWOTH)
 
 
@@ -75,7 +75,7 @@ def read_shop(file: Path) -> FoundShop:
 
 
 def parse_shop(file: Path, data: bytes) -> FoundShop:
-    """What these bytes say as a shop file. CannotRun as `read_shop`."""
+    """Parse these bytes as a shop file. CannotRun as `read_shop`."""
     what = "a shop file"
     text = decode_toml(file, data)
     raw = parse_toml(file, text, what)
@@ -92,7 +92,7 @@ def parse_shop(file: Path, data: bytes) -> FoundShop:
 
 
 def _list_faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
-    """What is wrong between the keys."""
+    """List the faults between the keys."""
     faults = []
     named = {
         "cutter": [own.name for own in config.cutter],
@@ -125,8 +125,8 @@ def _list_faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
 
 
 def lay_under(order: Order, found: FoundShop, places: FaultPlaces) -> tuple[Order, list[Fault]]:
-    """The order with the shop's values where it says nothing itself; and what it asks of the shop file that is not
-    there. places: of the order file."""
+    """Fill keys that the order lacks with the shop's values; return the order, and its references to missing entries of
+    the shop file. places: of the order file."""
     shop, name = found.config, found.file.name
     faults: list[Fault] = []
     tables: dict[str, OrderTable] = {
@@ -149,7 +149,7 @@ def lay_under(order: Order, found: FoundShop, places: FaultPlaces) -> tuple[Orde
 
 
 def drop_shop(order: Order, places: FaultPlaces) -> tuple[Order, list[Fault]]:
-    """The order, and what it asks of a shop file that is not there."""
+    """Return the order, and its references to entries of a shop file that doesn't exist."""
     wanted = order.pour.use if order.pour is not None else None
     return order, [] if wanted is None else [_report_no_resin(wanted, (), "", places)]
 
@@ -168,13 +168,13 @@ def _report_no_resin(wanted: str, resins: Sequence[OwnResin], file: str, places:
 def _list_stated(
     part: OrderTable, *, only: Sequence[str] = (), without: Sequence[str] = (), **other: str
 ) -> dict[str, Any]:
-    """What a table of the shop file says itself. other: keys that go by another name in the order."""
+    """List the keys that a table of the shop file states. other: keys with another name in the order."""
     keys = [key for key in type(part).model_fields if key in part.model_fields_set and key not in without]
     return {other.get(key, key): getattr(part, key) for key in keys if not only or key in only}
 
 
 def _list_rates(order: Order, shop: ShopConfig) -> dict[str, Any]:
-    """The shop's rates; its prices only for an order in the same currency."""
+    """List the shop's rates; prices only for an order in the same currency."""
     values, own = _list_stated(shop.rates), order.rates
     if "currency" in own.model_fields_set and own.currency != shop.rates.currency:
         return {key: value for key, value in values.items() if key not in PRICES}
@@ -182,7 +182,7 @@ def _list_rates(order: Order, shop: ShopConfig) -> dict[str, Any]:
 
 
 def _fill_in(part: T, values: dict[str, Any], origin: str) -> T:
-    """The table with the values for keys that the order does not have."""
+    """Fill the table with values for keys that the order lacks."""
     missing = {
         key: value for key, value in values.items() if key not in part.model_fields_set and value not in (None, "")
     }

@@ -1,6 +1,6 @@
 """Finding the header of a sheet, in one row or in two, and the columns of each key.
 
-*Heading*: what a column is called in the sheet. *Key*: what the order calls it (`name`, `post`, `copies` …).
+*Heading*: a column's name in the sheet. *Key*: its name in the order (`name`, `post`, `copies` …).
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ from pipeline.intake.recipients.headings import find_meaning, fold_heading, gues
 from pipeline.intake.spreadsheet.sheet import Row, Sheet, describe_row, format_column, parse_column
 
 SEARCHED = 200
-"""Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
+"""Rows with content in which a header is sought. Common practice: lists have it among the first ten."""
 MOST_BELOW = 1000
-"""Rows that are looked at to find the column of the names."""
+"""Rows that are examined to find the column of the names."""
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnMap:
-    """Where the header is and which columns belong to each key."""
+    """The position of the header, and the columns of each key."""
 
     header: int  # its last row; 0 when the sheet has none
     where: tuple[tuple[str, tuple[int, ...]], ...]  # our key -> columns, joined with a space
@@ -46,7 +46,7 @@ class ColumnMap:
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """A header: its rows, and what its columns may be called."""
+    """A header: its rows, and the possible names of its columns."""
 
     first: int
     last: int
@@ -54,7 +54,7 @@ class Header:
     also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # further names: “Name First”, “Name” over First and Last
 
     def named(self) -> dict[str, list[tuple[int, ...]]]:
-        """Folded heading → the columns it may mean."""
+        """Return folded heading → the columns it may mean."""
         out: dict[str, list[tuple[int, ...]]] = {}
         for text, columns in (*((text, (column,)) for column, text in self.heads.items()), *self.also):
             places = out.setdefault(fold_heading(text), [])
@@ -63,19 +63,19 @@ class Header:
         return out
 
     def meanings(self, wanted: Iterable[str] = (), several: Collection[int] = ()) -> dict[str, tuple[int, ...]]:
-        """Our keys by what the headings mean; nothing for a row too wide or too wordy to be a header."""
+        """Return our keys by the meaning of the headings; nothing for a row too wide or too wordy to be a header."""
         if len(self.heads) > 60 or any(len(text) > 80 for text in self.heads.values()):
             return {}
         return guess_columns(self.heads, wanted, several)
 
 
 def read_headers(row: Row) -> dict[int, str]:
-    """Column → heading, of the row's cells that hold text (numbers count: a year can head a column)."""
+    """Read column → heading from the row's cells that hold text (numbers count: a year can head a column)."""
     return {cell.column: cell.shown for cell in row.cells if cell.shown.strip()}
 
 
 def list_headers(sheet: Sheet) -> Iterator[Header]:
-    """What may be the header: each of the first rows, and each two of them that belong together."""
+    """List candidates for the header: each of the first rows, and each pair of them that belongs together."""
     rows = sheet.rows[:SEARCHED]
     for row in rows:
         yield Header(row.number, row.number, read_headers(row))
@@ -85,9 +85,9 @@ def list_headers(sheet: Sheet) -> Iterator[Header]:
 
 
 def _join_two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
-    """A header in two rows: “Name” over “First” and “Last”, or one under the other in two languages.
+    """Join a header in two rows: “Name” over “First” and “Last”, or one below the other in two languages.
 
-    None when the rows do not belong together.
+    None when the rows don't belong together.
     """
     over, under = read_headers(upper), read_headers(lower)
     spans = [(a, b, c, d) for a, b, c, d in sheet.merged if a == upper.number and b in over]
@@ -119,7 +119,7 @@ def _join_two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
 
 
 def _join_two_languages(upper: Row, lower: Row) -> Header | None:
-    """A header over its own translation: half of the columns or more mean the same in both rows."""
+    """Join a header and its translation: half of the columns or more mean the same in both rows."""
     over, under = read_headers(upper), read_headers(lower)
     same = [c for c in over if find_meaning(over[c]) is not None and find_meaning(over[c]) == find_meaning(under[c])]
     if not same or 2 * len(same) < len(over):
@@ -129,7 +129,7 @@ def _join_two_languages(upper: Row, lower: Row) -> Header | None:
 
 
 def _find_last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) -> int:
-    """The last column of the group that a heading without merged cells stands over."""
+    """Find the last column of the group below a heading without merged cells."""
     last = column
     while last + 1 in under and last + 1 not in over:
         last += 1
@@ -139,10 +139,10 @@ def _find_last_below(column: int, over: Mapping[int, str], under: Mapping[int, s
 def find_columns(
     sheet: Sheet, given: Mapping[str, str | Sequence[str]], header: int | None, wanted: Iterable[str]
 ) -> ColumnMap:
-    """The header row and the columns of each key.
+    """Find the header row and the columns of each key.
 
-    `given` is the order's `columns`, `header` its `header`, `wanted` the keys its lines name. CannotRun when the
-    header, or a column, is not there: what was found, and what is nearest.
+    `given` is the order's `columns`, `header` its `header`, `wanted` the keys its lines name. CannotRun when the header
+    or a column is missing, with what was found and what is nearest.
     """
     headings = {key: (word,) if isinstance(word, str) else tuple(word) for key, word in given.items()}
     if header == 0:
@@ -180,7 +180,7 @@ def find_columns(
 
 
 def _choose_better(every: Sequence[Header], scores: Sequence[int]) -> Header | None:
-    """The header that says most, the first of equals; but two rows win over their upper row alone."""
+    """Choose the header with most meanings, the first of equals; but two rows win over their upper row alone."""
     best: tuple[int, Header] | None = None
     for head, score in zip(every, scores, strict=True):
         whole = best is not None and score == best[0] and head.first == best[1].last and head.last > best[1].last
@@ -191,7 +191,7 @@ def _choose_better(every: Sequence[Header], scores: Sequence[int]) -> Header | N
 
 @dataclass(frozen=True, slots=True)
 class HeaderGuess:
-    """What looks most like a header, with the columns of our keys; no `head` for a list without one."""
+    """The most likely header, with the columns of our keys; no `head` for a list without one."""
 
     head: Header | None
     keys: dict[str, tuple[int, ...]]
@@ -200,7 +200,7 @@ class HeaderGuess:
 
 
 def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
-    """The header whose headings mean most, with a name among them; else the row that is shaped like one."""
+    """Guess the header whose headings mean most, a name among them; else the row that has the shape of one."""
     every = list(list_headers(sheet))
     several = find_several_words(sheet)
     found = [head.meanings(wanted, several) for head in every]
@@ -230,7 +230,7 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
 
 
 def _guess_in_message(sheet: Sheet, best: Header | None) -> HeaderGuess:
-    """A pasted list has a header only where a line says “Name” and nothing else; the shape of a line tells nothing."""
+    """Guess the header of a pasted list: only a line “Name” and nothing else; the shape of a line proves nothing."""
     rows = [row for row in sheet.rows if not describe_row(sheet, row).part]
     name = find_name_columns((rows or sheet.rows)[:MOST_BELOW])
     over = [row.cells[-1].shown for row in rows if best is not None and row.number < best.last]
@@ -249,7 +249,7 @@ def _count_hits(head: Header, words: Sequence[str]) -> int:
 
 
 def describe_rows(sheet: Sheet, count: int = 4) -> str:
-    """The first rows, so that the maker sees what the tool saw."""
+    """Describe the first rows, so that the maker sees what the tool saw."""
     if not sheet.rows:
         return "the sheet is empty"
     said = []
@@ -304,13 +304,13 @@ def _map_columns(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str
 
 
 def _parse_letter(word: str) -> int | None:
-    """“column B” names a column by its letter."""
+    """Parse “column B”, which names a column by its letter."""
     found = re.fullmatch(r"\s*col(?:umn)?\.?\s+([A-Za-z]{1,3})\s*", word)
     return parse_column(found[1]) if found else None
 
 
 def _map_without_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
-    """header = 0: the columns are named by their letters; the first is the name when none are given."""
+    """Map columns for header = 0: they are named by their letters; by default the first is the name."""
     if not headings:
         first = min((cell.column for row in sheet.rows for cell in row.cells), default=1)
         return ColumnMap(0, (("name", (first,)),))
@@ -336,7 +336,7 @@ def _map_without_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> 
 
 
 def _guess_columns(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Header] | None) -> ColumnMap:
-    """The header whose headings say most, when the order names no columns. `every`: of these headers only."""
+    """Choose the header whose headings mean most, when the order names no columns. `every`: only these headers."""
     if every is None:
         guess = guess_header(sheet, wanted)
         head, keys, sure = guess.head, guess.keys, guess.sure

@@ -1,4 +1,4 @@
-"""The lists of an order as one: recipients compared with each other, questions settled, every row accounted for."""
+"""Joining the lists of an order: recipients compared with each other, questions settled, every row accounted for."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from pipeline.intake.order.settled_questions import apply_settled
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadRows:
     """One list after its rows were read, each by itself. beside_name: keys of the lettering besides the name; totals:
-    what is to be said of totals that the list states."""
+    findings about totals that the list states."""
 
     source: ListSource
     beside_name: tuple[str, ...]
@@ -30,7 +30,7 @@ class ReadRows:
 
 
 _PLACES = ("row", "rows", "cell", "cells", "area")
-"""Facts of findings about a list that name places in it."""
+"""Facts of findings that name places in a list."""
 
 
 def _of_first_list(edit: Edit) -> bool:
@@ -38,7 +38,7 @@ def _of_first_list(edit: Edit) -> bool:
 
 
 def of_further_list(read: ReadRows, file: str) -> ReadRows:
-    """The same with every place named with its file, and without ways that edit what is of the first list alone."""
+    """Return the finding with the file added to every place, and without edits that only apply to the first list."""
 
     def told(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
@@ -68,7 +68,7 @@ def of_further_list(read: ReadRows, file: str) -> ReadRows:
 
 
 def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:
-    """All lists of an order as one, in the order given. settled: questions that the order says are settled."""
+    """Join all lists of an order, in the order given. settled: questions that the order marks as settled."""
     lists = (first, *further)
     recipients, of_list = _compared(lists)
     findings = [*(f for each in lists for f in each.findings), *of_list, *(f for each in lists for f in each.totals)]
@@ -93,7 +93,7 @@ def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[st
 
 
 def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]]:
-    """The recipients with the questions that arise from comparing them, and those about the lists as a whole."""
+    """Return the recipients with the questions from comparing them, and the questions about the lists as a whole."""
     people = [r for each in lists for r in each.recipients]
     entries = [
         ListedName(r.row, r.cell, r.value(r.named), tuple(r.value(key) for key in each.beside_name))
@@ -106,7 +106,7 @@ def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]
     habits, of_list = find_inconsistent(names)
     waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
     for row, finding in find_odd_capitals(names).items():
-        if row not in waits:  # what stands there is to be replaced anyway
+        if row not in waits:  # that text is to be replaced anyway
             habits.setdefault(row, []).append(finding)
     asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
     return [replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people], of_list
@@ -115,7 +115,7 @@ def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]
 def _settle(
     recipients: list[Recipient], findings: list[Finding], settled: Mapping[str, str]
 ) -> tuple[list[Recipient], list[Finding]]:
-    """Take out what the order says is settled, and record it."""
+    """Remove the questions that the order marks as settled, and record that."""
     if not settled:
         return recipients, findings
     kept, notes = apply_settled(settled, [findings, *(list(r.findings) for r in recipients)])

@@ -1,4 +1,4 @@
-"""Columns of the list that no line letters: remarks, which are read to the maker, and what nothing uses."""
+"""Columns of the list that aren't lettered: remarks, which are shown to the maker, and unused ones."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
 
 
 def find_remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
-    """Column -> heading of the unused columns whose heading says that they hold remarks."""
+    """Find unused columns whose heading says that they hold remarks: column -> heading."""
     return {
         c: shorten(" ".join(text.split()), 40)
         for c, text in heads.items()
@@ -21,7 +21,7 @@ def find_remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict
 
 
 def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
-    """What stands beside a recipient in columns of remarks."""
+    """List the remarks beside a recipient."""
     found = []
     for column, heading in columns.items():
         cell = row.cell(column)
@@ -38,8 +38,8 @@ def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
 def report_unused_columns(
     sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]
 ) -> Finding | None:
-    """The columns with a heading that hold something in the rows below it and that nothing uses. known: those that are
-    used, or told otherwise."""
+    """Report columns that have a heading and content below it but aren't used. known: columns that are used, or
+    reported elsewhere."""
     held = {
         cell.column for row in sheet.rows if row.number > header for cell in row.cells if cell.shown.strip()
     } & heads.keys()

@@ -1,4 +1,4 @@
-"""What stands around the rows of a list: other sheets, other lists, hidden columns, cells merged over several rows."""
+"""The surroundings of a list: other sheets, other lists, hidden columns, cells merged over several rows."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
 from pipeline.intake.spreadsheet.sheet_areas import SheetArea, find_lists_beside
 
 MOST_LOOKED_AT = 300
-"""Rows that are looked at for names in columns nobody uses."""
+"""Rows that are examined for names in unused columns."""
 
 
 def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tuple[list[Finding], frozenset[int]]:
-    """What else the file holds, and what this way of reading does not see; the columns of lists beside this one."""
+    """Report what else the file holds, and what this reader can't see; return the columns of neighbouring lists."""
     out = list(sheet.findings)
     if part.guessed:
         out.append(find(list_kinds.GUESSED, facts={"guess": guess_in_words(columns, part)}))
@@ -60,7 +60,7 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
 
 
 def find_unused_names(sheet: Sheet, known: set[int], header: int) -> list[int]:
-    """Columns without a heading whose cells read like names and which nothing uses."""
+    """Find unused columns without a heading whose cells look like names."""
     held: dict[int, list[bool]] = {}
     for row in sheet.rows[:MOST_LOOKED_AT]:
         for cell in row.cells:
@@ -70,7 +70,7 @@ def find_unused_names(sheet: Sheet, known: set[int], header: int) -> list[int]:
 
 
 def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tuple[list[Row], list[Finding]]:
-    """The rows with what cells merged over several of them say in these columns, and a question for each."""
+    """Copy the text of cells merged over several rows to each of them, with a question for each."""
     findings: list[Finding] = []
     at = {row.number: n for n, row in enumerate(rows)}
     for first, column, last, _ in sheet.merged:
@@ -95,14 +95,14 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class OutsideRows:
-    """Rows outside the order's area, and what is said of them."""
+    """Rows outside the order's area, with their findings."""
 
     rows: list[RowOutcome]
     findings: list[Finding]
 
 
 def list_rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> OutsideRows:
-    """The rows of the sheet that the areas do not touch."""
+    """List the rows of the sheet outside all areas."""
     there = {row.number for row in read.rows} if areas else set()
     rows = [row.number for row in whole.rows if row.number not in there] if areas else []
     if not rows:
@@ -113,8 +113,8 @@ def list_rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> 
 
 
 def is_like_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bool) -> bool:
-    """Filled under every heading that is used, with a name where names stand. Over the only heading there is, and over
-    one that is guessed, a name alone will do."""
+    """Return whether a row is filled under every used heading, with a name in the name column. Above a sole or guessed
+    heading, a name alone is enough."""
     filled = {cell.column for cell in row.cells if cell.shown.strip()}
     named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
     if not is_name(named) or is_heading_word(named):
@@ -123,19 +123,19 @@ def is_like_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: b
 
 
 def guess_in_words(columns: ColumnMap, part: ListConfig) -> str:
-    """Where the list is taken to stand."""
+    """Describe where the list is assumed to be."""
     header = f"row {columns.header} heads the list" if columns.header else "the list has no headings"
     places = [f"{key} in column {' + '.join(map(format_column, where))}" for key, where in columns.where]
     return ", ".join([header, *places, *([f"all of it in {describe_area(part.area)}"] if part.area else [])])
 
 
 def describe_area(area: str | Sequence[str]) -> str:
-    """The areas of [list] in a row."""
+    """Describe the areas of [list]."""
     return area if isinstance(area, str) else list_few(area)
 
 
 def format_spans(rows: Sequence[int]) -> str:
-    """Row numbers in ranges: 3–7, 9."""
+    """Format row numbers in ranges: 3–7, 9."""
     out: list[list[int]] = []
     for row in sorted(rows):
         if out and row == out[-1][1] + 1:
@@ -146,5 +146,5 @@ def format_spans(rows: Sequence[int]) -> str:
 
 
 def list_few(words: Sequence[str], most: int = 20) -> str:
-    """Words in a row, not endless."""
+    """List the first few words."""
     return ", ".join(words[:most]) + (f" and {len(words) - most} more" if len(words) > most else "")

@@ -1,6 +1,6 @@
-"""The client's list: which rows are recipients, and what each of them says.
+"""Reading the client's list: which rows are recipients, and their texts.
 
-Every row of the sheet that holds anything ends in exactly one of: a plaque, left out with a reason, stopped.
+Every row of the sheet with content becomes exactly one of: a plaque, left out with a reason, stopped.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ SECOND = "a second header"
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
-    """Read the order's lists. CannotRun when a file, the sheet, the header or a column is not there."""
+    """Read the order's lists. CannotRun when a file, the sheet, the header or a column is missing."""
     part = folder.order.list
     first = _read_file(folder, part)
     further = [
@@ -112,12 +112,12 @@ def _advise_further(fault: Fault) -> Fault:
 
 
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:
-    """Keys that name a client's drawings."""
+    """Return the keys that name a client's drawings."""
     return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:
-    """Key -> the language of the first line that names it and has one."""
+    """Map each key to the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
         for key in line.columns if line.language else ():
@@ -126,7 +126,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
 
 
 def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
-    """Whether another sheet has the columns."""
+    """Return whether another sheet has the columns."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))
         find_columns(other, part.columns, part.header, lettered)
@@ -142,8 +142,8 @@ def read_rows_of(
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> RecipientList:
-    """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines; drawn:
-    the keys that its artwork names."""
+    """Read the recipients of a sheet. lettered: keys that the order's lines name; languages: of their lines; drawn:
+    keys that its artwork names."""
     return join_lists(_read_rows(sheet, part, lettered, languages, drawn), (), part.settled)
 
 
@@ -168,7 +168,7 @@ def _read_rows(
 
 @dataclass(slots=True)
 class _RowDecisions:
-    """What has been decided so far."""
+    """The decisions so far."""
 
     recipients: list[Recipient]
     rows: list[RowOutcome]
@@ -190,14 +190,14 @@ class _ListReading:
         self.sheet, self.part, self.columns, self.languages = sheet, part, columns, languages
         self.drawn = drawn
         self.dated: Counter[str] = Counter()  # by key: cells set as dates
-        self.typed: dict[str, list[str]] = {}  # by key: cells with digits beside them that are text
+        self.typed: dict[str, list[str]] = {}  # by key: cells beside them with digits, stored as text
         self.at = columns.at
         texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
         self.name = self._name_key(texts)
         self.texts = texts
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _RowDecisions([], [], [])
-        self.beside: frozenset[int] = frozenset()  # columns of other lists on the sheet
+        self.beside: frozenset[int] = frozenset()  # columns of neighbouring lists
         header = sheet.row(columns.header)
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
@@ -215,8 +215,8 @@ class _ListReading:
             self.top = {find_second_heading(sheet, columns.header): "a second row of headings"}
 
     def _name_key(self, texts: Sequence[str]) -> str:
-        """The key of the column that says who gets a plaque: `name`, or else the first whose heading, or which itself,
-        means a name; of a list that has none of them the first."""
+        """Return the key of the recipients' column: `name`, or else the first that, or whose heading, means a name;
+        failing that, the first."""
         if "name" in self.at or not texts:
             return "name" if texts else ""
         header = self.sheet.row(self.columns.header)
@@ -229,7 +229,7 @@ class _ListReading:
         return next(filter(None, meant), texts[0])
 
     def read(self, whole: Sheet) -> ReadRows:
-        """Every row read. `whole` is the sheet with what stands outside the order's area."""
+        """Read every row. `whole` is the sheet including what is outside the order's area."""
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
         spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
         below, merged = spread_merged(self.sheet, below, spread)
@@ -284,7 +284,7 @@ class _ListReading:
             )
 
     def _above(self) -> None:
-        """The header, and what stands over it."""
+        """Handle the header and the rows above it."""
         header, name = self.columns.header, self.at.get(self.name, ())
         for row in self.sheet.rows:
             if row.number > header:
@@ -338,7 +338,7 @@ class _ListReading:
         self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
     def _value(self, row: Row, key: str) -> RowValue:
-        """What a row says for one key, its dates set as the order wants them."""
+        """Return a row's value for one key, with dates as the order wants them."""
         pattern = choose_date_wish(self.part.dates, key)
         wish = DateWish(pattern=pattern, language=self._language(row) or self.languages.get(key))
         read = read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name, dates=wish)
@@ -355,7 +355,7 @@ class _ListReading:
         return next(filter(None, said), self.part.language)
 
     def _two_ways_of_dates(self) -> None:
-        """Columns of which some cells are dates, set as the order says, and some are text, as typed."""
+        """Report columns in which some cells are dates, set as the order says, and some are text, as typed."""
         for key, cells in self.typed.items():
             if self.dated[key]:
                 facts: dict[str, Fact] = {"key": key, "dates": self.dated[key], "count": len(cells)}
@@ -424,7 +424,7 @@ class _ListReading:
         )
 
     def _marks(self, row: Row, cell: str, shown: str, name: RowValue) -> list[Finding]:
-        """What the sheet marks about the row."""
+        """Report the sheet's own marks on the row."""
         findings = []
         if row.hidden and self.part.hidden == "ask":
             kind = list_kinds.ROW_FILTERED if row.filtered else list_kinds.ROW_HIDDEN
@@ -443,7 +443,8 @@ class _ListReading:
         return findings
 
     def _is_header(self, row: Row) -> bool:
-        """Whether the header comes again, or another: every cell is a known heading, a name is among them."""
+        """Return whether the header is repeated, or another begins: every cell is a known heading, a name among
+        them."""
         cells = [cell.shown.strip() for cell in row.cells]
         if len(cells) < 2:
             return False
@@ -453,13 +454,14 @@ class _ListReading:
 
     @staticmethod
     def _known(texts: Sequence[str]) -> bool:
-        # from the right: what stands behind names is much the same in every row, and is looked up once
+        # from the right: the cells after the name repeat themselves, so that look-ups are reused
         if any(find_meaning(text) is None for text in reversed(texts) if text):
             return False
         return any(find_meaning(text) in ("name", "last") for text in texts)
 
     def _header_again(self, row: Row) -> str:
-        """A header further down, as on each page of a printed list; its columns may stand otherwise from there on."""
+        """Handle a repeated header, as on each page of a printed list; its columns may be arranged differently from
+        there on."""
         if not self._is_header(row):
             return ""
         there: dict[str, int] = {}
@@ -477,7 +479,7 @@ class _ListReading:
         return "the header again, with its columns in other places from here on"
 
     def _second_header(self, row: Row) -> str:
-        """A header in other words than the first."""
+        """Handle a second header with other headings."""
         if row.number == self.columns.header + 1:
             return ""  # a second row of headings
         texts = read_headers(row)
@@ -496,7 +498,7 @@ class _ListReading:
     # --- the list as a whole -------------------------------------------------------------------------------------
 
     def _blank_rows(self) -> None:
-        """Gaps between recipients, as a note."""
+        """Note gaps between recipients."""
         rows = [number_of(a.row) for a in self.account.rows if a.fate == "plaque"]
         gaps = []
         held = {row.number for row in self.sheet.rows}
@@ -507,7 +509,7 @@ class _ListReading:
             self.account.findings.append(find(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
 
     def _totals(self, below: Sequence[Row]) -> Iterator[Finding]:
-        """A total that the sheet states, in a totals row or in words, held against the rows."""
+        """Compare a total that the sheet states, in a totals row or in words, with the rows."""
         left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
         copies = self.columns.at.get(COPIES, ())
         stated: list[tuple[str, float]] = [

@@ -1,4 +1,4 @@
-"""What one row says for one key: text as the cell had it, text as it will be cut, and what was found."""
+"""The value of one row for one key: text as in the cell, text as it will be cut, and findings."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from pipeline.intake.spreadsheet.sheet import Cell, Row, format_column
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DateWish:
-    """How dates of a cell are to be set. pattern: empty: as the sheet shows them. language: a BCP 47 tag."""
+    """The wanted format of dates in a cell. pattern: empty: as the sheet shows them. language: a BCP 47 tag."""
 
     pattern: str = ""
     language: str | None = None
@@ -31,21 +31,21 @@ AS_SHOWN = DateWish()
 
 @dataclass(frozen=True, slots=True)
 class RowValue:
-    """What a row says for one key."""
+    """The value of a row for one key."""
 
     text: str = ""
     raw: str = ""
     findings: tuple[Finding, ...] = ()
     struck: bool = False
-    rows: tuple[str, ...] = ()  # the text as it is broken in its cell, where it is
+    rows: tuple[str, ...] = ()  # the text with the line breaks of its cell, where it has any
 
 
 def read_row_values(
     row: Row, columns: Sequence[int], *, lettered: bool, named: bool, dates: DateWish = AS_SHOWN
 ) -> RowValue:
-    """The cells of one key, joined with a space where there are several.
+    """Read the cells of one key, joined with a space where there are several.
 
-    `lettered`: a line names the key, so that what is wrong with the cell stops the plaque. `named`: it is the name.
+    lettered: a line names the key, so that a faulty cell stops the plaque. named: it is the name.
     """
     if len(columns) == 1:
         cell = row.cell(columns[0])
@@ -92,7 +92,7 @@ def _read_cell(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowV
 
 
 def _list_date_ways(cell: Cell) -> tuple[Way, ...]:
-    """How a date could be set instead, where it isn't shown like that already."""
+    """List other formats for a date, except the one shown."""
     day = read_date(cell.value)
     text = set_date(day, USUAL, None) if day is not None else ""
     if not text or text == cell.shown:
@@ -102,11 +102,11 @@ def _list_date_ways(cell: Cell) -> tuple[Way, ...]:
 
 
 _BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")
-"""Text in which no mark stands on a letter before it."""
+"""Text without combining marks."""
 
 
 def _check_length(cell: Cell) -> Finding | None:
-    """Why a text is without end: set, it would take minutes. None for any text that could be meant."""
+    """Report a text that is too long to set: it would take minutes. None for any plausible text."""
     text = cell.shown
     place: dict[str, Any] = {"row": cell.row, "cell": cell.address}
     facts: dict[str, Fact]
@@ -127,7 +127,7 @@ def _check_length(cell: Cell) -> Finding | None:
 
 
 def _count_most_marks(text: str) -> int:
-    """The most marks that stand on one letter."""
+    """Count the most marks on one letter."""
     marks = most = 0
     for c in unicodedata.normalize("NFD", text):
         marks = marks + 1 if unicodedata.category(c) in ("Mn", "Me") else 0
@@ -139,7 +139,7 @@ _WORDS = {"number": "the number {}", "date": "the date or time {}", "bool": "the
 
 
 def _check_shown(cell: Cell, named: bool) -> tuple[Finding, ...]:
-    """What to say about a value that is no text: a year or a count as typed needs no word."""
+    """Report a value that isn't text; a year or a count as typed needs no remark."""
     place = {"row": cell.row, "cell": cell.address}
     plain = f"{cell.value:.15g}" if isinstance(cell.value, float) else str(cell.value)
     if isinstance(cell.value, dt.date | dt.time):
@@ -163,7 +163,7 @@ _NUMBER_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class CopyCount:
-    """How many of a plaque are asked for."""
+    """The number of copies of a plaque."""
 
     copies: int
     raw: str
@@ -173,7 +173,7 @@ class CopyCount:
 
 
 def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
-    """The copies column: a whole number is taken as it is, everything else is asked about and counted as shown."""
+    """Read the copies column: a whole number is accepted, anything else becomes a question and is counted as shown."""
     cell = row.cell(columns[0])
     address = f"{format_column(columns[0])}{row.number}"
     raw = cell.shown if cell is not None else ""

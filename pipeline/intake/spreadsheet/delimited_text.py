@@ -1,4 +1,4 @@
-"""Lists as text: columns separated by commas, semicolons, tabs or bars, or one name a line."""
+"""Lists as text: columns separated by commas, semicolons, tabs or bars, or one name per line."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, cla
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 SAMPLE = 300
-"""Lines that are looked at to find the separator."""
+"""Lines that are examined to find the separator."""
 MOST_ROWS = 1_048_576
-"""Lines, blank ones too, that any file may have: rows of a spreadsheet (published limit of the .xlsx format's
+"""Most lines of a file, blank ones included: the rows of a spreadsheet (published limit of the .xlsx format's
 programs)."""
 LONGEST_FIELD = 131_072
 """Characters of one field, the csv library's own limit; a longer one is a quote that was never closed."""
 
 
 def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """A text file as a sheet. CannotRun when it is no text, or not in the encoding the order names."""
+    """Read a text file as a sheet. CannotRun when it isn't text, or not in the encoding that the order names."""
     try:
         decoded = decode_text(data, how.encoding)
     except NotTextError as error:
@@ -60,7 +60,7 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
         cells = tuple(
             Cell(number, column, classify_text(field), field, field) for column, field in enumerate(fields, 1) if field
         )
-        records[number - 1] = []  # a large list is not held twice
+        records[number - 1] = []  # don't hold a large list in memory twice
         if cells and number > skip:
             rows.append(Row(number, cells))
     odd = [row for row in rows if any(_is_doubtful(cell.shown, decoded) for cell in row.cells)]
@@ -90,14 +90,15 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
 
 
 def _is_doubtful(text: str, decoded: DecodedText) -> bool:
-    """Whether a text has letters that another encoding would read otherwise."""
+    """Return whether a text has letters that another encoding would read differently."""
     if text.isascii():
         return False
     return not decoded.doubtful or not decoded.doubtful.isdisjoint(text)
 
 
 def _is_marked(row: Row) -> bool:
-    """Two cells, of which the first is a number or a dot: lists are pasted with a tab behind it."""
+    """Return whether a row has two cells, the first a number or a bullet: numbered lists are pasted with a tab after
+    it."""
     return len(row.cells) == 2 and bool(re.fullmatch(r"\s*(?:\(?\d{1,4}\s?[.):]?|[-*•·–—▪◦o])\s*", row.cells[0].shown))
 
 
@@ -105,9 +106,9 @@ _NUMBER = re.compile(r"\s*(\(?(\d{1,4})\s?[.):]|[-*•·–—▪◦►‣])\s*(
 
 
 def _drop_numbers(rows: Sequence[Row]) -> list[Row]:
-    """The rows of a numbered list with the numbers, or the dots, in a column of their own; nothing for another list.
+    """Move the numbers or bullets of a numbered list into a separate column; nothing for another list.
 
-    Numbers have to run on by ones, as those of a list do and a person's do not.
+    Numbers have to be consecutive, as in a numbered list, unlike personal numbers.
     """
     found = [(row, _NUMBER.match(row.cells[0].shown)) for row in rows]
     marked = [mark for _, mark in found if mark]
@@ -147,10 +148,10 @@ def _describe_reading(decoded: DecodedText, separator: str, rows: Sequence[Row],
 
 
 def find_separator(text: str, suffix: str) -> str:
-    """The separator that parts most lines into equally many fields.
+    """Find the separator that splits most lines into the same number of fields.
 
-    In a .txt file a comma may be part of a name (“Skua, Ada”), so there commas part columns only when they are quoted
-    or head known columns.
+    In a .txt file a comma may be part of a name (“Skua, Ada”), so commas separate columns there only if fields are
+    quoted or the headings known.
     """
     lines = text[: 400 * SAMPLE].splitlines()[:SAMPLE]
     sample = "\n".join(lines)
@@ -189,9 +190,9 @@ def _has_comma_columns(lines: Sequence[str]) -> bool:
 
 
 def _split_records(text: str, separator: str) -> tuple[list[list[str]], int]:
-    """The file's records, and the line of a quote that is never closed (0: none).
+    """Split the file into records; return them with the line of a quote that is never closed (0: none).
 
-    Such a quote would swallow every line after it, so then quotes are read as characters like any other.
+    Such a quote would swallow every following line, so quotes are then read as ordinary characters.
     """
     records: list[list[str]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=False)
@@ -209,7 +210,7 @@ def _split_records(text: str, separator: str) -> tuple[list[list[str]], int]:
 
 
 def _is_swallowing(record: Sequence[str], separator: str) -> bool:
-    """A field over several lines that are rows of their own: they hold the separator as often as the row itself."""
+    """Return whether a multi-line field swallows rows: its lines contain the separator as often as the row itself."""
     for field in record:
         parts = field.splitlines()[1:]
         if len(parts) > 0 and len(record) < 3 and sum(separator in part for part in parts) > 0.5 * len(parts):
@@ -218,7 +219,7 @@ def _is_swallowing(record: Sequence[str], separator: str) -> bool:
 
 
 def _split_plain(text: str, separator: str) -> list[list[str]]:
-    """Every line a record; quotes round a whole field are taken off, others stay."""
+    """Read every line as a record; quotes round a whole field are removed, others stay."""
     out = []
     for line in text.splitlines():
         fields = line.split(separator) if line else []

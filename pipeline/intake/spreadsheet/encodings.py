@@ -1,7 +1,8 @@
-"""Which encoding a text file is in. What is certain is taken; what is only likely is said to be so.
+"""Detection of a text file's encoding.
 
-UTF-8 and UTF-16 can be told from the bytes. The eight-bit encodings cannot: every byte is a letter in each of them, and
-what speaks for one is that its letters stand where letters stand in names.
+A likely but uncertain result is reported as such. UTF-8 and UTF-16 can be recognised from the bytes. Eight-bit
+encodings can't: every byte is a letter in each of them, and the evidence for one is that its letters occur where names
+have letters.
 """
 
 from __future__ import annotations
@@ -31,29 +32,29 @@ EIGHT_BIT = (
     ("cp850", "code page 850"),
     ("koi8_r", "KOI8-R"),
 )
-"""Tried in this order; of equals the first is taken."""
+"""Encodings in the order they are tried; of equals the first wins."""
 
 CLEAR = 2.0
-"""Points per foreign letter by which the best encoding must lead the next one that reads otherwise. Own rule."""
+"""Points per foreign letter by which the best encoding must lead the next one that reads differently. Own rule."""
 
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """A file's text and the encoding it was read in."""
+    """A file's text, with the encoding it was read in."""
 
     text: str
     encoding: str  # in words
     sure: bool
-    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it otherwise and nearly as well
+    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it differently and nearly as well
     doubtful: frozenset[str] = frozenset()  # the letters these would read otherwise; none: every foreign one
 
 
 class NotTextError(ValueError):
-    """The bytes are no text in any encoding that is known here; the message says why."""
+    """The bytes aren't text in any supported encoding; the message says why."""
 
 
 def decode_text(data: bytes, given: str | None = None) -> DecodedText:
-    """The text of a file. NotText when it cannot be read, or not in the encoding given."""
+    """Decode the text of a file. NotTextError when it can't be read, or not in the given encoding."""
     if given is not None:
         try:
             codec = codecs.lookup(given)
@@ -89,7 +90,7 @@ def _describe_place(data: bytes, error: Exception) -> str:
 
 
 def _decode_bare_utf16(data: bytes) -> DecodedText | None:
-    """UTF-16 betrays itself by a NUL in every other place."""
+    """Decode UTF-16 without a byte order mark, recognised by a NUL in every other position."""
     if len(data) < 4 or len(data) % 2:
         return None
     even, odd = data[::2].count(0), data[1::2].count(0)
@@ -139,7 +140,7 @@ _TURKISH = frozenset("ğışİŞĞ")
 
 
 def rate_decoded(text: str) -> float:
-    """Points for letters where letters stand, against for signs inside words and for odd capitals."""
+    """Rate a decoding: points for letters where letters belong; deductions for signs inside words and odd capitals."""
     return sum(_rate_word(word) for word in _split_words(text))
 
 
@@ -162,7 +163,7 @@ def _rate_word(word: str) -> float:
             scripts.add(unicodedata.name(c, "?").split(" ")[0].title())
             points += 3.0 if c in _COMMON else 2.0 if c in _SLAVIC or c in _TURKISH else 0.5
             if category == "Lu" and before.isalpha() and before.islower():
-                points -= 6.0  # a capital after a small letter
+                points -= 6.0  # a capital after a lower-case letter
             if category == "Lu" and after.isalpha() and before.isupper() and after.islower():
                 points -= 3.0
             if category == "Ll" and before.isupper() and after.isupper():

@@ -1,4 +1,4 @@
-"""How much of a list's file is taken in: what is beyond an order's limits is refused, and the key is named."""
+"""Limits of a list's file: more than an order allows is refused, naming the key."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pipeline.intake.spreadsheet.sheet import Sheet, format_column
 
 
 def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
-    """The error for a file that has more than one of the limits allows."""
+    """Build the error for a file that exceeds a limit."""
     most = f"{getattr(limits, key):,}".replace(",", " ")
     return CannotRun(
         Fault(
@@ -24,7 +24,7 @@ def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> 
 
 
 def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
-    """The sheet itself; CannotRun when it holds more than the limits allow."""
+    """Return the sheet itself; CannotRun when it exceeds the limits."""
     where = f"{sheet.path}, sheet “{sheet.name}”"
     if len(sheet.rows) > limits.rows:
         raise limit_fault(where, "rows", f"it has {len(sheet.rows)} rows that hold something", limits)

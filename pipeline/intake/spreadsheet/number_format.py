@@ -1,7 +1,7 @@
-"""How a sheet shows a number or a date, from the cell's number format.
+"""Display of a number or a date by the cell's number format.
 
-Only formats whose outcome is certain are carried out (ECMA-376 part 1, 18.8.30 and 18.8.31); of the others the value
-is shown plainly and the answer says that it is unsure.
+Only formats with a certain result are applied (ECMA-376 part 1, 18.8.30 and 18.8.31); otherwise the value is shown
+plainly and marked as unsure.
 """
 
 from __future__ import annotations
@@ -35,11 +35,11 @@ _MONTHS = (
 _DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
 
 _LOCAL = ("mm-dd-yy", "m/d/yy h:mm", "[$-F800]", "[$-F400]")
-"""Formats that every computer shows in its own country's way (built-in 14 and 22, and the system's long forms)."""
+"""Formats that depend on the computer's locale (built-in 14 and 22, and the system's long forms)."""
 
 
 def format_value(value: object, number_format: str | None) -> tuple[str, bool]:
-    """The text a sheet shows, and whether that is certain."""
+    """Return the text that a sheet shows, and whether it is certain."""
     code = number_format or "General"
     if isinstance(value, bool):
         return ("TRUE" if value else "FALSE"), True
@@ -54,7 +54,7 @@ def format_value(value: object, number_format: str | None) -> tuple[str, bool]:
 
 
 def format_general(value: float) -> tuple[str, bool]:
-    """The General format: whole numbers whole, others to what eleven characters hold."""
+    """Apply the General format: whole numbers as they are, others to eleven characters."""
     if isinstance(value, int) or value == int(value):
         whole = int(value)
         return str(whole), abs(whole) < 10**11
@@ -64,7 +64,7 @@ def format_general(value: float) -> tuple[str, bool]:
 
 @lru_cache(maxsize=512)
 def _tokenise(section: str) -> tuple[Token, ...] | None:
-    """The parts of one section of a format; None when something in it is not understood."""
+    """Split one section of a format into its parts; None when something in it isn't understood."""
     out: list[Token] = []
     at = 0
     while at < len(section):
@@ -118,7 +118,7 @@ def _format_number(value: float, code: str) -> tuple[str, bool]:
 
 
 def _format_digits(value: float, mask: str) -> str:
-    """A value in a mask such as `#,##0.00` or `0000`."""
+    """Format a value by a mask such as `#,##0.00` or `0000`."""
     whole_mask, _, part_mask = mask.partition(".")
     scale = len(whole_mask) - len(whole_mask.rstrip(","))
     number = Decimal(repr(value)) / (1000**scale)
@@ -135,7 +135,7 @@ def _format_digits(value: float, mask: str) -> str:
 
 
 def _format_groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
-    """Masks in several groups, such as telephone numbers: digits are dealt out from the right."""
+    """Format a value by a mask of several groups, such as telephone numbers: digits are filled in from the right."""
     masks = [text for kind, text in tokens if kind == "digits"]
     if value != int(value) or any(set(mask) - {"0"} for mask in masks):
         return format_general(value)[0], False
@@ -197,7 +197,7 @@ def _format_date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes
 
 
 def format_date(value: dt.datetime | dt.date | dt.time) -> str:
-    """A date in words, where the sheet's own way is not known."""
+    """Format a date in words, where the sheet's own format is unknown."""
     if isinstance(value, dt.time):
         return value.isoformat("minutes")
     text = f"{value.day} {_MONTHS[value.month - 1]} {value.year}"

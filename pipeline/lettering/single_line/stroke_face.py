@@ -1,4 +1,4 @@
-"""Single-line faces: letters of open strokes for an engraving point, set by their side bearings alone."""
+"""Single-line typefaces: letters of open strokes for an engraving point, spaced by their side bearings alone."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _SPACES = {"\u00a0": " ", "\u202f": " "}  # no-break spaces are as wide as the s
 
 
 class StrokeFace(Typeface):
-    """A single-line face of the shelf."""
+    """A single-line typeface of the shelf."""
 
     single_line = True
 
@@ -80,7 +80,7 @@ class StrokeFace(Typeface):
         return self.alphabet.get(_decompose_plain(character))
 
     def _number_character(self, character: str) -> int:
-        """A glyph number that depends on the character alone, so that every process gives the same."""
+        """Return a glyph number that depends on the character alone, so that it is the same in every process."""
         plain = _decompose_plain(character)
         number = 0
         for c in plain:
@@ -95,7 +95,7 @@ def _decompose_plain(character: str) -> str:
 
 
 def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
-    """The file's letters by character. ValueError when it is damaged."""
+    """Read the file's letters by character. ValueError when it is damaged."""
     if source.layout == "svg":
         found = read_svg_font(
             data, baseline=source.baseline, cap_height=require_value(source.cap_height, "its cap height")
@@ -106,7 +106,7 @@ def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
 
 
 def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
-    """Which character each place of the file stands for."""
+    """Map the positions of the file to characters."""
     if "-" in found and layout != "svg":
         found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
     if layout == "greek":

@@ -18,14 +18,14 @@ _SPACE = "{http://www.w3.org/2000/svg}"
 _NUMBER = r"[\s,]*(-?[\d.]+(?:e-?\d+)?)"
 _STEP = re.compile(rf"\s*(?:([ML]){_NUMBER * 2}|C{_NUMBER * 6})")
 _PIECES = 6
-"""Lines a curve is taken as; a file of polylines has about as many to a bend."""
+"""Lines per curve; a file of polylines has about as many to a bend."""
 
 
 def read_svg_font(data: bytes, *, baseline: float, cap_height: float) -> dict[str, StrokeGlyph]:
-    """The letters of an SVG font by character, in grid steps.
+    """Read the letters of an SVG font by character, in grid steps.
 
-    baseline: height in font units its letters really stand at, drawn pens being off 0. cap_height: from there.
-    Only files of the shelf, whose bytes are known, come here. ValueError names the glyph that is damaged.
+    baseline: the height, in font units, at which its letters really stand; drawn ones are a little off 0. cap_height:
+    from there. Only files of the shelf, whose bytes are known, come here. ValueError names the glyph that is damaged.
     """
     try:
         root = ElementTree.fromstring(data)

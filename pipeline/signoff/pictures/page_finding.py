@@ -32,6 +32,8 @@ MODULE = 8
 SAME_MARK, APART = 0.6, 0.2
 """Correlation of a mark's pattern with that of the page it is of, and how much less those of all others have. Marks of
 two pages share about half of their modules."""
+BLANK_LIGHT, BLANK_CONTRAST = 120, 10
+"""Of 255: how light a page with nothing on it is at least, and how much places close by may differ."""
 FEW_PAGES = 4
 """Pages of a proof by which a picture without a readable mark is straightened."""
 
@@ -121,6 +123,17 @@ class PageFinder:
                 if scores[0][0] >= SAME_MARK and scores[0][0] - second >= APART:
                     return proof.mark(scores[0][1])
         return None
+
+
+def is_blank(picture: Pixels) -> bool:
+    """Whether a picture shows paper with nothing on it, such as the backs of pages in a scan."""
+    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+    scale = min(1.0, 900 / max(grey.shape))
+    small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32)
+    edge_y, edge_x = (length // 20 for length in small.shape)
+    body = small[edge_y : small.shape[0] - edge_y, edge_x : small.shape[1] - edge_x]
+    apart = np.abs(body - cv2.GaussianBlur(body, (0, 0), 12))
+    return bool(np.percentile(body, 2) >= BLANK_LIGHT and apart.max() < BLANK_CONTRAST)
 
 
 def _light_and_sharpness(picture: Pixels) -> tuple[float, float]:

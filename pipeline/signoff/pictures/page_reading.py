@@ -12,7 +12,7 @@ import numpy as np
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, find_ink, grown, within
-from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder
+from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.page_straightening import StraightPage, straighten
 from pipeline.signoff.pictures.picture_files import Pixels, pages_of
@@ -53,7 +53,7 @@ def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
     if isinstance(found, NoPage):
         mark = found.mark
         about = {"revision": mark.revision, "volume": mark.volume} if mark else {}
-        return ReadPage(number=number, why=found.why, **about)  # type: ignore[arg-type]
+        return ReadPage(number=number, why=found.why, blank=is_blank(picture), **about)  # type: ignore[arg-type]
     return read_page(picture, found, number)
 
 

@@ -19,6 +19,7 @@ class ReadBox:
     state: BoxState
     why: str = ""
     picture: bytes = b""
+    others: tuple[bytes, ...] = ()  # what is written in it in further pictures of the page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,4 +35,5 @@ class ReadPage:
     boxes: tuple[ReadBox, ...] = ()
     remarks: tuple[bytes, ...] = ()  # what is written outside all boxes, as PNG
     hidden: str = ""  # why a part of the page cannot be seen; empty when all of it can
+    blank: bool = False  # a back without anything on it
     whole: bytes = b""  # the page, where a part of it cannot be seen

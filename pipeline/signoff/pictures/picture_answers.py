@@ -26,15 +26,15 @@ from pipeline.signoff.returned.returned_proof import LAST_PAGE, PER_DESIGN, unde
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy
 
 KIND = "picture"
-READER = "opencv-python-headless>=4.10,<6"
-"""The library that pictures are read with, as it is installed: the optional part `pictures` of this package."""
+INSTALL = "in the folder of this tool, .venv/bin/pip install -e '.[pictures]'"
+"""How the optional part is installed, as the README has it."""
 RECEIVED = "received"
 WRITTEN = "as written by hand: "
 """How a change begins that only a person can read; the path of its picture follows."""
 BY_HAND_ALONE = ("name", "date")
 """Fields of which nothing is known but that they were written in."""
 PROVES = "A picture of a page proves no more than its file and hash."
-_WRITTEN = re.compile(rf"{re.escape(WRITTEN)}({RECEIVED}/[\w./-]+\.png)")
+_WRITTEN = re.compile(rf"{re.escape(WRITTEN)}({RECEIVED}/pictures-[0-9a-f]{{16}}/[\w-]+\.png)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +76,11 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
     files = tuple((path.name, hashlib.sha256(d).hexdigest()) for path, d in data.items())
     if importlib.util.find_spec("cv2") is None:
         found = "to read pictures, a part is needed that is not installed (OpenCV)"
-        remedy = f"install it: python -m pip install “{READER}”; or {BY_HAND}"
+        remedy = f"install it: {INSTALL}; or {BY_HAND}"
         return (_refused(files, (PaperProblem(code="unreadable", found=found, remedy=remedy, fatal=True),)),)
     read: list[tuple[Path, ReadPage]] = []
     problems: list[PaperProblem] = []
+    blank: list[PaperProblem] = []
     for path, content in data.items():
         bounds = Bounds(seconds=min(60 + len(content) // 4_000, 3_600), memory_mb=1_600, answer_mb=512)
         try:
@@ -92,19 +93,22 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
             continue
         read += [(path, page) for page in pages]
         many = len(pages) > 1
-        problems += [_unread(f"{_named(path, p, many)}: {p.why}") for p in pages if not p.page]
+        for page in pages:
+            if not page.page:
+                told = _unread(f"{_named(path, page, many)}: {page.why}")
+                (blank if page.blank else problems).append(told)
     proofs: defaultdict[tuple[str, int], list[tuple[Path, ReadPage]]] = defaultdict(list)
     for path, page in read:
         if page.page:
             proofs[page.revision, page.volume].append((path, page))
     if not proofs:
-        return (_refused(files, tuple(replace(p, fatal=True) for p in problems)),)
+        return (_refused(files, tuple(replace(p, fatal=True) for p in (*problems, *blank))),)
     out = []
     for number, (key, pages_read) in enumerate(sorted(proofs.items())):
         known = read_identity(asked.copies[key].path.read_bytes())
         if known is not None:
             own = _ProofInPictures(known, asked.copies[key], pages_read, files)
-            out.append(own.paper(problems if number == 0 else ()))
+            out.append(own.paper(problems, told=number == 0))
     return tuple(out)
 
 
@@ -151,18 +155,20 @@ class _ProofInPictures:
     files: tuple[tuple[str, str], ...]
     pictures: dict[str, bytes] = field(default_factory=dict)
 
-    def paper(self, problems: Sequence[PaperProblem]) -> ReturnedPaper:
-        """What they say. problems: of pictures that show no page of any proof."""
+    def paper(self, problems: Sequence[PaperProblem], *, told: bool) -> ReturnedPaper:
+        """What they say. problems: of pictures that show no page of any proof; told: whether it is this paper that
+        tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and nothing without the
+        page that is signed."""
         sent = self.copy.path.read_bytes()
         where = _fields_by_page(sent)
-        pages, told = self._pages()
+        pages, own = self._pages()
         wanted = {page for page, names in where.items() if names}
         missing = sorted(wanted - pages.keys())
         without = ""
         if missing:
             without = f"{_pages_told(missing)} of the proof {'is' if len(missing) == 1 else 'are'} not in the pictures"
             remedy = "“all correct” counts only when every page is there: ask for all of them together"
-            told.append(PaperProblem(code="page-missing", found=without, remedy=remedy))
+            own.append(PaperProblem(code="page-missing", found=without, remedy=remedy))
         boxes = {name: box for page in pages.values() for name, box in self._boxes(page).items()}
         hands = {name: box.value for name, box in boxes.items() if name in BY_HAND_ALONE}
         boxes = {name: box for name, box in boxes.items() if name not in BY_HAND_ALONE}
@@ -175,14 +181,20 @@ class _ProofInPictures:
             pages={name: page for page, names in where.items() for name in names},
             differences=differences,
         )
-        paper = understand_proof(_title(self.files), _sum(self.files), self.told, found, kind=KIND, missing=without)
-        own = [self._spoken(p, hands) for p in paper.problems]
+        signed = next((page for page, names in where.items() if "name" in names), 0)
+        doubt = "the page that is signed is not in the pictures" if signed in missing else ""
+        if problems:
+            doubt = "what a picture beside it shows could not be read"
+        paper = understand_proof(
+            _title(self.files), _sum(self.files), self.told, found, kind=KIND, missing=without, doubt=doubt
+        )
+        own += [self._spoken(p, hands) for p in paper.problems]
         return replace(
             paper,
             note=PROVES,
             files=self.files,
             pictures=tuple(self.pictures.items()),
-            problems=(*problems, *told, *own),
+            problems=(*(problems if told else ()), *own),
         )
 
     def _spoken(self, problem: PaperProblem, hands: Mapping[str, str]) -> PaperProblem:
@@ -226,7 +238,11 @@ class _ProofInPictures:
         if on:
             return FormField(kind=kind, value=on[0].option)
         written = next((b for b in boxes if b.state == "written"), None)
-        return FormField(kind=kind, value=f"{WRITTEN}{self._keep(page, name, written.picture)}" if written else "")
+        if written is None:
+            return FormField(kind=kind)
+        paths = [self._keep(page, name, written.picture)]
+        paths += [self._keep(page, f"{name}_{n}", other) for n, other in enumerate(written.others, 2)]
+        return FormField(kind=kind, value=", ".join(f"{WRITTEN}{path}" for path in paths))
 
     def _differences(self, page: ReadPage) -> list[Difference]:
         """What is on a page that nobody asked for."""
@@ -266,7 +282,8 @@ def _both(one: ReadPage, other: ReadPage) -> ReadPage:
     for box in one.boxes:
         there = said.get((box.field, box.option))
         if there is not None and there.state == box.state:
-            boxes.append(box)
+            more = (*box.others, there.picture) if box.state == "written" else ()
+            boxes.append(replace(box, others=more))
         else:
             why = "the page is there twice, and this box is not the same"
             shown = box.picture or (there.picture if there else b"")

@@ -18,8 +18,9 @@ MOST_MEGAPIXELS = 120
 MOST_PAGES = 500
 LONGEST_SIDE = 5_000
 """Pixels that are kept: 400 dpi of an A4 page. More shows nothing more of a pen's stroke."""
-FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF", "MPO")
-"""What Pillow may open; a reader of another format has no business with a scan."""
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
+"""What Pillow may open; a reader of another format has no business with a scan. Pictures of two views (MPO) are opened
+as JPEG."""
 PDF_DPI = 200
 WHAT = "a scan or photograph of a page (.jpg, .png, .tif, .pdf)"
 _STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\0", b"MM\0*", b"BM", b"GIF8")
@@ -30,11 +31,18 @@ Pixels = NDArray[np.uint8]
 
 def is_picture(start: bytes) -> bool:
     """Whether a file that begins so is a picture that can be read."""
-    return start.startswith(_STARTS) or (start[:4] == b"RIFF" and start[8:12] == b"WEBP")
+    return start.startswith(_STARTS) or _is_phone_format(start) or (start[:4] == b"RIFF" and start[8:12] == b"WEBP")
+
+
+def _is_phone_format(start: bytes) -> bool:
+    """Whether it is a picture in a container for films (ISO/IEC 23008-12), as telephones keep them."""
+    return start[4:8] == b"ftyp" and start[8:12] in (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 
 
 def pages_of(data: bytes, file: str) -> Iterator[Pixels]:
     """The pictures in a file, one after the other. CannotRun for a file that is none, or too large."""
+    if _is_phone_format(data[:12]):
+        raise _refused(file, "it is in a form that cannot be read here (HEIC or AVIF): save or send it as JPEG")
     yield from _pdf_pages(data, file) if b"%PDF-" in data[:1024] else _frames(data, file)
 
 

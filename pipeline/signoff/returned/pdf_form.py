@@ -83,7 +83,8 @@ def open_proof(data: bytes, file: str) -> Any:
 
 
 def _short(error: Exception) -> str:
-    return " ".join(str(error).split())[:120]
+    """What a library said, without the address of an object, which is another one each time."""
+    return " ".join(re.sub(r"<[^<>]* object at 0x[0-9a-f]+>:?", "", str(error)).split())[:120]
 
 
 def read_form(pdf: Any) -> ReadForm:

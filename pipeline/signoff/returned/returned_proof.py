@@ -263,12 +263,20 @@ def _notes(found: Examined) -> Iterable[Difference]:
 
 
 def understand_proof(
-    file: str, sha256: str, told: ProofIdentity, found: Examined, *, kind: PaperKind = "proof", missing: str = ""
+    file: str,
+    sha256: str,
+    told: ProofIdentity,
+    found: Examined,
+    *,
+    kind: PaperKind = "proof",
+    missing: str = "",
+    doubt: str = "",
 ) -> ReturnedPaper:
     """What the fields of a proof say, taken together. missing: why what the last page says of all plaques does not
-    count for those without a mark of their own; empty when it does."""
+    count for those without a mark of their own; empty when it does. doubt: why nothing of it counts as agreed."""
     boxes = found.form.boxes
     doubts = _doubts(told, found)
+    doubts.whole = doubts.whole or doubt
     problems = list(doubts.told)
     if found.compared == "none":
         kept = f"no copy of proof {told.revision} was kept when it was made (an earlier version of the tool sent it)"
@@ -291,8 +299,8 @@ def understand_proof(
     answers = []
     for design in told.designs:
         verdict, why = _verdict(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (doubt := doubts.of.get(design.fingerprint)):
-            verdict, why = "unclear", doubt
+        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+            verdict, why = "unclear", own_doubt
         if verdict == "agreed" and doubts.whole:
             verdict, why = "unclear", doubts.whole
         elif verdict == "agreed" and missing and not _text(boxes, f"correct_{design.fingerprint}"):
