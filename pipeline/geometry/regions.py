@@ -109,7 +109,14 @@ def _build_by_winding(rings: list[Array]) -> Region:
     """Build the region reliably: cut the plane along all rings and keep the faces they wind round."""
     lines = shapely.union_all([shapely.linearrings(r) for r in rings], grid_size=None)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
-    inside = [f for f in faces if _compute_winding(shapely.point_on_surface(f), rings)]
+    low, high = np.array([r.min(axis=0) for r in rings]), np.array([r.max(axis=0) for r in rings])
+
+    def is_inside(point: Any) -> bool:
+        at = np.array((point.x, point.y))
+        near = np.flatnonzero(((low <= at) & (at <= high)).all(axis=1))  # no other ring goes round it
+        return bool(_compute_winding(point, [rings[k] for k in near]))
+
+    inside = [f for f in faces if is_inside(shapely.point_on_surface(f))]
     return shapely.union_all(inside) if inside else shapely.Polygon()
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
@@ -21,6 +22,13 @@ from pipeline.lettering.other_faces import find_narrower_faces
 
 FACES_TRIED = 2
 """Number of typefaces in which a line fits that are tried on the whole plaque."""
+
+MOST_TRIALS = 12
+"""Most settings of the plaque by which such typefaces are looked for."""
+
+SQUEEZED = 0.5
+"""A typeface is not tried for a row that would have to be squeezed below this share of its advance (common practice, no
+source: no tracking that can be read takes so much)."""
 
 HALVINGS = 17
 """Of the smallest size allowed: the size that fits is known to 1/130,000 of it, and how much a line is too long to
@@ -208,10 +216,15 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     The later ones are for when the first can be set but not cut."""
     designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
-    others = find_narrower_faces(t.text.text, own, setter.coverage, t.text.language)
+    longest = _measure_longest_text(setter, t, part)
+    narrower = find_narrower_faces(t.text.text, own, setter.coverage, t.text.language)
+    others = [other for other in narrower if other.caps * part.cap_height * SQUEEZED <= longest]
+    trials = 0
 
     @cache
     def fits(number: int) -> bool:
+        nonlocal trials
+        trials += 1
         face = setter.coverage.face(others[number].name)
         again = setter.replace_line(t.text.line, designed, face).set(texts)
         return next(x for x in again if x.text.line == t.text.line).setting is not None
@@ -220,6 +233,8 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     first = bisect_left(range(len(others)), True, key=fits)
     out: list[Way] = []
     for number in range(first, len(others)):
+        if trials >= MOST_TRIALS:
+            break
         if fits(number):
             edits = build_face_edits(t.text.line, part, others[number].name)
             facts: dict[str, Fact] = {"face": others[number].name, "title": others[number].title}
@@ -227,6 +242,16 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
             if len(out) == FACES_TRIED:
                 break
     return out
+
+
+def _measure_longest_text(setter: Typesetter, t: LineResult, part: LineConfig) -> float:
+    """The length that no text exceeds for which there is room, mm: as many rows as allowed across the zone or, on an
+    arc, once round it."""
+    left, low, right, high = setter.room(part.zone, part.side).zone.bounds
+    row = hypot(right - left, high - low)
+    if part.arc is not None:
+        row = max(row, 2 * pi * (part.arc.radius + part.cap_height))
+    return row * max(part.breaks, len(t.text.typed or ()), 1)
 
 
 def find_largest_fit(
