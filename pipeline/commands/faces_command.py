@@ -135,6 +135,16 @@ def faces(
     return 0
 
 
+def _describe_role(source: ShelfFace) -> str:
+    """What a face is for, and which languages of proofs it lacks letters of."""
+    if not source.lacks:
+        return source.role
+    from babel import Locale  # slow to import, and seldom needed
+
+    names = Locale("en").languages
+    return f"{source.role}; lacks letters of {' and '.join(names[code] for code in source.lacks)}"
+
+
 def _find_own_fonts(here: Path | None) -> OwnFonts:
     file = None if here is None else find_shop_file(here, find_user_home())
     return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
@@ -187,7 +197,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
             own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
-    scripts, role, licence = source.scripts, source.role, source.licence
+    scripts, role, licence = source.scripts, _describe_role(source), source.licence
     if source.is_own:
         scripts = tuple(script for script, sample in SAMPLES.items() if face.covers(sample))
         role, licence = f"{face.title}; the file {describe_permission(face.fs_type)[0]}", "its own"
