@@ -7,17 +7,17 @@ import os
 import sys
 
 SELDOM = 100_000
-"""New objects after which the collector looks for cycles among them. A command makes hardly any, and ends soon: at
-Python's 700 looking for them takes a tenth of a short run."""
+"""Allocations between two collections of cyclic garbage. A command creates hardly any cycles and ends soon; with
+Python's default of 700 the collector takes a tenth of a short run."""
 
 
 def run_program() -> int:
-    """One command as a process of its own; returns the exit status."""
+    """Run one command as a process; return the exit status."""
     gc.set_threshold(SELDOM)
-    # nobody's plug-in has a say in what an order is, and looking for some takes longer than the tool's own stamp
+    # no plug-in may change what an order is, and looking for plug-ins takes longer than hashing the tool
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
-        from pipeline.cli import main  # whatever keeps it from being read is a fault too, and no plaque that stopped
+        from pipeline.cli import main  # a failed import is a fault of the tool too, not a stopped plaque
 
         return main()
     except Exception:
@@ -26,7 +26,7 @@ def run_program() -> int:
         traceback.print_exc()
         return 3
     finally:
-        gc.freeze()  # or all there is would be looked through once more on the way out: a sixth of a short run
+        gc.freeze()  # otherwise the collector scans everything once more at exit: a sixth of a short run
 
 
 if __name__ == "__main__":

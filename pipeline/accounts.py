@@ -1,9 +1,9 @@
-"""The accounts at the end of a run: what was written is read back and held against the list.
+"""The accounts at the end of a run: what was written is read back and compared with the list.
 
 Every row of the list is a plaque, left out with a reason, or stopped. Every plaque that is not stopped has its files on
-the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; of a stopped one
-nothing lies in `cut/`, on a board or in a jig load. Nothing here is taken from what the writers were told: files, cards
-and lines are those that can be read.
+the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; a stopped one has
+nothing in `cut/`, on a board or in a jig load. Nothing is taken from the writers' variables: files, cards and lines are
+read from the disk.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.files import write_whole
-from pipeline.core.list_row import ListRow, parse_row, row_from_plain
+from pipeline.core.list_row import ListRow, file_of, parse_row, row_from_plain
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
 from pipeline.outputs.cut_files.manifest import read_noted_files
@@ -28,18 +28,18 @@ from pipeline.outputs.workbooks import check_sheet
 
 CHECK, REPORT, CUT, BOARDS, JIGS = "check.xlsx", "report.json", "cut", "boards", "jigs"
 BROKEN = "accounts-broken.txt"
-"""In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
+"""Lies in the output folder while the accounts of its last run don't balance; nothing of that run is released."""
 MOST = 20
-"""Places named of one fault."""
+"""Most places named for one fault."""
 
 _PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (.+?) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
-"""How the comments of the drawing of a board or a jig load name the pieces on it."""
+"""How the comments in the drawing of a board or jig load name its pieces."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""
 
 
 def tell_broken(target: Path, faults: Iterable[str]) -> None:
-    """Leaves word in the output folder that the accounts do not hold; takes it away when they do."""
+    """Leave a notice in the output folder while the accounts don't balance; remove it when they do."""
     lines = [*faults]
     if not lines:
         (target / BROKEN).unlink(missing_ok=True)
@@ -49,14 +49,17 @@ def tell_broken(target: Path, faults: Iterable[str]) -> None:
 
 
 def check_list_rows(outcome: Outcome) -> list[str]:
-    """The list itself: each row stands once, and became what a plaque or a reason stands for."""
+    """Check the list itself: each row is accounted for once, by a plaque or a reason."""
     listing, out = outcome.listing, list[str]()
     counted = Counter(a.row for a in listing.account)
     out += _describe_rows(
         "stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1)
     )
-    if len(counted) != listing.rows:
-        out.append(f"The list has {listing.rows} rows, and {len(counted)} of them are accounted for.")
+    for number, each in enumerate(listing.lists):
+        own = sum(file_of(row) == (each.file if number else "") for row in counted)
+        if own != each.rows:
+            which = f"{each.file} has" if number else "The list has"
+            out.append(f"{which} {each.rows} rows, and {own} of them are accounted for.")
     silent = (a.row for a in listing.account if a.fate == "left-out" and not a.reason.strip())
     out += _describe_rows("is left out without a reason", silent)
     due = {a.row for a in listing.account if a.fate != "left-out"}
@@ -70,7 +73,7 @@ def check_list_rows(outcome: Outcome) -> list[str]:
 
 
 def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The folder of cut files: what lies there against its own list, and both against the plaques."""
+    """Compare the files in the folder of cut files with its manifest, and both with the plaques."""
     going = _list_going(outcome)
     folder, out = target / CUT, list[str]()
     noted = read_noted_files(folder)
@@ -91,12 +94,12 @@ def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[
 
 
 def check_board_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The pieces on the boards, as the drawings name them."""
+    """Check the pieces on the boards, as the drawings name them."""
     return _check_joint_pieces(outcome, target / BOARDS)
 
 
 def check_jig_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The pieces in the jig loads, likewise."""
+    """Check the pieces in the jig loads in the same way."""
     return _check_joint_pieces(outcome, target / JIGS)
 
 
@@ -116,8 +119,8 @@ def _check_joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
 
 
 def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
-    file says it shows."""
+    """Check the cards on the proof, in one file or in volumes, by the form fields on its pages and the rows that each
+    file states."""
     out, cards, rows, unset = list[str](), Counter[str](), Counter[ListRow](), set[ListRow]()
     outcome = revision.drop_finished(outcome)
     files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
@@ -147,7 +150,7 @@ def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> lis
 
 
 def _read_proof(file: Path) -> tuple[Counter[str], ProofIdentity | None]:
-    """How many cards of each fingerprint the pages hold, and what the proof says of itself."""
+    """Count the cards of each fingerprint on the pages, and read the proof's identity."""
     import pikepdf  # only a run that wrote a proof needs it
 
     cards, said = Counter[str](), ""
@@ -166,7 +169,7 @@ def _read_proof(file: Path) -> tuple[Counter[str], ProofIdentity | None]:
 
 
 def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The lines of the check sheet: row, state and fingerprint of each plaque."""
+    """Check the rows of the check sheet: row, state and fingerprint of each plaque."""
     from python_calamine import CalamineError, CalamineWorkbook
 
     file = target / CHECK
@@ -191,7 +194,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
 
 
 def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
-    """The lines of the report, likewise."""
+    """Check the plaques of the report in the same way."""
     file = target / REPORT
     try:
         plaques: list[Mapping[str, Any]] = json.loads(file.read_bytes())["plaques"]

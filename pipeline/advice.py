@@ -1,5 +1,5 @@
-"""Advice tried before it is given: every way out of a finding that says exactly what to change is taken in memory, the
-plaque is set and checked that way, and only what is rid of the finding, and brings no new stop, is said.
+"""Tries advice before it is given: every way that names its edits is applied in memory, and the plaque is set and
+checked again. Only ways that resolve the finding and bring no new stop are kept.
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
 
 SAID = ("stroke.", "land.", "groove.", "fit.", "read.", "face.")
-"""Codes whose ways are tried: those of lettering, which a plaque alone can tell."""
+"""Codes whose ways are tried: those of lettering, which can be judged from the plaque alone."""
 
 Fault = tuple[str, int | None]
-"""What a finding is about: a line does not fit, for whatever reason, or its code; and the line."""
+"""The subject of a finding: “doesn't fit”, whatever the reason, or else its code; and the line."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Case:
-    """A plaque whose findings are advised: its lines, whose it is, and what stops it now."""
+    """A plaque whose advice is being tried: its lines, its recipient, and what stops it now."""
 
     texts: Sequence[LineText]
     recipient: Recipient
@@ -35,7 +35,7 @@ class _Case:
 
 
 class Advisor:
-    """Tries the ways out of the findings of one order's plaques. What is said of a plaque depends on it alone, so that
+    """Tries the ways of the findings of one order's plaques. The advice for a plaque depends on that plaque alone, so
     it is the same in any process; equal lines with the same way are tried once."""
 
     def __init__(self, job: Job) -> None:
@@ -44,7 +44,7 @@ class Advisor:
         self._passes: LruCache[bool] = LruCache(4096)
 
     def advise(self, plaque: Plaque) -> Plaque:
-        """The plaque with only those ways that hold."""
+        """Return the plaque with only those ways that hold."""
         if not any(_was_tried(f) for f in plaque.findings):
             return plaque
         texts, _ = compose_line_texts(self.job.folder.order, plaque.recipient)
@@ -83,7 +83,7 @@ class Advisor:
         return before.issuperset(_build_fault(f) for f in found if f.severity is Severity.STOP)
 
     def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
-        """The order's job with these edits made; None where the order would not be accepted."""
+        """Return the order's job with these edits; None if the order would not be accepted."""
         if not edits:
             return self.job
         try:

@@ -1,5 +1,6 @@
-"""Many plaques: prepared once, taken from the cache where nothing changed, the others made in one loop, in this process
-or in several. Each is set, checked, written, read back and proved. Nothing depends on which process makes which plaque.
+"""Makes many plaques: prepares once, takes unchanged plaques from the cache, and makes the others in one loop, in this
+process or in several. Each is set, checked, written, read back and proved. Nothing depends on which process makes which
+plaque.
 """
 
 from __future__ import annotations
@@ -32,17 +33,17 @@ if TYPE_CHECKING:
     from pipeline.outputs.cut_files.cut_files import CutFiles
 
 PAYS = 75
-"""Plaques for each process from which on it pays: a further one has the letters to get ready too, which takes about as
-long as fifty plaques of a roman face."""
+"""Least number of plaques per process: each further process has to prepare the letters as well, which takes as long as
+about fifty plaques in a roman typeface."""
 
 CHUNK = 8
 """Plaques handed to a process at a time, at most."""
 
 FLUSHED = 200
-"""Plaques made before what is kept of them is written."""
+"""Plaques made before the cache is flushed."""
 
 Progress = Callable[[str, int, int], None]
-"""Told what is being done, how many are done, of how many."""
+"""Called with what is being done, how many are done, and of how many."""
 
 
 def ignore_progress(what: str, done: int, of: int) -> None:
@@ -50,7 +51,7 @@ def ignore_progress(what: str, done: int, of: int) -> None:
 
 
 def choose_workers(plaques: int) -> int:
-    """How many processes pay for so many plaques that have to be made."""
+    """Return the number of processes that pays for this many plaques."""
     affinity = getattr(os, "sched_getaffinity", None)
     cores = len(affinity(0)) if affinity else os.cpu_count() or 1
     return max(1, min(cores, plaques // PAYS))
@@ -61,9 +62,8 @@ def choose_workers(plaques: int) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BatchTask:
-    """All that the plaques of a run are made from besides their recipients, the files of their faces and the tool
-    itself: plain frozen data that any process can be given. It goes into the key of what is kept of them, but for the
-    places of folders."""
+    """Everything the plaques of a run are made from, apart from recipients, font files and the tool itself: plain
+    frozen data that can be passed to any process. It is part of the cache key, except for the paths of folders."""
 
     folder: OrderFolder
     blank: Blank
@@ -72,7 +72,7 @@ class BatchTask:
     files: bool  # write and prove cut files
     prove: bool  # sweep the cutter along them
     target: Path  # the output folder
-    kept: Path | None  # the folder of what is kept between runs
+    kept: Path | None  # the cache folder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,7 +85,7 @@ class FinishedPlaque:
 
 
 class PlaqueMaker:
-    """Makes the plaques of one task, one at a time. A fault of ours in one does not stop the others."""
+    """Makes the plaques of one task, one at a time. An exception in one doesn't stop the others."""
 
     def __init__(self, task: BatchTask, job: Job | None = None, writer: CutFiles | None = None) -> None:
         """job, writer: where this process has them already."""
@@ -108,7 +108,7 @@ class PlaqueMaker:
             self._sweep = SimulatedCutFiles(self.job.cutter, self.writer, task.target)
 
     def make(self, recipient: Recipient) -> FinishedPlaque:
-        """One plaque, through all stages. CannotRun where nothing can be written."""
+        """Take one plaque through all stages. CannotRun where nothing can be written."""
         try:
             with self.timers.stage("set and check"):
                 plaque = self.job.plaque(recipient)
@@ -138,14 +138,14 @@ def _build_faulty(recipient: Recipient, error: str) -> Plaque:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Written:
-    """A plaque and its files, as they are kept and handed from process to process."""
+    """A plaque and its files, as they are cached and passed between processes."""
 
     files: tuple[tuple[str, str], ...]  # name, sha256
     plaque: Plaque
 
 
 def _build_parts(find: Callable[[str], str | None]) -> SharedParts:
-    """Letters are written once, and lines that say the same on many plaques are one object."""
+    """Return the shared parts: letters are written once, and equal lines on many plaques are one object."""
     in_place = (SetLine, SetFigure, LineMeasure, PolicySizes)
     return SharedParts(by_name=(Shape, OffsetOutline), in_place=in_place, find=find)
 
@@ -155,8 +155,8 @@ def _write_text(finished: FinishedPlaque, parts: SharedParts) -> str:
 
 
 class PlaqueCache:
-    """The plaques kept of one task: each with the key of all that it was made from, and only those that nothing stops
-    and whose files lie in their folder as they were written."""
+    """Caches the plaques of one task, each under the key of everything it was made from. Only plaques that nothing
+    stops are cached, and they are used only while their files are as they were written."""
 
     def __init__(self, task: BatchTask, job: Job) -> None:
         self._cache = job.cache
@@ -165,11 +165,11 @@ class PlaqueCache:
         self._puts = 0
 
     def key(self, recipient: Recipient) -> Any:
-        """All that the recipient's plaque is made from."""
+        """Return the key: everything the recipient's plaque is made from."""
         return [self._given, encode_text(Recipient, recipient)]
 
     def get(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
-        """The plaque as it was kept; None when there is none, or its files are not as they were."""
+        """Return the cached plaque; None when there is none, or its files have changed."""
         found = self._cache.get("plaque", self.key(recipient), _Written, self.parts)
         if found is None or (writer is not None and not writer.holds(dict(found.files))):
             return None
@@ -203,7 +203,7 @@ class Batch:
     faults: tuple[tuple[ListRow, str], ...] = ()  # of the tool: row, traceback
 
     def add_findings(self, found: Iterable[Finding]) -> Batch:
-        """Return the batch with more findings of the whole order, but none of its stops twice."""
+        """Return the batch with further findings of the whole order, none of its stops twice."""
         return replace(self, findings=(*self.findings, *(f for f in found if f not in self.stops)))
 
     def hold_back(self, stops: tuple[Finding, ...]) -> Batch:
@@ -240,7 +240,7 @@ def make_batch(
     timers: Timers | None = None,
     progress: Progress = ignore_progress,
 ) -> Batch:
-    """Make every plaque that is asked for, as kept or anew. cut_files: those to be filled; None: plaques are only set
+    """Make every plaque asked for, or take it from the cache. cut_files: those to be filled; None: plaques are only set
     and checked. stops: what stops the whole order: then no file is written. prove: simulate the cut of each file.
     workers: how many processes make plaques; None: as many as help.
 
@@ -292,7 +292,7 @@ def _make_plaques(
                 faults.append((plaque.recipient.row, fault))
             progress("plaques made", done, len(recipients))
     finally:
-        job.cache.flush()  # what there is by then, when the run is stopped
+        job.cache.flush()  # whatever is done when the run is interrupted
     return tuple(plaque for plaque in found if plaque is not None), tuple(faults)
 
 
@@ -319,7 +319,8 @@ def _make_in_this_process(
 
 
 def _may_be_cached(plaque: Plaque, fault: str | None) -> bool:
-    """What was stopped or failed is made anew every time: it costs little, and is soon put right."""
+    """Return whether a plaque may be cached. A stopped or failed one is made again every time: that costs little, and
+    it is soon put right."""
     return fault is None and plaque.state != "stopped"
 
 
@@ -359,7 +360,7 @@ def _make_in_processes(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _ChunkResult:
-    """What a process hands over for a chunk: for each plaque its text and a fault; parts by name; seconds by stage."""
+    """What a process returns for a chunk: the text and fault of each plaque, parts by name, seconds by stage."""
 
     plaques: tuple[tuple[str, str | None], ...]
     parts: Mapping[str, str]

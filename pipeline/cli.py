@@ -15,7 +15,7 @@ from pipeline.core.list_row import ListRow
 from pipeline.core.printable import JsonText, format_for_terminal, put_in_one_line, write_json_text
 
 LONGEST = 300
-"""Characters shown of what a fault says."""
+"""Most characters shown of a fault's message."""
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
     "exit status: 0 nothing stopped, 1 at least one plaque stopped or held back, 2 could not run, "
@@ -85,7 +85,7 @@ def _say(text: object, stream: TextIO | None = None) -> None:
     shown = text if isinstance(text, JsonText) else format_for_terminal(str(text))
     try:
         stream.write(f"{shown}\n")
-    except UnicodeEncodeError:  # a terminal that has not all letters
+    except UnicodeEncodeError:  # a terminal that lacks some letters
         code = stream.encoding or "ascii"
         stream.write(f"{shown}\n".encode(code, "backslashreplace").decode(code))
 
@@ -156,13 +156,16 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     def add_run_options(sub: CommandParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
         sub.add_argument(
-            "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
+            "--rows",
+            metavar="ROWS",
+            help="only these rows, into a folder of their own: 4-20,31; of a further list, in apostrophes: "
+            "'late.xlsx!3-7'",
         )
         sub.add_argument(
             "--only",
             metavar="WHICH",
             help="only plaques that now have an open question, changed since they were signed, or aren't signed: "
-            "question, changed, unsigned, or several with commas between",
+            "question, changed, unsigned, or several, separated by commas",
         )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument(
@@ -173,7 +176,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
             "-v",
             "--verbose",
             action="store_true",
-            help="say how long each stage took, and why there is no cache if there is none",
+            help="show how long each stage took, and why there is no cache, if that is so",
         )
 
     start = add_command(
@@ -195,7 +198,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         "--drawing",
         metavar="FILE",
         type=Path,
-        help="drawing of the blank (.dxf): its layers are taken for edge, zone, holes as far as they can be told",
+        help="drawing of the blank (.dxf): edge, zone and holes are recognised from its layers where possible",
     )
     start.add_argument(
         "--design-of",
@@ -203,7 +206,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="take the design of an earlier order, or of a sample: "
         + ", ".join(f"{name} ({what})" for name, what in SAMPLE_DESIGNS.items()),
     )
-    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that does not say its own")
+    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that doesn't state its own")
     start.add_argument(
         "--shop",
         metavar="FOLDER",
@@ -215,7 +218,8 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         add_command(
             "check",
             _check,
-            "check the order, without writing cut files and proof; or an archive: would it be cut the same today",
+            "check the order, without writing cut files and proof; or check whether an archive would still be cut the "
+            "same",
         )
     )
     run = add_command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
@@ -228,11 +232,14 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="RETURNED",
         nargs="*",
         type=Path,
-        help="a returned proof (.pdf), check sheet (.xlsx) or message (.eml, .txt); - for a message on standard input",
+        help="a returned proof (.pdf), check sheet (.xlsx) or message (.eml, .txt; - for standard input), or its pages "
+        "as scans or photographs (.jpg, .png, .tif, .pdf), all together",
     )
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
     sign.add_argument("--proof", metavar="LETTER", help="the proof that --rows or a message answers to, such as B")
-    sign.add_argument("--yes", action="store_true", help="record what was read from a message without asking")
+    sign.add_argument(
+        "--yes", action="store_true", help="record what was read from a message or pictures without asking"
+    )
     sign.add_argument("--by", metavar="NAME", help="who signed")
     sign.add_argument(
         "--on",
@@ -243,7 +250,8 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     sign.add_argument(
         "--void",
         metavar="NUMBERS",
-        help="rows of the ledger that no longer count, such as 12 or 12-14; recorded as a row of its own, with --by",
+        help="rows of the ledger that no longer count, such as 12 or 12-14; the change is recorded as a new row, with "
+        "--by",
     )
     sign.add_argument(
         "--same-order",
@@ -273,7 +281,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     release.add_argument(
         "--accept-files",
         action="store_true",
-        help="record that you accept files made in another way than when they were signed",
+        help="record that you accept files made differently from when they were signed",
     )
     release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     mark = add_command(
@@ -284,16 +292,18 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="STATE",
         help="cut, spoilt or delivered; to-cut takes a mark back; or the file of a ticked cut list",
     )
-    mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
-    mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
+    mark.add_argument(
+        "--rows",
+        metavar="ROWS",
+        help="pieces of these rows: 5-12,17; of a further list, in apostrophes: 'late.xlsx!3-7'",
+    )
+    mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, separated by commas")
     mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
     mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these loads of the jig")
     mark.add_argument(
         "--release", metavar="N", type=_parse_count, help="with --board or --jig: of this earlier release"
     )
-    mark.add_argument(
-        "--pieces", metavar="N", type=_parse_count, help="so many of each row or design; default: all there are"
-    )
+    mark.add_argument("--pieces", metavar="N", type=_parse_count, help="this many of each row or design; default: all")
     mark.add_argument(
         "--from",
         dest="before",
@@ -302,7 +312,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="only pieces that are in this state now",
     )
     mark.add_argument("--by", metavar="NAME", default="", help="who says so")
-    mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
+    mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; printed on papers")
     mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     history = add_command("history", _run_history, "what happened: proofs, answers, releases, marks, who and when")
@@ -340,11 +350,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     cutters = add_command("cutters", _run_cutters, "list the cutters on the shelf and what each can cut", order=False)
     cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    stuff = add_command("materials", _run_materials, "list the materials on the shelf, or tell all of one", order=False)
+    stuff = add_command("materials", _run_materials, "list the materials on the shelf, or describe one", order=False)
     stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
     stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     coupon = add_command(
-        "coupon", _run_coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
+        "coupon", _run_coupon, "write a test cut of strokes and lands, and record what came out clean", order=False
     )
     coupon.add_argument("cutter", metavar="CUTTER", help="a cutter from `plaques cutters` or your shop file")
     coupon.add_argument("material", metavar="MATERIAL", help="a material from `plaques materials`, or its name")
@@ -482,34 +492,42 @@ def _start(args: argparse.Namespace) -> int:
 
 def _run_faces(args: argparse.Namespace) -> int:
     if args.spacing:
-        from pipeline.commands.spacing_command import spacing
+        from pipeline.commands.spacing_command import measure_spacing
 
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
-        return spacing(args.order, as_json=args.json, say=_say)
+        return measure_spacing(args.order, as_json=args.json, say=_say)
     from pipeline.commands.faces_command import faces
 
-    return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
+    return faces(
+        args.order,
+        like=args.like,
+        text=args.text,
+        sheet=args.sheet or False,
+        as_json=args.json,
+        say=_say,
+        here=Path.cwd(),
+    )
 
 
 def _run_cutters(args: argparse.Namespace) -> int:
-    from pipeline.commands.cutters_command import cutters
+    from pipeline.commands.cutters_command import list_cutters
 
-    return cutters(as_json=args.json, say=_say)
+    return list_cutters(as_json=args.json, say=_say)
 
 
 def _run_materials(args: argparse.Namespace) -> int:
-    from pipeline.commands.materials_command import materials
+    from pipeline.commands.materials_command import list_materials
 
-    return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
+    return list_materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
 
 
 def _run_coupon(args: argparse.Namespace) -> int:
-    from pipeline.commands.coupon_command import CouponAnswer, coupon
+    from pipeline.commands.coupon_command import CouponAnswer, make_coupon
     from pipeline.core.clock import get_utc_now
 
     answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
-    return coupon(
+    return make_coupon(
         args.cutter,
         args.material,
         answer,
@@ -522,7 +540,7 @@ def _run_coupon(args: argparse.Namespace) -> int:
 
 
 def _can_ask(returned: Sequence[Path]) -> bool:
-    """Whether somebody sits at a terminal, and the message does not come from there."""
+    """Return whether a person is at the terminal, and the message isn't read from it."""
     return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty() and Path("-") not in returned
 
 
@@ -601,16 +619,16 @@ def _run_mark(args: argparse.Namespace) -> int:
 
 
 def _run_history(args: argparse.Namespace) -> int:
-    from pipeline.commands.afterwards.history_command import history
+    from pipeline.commands.afterwards.history_command import show_history
 
-    return history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
+    return show_history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
 
 
 def _run_archive(args: argparse.Namespace) -> int:
-    from pipeline.commands.afterwards.archive_command import archive
+    from pipeline.commands.afterwards.archive_command import archive_order
     from pipeline.order_state import look
 
-    return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
+    return archive_order(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
 
 
 def _run_status(args: argparse.Namespace) -> int:

@@ -1,19 +1,20 @@
-"""Advice on the design: for each line with a fault of the design what puts it right on every plaque. Whatever is said
-was done in memory to the whole list, set and checked: the line's faults are gone and no plaque has a new stop.
+"""Advice on the design: for each line with a fault of the design, what puts it right on every plaque. Each suggestion
+was applied in memory, and the whole list set and checked: the line's faults are gone and no plaque has a new stop.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
-from pipeline.core.catalogue import cut_kinds
+from pipeline.core.catalogue import WAY_KINDS, cut_kinds
 from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way
+from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
 from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, build_face_edits
@@ -21,22 +22,28 @@ from pipeline.core.short_codes import hash_values
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
+from pipeline.lettering.shelf import OTHER_LETTERS, rank_style
 
 FACES = 3
 """So many typefaces of the shelf are named."""
+TRIED = 8
+"""So many are tried: each sets and checks the whole list."""
 TRACKINGS = (10, 20, 30, 45, 60)
-"""Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
+"""Tracking tried with a typeface whose letters are too close together, thousandths of an em."""
 OTHERS = 4
 """Edits proposed for single plaques that are tried for all, at most."""
+WAYS = 3
+"""Ways that are said of a line that does not fit, at most."""
+SIZED = frozenset({kinds.SMALLEST.code, kinds.START_SMALLER.code})
 PLAQUES = 2_000
-"""Plaques of an order for which whole designs are tried; of a longer list the advice of each plaque stands alone."""
+"""Most plaques for which whole designs are tried; in a longer list each plaque has only its own advice."""
 
 Trouble = tuple[str, int | None]
 
 
 @dataclass(frozen=True, slots=True)
 class _PlaqueTrial:
-    """The texts of one plaque, whose it is, and what stops it now."""
+    """The texts of one plaque, its recipient, and what stops it now."""
 
     texts: tuple[LineText, ...]
     recipient: Recipient
@@ -81,8 +88,11 @@ class DesignAdvisor:
     # --- candidates ---
 
     def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
-        self._cases = self._all  # whatever was tried for another fault
+        self._cases = self._all  # tried for another fault already
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
+        if all(code.startswith("fit.") for code in _list_codes(fault)):
+            yield from self._find_fitting(fault, own)
+            return
         for sized in self._find_sizes(fault, own):
             if self._holds(fault, sized.edits):
                 yield sized
@@ -93,8 +103,34 @@ class DesignAdvisor:
                 break
         yield from self._find_faces(fault)
 
+    def _find_fitting(self, fault: DesignFault, own: Sequence[Finding]) -> list[Way]:
+        """Ways with which a line fits on every plaque: of what is proposed for single ones the strongest of each kind,
+        and typefaces of the shelf. The shortest to say come first, `WAYS` at most."""
+        by_kind: dict[str, list[Way]] = {}
+        for w in (w for f in own for w in f.ways if w.edits):
+            by_kind.setdefault(w.code, []).append(w)
+        strongest: list[Way] = []
+        for code, found in by_kind.items():
+            if code in SIZED:
+                strongest.append(min(found, key=lambda w: float(dict(w.facts)["size"])))
+            elif code == kinds.ROWS.code:
+                strongest.append(max(found, key=lambda w: float(dict(w.facts)["rows"])))
+            else:
+                same = Counter(w.edits for w in found)
+                strongest += [next(w for w in found if w.edits == edits) for edits, _ in same.most_common(OTHERS)]
+        held: dict[str, Way] = {}
+        for candidate in strongest:
+            if candidate.code not in held and self._holds(fault, candidate.edits):
+                held[candidate.code] = candidate
+        if kinds.NARROW_FACE.code not in held:
+            for faced in self._find_faces(fault):
+                held[faced.code] = faced
+                break
+        return sorted(held.values(), key=_measure_words)[:WAYS]
+
     def _find_sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
-        """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
+        """Yield the least size that is enough for every plaque with too fine a stroke, or the greatest for every one
+        with too wide a stroke."""
         larger = [w for f in own for w in f.ways if w.code in (kinds.LARGER.code, kinds.BETWEEN.code)]
         smaller = [w for f in own for w in f.ways if w.code in (kinds.SMALLER.code, kinds.SMALLER_FROM.code)]
         for found, kind, pick in ((larger, kinds.LINE_LARGER, max), (smaller, kinds.LINE_SMALLER, min)):
@@ -103,7 +139,8 @@ class DesignAdvisor:
                 yield build_way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
 
     def _list_proposed(self, own: Iterable[Finding]) -> list[Way]:
-        """Other edits that were proposed for single plaques: of wider spacing the widest, of others the most common."""
+        """List other edits that were proposed for single plaques: the widest of wider spacings, the most common of
+        others."""
         left_out = {k.code for k in (kinds.LARGER, kinds.BETWEEN, kinds.SMALLER, kinds.SMALLER_FROM, kinds.TRACKING)}
         counted: dict[tuple[Edit, ...], list[Way]] = {}
         spaced: list[Way] = []
@@ -117,11 +154,12 @@ class DesignAdvisor:
         return out + [same[0] for same in sorted(counted.values(), key=len, reverse=True)[:OTHERS]]
 
     def _find_faces(self, fault: DesignFault) -> Iterator[Way]:
-        """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
+        """Typefaces of the shelf with which the line holds at its size: those of the nearest style first, of these
+        those whose every letter has the stroke that is needed, the thinner before the thicker."""
         part = self.job.folder.order.line[fault.line - 1]
         small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
         if small and part.cap_height < max(small):
-            return  # whatever its letters look like
+            return  # however its letters look
         own = self.job.faces[fault.line - 1][0]
         coverage = self.job.coverage
         letters = "".join(
@@ -129,12 +167,24 @@ class DesignAdvisor:
         )
         thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
         named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
-        for name in sorted(coverage.find_faces(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
+        source = own.shelf_face
+        far = {s.name: rank_style(source, s) for s in coverage.shelf.faces}
+        thin = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.STROKE_TOO_THIN.code]
+        needed = max(thin, default=0.0) / part.cap_height
+
+        def rank(name: str) -> tuple[int, bool, float, str]:
+            return far[name], thinnest[name] < needed, thinnest[name], name
+
+        tried = 0
+        for name in sorted(coverage.find_faces(letters), key=rank):
             face = coverage.face(name)
+            if far[name] >= OTHER_LETTERS or tried == TRIED:
+                break
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue
             if part.face in script and script[name] != script[part.face]:
                 continue  # it is drawn for another script, whatever letters it has besides
+            tried += 1
             edits = build_face_edits(fault.line, part, name)
             facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
             if self._holds(fault, edits):
@@ -148,7 +198,8 @@ class DesignAdvisor:
                 return
 
     def _find_spacing(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
-        """The tracking with which a typeface does whose letters only stand too close; 0: there is none."""
+        """Return the tracking with which a typeface works whose only fault is letters too close together; 0: there is
+        none."""
         if fault.line not in self._close(edits):
             return 0
         for wider in TRACKINGS:
@@ -158,7 +209,7 @@ class DesignAdvisor:
         return 0
 
     def _close(self, edits: tuple[Edit, ...]) -> frozenset[int]:
-        """Lines on which nothing but land is wrong with these edits, on the plaque that failed last."""
+        """List the lines on which only land is wrong with these edits, on the plaque that failed last."""
         job = self._change_job(edits)
         if job is None:
             return frozenset()
@@ -170,14 +221,19 @@ class DesignAdvisor:
     # --- trying ---
 
     def _holds(self, fault: DesignFault, edits: tuple[Edit, ...]) -> bool:
-        """Whether with these edits no plaque has a fault of this line, nor a stop that it hasn't now."""
+        """Return whether, with these edits, no plaque has a fault of this line or a new stop."""
         job = self._change_job(edits)
         if job is None:
             return False
         codes = _list_codes(fault)
+        unfit = any(code.startswith("fit.") for code in codes)  # told so by any of its codes
         for at, case in enumerate(self._cases):
             found = _list_findings(job, case)
-            again = any(f.line == fault.line and f.code in codes for f in found)
+            again = any(
+                f.line == fault.line
+                and (f.code in codes or (unfit and f.severity is Severity.STOP and f.code.startswith("fit.")))
+                for f in found
+            )
             if again or not case.stops.issuperset(_identify_trouble(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False
@@ -195,10 +251,15 @@ class DesignAdvisor:
 
 
 def _list_findings(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
-    """What is found of the plaque with the design of this job, beside its figures."""
+    """Return the findings of the plaque under this job's design, without those of its figures."""
     figures = job.figures.get_for_plaque(case.recipient)
     found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
+
+
+def _measure_words(said: Way) -> int:
+    """How long it is to say to the maker."""
+    return len(render_way(WAY_KINDS[said.code].maker, [said]))
 
 
 def _list_codes(fault: DesignFault) -> frozenset[str]:
@@ -206,7 +267,7 @@ def _list_codes(fault: DesignFault) -> frozenset[str]:
 
 
 def _rate_worst(plaque: Plaque) -> float:
-    """For trying those plaques first that have the farthest to go."""
+    """Rate the worst fault of a plaque, so that the hardest plaques are tried first."""
     ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
     return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
 

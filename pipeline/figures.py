@@ -1,6 +1,6 @@
-"""The figures of an order: a client's drawings in their places, checked; which of them a recipient's plaque has.
+"""The figures of an order: clients' drawings, placed and checked, and which of them each recipient's plaque has.
 
-One that is the same on every plaque is placed and checked once, and told once, of the order.
+One that is the same on every plaque is placed, checked and reported once, for the order.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class OrderFigures:
         *,
         advise: bool = True,
     ) -> None:
-        """advise: say of what fails what would do. CannotRun when a line has no depth that it needs."""
+        """advise: suggest remedies for what fails. CannotRun when a line has no depth that it needs."""
         self.folder, self.order, self.blank, self.client = folder, folder.order, blank, client
         self.setter, self.cutter, self.limits, self.measures = setter, cutter, limits, measures
         self._advise = advise
@@ -86,13 +86,13 @@ class OrderFigures:
         self._fixed_measures = tuple(c.measure for c in checked if c.figure is not None)
         said = [f for c in checked for f in c.findings]
         self.stops = tuple(f for f in said if f.severity is Severity.STOP)
-        """What stops every plaque: faults of a drawing that all of them have."""
+        """Findings that stop every plaque: faults of a drawing that all of them have."""
         self.findings = tuple(f for f in said if f.severity is not Severity.STOP)
-        """What else is to be said of such drawings, once."""
+        """Other findings about such drawings, given once."""
         self._by_row = [(n, p) for n, p in enumerate(self.order.artwork, 1) if list_placeholders(p.file)]
 
     def get_for_plaque(self, recipient: Recipient) -> PlaqueFigures:
-        """The figures of a recipient's plaque, in the order of the order file."""
+        """Return the figures of a recipient's plaque, in the order of the order file."""
         if not self._by_row:
             return self._plaques.get_or_compute((), lambda: self._set_figures(()))
         names = tuple((number, choose_badge_file(part, recipient)) for number, part in self._by_row)
@@ -104,7 +104,7 @@ class OrderFigures:
         return replace(found, findings=told)
 
     def change_order(self, folder: OrderFolder, setter: Typesetter, cutter: Cutter, limits: CutLimits) -> OrderFigures:
-        """The same for another order for the same blank and the same drawings; without advice of its own."""
+        """Return the same for another order with the same blank and drawings, without advice."""
         return OrderFigures(folder, self.blank, self.client, setter, cutter, limits, self.measures, advise=False)
 
     # --- one plaque ---
@@ -174,7 +174,7 @@ class OrderFigures:
         return bool(self.setter.grow) and not self.order.files.grooves and figure.cut == "engrave"
 
     def _advise_finding(self, finding: Finding, figure: SetFigure) -> Finding:
-        """The finding with those ways out alone that hold when they are taken."""
+        """Return the finding with only those ways that hold when tried."""
         kept = tuple(w for w in finding.ways if self._holds(w, finding, figure))
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=kept)
 
@@ -209,7 +209,7 @@ def place_figure_in(
     drawn: DrawnArtwork,
     name: str,
 ) -> PlacedFigure:
-    """A drawing in its place on the blank. part: its [[artwork]]; None: it stands in the blank's drawing."""
+    """Place a drawing on the blank. part: its [[artwork]]; None: it is part of the blank's drawing."""
     if part is None:
         where = Placement(number=0, name=name, as_drawn=True)
         return place_artwork(where, drawn, _build_seen_region(blank.edge, blank, "front"), None, order.unit)
@@ -245,7 +245,7 @@ def _choose_size_key(part: ArtworkConfig) -> str:
 
 
 def _require_depth(number: int, part: ArtworkConfig, cutter: Cutter, folder: OrderFolder) -> None:
-    """CannotRun when lines are to be followed and nothing says how deep."""
+    """Raise CannotRun when lines are to be followed and no depth is stated."""
     if part.cut == "line" and part.depth is None and cutter.cuts_grooves:
         raise CannotRun(
             Fault(

@@ -31,7 +31,7 @@ from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
 from pipeline.lettering.coverage import Coverage, check_faces, check_line
-from pipeline.lettering.font_face import Typeface, open_face
+from pipeline.lettering.font_face import Shelf, Typeface, open_face
 from pipeline.lettering.shaping import shape_row
 
 
@@ -77,6 +77,7 @@ class Job:
                 encode_text(Blank, self.blank),
                 encode_text(ClientArtwork, self.figures.client),
                 [[face.identity, face.sha256] for faces in self.faces for face in faces],
+                *self.coverage.shelf.own.list_hashes(),
             ]
         )
 
@@ -139,25 +140,25 @@ class Job:
             if any(face.joins for face in self.faces[number - 1]):
                 continue
             before = {t.text.line: t.setting for t in tried}
-            allowed = {f for f in map(_identify_stop, checked.findings) if f is not None} - {
-                (LAND_TOO_THIN.code, number)
-            }
+            allowed = {f for f in map(_identify_stop, checked.findings) if f is not None}
+            own = (LAND_TOO_THIN.code, number)
             best = None
-            low, high = part.tracking, part.loosest_tracking  # low is known to be too little
-            while low < high:
-                tracking = high if best is None else (low + high) // 2
-                if best is not None and tracking == low:
-                    break
+            low, over = part.tracking, part.loosest_tracking + 1  # known to be too little, and not asked for
+            tracking = part.loosest_tracking
+            while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
                 with_it = setter.replace_line(number, opened)
                 again = self._check_tried(with_it.set(texts))
-                same = all(_are_alike(before[t.text.line], t.setting) for t in again[0])
-                if same and allowed.issuperset(f for f in map(_identify_stop, again[2].findings) if f is not None):
-                    best, high = (with_it, again), tracking
-                elif best is None:
+                stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
+                if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
+                    over = tracking  # too wide for its place; less may do
+                elif own not in stops:
+                    best, over = (with_it, again), tracking
+                elif best is None and tracking == part.loosest_tracking:
                     break
                 else:
                     low = tracking
+                tracking = (low + over) // 2
             if best is not None:
                 setter, (tried, artwork, checked) = best
         return tried, artwork, checked
@@ -308,7 +309,7 @@ def _load_all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> li
 def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
     """Everything per order, once. client: its drawings."""
     order = folder.order
-    coverage = Coverage(cache=cache)
+    coverage = Coverage(Shelf(own=folder.list_own_fonts()), cache)
     faces = _load_all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)

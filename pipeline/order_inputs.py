@@ -1,4 +1,4 @@
-"""What a run reads before anything is set: order, blank, list, and the rows of it that are asked for."""
+"""The inputs of a run: order, blank, list, and the requested rows."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Recipient, RecipientList
 from pipeline.core.order import OrderFolder
-from pipeline.core.row_selection import RowSelection
+from pipeline.core.row_selection import RowSelection, require_known_lists
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.lettering.shelf import Shelf
-from pipeline.signoff.job_identity import with_stored_code
+from pipeline.signoff.job_identity import apply_stored_code
 from pipeline.signoff.ledger import Ledger
-from pipeline.signoff.pieces.sizes_cut import sizes_cut
+from pipeline.signoff.pieces.sizes_cut import find_sizes_cut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,8 +54,10 @@ def read_inputs(
     cache = Cache(None if fresh else find_default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=choose_cutter)
     entries = Ledger.open(folder.folder).entries()
-    folder = with_stored_code(folder, entries)
+    folder = apply_stored_code(folder, entries)
     blank, said = read_blank(folder, cache)
+    if only is not None:
+        require_known_lists(only, folder.order.list.further)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(
         folder=folder,
@@ -68,7 +70,7 @@ def read_inputs(
         target=target if only is None else target / f"part-{named or only.file_name}",
         whole_target=target,
         cache=cache,
-        sizes_cut=tuple(sizes_cut(entries, folder).items()),
+        sizes_cut=tuple(find_sizes_cut(entries, folder).items()),
     )
 
 

@@ -15,12 +15,12 @@ from pipeline.core.design_faults import find_design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import build_size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
-from pipeline.shopfloor.shop_plan import ShopPlan, order_stops, plan_shop
+from pipeline.shopfloor.shop_plan import ShopPlan, find_order_stops, plan_shop
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_snapshot import OrderSnapshot
-from pipeline.signoff.pieces.plaque_pieces import finished_by_row
-from pipeline.signoff.pieces.sizes_cut import sizes_unlike
-from pipeline.signoff.proof_rounds import sizes_moved
+from pipeline.signoff.pieces.plaque_pieces import count_finished_by_row
+from pipeline.signoff.pieces.sizes_cut import check_sizes_unlike
+from pipeline.signoff.proof_rounds import find_moved_sizes
 from pipeline.signoff.run_ledger import RunLedger
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 def check_plaques(read: OrderInputs) -> Batch:
     """Set and check every plaque, with nothing written but what is kept."""
     job = prepare_job(read)
-    stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    stops = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
     return make_batch(job, read, stops=(*job.figures.stops, *stops))
 
 
@@ -62,7 +62,7 @@ def plan_shop_floor(
     order = read.folder.order
     boards_tell = order.board is not None or order.jig is not None
     signed = ledger.signed_pieces(batch.plaques, batch.findings) if boards_tell else {}
-    finished = finished_by_row(batch.plaques, ledger.sign_off(batch.plaques).entries)
+    finished = count_finished_by_row(batch.plaques, ledger.sign_off(batch.plaques).entries)
     left = left_to_make(batch.plaques, dict(finished))
     shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
@@ -77,8 +77,8 @@ def plan_shop_floor(
 def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) -> Outcome:
     """Return what all outputs are made from. entries: those of the sign-off ledger that count."""
     order, job = read.folder.order, batch.job
-    finished = finished_by_row(batch.plaques, entries)
-    unlike = sizes_unlike(batch.plaques, dict(read.sizes_cut), frozenset(row for row, _ in finished))
+    finished = count_finished_by_row(batch.plaques, entries)
+    unlike = check_sizes_unlike(batch.plaques, dict(read.sizes_cut), frozenset(row for row, _ in finished))
     return Outcome(
         order_id=read.folder.order_id,
         title=order.title,
@@ -87,7 +87,7 @@ def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *unlike, *check_language(order)),
+        findings=(*batch.findings, *find_moved_sizes(batch.plaques, entries, order), *unlike, *check_language(order)),
         cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=build_size_table(order, batch.plaques),

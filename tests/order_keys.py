@@ -183,6 +183,8 @@ def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
         lines = [HEADINGS, *((row.name, row.post, row.town) for row in rows)]
         text = "".join(separator.join(f'"{cell}"' for cell in line) + "\n" for line in lines)
         (folder / name).write_text(text, encoding=encoding, errors="replace")
+    late = "Anton Whimbrel,Warden,Lower Strand\n"
+    (folder / "late.csv").write_text("Town list of late names\n" + ",".join(HEADINGS) + "\n" + late, encoding="utf-8")
     dated = "".join(f'"{row.name}","2026-05-{n:02}","{row.town}"\n' for n, row in enumerate(rows, 1))
     (folder / "dated.csv").write_text(",".join(HEADINGS) + "\n" + dated, encoding="utf-8")
 
@@ -352,6 +354,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("units", "in")
 
     yield from give("list.file", "list.csv", "semicolons.csv")
+    yield from give("list.more", ["late.csv"], ["semicolons.csv", "late.csv"])
     yield from give("list.sheet", "Second")
     yield from give("list.header", 1)
     yield from give("list.area", "A1:C3", ["A1:C2"])

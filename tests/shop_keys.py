@@ -66,6 +66,7 @@ _IDENTITY = {
     "return_to": "z@y.example",
     "telephone": "01 234",
     "paper": "letter",
+    "fonts": "fonts",
 }
 _CUTTER = {
     "name": "other-bit",

@@ -4,7 +4,9 @@ while they are many. What is advised is typed into the order file, the order is 
 import openpyxl
 import pytest
 
+from pipeline.core.catalogue import WAY_KINDS
 from pipeline.core.design_faults import is_many
+from pipeline.core.findings import Edit, render_way
 from pipeline.run import run_order
 from tests.advised import MadeUp
 
@@ -106,3 +108,24 @@ def test_many_names_too_long_are_a_fault_of_the_design_and_one_is_a_question(tmp
     one = run_order(design((*NAMES, long[0]), face="noto-sans").write(tmp_path / "one"), fresh=True)
     assert not one.outcome.design and not one.outcome.proof_held
     assert "[fit.too-long]" in one.summary
+
+
+LONG = (
+    "Wilhelmina Quarrington", "Bartholomew Penhallow", "Rosalind Larkhill-Saltram", "Maximilian Northcote",
+    "Philippa Ravensby Hollin", "Cordelia Kelding-Vane",
+)  # fmt: skip
+
+
+def test_a_line_too_long_on_many_plaques_has_several_ways_each_tried_the_shortest_first(tmp_path):
+    made = design(LONG, face="noto-sans", cap_height=6.0, smallest=5.5)
+    made = made.with_edits((Edit(table="blank", key="width", value=78.0),))
+    done = run_order(made.write(tmp_path / "first"), files=False)
+    (fault,) = done.outcome.design
+    assert [count.code for count in fault.faults] == ["fit.too-long"]
+    assert 2 <= len(fault.ways) <= 3 and len({way.code for way in fault.ways}) == len(fault.ways)
+    said = [len(render_way(WAY_KINDS[way.code].maker, [way])) for way in fault.ways]
+    assert said == sorted(said)
+    for n, way in enumerate(fault.ways):
+        changed = run_order(made.with_edits(way.edits).write(tmp_path / str(n)), files=False)
+        assert not changed.outcome.design, (way, changed.summary)
+        assert all(p.state != "stopped" for p in changed.outcome.plaques)

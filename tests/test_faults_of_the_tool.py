@@ -56,7 +56,7 @@ def test_a_fault_in_another_process_ends_with_3(order, monkeypatch, capsys):
 def test_where_no_file_can_be_written_the_trace_is_shown(order, monkeypatch, capsys, tmp_path):
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
-    monkeypatch.setattr("pipeline.commands.cutters_command.cutters", failing)
+    monkeypatch.setattr("pipeline.commands.cutters_command.list_cutters", failing)
     assert cli.main(["cutters"]) == 3
     said = capsys.readouterr().err
     assert "Traceback" in said and not re.search("[\x1b\u202e]", said)
@@ -65,10 +65,10 @@ def test_where_no_file_can_be_written_the_trace_is_shown(order, monkeypatch, cap
 def test_a_process_ends_with_3(tmp_path):
     """The program itself, and one whose own modules cannot be read."""
     for broken in (
-        "import pipeline.commands.cutters_command; pipeline.commands.cutters_command.cutters = None",
+        "import pipeline.commands.cutters_command; pipeline.commands.cutters_command.list_cutters = None",
         "sys.modules['pipeline.core.errors'] = None",
     ):
-        code = f"import sys, pipeline.__main__ as it\n{broken}\nsys.argv = ['', 'cutters']\nsys.exit(it.program())"
+        code = f"import sys, pipeline.__main__ as it\n{broken}\nsys.argv = ['', 'cutters']\nsys.exit(it.run_program())"
         ended = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
         assert ended.returncode == 3, ended.stderr
         assert ended.stdout == "" and ended.stderr

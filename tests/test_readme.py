@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import build_parsers, main
-from pipeline.commands.first_steps import FIRST_STEPS, numbered_steps
+from pipeline.commands.first_steps import FIRST_STEPS, number_steps
 from pipeline.core.order import Order
-from pipeline.reference.pages import FOLDER, pages
+from pipeline.reference.pages import FOLDER, build_pages
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -43,7 +43,7 @@ def test_the_first_steps_are_word_for_word_those_that_start_prints(tmp_path, cap
     (tmp_path / "names.csv").write_text("Name\nAda Skua\n", encoding="utf-8")
     assert main(["start", str(tmp_path / "names.csv")]) == 0
     said = capsys.readouterr().out
-    assert numbered_steps() in said
+    assert number_steps() in said
     assert all(f"{n}. {step}" in one_line(said) for n, step in enumerate(FIRST_STEPS, 1))
     assert "an order for 1 recipient." in said
 
@@ -65,7 +65,7 @@ def test_every_path_it_names_is_there(name):
 
 
 def test_it_links_to_every_page_of_the_reference():
-    assert all(f"({(FOLDER / name).relative_to(ROOT)})" in README for name in pages())
+    assert all(f"({(FOLDER / name).relative_to(ROOT)})" in README for name in build_pages())
 
 
 def test_ci_checks_style_and_types_and_ends_with_the_test_command_of_the_readme():

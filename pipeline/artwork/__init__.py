@@ -1,1 +1,1 @@
-"""Client's drawings to curves: crests, badges, borders."""
+"""Converts clients' drawings (crests, badges, borders) to curves."""

@@ -1,4 +1,4 @@
-"""One file of a client's artwork, read once: through the door, in a process of its own, and kept by its bytes."""
+"""Reads a file of client's artwork once, in a separate process, and caches it by its bytes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 
 MOST_MB = 20
-"""Of one file. Crests of drawing programs stay under one."""
+"""Largest file, MB. Crests from drawing programs stay under one."""
 BOUNDS = Bounds(seconds=12, memory_mb=600, answer_mb=64)
 
 

@@ -1,4 +1,4 @@
-"""All drawings of an order's [[artwork]], read before anything is set: one of each file, whichever rows ask for it."""
+"""All drawings of an order's [[artwork]], read before anything is set: each file once, however many rows ask for it."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def choose_badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     raw = dict(recipient.raw)
     filled = fill_placeholders(part.file, dict(recipient.values))
     shown = [raw.get(key, "").strip() for key in filled.empty]
-    if any(shown):  # an error of the spreadsheet, or something else that is no name
+    if any(shown):  # an error value of the spreadsheet, or something else that isn't a name
         return " ".join(filter(None, shown))
     if filled.nothing:
         return ""
@@ -108,7 +108,8 @@ def _read_for_row(number: int, part: ArtworkConfig, name: str, folder: OrderFold
 
 
 def _file_exists(path: Path) -> bool:
-    """Whether there is something of this name; a name that cannot even be looked up has more to be said of it."""
+    """Return whether this file exists. A name that can't even be looked up counts as existing, so that reading it
+    reports why."""
     try:
         return path.exists()
     except (OSError, ValueError):

@@ -1,4 +1,4 @@
-"""What reading a client's drawing gives: its curves, and what is to be said of them."""
+"""The result of reading a client's drawing: its curves and the remarks about them."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ colours: parts that do not show in one cut."""
 
 
 MOST_TOLD = 5
-"""Of each reason so many remarks are told."""
+"""Number of remarks shown for each reason."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remark:
-    """One thing to say of a drawing: why, in words, and where in the drawing's own coordinates and unit."""
+    """A remark about a drawing: the reason in words, and the place in the drawing's coordinates and unit."""
 
     reason: Reason
     words: str

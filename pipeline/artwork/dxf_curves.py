@@ -1,4 +1,4 @@
-"""A DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as they are drawn."""
+"""Converts a DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as drawn."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten_chain, outline_box
 from pipeline.geometry.regions import group_nearby
-from pipeline.intake.drawing.closed_loops import FLAT, Place, join_chains
+from pipeline.intake.drawing.closed_loops import FLAT, Place, build_ring, join_chains
 from pipeline.lettering.outlines import convert_to_pathops, unite_contours
 
 if TYPE_CHECKING:
@@ -99,8 +99,8 @@ def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
 def find_closed_areas(
     chains: Sequence[Chain], drawn: DrawnLayers, *, named: bool
 ) -> tuple[Outline, float, tuple[Remark, ...]]:
-    """What closed contours enclose, united: a contour inside another is a hole in it, and so on by turns; contours that
-    cross are taken together. named: the layers were asked for, so that an open line on them is a fault."""
+    """Unite what closed contours enclose: a contour inside another is a hole in it, one inside that is solid again, and
+    so on; contours that cross are united. named: the layers were asked for, so that an open line on them is a fault."""
     found = find_closed_loops(chains)
     remarks: list[Remark] = []
     if found.tangled_places:
@@ -120,7 +120,7 @@ def unite_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
     """The areas of closed chains, see `find_closed_areas`."""
     if not loops:
         return (), 0.0
-    polygons = np.array([shapely.Polygon(_build_ring(loop)) for loop in loops])
+    polygons = np.array([shapely.Polygon(build_ring(loop)) for loop in loops])
     good = np.array([shapely.make_valid(p) if not p.is_valid else p for p in polygons])
     areas = shapely.area(good)
     inside, around = shapely.STRtree(good).query(shapely.point_on_surface(good), predicate="within")
@@ -140,11 +140,6 @@ def unite_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
     return back, ink.deviation / scale
 
 
-def _build_ring(loop: Chain) -> Array:
-    ring = flatten_chain(loop, FLAT)
-    return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
-
-
 @dataclass(slots=True)
 class FoundLoops:
     """The closed loops of a drawing, each once; where lines end that enclose nothing; and where lines that enclose
@@ -155,7 +150,7 @@ class FoundLoops:
     tangled_places: list[Place] = field(default_factory=list)
 
     def open_words(self) -> str:
-        """How many lines enclose nothing, in words."""
+        """Say in words how many lines enclose nothing."""
         return "an open line" if len(self.open_places) == 1 else f"{len(self.open_places)} open lines"
 
 
@@ -186,7 +181,7 @@ def find_closed_loops(chains: Sequence[Chain]) -> FoundLoops:
 def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) -> None:
     """Tells lines that enclose something, with one another or beside a closed contour, from those that don't."""
     drawn = [shapely.union_all([shapely.LineString(flatten_chain(c, FLAT)) for c in group]) for group, _ in groups]
-    areas = [shapely.make_valid(shapely.Polygon(_build_ring(loop))) for loop in found.loops]
+    areas = [shapely.make_valid(shapely.Polygon(build_ring(loop))) for loop in found.loops]
     net = shapely.union_all(shapely.buffer([*drawn, *(shapely.boundary(a) for a in areas)], GAP * 0.51))
     holes = [shapely.Polygon(ring) for part in shapely.get_parts(net) for ring in part.interiors]
     known = shapely.union_all(areas)

@@ -1,6 +1,6 @@
-"""What is painted over what: shapes in their order as one united outline, with the curves kept.
+"""Unites painted shapes, in painting order, into one outline with its curves preserved.
 
-Held against a union of flattened areas by another library.
+The result is compared with a union of flattened areas by another library.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ SPAN = 4096.0
 """Length of the drawing's longer side while areas are united: skia's stroker keeps within a quarter of a unit, 1/16,000
 of the side, and its single precision holds 1/2,000 of a unit."""
 LEAST_OF_SPAN = 400
-"""Contours under a square of (this / 500)² units are what uniting leaves behind."""
+"""Contours smaller than (this / 500)² square units are artefacts of uniting."""
 _FLAT = SPAN / 20_000
 """Flattening for the comparison with an independent union."""
 _SAME_AREA = 5e-4
@@ -31,7 +31,7 @@ Size = tuple[float, float, float, float]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PaintedShape:
-    """Something painted: its area as a path with its own fill rule; its colour; whether that is the paper's."""
+    """A painted shape: its area as a path with its fill rule, its colour, and whether that is the paper's."""
 
     path: pathops.Path
     colour: str
@@ -91,7 +91,7 @@ def build_painted_region(path: pathops.Path) -> Region:
 
 
 def _fill_even_odd(contours: Outline) -> Region:
-    """By the even-odd rule: what an odd number of contours goes round."""
+    """Apply the even-odd rule: the area that an odd number of contours encloses."""
     region: Region = shapely.Polygon()
     for contour in contours:
         for part in _list_odd_parts(contour):
@@ -134,7 +134,7 @@ def build_page_path(shown: Size, scale: float) -> pathops.Path | None:
 
 
 def reaches_beyond(painted: Sequence[PaintedShape], scale: float, shown: Size) -> bool:
-    """Whether ink reaches out of the page by more than a thousandth of it."""
+    """Return whether ink extends beyond the page by more than a thousandth of it."""
     w, h, by = shown[2] * scale, shown[3] * scale, SPAN / 1000
     boxes = np.array([p.path.bounds for p in painted if not p.paper])
     return bool(

@@ -1,4 +1,4 @@
-"""A drawing in its place: its size, where it stands, what of it is too small to be cut.
+"""Places a drawing: its size, its position, and which of its parts are too small to be cut.
 
 Shapes are drawn to size, 0.01 mm to a unit, about the middle of what is drawn; their key says the curves and nothing
 else, so that the same crest is measured, fitted and signed once whatever its file is called.
@@ -27,9 +27,9 @@ from pipeline.geometry.regions import Region, group_nearby
 UNIT = 0.01
 """mm in one unit of a shape."""
 EM = 1000
-"""Units to what stands for the em and for the height of capitals: artwork is judged as lettering of 10 mm is."""
+"""Units that stand for the em and the cap height: artwork is judged like lettering of 10 mm."""
 SPECK = 0.1
-"""mm. Contours smaller than a square of this are no part of a drawing; see the kind artwork.specks."""
+"""mm. Contours smaller than a square of this side are not part of a drawing; see the kind artwork.specks."""
 _DECIMALS = 2  # of a unit: 0.1 µm
 _MEETS = 0.005  # mm; lines that come this near are one figure
 _FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
@@ -56,7 +56,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlacedFigure:
-    """A drawing in its place, None where it cannot be placed; and what is to be said of it."""
+    """A drawing in its place (None where it can't be placed), and the findings about it."""
 
     figure: SetFigure | None
     findings: tuple[Finding, ...]
@@ -174,7 +174,7 @@ def _put(ink: Region, scale: float, centre: tuple[float, float]) -> Region:
 
 
 def _find_largest_scale(ink: Region, centre: tuple[float, float], room: Region) -> float:
-    """The largest scale up to which the ink, centred there, is inside its room; 0 when there is none."""
+    """Return the largest scale at which the ink, centred there, lies within its area; 0 when there is none."""
     if room.is_empty:
         return 0.0
     shapely.prepare(room)

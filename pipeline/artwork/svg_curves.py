@@ -1,4 +1,4 @@
-"""An SVG drawing to curves: what of it is painted, as united areas, or its lines as they are drawn.
+"""Converts an SVG drawing to curves: what it paints, as united areas, or its lines as drawn.
 
 picosvg takes the document apart (shapes, transforms, `use`, nested drawings); what is painted over what is worked out
 here with skia-pathops, at a scale at which its single precision and its stroker are finer than any cutter.
@@ -52,7 +52,7 @@ from pipeline.geometry.curves import Outline, Path
 _CONIC = 0.02
 """Units a round cap may be off."""
 _WHITE = 0.95
-"""Red, green and blue from which on a colour is the paper's."""
+"""Least red, green and blue of a colour that counts as the paper's."""
 
 _CAPS = {"round": pathops.LineCap.ROUND_CAP, "square": pathops.LineCap.SQUARE_CAP}
 _JOINS = {"round": pathops.LineJoin.ROUND_JOIN, "bevel": pathops.LineJoin.BEVEL_JOIN}
@@ -131,7 +131,7 @@ class _Drawing:
     _clips: dict[Any, tuple[pathops.Path, ...]] = field(default_factory=dict)
 
     def read(self, root: Any) -> None:
-        """Goes through the document."""
+        """Walk through the document."""
         svg = SVG(root)
         svg.resolve_use(inplace=True)
         if any(get_local_name(e) == "svg" for e in root.iter() if e is not root):
@@ -162,7 +162,7 @@ class _Drawing:
                     said = " ".join(str(error).split())[:80]
                     self.cannot.append((f"a <{tag}> that cannot be understood ({said})", _describe_where(element)))
 
-    # --- what stops, and what is said ---
+    # --- stops and remarks ---
 
     def _note_odd(self, element: Any, tag: str, whole: Affine2D) -> None:
         if tag in _NO_CURVES:
@@ -278,7 +278,7 @@ class _Drawing:
             above = self._clip(target.get("clip-path"), element, whole, named, depth + 1)
         return (out.resolve(), *above)
 
-    # --- what comes of it ---
+    # --- results ---
 
     def collect_lines(self) -> DrawnArtwork:
         """Every line as it is drawn, once."""
@@ -336,7 +336,7 @@ class _Drawing:
         return DrawnArtwork(outline=moved, mm=None, remarks=limit_remarks(remarks), deviation=deviation / self.scale)
 
 
-# --- small things -----------------------------------------------------------------------------------------------------
+# --- helpers -----------------------------------------------------------------------------------------------------
 
 
 def _measure_extent(svg: SVG) -> Box:

@@ -1,7 +1,8 @@
-"""What is refused of an SVG file before any library takes it apart: entities, scripts, other files, depth without end.
+"""Refuses SVG files with entities, scripts, references to other files or endless nesting, before any library parses
+them.
 
-A drawing of curves needs none of these. Everything is decided while the file is scanned once, so that a file made to
-deceive is put aside at its first such place.
+A drawing of curves needs none of these. Everything is decided while the file is scanned once, so that a hostile file is
+rejected at the first such place.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from pipeline.core.errors import CannotRun, Fault
 MOST_DEPTH = 100
 """Groups within groups. Drawing programs stay under twenty."""
 MOST_ELEMENTS = 50_000
-"""A crest with more pieces than this is a map or a picture turned into dots."""
+"""A crest with more pieces than this is a map, or a picture turned into dots."""
 MOST_TEXT = 20 * 2**20
 """Characters of attributes and style sheets together."""
 
@@ -57,7 +58,7 @@ def require_harmless(path: Path, data: bytes) -> None:
 
 
 class _Scan:
-    """Looks at every part of the file in turn."""
+    """Scans the file part by part."""
 
     def __init__(self, path: Path) -> None:
         self.path = path

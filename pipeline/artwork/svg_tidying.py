@@ -1,4 +1,4 @@
-"""An SVG document brought into the form its library reads: style sheets become attributes, lengths bare numbers,
+"""Brings an SVG document into the form that picosvg reads: style sheets become attributes, lengths bare numbers,
 symbols nested drawings, and what is hidden is taken out.
 
 Published standard throughout: SVG 1.1 (second edition) and CSS 2.1 for lengths and the cascade.
@@ -20,7 +20,7 @@ XLINK = "http://www.w3.org/1999/xlink"
 HREF = f"{{{XLINK}}}href"
 
 MM_OF_UNIT = {"mm": 1.0, "cm": 10.0, "q": 0.25, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
-"""Units that say a length on the paper (CSS 2.1, 4.3.2). px is one of the screen: programs draw with 72, 90 or 96 in an
+"""Units of absolute length (CSS 2.1, 4.3.2). px is a unit of the screen: programs draw with 72, 90 or 96 to the
 inch."""
 _PX_OF_MM = 96 / 25.4
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(%|[a-zA-Z]*)\s*")
@@ -54,7 +54,7 @@ def parse_svg(data: bytes) -> Any:
     name = etree.QName(root)
     if name.localname != "svg" or name.namespace not in (None, "", SVG):
         raise ValueError("the first element is no <svg>")
-    if not name.namespace:  # written without a namespace, which viewers forgive
+    if not name.namespace:  # written without a namespace, which viewers accept
         for element in root.iter():
             if isinstance(element.tag, str) and "}" not in element.tag:
                 element.tag = f"{{{SVG}}}{element.tag}"
@@ -84,7 +84,7 @@ def read_length(text: str, of: float = 0.0) -> float | None:
 
 
 def read_millimetres(text: str) -> float | None:
-    """A length that names a unit of paper, mm; None for px, percentages and bare numbers."""
+    """Read a length with an absolute unit, mm; None for px, percentages and bare numbers."""
     found = _NUMBER.fullmatch(text or "")
     if found is None or found[2].lower() not in MM_OF_UNIT:
         return None
@@ -155,7 +155,7 @@ def _take(declarations: list[tuple[str, str, bool]], own: dict[str, tuple[bool, 
 def _add_rules(rules: Any, sheet: str) -> None:
     for rule in tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True):
         if rule.type != "qualified-rule":
-            continue  # @media, @font-face: nothing that a cutter follows
+            continue  # @media, @font-face: nothing that concerns a cutter
         declarations = list(_list_declarations(tinycss2.serialize(rule.content)))
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
@@ -193,7 +193,7 @@ def drop_hidden(root: Any) -> int:
         if not hidden or element is root or element.getparent() is None:
             continue
         if get_local_name(element) in NEVER_SHOWN:
-            for key in ("display", "opacity"):  # which do not apply to what is only referred to
+            for key in ("display", "opacity"):  # which don't apply to elements that are only referenced
                 element.attrib.pop(key, None)
             continue
         kept = [
@@ -231,7 +231,7 @@ def _get_definitions(root: Any) -> Any:
 
 
 NEVER_SHOWN = {"defs", "clipPath", "mask", "pattern", "marker", "symbol", "linearGradient", "radialGradient", "filter"}
-"""What is shown only where it is referred to, whatever `display` says of it (SVG 1.1, 11.5)."""
+"""Elements shown only where they are referenced, whatever their `display` (SVG 1.1, 11.5)."""
 SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 
 
@@ -289,7 +289,7 @@ def count_with_uses(root: Any) -> int:
 
 
 def _choose(element: Any) -> None:
-    """Of a choice the first that asks for nothing special."""
+    """Return the first alternative of a `switch` that has no conditions."""
     element.tag = f"{{{SVG}}}g"
     asks = ("requiredFeatures", "requiredExtensions", "systemLanguage")
     plain = [child for child in element if not any(child.get(a) for a in asks)]

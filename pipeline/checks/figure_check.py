@@ -1,6 +1,6 @@
-"""A client's drawing as the cutter makes it: strokes, grooves, land and corners, checked as letters are.
+"""Checks a client's drawing as it will be cut: strokes, grooves, land and corners, as for letters.
 
-What would help is found here, and tried by whoever can place it anew.
+Remedies are found here and tried by the caller, who can place the drawing anew.
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ from pipeline.cutting.cutting_data import compute_lettering_thickness, get_least
 from pipeline.cutting.groove_sweep import build_order_sweeper
 
 _SPARE = 0.005
-"""A size that is named is better by this part than it has to be: a width is known to about half of that."""
+"""Suggested sizes are better than needed by this fraction: a width is known to about half of it."""
 MOST_GROWTH = 3.0
-"""Artwork larger than this many times its size is another design, and no remedy."""
+"""Artwork enlarged by more than this factor is another design, not a remedy."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CheckedFigure:
-    """What was measured of a figure, and what is to be said of it."""
+    """The measurements of a figure, and the findings about it."""
 
     measure: LineMeasure
     findings: tuple[Finding, ...]
@@ -43,8 +43,8 @@ class CheckedFigure:
 def check_figure(
     figure: SetFigure, lands: Sequence[LandPlace], by: StrokeContext, measures: GlyphMetrics, key: str = "width"
 ) -> CheckedFigure:
-    """The figure as it will be cut. lands: the narrowest of it, least first, but for those to lettering. key: of its
-    [[artwork]], which decides its size."""
+    """Check the figure as it will be cut. lands: its narrowest places of land, least first, except those to lettering.
+    key: the key of its [[artwork]] that decides its size."""
     looked = _FigureLook(figure, by, measures, key)
     strokes = measure_strokes(figure, by.cutter, by.order, measures)
     found = [*looked.lines()] if figure.cut == "line" else [*looked.strokes(strokes), *looked.wide(strokes)]
@@ -131,7 +131,7 @@ class _FigureLook:
     def _check_floor(
         self, depth: float | None, at: tuple[float, float], helps: tuple[Way, ...] = (), what: str = ""
     ) -> list[Finding]:
-        """What stays under its deepest cut."""
+        """Check the floor under its deepest cut."""
         fixed = not self.by.cutter.cuts_grooves or self.by.floor is not None
         what = what or ("its cut is" if fixed else "the widest area takes a groove")
         number, name = self.figure.number, self.figure.text
@@ -149,7 +149,7 @@ class _FigureLook:
         return [self._build_finding(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
 
     def swept(self) -> list[Finding]:
-        """The simulated cut of its grooves, where they are written."""
+        """Check the simulated cut of its grooves, where they are written."""
         order, cutter = self.by.order, self.by.cutter
         if not order.files.grooves or not cutter.cuts_grooves:
             return []
@@ -213,7 +213,7 @@ class _FigureLook:
     # --- what helps ---
 
     def _suggest_larger(self, has: float, wants: float, found: LineStrokes | None) -> tuple[Way, ...]:
-        """Another size at which what is `has` wide would be as wide as it has to be."""
+        """Suggest a size at which what is now `has` wide is as wide as needed."""
         if has <= 0 or wants <= has or wants > MOST_GROWTH * has:
             return ()
         times = wants / has * (1 + _SPARE)
@@ -251,7 +251,7 @@ class _FigureLook:
         return (build_way(kind, edit, facts=facts),)
 
     def _suggest_finer(self, found: LineStrokes) -> tuple[Way, ...]:
-        """The cutter of the shelf nearest to the order's with which its strokes do."""
+        """Suggest the cutter of the shelf nearest to the order's for which its strokes are wide enough."""
         by = self.by
         narrow, wide = require_value(found.narrowest, "a stroke"), require_value(found.widest, "a widest place")
         able = []

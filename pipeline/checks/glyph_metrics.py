@@ -1,4 +1,5 @@
-"""Strokes and land of shapes, measured once in font units and kept; a plaque costs a look-up and a multiplication.
+"""Strokes and land of shapes, measured once in font units and cached; a plaque then costs a look-up and a
+multiplication.
 
 Words: *atom*, one glyph of a row, alone or inside a cluster; *joint*, where two glyphs of a cluster overlap or touch;
 *zone*, the joint and a margin round it. A cluster's stroke is the least of its glyphs' candidates outside all zones
@@ -41,7 +42,7 @@ JOINT_MARGIN = 0.12
 TOUCHING = 1 / 10_000
 """Glyphs of a cluster nearer than this part of the em are taken to touch."""
 AS_WIDE = 0.005
-"""Widths of a cluster that differ by less than this part may be of one place, flattened once and again."""
+"""Widths of a cluster that differ by less than this fraction may belong to one place that was flattened twice."""
 FINENESS = 1 / 10_000
 """Flattening for distances between letters, as a part of the em."""
 
@@ -50,7 +51,7 @@ T = TypeVar("T")
 
 
 class GlyphMetrics:
-    """What was measured so far. Not thread-safe."""
+    """Measures shapes and caches what was measured. Not thread-safe."""
 
     def __init__(self, cache: Cache | None = None) -> None:
         """cache: where numbers are kept between runs; without one they last as long as this object."""
@@ -60,7 +61,7 @@ class GlyphMetrics:
         self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
         self._rows: LruCache[Between | None] = LruCache()
         self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
-        self.recent: LruCache[Any] = LruCache(2048)  # what the checks made of rows and lines
+        self.recent: LruCache[Any] = LruCache(2048)  # results of the checks, by row and line
 
     # --- one shape ------------------------------------------------------------------------------------------------
 
@@ -77,7 +78,7 @@ class GlyphMetrics:
         return ShapeMetrics(found.strokes.least(), who, found.widest(), who, found.land(), who)
 
     def places(self, shape: Shape) -> NarrowPlaces:
-        """Every width that fails somewhere in the shape, and every narrow place of the land inside it."""
+        """Return every width that fails somewhere in the shape, and every narrow place of the land inside it."""
         return self._cache.get_or_compute(
             "places", _list_inputs(shape), NarrowPlaces, lambda: _find_places(shape, every=True)
         )
@@ -140,7 +141,7 @@ class GlyphMetrics:
         return place_region(self.polygon(a.shape), a.scale, a.turn, a.x, a.y)
 
     def find_least_between(self, pieces: Sequence[Piece]) -> Between | None:
-        """The least distance between two pieces of a row, kept for rows of the same shapes in the same places.
+        """Return the least distance between two pieces of a row, cached for rows of the same shapes in the same places.
 
         (distance, x, y in the first piece's units, (piece, glyph), (piece, glyph)); None when there are no two.
         """
@@ -183,10 +184,10 @@ class GlyphMetrics:
         return best
 
     def obstacles(self, blank: Any, side: str, make: Callable[[Any, str], T]) -> T:
-        """What `make` made of this very blank and side, made once."""
+        """Return what `make` returns for this very blank and side, computed once."""
         key = (id(blank), side)
         if key not in self._obstacles:
-            self._obstacles[key] = (blank, make(blank, side))  # the blank is held, so its id stays its own
+            self._obstacles[key] = (blank, make(blank, side))  # the blank is referenced, so its id isn't reused
         made: T = self._obstacles[key][1]
         return made
 
@@ -269,7 +270,7 @@ class GlyphMetrics:
         return [] if least is None else [move_place_to_row(atom, least)]
 
     def _measure_joint(self, atoms: Sequence[PlacedGlyph], pair: tuple[int, int], zone: Region) -> JointMetrics:
-        """What is known of united glyphs inside the zone of a pair of them."""
+        """Measure united glyphs inside the zone of a pair of them."""
         lead = atoms[0]
         key = (
             "+".join(f"{_list_inputs(a.shape)}@{compute_relative_place(lead, a)}" for a in atoms)
@@ -288,12 +289,13 @@ class GlyphMetrics:
 
 
 def _list_inputs(shape: Shape) -> tuple[str, float, int]:
-    """All that a shape's measures depend on."""
+    """Return everything that a shape's measurements depend on."""
     return (shape.key, shape.cap_units, shape.units_per_em)
 
 
 def _run_on(a: Shape, b: Shape) -> bool:
-    """Whether neighbours are written without lifting the point: they run into each other, and leave nothing between."""
+    """Return whether neighbours are written without lifting the point: they run into each other and leave nothing
+    between."""
     return a.single_line and a.joins and b.single_line and b.joins
 
 
@@ -311,8 +313,8 @@ def _name_place(
     *,
     widest: bool = False,
 ) -> tuple[NarrowPlace | None, Who]:
-    """The narrowest (or widest) of the places that count. Of those alike in width the one with the fewest glyphs names
-    it: a place of one letter is found again in its joints."""
+    """The narrowest (or widest) of the places that count. Among equal widths the one with the fewest glyphs wins: a
+    place in one letter is found again in its joints."""
     most = -1 if widest else 1
     ordered = sorted(found, key=lambda f: most * f[0].width)
     first = next((k for k, (place, _) in enumerate(ordered) if counts(place)), None)
@@ -325,7 +327,7 @@ def _name_place(
 
 
 def _is_free(place: NarrowPlace, polygons: Sequence[Region]) -> bool:
-    """Whether the land's disc is free of every glyph: another letter may have filled it."""
+    """Return whether no glyph covers the land's disc: another letter may have filled it."""
     r = place.width / 2
     point = shapely.Point(place.x, place.y)
     box = (place.x - r, place.y - r, place.x + r, place.y + r)

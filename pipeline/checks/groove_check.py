@@ -1,4 +1,4 @@
-"""The simulated cut of a line's grooves: what the bit would cut beyond its letters, and what it would leave of them.
+"""Checks the simulated cut of a line's grooves: what the bit cuts outside the letters, and what it leaves of them.
 
 Only where grooves are written. Each letter, or cluster of letters that touch, is swept once for its size and bit.
 """
@@ -20,9 +20,9 @@ OFF = 0.01
 """mm. Cut beyond the letter, or short of where the tip fits, by no more than this (or than [files] tolerance, where
 that is coarser)."""
 MISSED = 0.01
-"""Of the area the tip fits in no larger part may stay."""
+"""Largest share of the area the tip fits in that may stay uncut."""
 ENDS = 0.1
-"""mm. Acute ends that stay by less are not mentioned (common practice, no source)."""
+"""mm. Acute ends left uncut by less are not mentioned (common practice, no source)."""
 
 
 def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measures: GlyphMetrics) -> list[Finding]:
@@ -56,7 +56,7 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
 
 
 def measure_groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
-    """How deep the grooves of a line go at most, mm, as they are written; None for a line that has none."""
+    """Return the depth of a line's deepest groove as written, mm; None for a line without grooves."""
     lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
     return max((-float(groove[:, 2].min()) for groove in lines), default=None)
 
@@ -68,7 +68,7 @@ def _has_area(piece: Piece) -> bool:
 def _locate_place(
     piece: Piece, at: tuple[float, float] | None, measures: GlyphMetrics
 ) -> tuple[tuple[float, float], str]:
-    """A place of a piece drawn to size at the origin: on the blank, and the letter it belongs to."""
+    """Locate a point of a piece drawn to size at the origin: its place on the blank, and the letter it belongs to."""
     x, y = (0.0, 0.0) if at is None else (at[0] / piece.scale, at[1] / piece.scale)
     return locate_on_blank(piece, x, y), get_letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
 
@@ -103,7 +103,7 @@ def _build_missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: Gly
 
 
 def _build_left_standing(line: SetLine, place: tuple[tuple[float, float], str], share: float, how: str) -> Finding:
-    """A finding of area that is left standing: where, by which letter, which share of what the bit gets into."""
+    """Build a finding about area left standing: where, in which letter, and what share of the area the bit reaches."""
     (x, y), glyph = place
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
     return find(
@@ -121,7 +121,7 @@ def _build_left_standing(line: SetLine, place: tuple[tuple[float, float], str], 
 def _check_floor(
     line: SetLine, found: Sequence[tuple[Piece, SweptGroove]], allowed: float, measures: GlyphMetrics
 ) -> Finding | None:
-    """The same of flat floors, at their depth."""
+    """Check flat floors the same way, at their depth."""
     cuts = [(piece, swept.floor) for piece, swept in found if swept.floor is not None]
     piece, worst = max(cuts, key=lambda f: f[1].overcut)
     if worst.overcut > allowed:

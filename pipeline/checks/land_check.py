@@ -1,7 +1,8 @@
-"""Land of a line: the narrowest material left inside its letters, between them, and between them and anything else.
+"""Checks the land of a line: the narrowest material left inside its letters, between them, and between them and
+anything else.
 
-Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so that only the few
-pairs that could be the narrowest are measured, and those are kept. A bound is never kept in place of a distance.
+Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so only the few pairs
+that could be the narrowest are measured, and those are cached. A bound is never cached in place of a distance.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from pipeline.geometry.flatten import flatten_chain
 from pipeline.geometry.regions import build_chain_polygon
 
 MOST_TRACKING = 120
-"""Spacing wider by more than this many thousandths of an em is another design, and no remedy."""
+"""Spacing wider by more than this many thousandths of an em is another design, not a remedy."""
 
 FINENESS = 0.002
 """Flattening of the blank's outlines for distances, mm."""
@@ -47,7 +48,7 @@ WHERE = {
     "hole": "between “{a}” and a hole",
     "edge": "between “{a}” and the edge",
 }
-"""Kinds of land in the words of a finding."""
+"""Kinds of land, worded for findings."""
 
 CLOSE = {
     "row": "two rows stand too close together",
@@ -57,7 +58,7 @@ CLOSE = {
     "hole": "“{a}” stands too close to a hole",
     "edge": "“{a}” stands too close to the edge",
 }
-"""The same for the client; other kinds are parts of the lettering, which stand too close together at this size."""
+"""The same for the client. Other kinds lie within the lettering, whose parts are too close together at this size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ class LandPlace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Obstacles:
-    """What lettering must leave land to, as (kind, region or line) on the blank seen from one side."""
+    """What lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
 
     things: tuple[tuple[str, Any], ...]
 
@@ -111,7 +112,8 @@ def _build_ring(chain: Chain) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class CutSpread:
-    """How far a cut goes beyond its outline: grown outlines, or half a point's line round single lines, mm."""
+    """How far a cut reaches beyond its outline, mm: with grown outlines, or half the width of a point's line round
+    single lines."""
 
     grown: float = 0.0
     line_width: float = 0.0
@@ -124,7 +126,7 @@ class CutSpread:
 
     @property
     def most(self) -> float:
-        """For any piece without a depth of its own."""
+        """For any piece that has no depth."""
         return max(self.grown, self.line_width / 2)
 
 
@@ -168,7 +170,7 @@ def measure_figure_lands(
     figure: SetFigure, others: Sequence[SetFigure], blank: Blank, spread: CutSpread, measures: GlyphMetrics
 ) -> list[LandPlace]:
     """The narrowest places of a figure, the least first: inside it, to other figures of its side, to holes, keep-outs,
-    pockets and the edge. Those to lettering are told with the lettering."""
+    pockets and the edge. Those to lettering are reported with the lettering."""
     obstacles = measures.obstacles(blank, figure.side, Obstacles.from_blank)
     found = [*_measure_alone(figure, obstacles, spread, measures)]
     for other in others:
@@ -182,7 +184,7 @@ def measure_figure_lands(
 def _measure_alone(
     line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics
 ) -> tuple[LandPlace, ...]:
-    """What a line has without regard to other lines: inside its rows and to obstacles."""
+    """Measure a line regardless of other lines: inside its rows, and to obstacles."""
     spots = [s for row in line.rows for s in _measure_in_row(row, spread, measures)]
     least = min((s.width for s in spots), default=math.inf)
     return (*spots, *_measure_to_obstacles(line, obstacles, spread, measures, least))
@@ -192,7 +194,7 @@ def _measure_alone(
 
 
 def _measure_in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
-    """The land inside each piece, and the narrowest between two pieces."""
+    """Measure the land inside each piece, and the narrowest between two pieces."""
     for piece in row.pieces:
         m = measures.measure(piece.shape)
         if m.land is not None:
@@ -329,13 +331,14 @@ def _measure_to_obstacles(
 
 
 def find_land_size(line: SetLine, spot: LandPlace, least: float) -> float:
-    """Cap height at which a place that grows has this much land: the outlines' own distance grows with the letters,
-    what cuts take of it does not."""
+    """Return the cap height at which a place that grows has this much land: the distance of the outlines grows with the
+    letters, what the cuts take of it doesn't."""
     return line.cap_height * (least + spot.taken) / (spot.width + spot.taken)
 
 
 def find_sufficient_size(line: SetLine, spots: Sequence[LandPlace], limits: CutLimits, units: Units) -> float:
-    """Cap height from which all places of the line that grow have land enough; 0 where they have."""
+    """Return the cap height from which all growing places of the line have enough land; 0 where they have it
+    already."""
     least = limits.land.value or 0.0
     sizes = [find_land_size(line, spot, least) for spot in spots if spot.width < least and spot.grows]
     return round_up_size(units, max(sizes)) if sizes else 0.0
@@ -377,7 +380,7 @@ def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, mo
 
 
 def _find_ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeContext, most: float) -> tuple[Way, ...]:
-    """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
+    """Return what helps at this kind of place. A size is named, with the room it takes, only where it is sensible."""
     larger = None if size is None else suggest_larger(line, size, by, most)
     grows = () if larger is None else (larger,)
     if worst.kind in ("gap", "aperture", "counter"):
@@ -388,8 +391,8 @@ def _find_ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeCo
 
 
 def _suggest_spacing(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ...]:
-    """Wider spacing that makes up for what two neighbours lack. Several, the least first: letters that overlap in
-    height do not move apart by all that they are moved."""
+    """Suggest wider spacing that makes up for what two neighbours lack. Several values, the least first: the gap
+    between letters that overlap in height grows by less than they are moved."""
     piece = next(piece for row in line.rows for piece in row.pieces)
     em = piece.scale * piece.shape.units_per_em
     if by.order.line[line.line - 1].arc is not None or em <= 0:
@@ -406,6 +409,6 @@ def _suggest_spacing(worst: LandPlace, line: SetLine, by: StrokeContext) -> tupl
 
 
 def _may_tighten(line: SetLine, by: StrokeContext) -> bool:
-    """Whether spacing may give way under the tracking as designed."""
+    """Return whether tracking may go below the designed one."""
     part = by.order.line[line.line - 1]
     return "tightest" in part.model_fields_set or part.tightest < part.tracking

@@ -1,4 +1,4 @@
-"""Whether lettering can be read from where the order says, against two published yardsticks. Never a statement of
+"""Checks whether lettering can be read from the distance the order states, by two published yardsticks. It never states
 compliance: exceptions, contrast, finish and mounting are for the reader of the standard to judge.
 """
 

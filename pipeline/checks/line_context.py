@@ -1,4 +1,4 @@
-"""What the checks of one line share: its pieces' places, letters and words for findings."""
+"""What the checks of one line share: the places and letters of its pieces, and words for findings."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ KIND_WORDS = {
     "neck": "a narrowing",
     "branch": "a thin join or serif",
 }
-"""Kinds of stroke as a maker would say it."""
+"""Kinds of stroke, in a maker's words."""
 
 
 def list_pieces(line: SetLine) -> Iterator[Piece]:
@@ -33,7 +33,7 @@ def get_letters_at(shape: Shape, who: Sequence[int]) -> str:
 
 
 def list_others(others: Sequence[str], how: str = "too thin", most: int = 8) -> str:
-    """The other letters that are like this, for the end of a sentence; empty when there are none."""
+    """List the other letters with this fault, for the end of a sentence; empty when there are none."""
     seen = list(dict.fromkeys(others))
     if not seen:
         return ""

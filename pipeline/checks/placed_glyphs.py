@@ -1,4 +1,4 @@
-"""The letters of a row, each with its place: how they lie to one another."""
+"""The glyphs of a row in their places, and their positions relative to one another."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""All checks of one plaque, in their order. Each is recorded as found, clear or not applicable."""
+"""All checks of one plaque, in order. Each is recorded as found, clear or not applicable."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Result = Literal["found", "clear", "not applicable"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResults:
-    """What the checks of one plaque said. record: each check in its order, with its result."""
+    """The results of one plaque's checks. record: each check in order, with its result."""
 
     measures: tuple[LineMeasure, ...]
     findings: tuple[Finding, ...]
@@ -84,7 +84,7 @@ def check_all(
 
 
 def _measure_line_strokes(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
-    """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
+    """Measure a line's strokes; its depth is that of the grooves as written, where there are any."""
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
     found: LineStrokes = measures.recent.get_or_compute(key, lambda: measure_strokes(line, cutter, order, measures))
@@ -126,7 +126,7 @@ def _find_largest_size(line: SetLine, job: _CheckContext) -> float:
 
 
 def _check_grooves(job: _CheckContext) -> list[Finding] | None:
-    """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
+    """Check the simulated grooves. Lines already stopped for strokes that the bit can't cut are not simulated."""
     order, cutter = job.order, job.by.cutter
     if not order.files.grooves or not cutter.cuts_grooves:
         return None
@@ -144,7 +144,7 @@ def _check_grooves(job: _CheckContext) -> list[Finding] | None:
 
 
 def _is_beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
-    """Whether a line has no strokes, or such as the bit cannot cut."""
+    """Return whether a line has no strokes, or strokes that the bit can't cut."""
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
         return True
@@ -205,4 +205,4 @@ CHECKS: tuple[PlaqueCheck, ...] = (
     PlaqueCheck(name="land", find=_check_lands, measure=_measure_land),
     PlaqueCheck(name="reading distance", find=_check_reading),
 )
-"""In this order, worst for the piece first."""
+"""In this order, those worst for the piece first."""

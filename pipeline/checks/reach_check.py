@@ -1,7 +1,7 @@
-"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
-and how wide the widest place of a grown letter is.
+"""How far a cutter reaches into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
+and the widest place of a grown letter.
 
-Once a shape and radius; all in the shape's font units.
+Computed once per shape and radius, in the shape's font units.
 """
 
 from __future__ import annotations

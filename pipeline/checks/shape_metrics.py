@@ -1,4 +1,4 @@
-"""What is measured of shapes, in their font units."""
+"""Measurements of shapes, in their font units."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pipeline.geometry.medial.stroke_width import NarrowPlace
 
 @dataclass(frozen=True, slots=True)
 class ShapeMetrics:
-    """What is known of one shape. `who`: which of the shape's glyphs each place belongs to.
+    """The measurements of one shape. `who`: the glyphs of the shape that each place belongs to.
 
     stroke: the narrowest. widest: the widest place. land: the narrowest inside the shape, None when nothing is near.
     """

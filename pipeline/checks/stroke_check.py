@@ -1,4 +1,4 @@
-"""Strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
+"""Checks the strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class StrokePlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineStrokes:
-    """What was measured of a line, mm. Depths are None for a cutter that cuts no grooves."""
+    """The measurements of a line, mm. Depths are None for a cutter that cuts no grooves."""
 
     narrowest: StrokePlace | None
     widest: StrokePlace | None
@@ -62,8 +62,8 @@ def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
 def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
     """The strokes of a line as it will be cut.
 
-    Grooves that are cut deeper are wider by the same everywhere. A grown outline is so along straight strokes and
-    nowhere narrower; where it fills crotches its widest place is measured anew.
+    Grooves cut deeper are wider by the same amount everywhere. A grown outline is wider by that amount along straight
+    strokes, and nowhere narrower; where it fills crotches, its widest place is measured anew.
     """
     finish = order.finish
     grown = 2 * compute_growth(finish, cutter)
@@ -147,7 +147,7 @@ def check_strokes(
     none = helps.explain_no_size()
 
     def name_failure(cut_width: float) -> str:
-        """Other letters that would be narrower than this as cut."""
+        """Name the other letters that would be narrower than this as cut."""
         spots = _find_places(line, measures, by.grown, "stroke")
         return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
@@ -230,7 +230,7 @@ def _check_wide(
 def _check_floor(
     line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
 ) -> list[Finding]:
-    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
     found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.explain_no_size())

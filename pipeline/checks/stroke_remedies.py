@@ -1,9 +1,9 @@
-"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every way with the edit it
-means, and only those with which this line seems to pass. What the order does already, or what the line has no use for,
-is not offered. What is found here is tried on the whole plaque before it is said.
+"""Remedies for strokes that are too thin or too wide and grooves that are too shallow or too deep: each with its edit,
+and only those with which this line seems to pass. What the order does already, or what wouldn't help the line, is not
+offered. Every remedy is tried on the whole plaque before it is given.
 
-Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
-is said.
+Thin strokes need a larger size, wide ones a smaller: only a size between the two is named, and if there is none, the
+finding says so.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from pipeline.cutting.materials import SourcedValue
 CLEARS_MOST = 0.7
 """Of the widest floor, the diameter of the flat cutter that is offered: it then gets into most of it."""
 LEAST_MILL = 0.01
-"""mm. Of a flat cutter that is only thought of, to know how deep a floor would be."""
+"""mm. Diameter of an imagined flat cutter, to know how deep a floor would be."""
 MOST_GROWTH = 2.0
-"""A line set larger than this many times its size is another design, and no remedy."""
+"""A line enlarged by more than this factor is another design, not a remedy."""
 
 
 def round_up_size(units: Units, size: float) -> float:
@@ -44,18 +44,18 @@ def round_down_size(units: Units, size: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeContext:
-    """What strokes of a line are judged by."""
+    """What the strokes of a line are judged by."""
 
     cutter: Cutter
     limits: CutLimits
     order: Order
     thickness: float | None  # of the blank, mm
     floor: FlatFloor | None = None  # what wide strokes get; None: plain grooves only
-    under: SourcedValue | None = None  # how deep a cut may go for what has to stay under it; None: nothing says
+    under: SourcedValue | None = None  # how deep a cut may go so that enough stays under it; None: not known
 
     @property
     def most_depth(self) -> float | None:
-        """How deep a groove may go at most, for whatever reason."""
+        """Greatest depth of a groove, whatever limits it."""
         ends = [v for v in (self.limits.deepest.value, self.under.value if self.under else None) if v is not None]
         return min(ends, default=None)
 
@@ -121,7 +121,7 @@ def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeRemedies:
-    """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
+    """Remedies for a line whose narrowest or widest stroke fails. Lengths mm."""
 
     line: SetLine
     designed: float  # the narrowest stroke before any growing
@@ -164,7 +164,7 @@ class StrokeRemedies:
         return max(size, 0.0)
 
     def explain_no_size(self) -> str:
-        """What to say where thin strokes want a larger size than wide ones allow; "" otherwise."""
+        """Explain that thin strokes need a larger size than wide ones allow; "" where they don't."""
         enough, most = self.enough, self.most
         if enough <= most:
             return ""
@@ -172,7 +172,7 @@ class StrokeRemedies:
         return f"; no size does: thin strokes and land take {show(enough)} or larger, wide ones {show(most)} or smaller"
 
     def deep(self) -> tuple[Way, ...]:
-        """What helps when the widest stroke takes too deep a groove."""
+        """Return remedies for a widest stroke whose groove is too deep."""
         able = [c for c in build_shelf(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = None if best is None else self._suggest_bit(ways.BIT_DEEP, best)
@@ -228,7 +228,7 @@ class StrokeRemedies:
         return suggest_smaller(self.line, self.most, self.by, self.enough)
 
     def _suggest_lighter(self) -> Way:
-        """A face whose widest strokes do at this size."""
+        """Suggest a typeface whose widest strokes can be cut at this size."""
         by, size = self.by, self.line.cap_height
         over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
         most = self.cut_widest(size, 0.0) - over
@@ -243,7 +243,7 @@ class StrokeRemedies:
         return more, math.ceil(100 * more / self.designed - 1e-6)
 
     def thin(self, wanted: float) -> tuple[Way, ...]:
-        """What helps when finished strokes have to be `wanted` wide."""
+        """Return remedies that make finished strokes `wanted` wide."""
         larger = suggest_larger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
         return _collect_offers(
             larger,
@@ -309,13 +309,13 @@ class StrokeRemedies:
         return shallow >= (limits.shallowest.value or 0.0) and self._measure_deepest(other) <= deepest
 
     def _measure_deepest(self, other: Cutter) -> float:
-        """How deep another bit cuts the widest stroke."""
+        """Return how deep another bit would cut the widest stroke."""
         finish = self.by.finish
         grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
         return other.depth(self.cut_widest(self.line.cap_height, grown))
 
     def _lower_limit(self, wanted: float) -> Way | None:
-        """Another limit, where the order wrote this one and the cutter could do with less."""
+        """Suggest a lower limit, where the order states this one and the cutter needs less."""
         by = self.by
         if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
             return None

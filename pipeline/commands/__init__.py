@@ -1,1 +1,2 @@
-"""What each command does once its words are read: plain functions with typed arguments that return an exit status."""
+"""The commands, called once their arguments are parsed: plain functions with typed arguments that return an exit
+status."""

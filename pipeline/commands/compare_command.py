@@ -15,12 +15,13 @@ from pipeline.shopfloor.shop_plan import plan_shop
 
 
 def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str], None]) -> int:
-    """Set, check and plan each order, and tell them apart. Returns 0. CannotRun names the order that cannot be run."""
+    """Set, check and plan each order, and compare the results. Returns 0. CannotRun names the order that cannot be
+    run."""
     if len(orders) < 2:
         raise CannotRun(
             Fault(where="plaques compare", found="one order", expected="two or more orders: ORDER_A ORDER_B …")
         )
-    names = _names([Path(o) for o in orders])
+    names = _name_orders([Path(o) for o in orders])
     options = []
     for name, order in zip(names, orders, strict=True):
         read = read_inputs(order)
@@ -37,8 +38,8 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
     return 0
 
 
-def _names(orders: Sequence[Path]) -> list[str]:
-    """The folders' names, with as much of the path as it takes to tell them apart."""
+def _name_orders(orders: Sequence[Path]) -> list[str]:
+    """Return the folders' names, each with as much of its path as makes it unique."""
     folders = [(o.parent if o.suffix == ".toml" else o).resolve() for o in orders]
     depth = 1
     while depth < 6 and len({f.parts[-depth:] for f in folders}) < len(set(folders)):

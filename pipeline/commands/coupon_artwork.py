@@ -30,18 +30,18 @@ from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.file_contents import ENGRAVE
 
 BAR = 6.0  # length of a stroke, and of the cuts beside a land
-STEP = 5.0  # from one number to the next
-CLEAR = 6.0  # round everything
-ROW = 12.0  # from the strokes to the lands of a block
-BLOCK = 42.0  # from block to block
+STEP = 5.0  # between two numbers
+CLEAR = 6.0  # margin round everything
+ROW = 12.0  # between the strokes and the lands of a block
+BLOCK = 42.0  # between two blocks
 NUMBER = 2.2  # cap height of the numbers
 SAMPLE = "Reach 1289 & Skua"
 SAMPLE_FACES = ("noto-sans", "eb-garamond")
 SAMPLE_SIZES = (3.0, 5.0)
 SAME = 0.002
-"""mm. A stroke or land measured in the file is no farther than this from its width."""
+"""Tolerance, mm, between a stroke or land measured in the file and its nominal width."""
 FINE = 0.0005
-MICRON = 0.001  # mm in a unit of the bars' shapes
+MICRON = 0.001  # mm per unit of the bars' shapes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +67,7 @@ class Coupon:
 
 
 def draw_coupon(plan: CouponPlan) -> Coupon:
-    """Everything on the coupon in its place."""
+    """Lay out the strokes, lands and numbers of a coupon."""
     lines: list[SetLine] = []
     places: list[CouponPlace] = []
     count = max(len(plan.strokes), len(plan.lands))
@@ -78,10 +78,10 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
         for kind, level in (("stroke", y + NUMBER + 1.5), ("land", y + NUMBER + 1.5 + ROW)):
             for number, width in enumerate(plan.widths(kind), 1):
                 x = CLEAR + (number - 0.5) * STEP + max(plan.beside)
-                pieces += _bars(kind, width, plan.beside[block - 1], x, level)
+                pieces += _draw_bars(kind, width, plan.beside[block - 1], x, level)
                 places.append(CouponPlace(kind=kind, block=block, number=number, width=width, x=x, y=level + BAR / 2))
-                lines.append(_label(plan, str(number), x, level - NUMBER - 1.2))
-        lines.append(_line("bars", pieces))
+                lines.append(_draw_label(plan, str(number), x, level - NUMBER - 1.2))
+        lines.append(_build_line("bars", pieces))
         top = y + NUMBER + 3.0 + 2 * ROW - 2.0
         for k, face in enumerate(SAMPLE_FACES):
             x = CLEAR
@@ -103,16 +103,16 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
     return Coupon(plan=plan, artwork=Artwork(lines=numbered), blank=blank, places=tuple(places))
 
 
-def _bars(kind: str, width: float, beside: float, x: float, y: float) -> Iterator[Piece]:
-    """A stroke; or the two cuts beside a land."""
+def _draw_bars(kind: str, width: float, beside: float, x: float, y: float) -> Iterator[Piece]:
+    """Draw a stroke, or the two cuts on either side of a land."""
     if kind == "stroke":
-        yield _bar(width, x - width / 2, y)
+        yield _draw_bar(width, x - width / 2, y)
         return
-    yield _bar(beside, x - width / 2 - beside, y)
-    yield _bar(beside, x + width / 2, y)
+    yield _draw_bar(beside, x - width / 2 - beside, y)
+    yield _draw_bar(beside, x + width / 2, y)
 
 
-def _bar(width: float, x: float, y: float) -> Piece:
+def _draw_bar(width: float, x: float, y: float) -> Piece:
     w, h = width / MICRON, BAR / MICRON
     points = np.array([(0, 0), (w, 0), (w, h), (0, h), (0, 0)], float)
     key = hashlib.sha256(points.tobytes()).hexdigest()[:16]
@@ -122,19 +122,19 @@ def _bar(width: float, x: float, y: float) -> Piece:
     return Piece(shape=shape, scale=MICRON, x=x, y=y)
 
 
-def _label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
-    """A number, its middle at x: in single lines for a cutter that follows lines or is too wide for letters."""
+def _draw_label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
+    """Draw a number centred on x: in single lines for a cutter that follows lines or is too wide for letters."""
     face = "noto-sans" if plan.cutter.cuts_grooves else "hershey-futural"
     line, advance = _set(text, face, NUMBER, 0.0, y)
     by = x - advance / 2
     moved = tuple(
         Piece(shape=p.shape, scale=p.scale, x=p.x + by, y=p.y, turn=p.turn) for row in line.rows for p in row.pieces
     )
-    return _line(text, list(moved), face, NUMBER)
+    return _build_line(text, list(moved), face, NUMBER)
 
 
 def _set(text: str, name: str, cap: float, x: float, y: float) -> tuple[SetLine, float]:
-    """A line of text, and how far it goes."""
+    """Set a line of text; return it with its width."""
     row = shape_row([open_face(name)], text)
     scale = cap / row.cap_units
     pieces = [
@@ -142,16 +142,16 @@ def _set(text: str, name: str, cap: float, x: float, y: float) -> tuple[SetLine,
         for s in row.shapes
         if s.shape.outline
     ]
-    return _line(text, pieces, name, cap), row.advance * scale
+    return _build_line(text, pieces, name, cap), row.advance * scale
 
 
-def _line(text: str, pieces: list[Piece], face: str = "", cap: float = BAR) -> SetLine:
+def _build_line(text: str, pieces: list[Piece], face: str = "", cap: float = BAR) -> SetLine:
     row = SetRow(text=text, pieces=tuple(pieces), x=0.0, baseline=0.0, width=0.0)
     return SetLine(line=1, text=text, face=face, cap_height=cap, tracking=0, rows=(row,), width=0.0, slack=1.0)
 
 
-def coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> OrderFolder:
-    """The coupon as an order of its own: what its file is written for."""
+def build_coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> OrderFolder:
+    """Build the order that the coupon's cut file is written for."""
     plan = coupon.plan
     raw = {
         "title": f"Coupon: {plan.cutter.name} in {plan.material.name}",
@@ -167,9 +167,9 @@ def coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> OrderFol
 
 
 def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
-    """Writes the cut file, reads it back and measures every stroke and land in it: its name below `target`. CannotRun
-    when it can't be written, or is not what it should be."""
-    folder = coupon_order(coupon, shop, target)
+    """Write the cut file, read it back and measure every stroke and land in it. Return its name below `target`.
+    CannotRun when it can't be written, or a measurement is off."""
+    folder = build_coupon_order(coupon, shop, target)
     name = folder.order.title
     pieces = [(p.shape.key, p.scale, round(p.x, 6), round(p.y, 6)) for p in coupon.artwork.pieces("front")]
     plaque = Plaque(
@@ -184,7 +184,7 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
     if not made.cut_file:
         found = "; ".join(str(dict(f.facts).get("difference", f.code)) for f in made.findings)
         raise CannotRun(Fault(where=str(target), found=f"read back, the cut file is not what it should be: {found}"))
-    off = measured_off(coupon, target / made.cut_file, files.get_layer_name(ENGRAVE))
+    off = measure_off(coupon, target / made.cut_file, files.get_layer_name(ENGRAVE))
     if off > SAME:
         raise CannotRun(
             Fault(where=str(target / made.cut_file), found=f"a stroke or land in it is {off:.4f} mm from its width")
@@ -192,9 +192,9 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
     return made.cut_file
 
 
-def measured_off(coupon: Coupon, file: FilePath, layer: str) -> float:
-    """How far the strokes and lands of a written file are from their widths at most, mm: strokes as the checks measure
-    letters, lands as the distance of the two cuts. inf where one is missing."""
+def measure_off(coupon: Coupon, file: FilePath, layer: str) -> float:
+    """Return the largest error, mm, of the strokes and lands of a written file: strokes measured as the checks measure
+    letters, lands as the distance between the two cuts. inf where one is missing."""
     drawing = read_drawing(read_plain(file))
     rings = [
         flatten_chain(Chain(np.column_stack((c.points, c.bulges)), c.closed), FINE)
@@ -207,7 +207,7 @@ def measured_off(coupon: Coupon, file: FilePath, layer: str) -> float:
     for place in coupon.places:
         if place.kind == "stroke":
             hit = tree.query(shapely.points(place.x, place.y), predicate="intersects")
-            widths = [_stroke(bars[int(k)], measures) for k in hit]
+            widths = [_measure_stroke(bars[int(k)], measures) for k in hit]
         else:
             beside = place.width / 2 + coupon.plan.beside[place.block - 1] / 2
             sides = [tree.query(shapely.points(place.x + s * beside, place.y), predicate="intersects") for s in (-1, 1)]
@@ -220,13 +220,13 @@ def measured_off(coupon: Coupon, file: FilePath, layer: str) -> float:
 
 
 def _is_bar(ring: Array) -> bool:
-    """Whether a contour is an upright rectangle as long as a bar."""
+    """Return whether a contour is an upright rectangle as long as a bar."""
     wide, high = (float(v) for v in np.ptp(ring, axis=0))
     return abs(high - BAR) < SAME and abs(float(shapely.polygons(ring).area) - wide * high) < SAME * BAR
 
 
-def _stroke(ring: Array, measures: GlyphMetrics) -> float:
-    """The stroke of a contour, mm, by the checks' own measure."""
+def _measure_stroke(ring: Array, measures: GlyphMetrics) -> float:
+    """Measure the stroke of a contour, mm, as the checks do."""
     points = np.vstack([ring, ring[:1]]) / MICRON
     key = hashlib.sha256(points.tobytes()).hexdigest()[:16]
     shape = Shape(

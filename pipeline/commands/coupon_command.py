@@ -1,4 +1,4 @@
-"""`plaques coupon`: a test cut of strokes and lands for a cutter in a material, and what it taught."""
+"""`plaques coupon`: a test cut of strokes and lands for a cutter in a material, and its results."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
 from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
-from pipeline.intake.order.shop_file import SHOP_FILE, find_shop_file, read_shop, user_home
+from pipeline.intake.order.shop_file import SHOP_FILE, find_shop_file, find_user_home, read_shop
 
 SHEET = "coupon.pdf"
 MOST_MB = 20
@@ -29,8 +29,8 @@ MOST_MB = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponAnswer:
-    """What came out clean: a returned form, or the narrowest stroke and land in mm; nothing of it: a coupon is wanted.
-    on: the day it was measured."""
+    """The results of a coupon: a returned form, or the narrowest clean stroke and land in mm; without either, a coupon
+    is to be written. on: the day it was measured."""
 
     form: Path | None = None
     stroke: float | None = None
@@ -39,20 +39,20 @@ class CouponAnswer:
 
     @property
     def given(self) -> bool:
-        """Whether there is anything to take in."""
+        """Return whether there are results to record."""
         return self.form is not None or self.stroke is not None or self.land is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedCoupon:
-    """What a returned form holds: its identity as text, and the boxes that are ticked."""
+    """The values of a returned form: its identity as text, and the ticked boxes."""
 
     identity: str
     ticked: tuple[str, ...]
     on: str
 
 
-def coupon(
+def make_coupon(
     cutter: str,
     material: str,
     answer: CouponAnswer,
@@ -63,14 +63,14 @@ def coupon(
     say: Callable[[str], object],
     clock: Clock,
 ) -> int:
-    """Write the coupon, or take in what it taught. here: from where the shop file is looked for. CannotRun names what
+    """Write the coupon, or record its results. here: where the search for the shop file starts. CannotRun names what
     can't be used."""
-    file = find_shop_file(here, user_home())
+    file = find_shop_file(here, find_user_home())
     shop = NO_SHOP if file is None else read_shop(file).config
-    plan = plan_coupon(_cutter(cutter, shop), find_material(material, shop))
+    plan = plan_coupon(_find_cutter(cutter, shop), find_material(material, shop))
     if not answer.given:
-        document = _written(plan, shop, out or here / _folder(cutter, material))
-        say(write_json_text(document, indent=1) if as_json else _told(document, plan))
+        document = _write_coupon(plan, shop, out or here / _name_folder(cutter, material))
+        say(write_json_text(document, indent=1) if as_json else _describe_coupon(document, plan))
         return 0
     if file is None:
         raise CannotRun(
@@ -88,8 +88,8 @@ def coupon(
                 Fault(where=str(answer.form), found="a form, and --strokes or --lands too", expected="one of them")
             )
         form = read_coupon_form(answer.form)
-        _same_coupon(form, cutter, material, answer.form)
-        stroke, land = _from_form(plan, form, answer.form)
+        _require_same_coupon(form, cutter, material, answer.form)
+        stroke, land = _read_widths(plan, form, answer.form)
         if on is None:
             from pipeline.outputs.coupon_sheet import MEASURED
 
@@ -100,11 +100,11 @@ def coupon(
     edit = MeasuredEdit(cutter=cutter, material=material, stroke=stroke, land=land, source=source)
     record_measured(file, edit)
     said = {"cutter": cutter, "material": material, "stroke": stroke, "land": land, "source": source, "file": str(file)}
-    say(write_json_text(said, indent=1) if as_json else _recorded(said))
+    say(write_json_text(said, indent=1) if as_json else _describe_recorded(said))
     return 0
 
 
-def _cutter(name: str, shop: ShopConfig) -> Cutter:
+def _find_cutter(name: str, shop: ShopConfig) -> Cutter:
     shelf = build_shelf(shop)
     if name not in shelf:
         raise CannotRun(
@@ -112,18 +112,18 @@ def _cutter(name: str, shop: ShopConfig) -> Cutter:
                 where=f"cutter “{name}”",
                 found="neither on the shelf nor in a shop file",
                 expected="a name from `plaques cutters`, or a [[cutter]] of your own in shop.toml",
-                remedy=nearest_name(name, shelf),
+                remedy=find_nearest_name(name, shelf),
             )
         )
     return shelf[name]
 
 
-def _folder(cutter: str, material: str) -> str:
+def _name_folder(cutter: str, material: str) -> str:
     words = re.findall(r"[a-z0-9]+", f"{cutter} {material}".casefold())
     return "-".join(["coupon", *words])[:80]
 
 
-def _written(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]:
+def _write_coupon(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]:
     from pipeline.commands.coupon_artwork import draw_coupon, write_coupon
     from pipeline.outputs.coupon_sheet import write_coupon_sheet
 
@@ -142,7 +142,7 @@ def _written(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]
     }
 
 
-def _told(document: dict[str, Any], plan: CouponPlan) -> str:
+def _describe_coupon(document: dict[str, Any], plan: CouponPlan) -> str:
     blocks = "\n".join(f"  block {n}: {words}" for n, words in enumerate(document["blocks"], 1))
     again = ("plaques", "coupon", plan.cutter.name, plan.material.name, str(Path(document["folder"], SHEET)))
     known = "" if plan.material.known else f"\nNothing is known of “{plan.material.name}”: begin shallow."
@@ -154,7 +154,7 @@ def _told(document: dict[str, Any], plan: CouponPlan) -> str:
     )
 
 
-def _recorded(said: dict[str, Any]) -> str:
+def _describe_recorded(said: dict[str, Any]) -> str:
     limits = [f"{word} {said[word]:g} mm" for word in ("stroke", "land") if said[word] is not None]
     return (
         f"{said['cutter']} in {said['material']}: {', '.join(limits)}, {said['source']}.\nWritten into {said['file']}. "
@@ -163,7 +163,7 @@ def _recorded(said: dict[str, Any]) -> str:
 
 
 def read_coupon_form(path: Path) -> ReturnedCoupon:
-    """The form of a returned sheet. CannotRun when it is no sheet of a coupon, or can't be read."""
+    """Read the form of a returned sheet. CannotRun when it isn't a coupon's sheet, or can't be read."""
     data = read_foreign_bytes(path, "a coupon's sheet (PDF) with its boxes ticked", MOST_MB)
     return read_apart(_read_form, data, path.name, where=path)
 
@@ -198,7 +198,7 @@ def _read_form(data: bytes, name: str) -> ReturnedCoupon:
     return ReturnedCoupon(identity=boxes[IDENTITY].value, ticked=ticked, on=day)
 
 
-def _same_coupon(form: ReturnedCoupon, cutter: str, material: str, path: Path) -> None:
+def _require_same_coupon(form: ReturnedCoupon, cutter: str, material: str, path: Path) -> None:
     try:
         identity = json.loads(form.identity)
         told = (str(identity["cutter"]), str(identity["material"]))
@@ -219,7 +219,7 @@ def _same_coupon(form: ReturnedCoupon, cutter: str, material: str, path: Path) -
         )
 
 
-def _from_form(plan: CouponPlan, form: ReturnedCoupon, path: Path) -> tuple[float | None, float | None]:
+def _read_widths(plan: CouponPlan, form: ReturnedCoupon, path: Path) -> tuple[float | None, float | None]:
     marks = {}
     for key in form.ticked:
         kind, block, number = key.split("_")

@@ -13,14 +13,14 @@ WIDTHS = (0.5, 1.0, 2.0)
 """Stroke widths, mm, whose groove depth is shown."""
 
 
-def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
-    """Say the shelf. Lengths are mm."""
+def list_cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
+    """Print the shelf of cutters. Lengths are mm."""
     found = load_cutter_shelf()
     if as_json:
         say(write_json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
         return 0
     rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
-    rows += [_row(cutter) for cutter in found.values()]
+    rows += [_list_cells(cutter) for cutter in found.values()]
     widths = [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
     for row in rows:
         cells = [c.ljust(w) if n < 2 else c.rjust(w) for n, (c, w) in enumerate(zip(row, widths, strict=True))]
@@ -32,21 +32,21 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
     return 0
 
 
-def _row(cutter: Cutter) -> list[str]:
-    smallest = compute_limits(_order(cutter.name), cutter, None).stroke.value
+def _list_cells(cutter: Cutter) -> list[str]:
+    smallest = compute_limits(_build_order(cutter.name), cutter, None).stroke.value
     deep = cutter.cuts_grooves
     depths = [f"{cutter.depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
     angle = f"{cutter.angle:g}°" if cutter.angle else "–"
-    sizes = [_shown(v) for v in (cutter.tip or None, cutter.diameter or cutter.kerf, cutter.reach)]
+    sizes = [_format_length(v) for v in (cutter.tip or None, cutter.diameter or cutter.kerf, cutter.reach)]
     return [cutter.name, cutter.kind, angle, *sizes, f"{smallest:.2f}" if smallest else "–", *depths]
 
 
-def _shown(length: float | None) -> str:
+def _format_length(length: float | None) -> str:
     return "–" if length is None else f"{length:g}"
 
 
-def _order(cutter: str) -> Order:
-    """The least an order can be, with this cutter: limits follow from it alone."""
+def _build_order(cutter: str) -> Order:
+    """Build a minimal order with this cutter, from which the limits follow."""
     return Order(
         title="",
         list=ListConfig(file=""),

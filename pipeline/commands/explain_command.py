@@ -18,14 +18,14 @@ def explain(code: str | None, *, as_json: bool, say: Callable[[str], object]) ->
     """Explain one kind of finding, or list all. CannotRun when there is no such code."""
     if as_json:
         kinds = [get_kind(code)] if code else list(KINDS.values())
-        say(write_json_text([_plain(kind) for kind in kinds], indent=1))
+        say(write_json_text([_list_fields(kind) for kind in kinds], indent=1))
     else:
         say(words(code) if code else explain_all())
     return 0
 
 
-def _plain(kind: Kind) -> dict[str, Any]:
-    """A kind as plain values, with its example in words."""
+def _list_fields(kind: Kind) -> dict[str, Any]:
+    """Return a kind as plain values, with its example in words."""
     example = build_examples()[kind.code]
     words = {"message": format_message(example), "remedy": format_remedy(example), "client": format_for_client(example)}
     return {**asdict(kind), "example": words}

@@ -1,4 +1,4 @@
-"""`plaques faces`: the shelf, what its faces can be used for, and which is most like a client's own."""
+"""`plaques faces`: the shelf of typefaces, what each can be used for, and which is most like a client's own."""
 
 from __future__ import annotations
 
@@ -13,10 +13,12 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.model import Shape, ShapedRow
 from pipeline.core.order import OrderFolder
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
+from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.lettering.coverage import describe_permission
@@ -25,30 +27,36 @@ from pipeline.lettering.matching.likeness import (
     Likeness,
     choose_letters_to_compare,
     compare_faces,
+    describe_likeness,
     judge_ranking,
     measure_letters,
+    place_with_ties,
+    sort_ranking,
 )
 from pipeline.lettering.matching.picture import SUFFIXES as PICTURES
 from pipeline.lettering.matching.picture import PictureLettering, compare_line, read_picture
 from pipeline.lettering.sample_letters import SAMPLES, SCRIPT_NAMES
 from pipeline.lettering.shaping import shape_row
-from pipeline.lettering.shelf import ShelfFace
+from pipeline.lettering.shelf import OWN_FONTS, ShelfFace
 from pipeline.outputs.face_sheet import FaceSample, WantedFace, write_alike_sheet, write_face_sheet
 from pipeline.signoff.order_snapshot import Say
 
 LETTERS_SHOWN = 16
-"""Letters that need the largest cap heights, shown for the faces the order uses; --json has them all."""
+"""Number of letters needing the largest cap heights that are shown for the order's typefaces; --json lists all."""
+RANKED = 12
+"""Typefaces of a ranking that are shown."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
-"""Names of the sheets, in the order's output folder, or where the command is called."""
+"""File names of the sheets, in the order's output folder or the current folder."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnShelf:
-    """What is said of one face of the shelf. Lengths mm; None where it does not apply."""
+    """The description of one typeface of the shelf. Lengths in mm; None where a value doesn't apply."""
 
     name: str
     title: str
     role: str
+    style: str
     scripts: tuple[str, ...]
     single_line: bool
     joins: bool
@@ -59,18 +67,19 @@ class OnShelf:
     sets: int | None = None  # of the order's texts
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # of the order's characters
-    letters: tuple[tuple[str, float], ...] = ()  # of the order: each with its own smallest cap height, largest first
+    letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
+    fault: str = ""  # why one of the shop's own fonts can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _LetteringNeeds:
-    """What the order asks of a face."""
+    """The order's requirements for a typeface."""
 
     folder: OrderFolder
     texts: tuple[str, ...]
     letters: str
     stroke: float  # mm, as it has to be cut
-    words: str  # where that comes from
+    words: str  # source of that figure
 
 
 def faces(
@@ -83,35 +92,76 @@ def faces(
     out: Path | None = None,
     fresh: bool = False,
     as_json: bool = False,
+    here: Path | None = None,
 ) -> int:
-    """Say what is on the shelf, or with `like` (a font file, or a picture of a line that says `text`) rank it.
+    """List the shelf, or with `like` (a font file, or a picture of a line reading `text`) rank it.
 
-    sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
-    CannotRun when the order, the font or the picture cannot be used.
+    here: where, without an order, the search for the shop file starts, which may name a folder of own fonts; None:
+    there is none. sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one.
+    Returns 0. CannotRun when the order, the font or the picture cannot be used.
     """
     cache = Cache(None if fresh else find_default_folder())
     asked = _asked(order) if order is not None else None
-    shelf = Shelf()
-    opened = {name: open_face(name, shelf=shelf, cache=cache) for name in shelf.names}
+    shelf = Shelf(own=asked.folder.list_own_fonts() if asked else _find_own_fonts(here))
+    opened, unusable = _open_all(shelf, cache)
     folder = out or (asked.folder.folder / "out" if asked else Path())
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
         _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
+        if unusable and not as_json:
+            say("\n".join(f"Not compared: {told}" for told in unusable.values()))
     else:
         units = asked.folder.order.unit if asked else MM
-        table = [_on_shelf(shelf[name], opened[name], asked, cache, units) for name in shelf.names]
+        table = [
+            _on_shelf(source, opened[source.name], asked, cache, units)
+            for source in shelf.faces
+            if source.name in opened
+        ]
+        unread = [_on_shelf_unusable(name, told) for name, told in unusable.items()]
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
             write_whole(target, write_face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
         if as_json:
-            say(write_json_text([asdict(t) for t in table], indent=1))
+            say(write_json_text([asdict(t) for t in (*table, *unread)], indent=1))
         else:
-            say("\n".join(_table(table, asked, units)))
+            lines = _table(table, asked, units)
+            lines += [f"Not usable: {t.fault}" for t in unread]
+            lines += [f"No fonts of your own: {shelf.own.problem}"] if shelf.own.problem else []
+            say("\n".join(lines))
             if sheet:
                 say(f"Drawn in {target}.")
     cache.close()
     return 0
+
+
+def _describe_role(source: ShelfFace) -> str:
+    """What a face is for, and which languages of proofs it lacks letters of."""
+    if not source.lacks:
+        return source.role
+    from babel import Locale  # slow to import, and seldom needed
+
+    names = Locale("en").languages
+    return f"{source.role}; lacks letters of {' and '.join(names[code] for code in source.lacks)}"
+
+
+def _find_own_fonts(here: Path | None) -> OwnFonts:
+    file = None if here is None else find_shop_file(here, find_user_home())
+    return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
+
+
+def _open_all(shelf: Shelf, cache: Cache) -> tuple[dict[str, Typeface], dict[str, str]]:
+    """Every face by name; and those of the shop's own that cannot be used, with the reason."""
+    opened: dict[str, Typeface] = {}
+    unusable: dict[str, str] = {}
+    for name in dict.fromkeys((*(source.name for source in shelf.faces), *shelf.own.files)):
+        try:
+            opened[name] = open_face(name, shelf=shelf, cache=cache)
+        except CannotRun as problem:
+            if name not in shelf.own.files:
+                raise
+            unusable[name] = str(problem)
+    return opened, unusable
 
 
 # --- the shelf ------------------------------------------------------------------------------------------------------
@@ -147,23 +197,44 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
             own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
+    scripts, role, licence = source.scripts, _describe_role(source), source.licence
+    if source.is_own:
+        scripts = tuple(script for script, sample in SAMPLES.items() if face.covers(sample))
+        role, licence = f"{face.title}; the file {describe_permission(face.fs_type)[0]}", "its own"
     return OnShelf(
         name=source.name,
-        title=source.title,
-        role=source.role,
-        scripts=source.scripts,
+        title=face.title,
+        role=role,
+        style=source.style,
+        scripts=scripts,
         single_line=face.single_line,
         joins=face.joins,
-        licence=source.licence,
+        licence=licence,
         thinnest=thinnest,
         thinnest_letter=letter,
         **own,
     )
 
 
+def _on_shelf_unusable(name: str, fault: str) -> OnShelf:
+    return OnShelf(
+        name=name,
+        title=name,
+        role="",
+        style=OWN_FONTS,
+        scripts=(),
+        single_line=False,
+        joins=False,
+        licence="",
+        thinnest=None,
+        thinnest_letter="",
+        fault=fault,
+    )
+
+
 def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
-    """The narrowest stroke of the alphabets the shelf's own table was made with."""
-    if face.single_line:
+    """Return the narrowest stroke over the alphabets that the shelf's table was measured with."""
+    if face.single_line or source.is_own:  # nobody measured those
         return None, ""
     latin = [place for place in source.thinnest if place[0] == "Latn"]
     _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
@@ -171,7 +242,7 @@ def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
 
 
 def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple[float, str]]:
-    """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
+    """Measure the narrowest stroke, in cap heights, of each letter that the order uses and the typeface has."""
     if face.single_line:
         return []
     measures = GlyphMetrics()
@@ -182,7 +253,7 @@ def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple
         widths = []
         for placed in shape_row([face], letter).shapes:
             shape = placed.shape
-            # the stroke alone: what land a letter leaves is not asked here
+            # strokes only: lands are not measured here
             given = (shape.key, shape.cap_units)
             width = cache.get_or_compute("stroke", given, float, lambda: _stroke(shape, measures))  # noqa: B023
             if width:
@@ -203,7 +274,8 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
         rows[0].insert(3, "smallest cap height")
         rows[0].insert(4, "sets")
     for t in table:
-        thin = "one line" if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
+        none = "one line" if t.single_line else "–"
+        thin = none if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
         row = [t.name, _scripts(t), thin, t.licence, t.role]
         if asked:
             row.insert(3, "–" if t.smallest is None else units.show(t.smallest))
@@ -211,6 +283,9 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier positions stay valid
+        if number == 0 or table[number].style != table[number - 1].style:
+            lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
     for t in table:
@@ -225,16 +300,18 @@ def _scripts(t: OnShelf) -> str:
 
 
 def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
-    """Letters of other scripts that the notes name, set in the face that has them."""
-    places = [(source.name, letter) for source in shelf.faces for _, _, letter in source.thinnest]
+    """Set the letters of other scripts that the notes name in a typeface that has them."""
+    places = [(s.name, letter) for s in shelf.faces if s.name in opened for _, _, letter in s.thinnest]
     return [(letter, shape_row([opened[name]], letter)) for name, letter in places if not letter.isascii()]
 
 
 def _sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
     notes = [f"{t.title} – {t.role}. {_scripts(t)}. Licence {t.licence}."]
-    if t.thinnest is None:
+    if source.is_own:
+        notes = [f"A font of your own, {source.file}: {t.role}."]
+    if t.single_line:
         notes.append("Letters of one line, for an engraving point.")
-    else:
+    elif source.thinnest:
         places = [f"{SCRIPT_NAMES[script]} {width:.3f} in “{letter}”" for script, width, letter in source.thinnest]
         notes.append(f"Thinnest stroke as a part of the cap height: {', '.join(places)}.")
     if t.joins:
@@ -266,28 +343,37 @@ def _rank(
         ranked, wanted, sure, line, known = _like_picture(like, text, opened)
     else:
         ranked, wanted, sure, line, known = _like_font(like, text, opened, asked)
-    shown = [r for r in ranked if r.likeness > 0]
+    likely = [r for r in ranked if r.likeness > 0]
+    shown, counted = likely[:RANKED], place_with_ties(likely)
+    places = [f"{i}{'=' if counted.count(i) > 1 else '.'}" for i in counted]
     samples = [
-        FaceSample(name=f"{i}. {r.name}", notes=(_numbers(r),), rows=(shape_row([opened[r.name]], line),))
-        for i, r in enumerate(shown, 1)
+        FaceSample(
+            name=f"{place} {r.name}",
+            notes=(_numbers(r), f"{describe_likeness(r).capitalize()}."),
+            rows=(shape_row([opened[r.name]], line),),
+        )
+        for place, r in zip(places, shown, strict=False)
     ]
-    write_whole(target, write_alike_sheet(wanted, samples, f"Faces like {like.name}"))
+    write_whole(target, write_alike_sheet(wanted, samples, f"Typefaces like {like.name}"))
     if as_json:
-        plain = {"like": like.name, "sure": sure, "known": known, "ranking": [asdict(r) for r in ranked]}
+        ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
+        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
         say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
     say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
-    for i, r in enumerate(shown, 1):
+    for place, r in zip(places, shown, strict=False):
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
-        say(f"{i:2}. {r.name:22} {numbers}{lacks}")
-    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal)")
+        say(f"{place:>3} {r.name:22} {numbers}  {describe_likeness(r)}{lacks}")
+    say("(width, stroke and contrast relative to the wanted typeface: 1 is equal; ranks marked = can't be told apart)")
+    if len(likely) > len(shown):
+        say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
     say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
 
 
 Ranking = tuple[list[Likeness], WantedFace, str, str, str]
-"""Ranked, what they are compared with, how sure, the line that shows them, what is known of the wanted."""
+"""The ranking, what it is compared with, how sure it is, the sample line, and what is known of the wanted typeface."""
 
 
 def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
@@ -297,9 +383,8 @@ def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Lette
         found = "it has none of the letters that are wanted"
         raise CannotRun(Fault(where=f"--like {like}", found=found, remedy="name others with --text"))
     wanted = measure_letters(face, letters)
-    ranked = _ranked(
-        [compare_faces(name, wanted, measure_letters(shelf_face, letters)) for name, shelf_face in opened.items()]
-    )
+    compared = (compare_faces(name, wanted, measure_letters(other, letters)) for name, other in opened.items())
+    ranked = sort_ranking(compared, opened, letters)
     line = "".join(letters)
     row: ShapedRow = shape_row([face], line)
     said, _ = describe_permission(face.fs_type)
@@ -319,15 +404,11 @@ def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking
             )
         )
     picture: PictureLettering = read_picture(like, f"--like {like}")
-    ranked = _ranked([compare_line(name, picture, face, text) for name, face in opened.items()])
+    ranked = sort_ranking((compare_line(name, picture, face, text) for name, face in opened.items()), opened, text)
     known = f"a line {picture.pixels} pixels high"
     if picture.tilt:
         known += f", turned by {abs(picture.tilt) * 57.3:.1f}°, put level"
     return ranked, WantedFace(name=like.name, ink=picture.ink), judge_ranking(ranked, picture.pixels), text, known
-
-
-def _ranked(found: list[Likeness]) -> list[Likeness]:
-    return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
 def _numbers(r: Likeness) -> str:

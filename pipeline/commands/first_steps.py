@@ -18,12 +18,12 @@ FIRST_STEPS = (
     "and type `plaques mark . cut-list.xlsx`. Then release again for what is still to be made: a spoilt piece comes "
     "back without the client being asked.",
 )
-"""In the order they are taken."""
+"""The steps, in order."""
 
 WIDTH = 96
 
 
-def numbered_steps() -> str:
+def number_steps() -> str:
     """Return the steps as numbered paragraphs for the terminal."""
     return "\n".join(
         textwrap.fill(step, WIDTH, initial_indent=f"  {number}. ", subsequent_indent="     ", break_on_hyphens=False)

@@ -1,4 +1,4 @@
-"""`plaques materials`: the shelf of materials, what can be done to each and where its figures come from."""
+"""`plaques materials`: the shelf of materials, how each can be worked, and the sources of its figures."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from pipeline.cutting.materials import (
     list_other_names,
     load_material_shelf,
 )
-from pipeline.intake.order.error_messages import nearest_name
-from pipeline.intake.order.shop_file import find_shop_file, read_shop, user_home
+from pipeline.intake.order.error_messages import find_nearest_name
+from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read_shop
 
 
-def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str], object]) -> int:
-    """Say the shelf with the shop's own materials, or all that is known of one. Lengths are mm.
+def list_materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str], object]) -> int:
+    """List the shelf and the shop's own materials, or describe one in full.
 
-    here: from where a shop file is looked for. CannotRun when there is no material of that name.
+    Lengths are mm. here: where the search for a shop file starts. CannotRun when there is no material of that name.
     """
-    file = find_shop_file(here, user_home())
+    file = find_shop_file(here, find_user_home())
     shop = NO_SHOP if file is None else read_shop(file).config
     own = [build_own_material(part) for part in shop.material]
     every = [*own, *(m for key, m in load_material_shelf().items() if all(key != mine.name for mine in own))]
@@ -40,16 +40,16 @@ def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str
                     where=f"material “{name}”",
                     found="neither on the shelf nor in a shop file",
                     expected="a name from `plaques materials`, or a [[material]] of your own in shop.toml",
-                    remedy=nearest_name(name, known),
+                    remedy=find_nearest_name(name, known),
                 )
             )
-        say(write_json_text(_document(found), indent=1) if as_json else _sheet(found))
+        say(write_json_text(_build_document(found), indent=1) if as_json else _describe_material(found))
         return 0
     if as_json:
-        say(write_json_text([_document(m) for m in every], indent=1))
+        say(write_json_text([_build_document(m) for m in every], indent=1))
         return 0
     rows = [["material", "bought as", "grain", "V-bit", "end mill", "point", "chip load", "floor"]]
-    rows += [_row(material) for material in every]
+    rows += [_list_cells(material) for material in every]
     widths = [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
     for row in rows:
         cells = [c.ljust(w) if n < 3 else c.rjust(w) for n, (c, w) in enumerate(zip(row, widths, strict=True))]
@@ -62,7 +62,7 @@ def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str
     return 0
 
 
-def _row(material: Material) -> list[str]:
+def _list_cells(material: Material) -> list[str]:
     passes = [_pass(material, kind) for kind in ("v-bit", "end-mill", "point")]
     chip = material.chip_load
     return [
@@ -82,8 +82,8 @@ def _pass(material: Material, kind: str) -> str:
     return f"{value:g} d" if kind == "end-mill" else f"{value:g}"
 
 
-def _document(material: Material) -> dict[str, Any]:
-    """All of a material as plain values."""
+def _build_document(material: Material) -> dict[str, Any]:
+    """Return a material as plain values."""
     out: dict[str, Any] = {}
     for f in fields(material):
         value = getattr(material, f.name)
@@ -97,16 +97,16 @@ def _document(material: Material) -> dict[str, Any]:
     return out
 
 
-def _sheet(material: Material) -> str:
-    """One material, a line a value, each with its source."""
+def _describe_material(material: Material) -> str:
+    """Describe one material, one value with its source per line."""
     also = [word for word, name in list_other_names().items() if name == material.family and word != material.name]
     lines = [f"{material.name}" + (f" ({material.family})" if material.family not in ("", material.name) else "")]
     told = [
         ("bought", "bought as", material.bought or ""),
         ("operations", "may be done", ", ".join(sorted(material.operations))),
         ("grain", "grain", {True: "yes", False: "none", None: ""}[material.grain]),
-        ("passes", "depth of a pass", ", ".join(_passes(material))),
-        ("chip_load", "chip load", _row(material)[6] if material.chip_load else ""),
+        ("passes", "depth of a pass", ", ".join(_describe_passes(material))),
+        ("chip_load", "chip load", _list_cells(material)[6] if material.chip_load else ""),
         ("floor", "floor under a cut", f"{material.floor:g} mm" if material.floor is not None else ""),
         ("finish", "finish", material.finish),
         ("hazards", "hazards", ", ".join(material.hazards)),
@@ -117,14 +117,14 @@ def _sheet(material: Material) -> str:
     ]
     for key, words, value in told:
         if value:
-            lines += [_wrapped(f"{words + ':':18} {value}"), _wrapped(f"{'':18} ({material.source(key)})")]
+            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.source(key)})")]
     return "\n".join(lines)
 
 
-def _wrapped(text: str) -> str:
+def _wrap(text: str) -> str:
     gap = " " * 21
     return textwrap.fill(text, 100, initial_indent="  ", subsequent_indent=gap, break_on_hyphens=False)
 
 
-def _passes(material: Material) -> list[str]:
+def _describe_passes(material: Material) -> list[str]:
     return [f"{kind} {_pass(material, kind)}" for kind, value in material.passes.items() if value]

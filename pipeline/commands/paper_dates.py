@@ -1,4 +1,4 @@
-"""The date that a maker says a paper has: kept as typed, and refused where it names no day."""
+"""The date that a maker gives for a paper: recorded as typed, and refused where it isn't a date."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _FORMS = tuple(
     re.compile(form, re.I)
     for form in (
         r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})",  # ISO 8601
-        r"(?P<day>\d{1,2})\.\s?(?P<month>\d{1,2})\.\s?(?P<year>\d{4})",  # with full stops the day is always first
+        r"(?P<day>\d{1,2})\.\s?(?P<month>\d{1,2})\.\s?(?P<year>\d{4})",  # with full stops the day always comes first
         rf"(?:the\s+)?{_DAY}\s+(?:of\s+)?{_MONTH}{_YEAR}",
         rf"{_MONTH}\s+{_DAY}{_YEAR}",
     )
@@ -24,15 +24,15 @@ _FORMS = tuple(
 
 
 def check_date(text: str, now: str, where: str = "--on") -> str:
-    """The text as it is, its outer spaces off. now: UTC, as RFC 3339 writes it. CannotRun for what names no day, or one
-    that is still to come."""
+    """Return the text without outer spaces. now: UTC, as in RFC 3339. CannotRun where it isn't a date, or is in the
+    future."""
     text = " ".join(text.split())
     if not text:
         return ""
-    found = _parsed(text)
+    found = _match_date(text)
     today = dt.date.fromisoformat(now[:10])
     try:
-        day = _day(found) if found else None
+        day = _build_date(found) if found else None
     except ValueError:
         day = None
     if found is None or day is None:
@@ -44,7 +44,7 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
                 remedy="leave it out if the paper has none: the day it is recorded is kept in any case",
             )
         )
-    if found["year"] and day > today + dt.timedelta(days=1):  # somewhere it is tomorrow already
+    if found["year"] and day > today + dt.timedelta(days=1):  # it may be tomorrow already in another time zone
         raise CannotRun(
             Fault(where=where, found=f"{text} is still to come", expected="the date on the paper, which has arrived")
         )
@@ -52,20 +52,20 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
 
 
 def write_date_out(text: str) -> str:
-    """'29 November 2026' for a date that `check_date` took; without a year it stays as it is."""
-    found = _parsed(text)
+    """Write out a date accepted by `check_date`, e.g. '29 November 2026'; one without a year stays as typed."""
+    found = _match_date(text)
     if found is None or not found["year"]:
         return text
-    day = _day(found)
+    day = _build_date(found)
     return f"{day.day} {_NAMES[day.month - 1]} {day.year}"
 
 
-def _parsed(text: str) -> re.Match[str] | None:
+def _match_date(text: str) -> re.Match[str] | None:
     return next((match for form in _FORMS if (match := form.fullmatch(text))), None)
 
 
-def _day(found: re.Match[str]) -> dt.date:
-    """The day; of one without a year that of a leap year. ValueError when there is no such day, or month."""
+def _build_date(found: re.Match[str]) -> dt.date:
+    """Return the date; without a year, that of a leap year. ValueError when there is no such day or month."""
     said = found["month"].lower()
     if said.isdecimal():
         month = int(said)

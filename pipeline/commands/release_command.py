@@ -1,9 +1,8 @@
-"""`plaques release`: out with what is signed off and unchanged, and nothing else."""
+"""`plaques release`: copy out what is signed off and unchanged, and nothing else."""
 
 from __future__ import annotations
 
 import tempfile
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
@@ -27,15 +26,15 @@ from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
 from pipeline.outputs.revision import PaperIdentity, build_identity
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
-from pipeline.outputs.summary import format_count, make_sentence, strip_markup
+from pipeline.outputs.summary import format_count, make_sentence, strip_markup, wrap_text
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.designs import lettered
-from pipeline.signoff.job_identity import identity_row
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
-from pipeline.signoff.ledger_head import MANIFEST, recorded_heads, require_latest
+from pipeline.signoff.designs import select_lettered
+from pipeline.signoff.job_identity import build_identity_row
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.ledger_head import MANIFEST, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
-from pipeline.signoff.proof_rounds import revision_of
+from pipeline.signoff.proof_rounds import build_revision
 from pipeline.signoff.release_files import (
     CUT_LIST,
     FOLDER,
@@ -44,17 +43,16 @@ from pipeline.signoff.release_files import (
     ReleaseItem,
     Withheld,
     execute_release,
-    made_again,
+    find_made_again,
     plan_release,
     write_papers,
 )
 from pipeline.signoff.sign_off import SignOff
 
 TRIES = 20
-"""How often a release is decided again because something was recorded meanwhile."""
-WIDTH = 100
+"""Most attempts at a release when other commands keep recording meanwhile."""
 MOST = 5
-"""Plaques of one reason that are named before "+N more"."""
+"""Most plaques of one reason that are named before "+N more"."""
 
 
 def release(
@@ -68,51 +66,51 @@ def release(
     say: Say,
     look: Look,
 ) -> int:
-    """Copy signed and unchanged cut files out. Returns 1 when anything is held back, else 0.
+    """Copy out the cut files that are signed and unchanged. Returns 1 when anything is held back, else 0.
 
     same_order: record that what was signed under another title, client or order file is this job. accept_files: record
-    that files made in another way than when they were signed may go. CannotRun when the order cannot be read, the
+    that files made differently than when they were signed may be released. CannotRun when the order cannot be read, the
     ledger does not hold or is older than the papers of the last release, or nothing can be written.
     """
     looked = look(order, out)
-    _accounts_hold(looked.target)
+    _require_sound_accounts(looked.target)
     folder, outcome = looked.folder, looked.outcome
     ledger = Ledger.open(folder.folder)
-    require_latest(verified_entries(ledger), recorded_heads(looked.target / FOLDER), ledger.path)
+    require_latest(read_verified_entries(ledger), read_recorded_heads(looked.target / FOLDER), ledger.path)
     if same_order:
-        ledger.add([identity_row("same-order", folder)], clock())
+        ledger.add([build_identity_row("same-order", folder)], clock())
     units = folder.order.unit
     added: list[tuple[ReleaseItem, int]] = []
     for _ in range(TRIES):
-        entries = verified_entries(ledger)
+        entries = read_verified_entries(ledger)
         sign_off = looked.sign_off(entries)
-        revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
+        revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
         identity = build_identity(outcome, revision)
         approvals = approve_pieces(
             outcome.plaques, sign_off, findings=outcome.findings, units=units, revision=revision.letter
         )
         try:
-            if accept_files and (rows := _accepted(approvals, sign_off, identity)):
-                with ledger.transaction(clock(), after=head_of(entries)) as writing:
+            if accept_files and (rows := _accept_files(approvals, sign_off, identity)):
+                with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add(rows)
                 continue
             going, held = plan_release(approvals, looked.made, looked.target)
-            made = _made_now(looked, going, made_again(going, sign_off.entries))
+            made = _make_now(looked, going, find_made_again(going, sign_off.entries))
             at = clock()
             done = execute_release(
                 going, held, sign_off, ledger, identity,
-                target=looked.target, at=at, after=head_of(entries), units=units, sheets=made.sheets,
+                target=looked.target, at=at, after=find_head(entries), units=units, sheets=made.sheets,
             )  # fmt: skip
             added += done.added
             if not write_papers(done, ledger, identity, made.papers, at=at, units=units, needs=made.needs):
                 continue
         except Moved:
-            continue  # something was recorded meanwhile: it is decided again
+            continue  # something was recorded meanwhile: decide again
         done = replace(done, added=tuple(added))
         if as_json:
-            say(write_json_text(_plain(done, units), indent=1))
+            say(write_json_text(_build_document(done, units), indent=1))
         else:
-            say(_told(done, units, made))
+            say(_describe_release(done, units, made))
         return 1 if done.held else 0
     raise CannotRun(
         Fault(
@@ -126,8 +124,8 @@ def release(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeNow:
-    """What a release holds besides single cut files: sheets of several pieces, papers by name, what it takes, and what
-    is to be said of papers that are missing."""
+    """The contents of a release besides single cut files: sheets of several pieces, papers by name, stock needed, and
+    remarks on papers that are missing."""
 
     sheets: tuple[ReleaseSheet, ...] = ()
     papers: Mapping[str, bytes] = field(default_factory=dict)
@@ -135,8 +133,8 @@ class MadeNow:
     said: tuple[str, ...] = ()
 
 
-def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mapping[str, MadeAgain]) -> MadeNow:
-    """Everything that is made from the pieces that are to be cut now, and nothing else."""
+def _make_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mapping[str, MadeAgain]) -> MadeNow:
+    """Make the sheets and papers for exactly the pieces that are to be cut now."""
     folder, outcome = looked.folder, looked.outcome
     now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
     now.sort(key=lambda p: outcome.listing.place(p.recipient.row))
@@ -162,7 +160,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     rows = selection_of(p.recipient.row for p in now) if now else None
     part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
     if not list_stopping(part.findings, "paper") and now:
-        papers[SHEET] = _shop_sheet(part, folder, plan)
+        papers[SHEET] = _write_shop_sheet(part, folder, plan)
     sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
     said = []
     kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
@@ -174,14 +172,14 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order, only_again), said=tuple(said))
 
 
-def _shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> bytes:
+def _write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> bytes:
     with tempfile.TemporaryDirectory() as aside:
         write_shop_sheet(outcome, folder, plan, Path(aside) / SHEET)
         return (Path(aside) / SHEET).read_bytes()
 
 
-def _accepted(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperIdentity) -> list[LedgerEntry]:
-    """Rows that say that designs may be made as they are made now, for those that are held back for it."""
+def _accept_files(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperIdentity) -> list[LedgerEntry]:
+    """Return ledger rows that accept the current files of designs held back because their files changed."""
     found = {a.plaque.fingerprint: a for a in approvals if a.state == "made-differently"}
     return [
         LedgerEntry(
@@ -189,7 +187,7 @@ def _accepted(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperI
             order_id=identity.order_id,
             order_sha256=identity.order_sha256,
             fingerprint=mark,
-            text=lettered(a.plaque.text),
+            text=select_lettered(a.plaque.text),
             making=sign_off.making,
             title=identity.title,
             client=identity.client,
@@ -200,8 +198,8 @@ def _accepted(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperI
     ]
 
 
-def _plain(done: Released, units: Units) -> dict[str, Any]:
-    """As the JSON document shows it."""
+def _build_document(done: Released, units: Units) -> dict[str, Any]:
+    """Return the release as plain values for the JSON document."""
     new = {g.fingerprint: n for g, n in done.added}
     return {
         "released": [
@@ -238,8 +236,8 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
     }
 
 
-def _accounts_hold(target: Path) -> None:
-    """CannotRun when the last run there found that its papers and files do not agree."""
+def _require_sound_accounts(target: Path) -> None:
+    """Raise CannotRun when the last run found that its papers and files disagree."""
     if (target / BROKEN).exists():
         raise CannotRun(
             Fault(
@@ -251,8 +249,8 @@ def _accounts_hold(target: Path) -> None:
         )
 
 
-def _told(done: Released, units: Units, made: MadeNow) -> str:
-    """What is to be cut now, what is new about it, what was taken back, what stays and why."""
+def _describe_release(done: Released, units: Units, made: MadeNow) -> str:
+    """Describe what is to be cut now, what is new, what was taken back, what is held back and why."""
     designs, pieces = len(done.going), done.pieces
     lines = [
         f"Release {done.number}: {format_count(pieces, 'piece')} of {format_count(designs, 'design')} to cut, in "
@@ -262,18 +260,18 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
         new = sum(n for _, n in done.added)
         names = [strip_markup(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
-        lines.append(_wrapped(f"New: {format_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
+        lines.append(wrap_text(f"New: {format_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  ", "    "))
     elif designs:
         lines.append("  Nothing new since the last release.")
     for g in done.going:
         if g.fingerprint in done.again:
-            lines.append(_wrapped(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  "))
+            lines.append(wrap_text(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  ", "    "))
     for taken in done.taken:
-        lines.append(_wrapped(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
+        lines.append(wrap_text(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  ", "    "))
     for foreign in done.foreign:
         remedy = make_sentence(catalogue.format_remedy(foreign, units))
-        lines.append(_wrapped(f"{foreign.code}: {catalogue.format_message(foreign, units)}. {remedy}", "  "))
-    lines += _held(done, units)
+        lines.append(wrap_text(f"{foreign.code}: {catalogue.format_message(foreign, units)}. {remedy}", "  ", "    "))
+    lines += _describe_held(done, units)
     lines += made.said
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
     for kind in dict.fromkeys(sheet.kind for sheet in done.sheets):
@@ -289,7 +287,7 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     return "\n".join(lines)
 
 
-def _held(done: Released, units: Units) -> list[str]:
+def _describe_held(done: Released, units: Units) -> list[str]:
     if not done.held:
         return []
     groups: dict[str, list[Withheld]] = {}
@@ -300,19 +298,8 @@ def _held(done: Released, units: Units) -> list[str]:
         lines.append(f"  {code} ({len(same)})")
         for held in same[:MOST]:
             row = f"row {held.plaque.recipient.row}"
-            lines.append(_wrapped(f"{row}: {catalogue.format_message(held.finding, units)}", "    "))
+            lines.append(wrap_text(f"{row}: {catalogue.format_message(held.finding, units)}", "    ", "      "))
         if len(same) > MOST:
             lines.append(f"    +{len(same) - MOST} more, see {CUT_LIST[0]}")
-        lines.append(_wrapped(f"→ {catalogue.format_remedy(same[0].finding, units)}", "    "))
+        lines.append(wrap_text(f"→ {catalogue.format_remedy(same[0].finding, units)}", "    ", "      "))
     return lines
-
-
-def _wrapped(text: str, indent: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent + "  ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

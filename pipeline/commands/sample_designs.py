@@ -6,27 +6,33 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
-    "bench-plates": "a brass plate for a bench, single-line letters",
-    "regatta-plaques": "a crest beside the name, a badge by row",
-    "science-medals": "a medal with lettering on arcs",
-    "seabird-trust": "three ranks of lettering, a pocket filled with resin",
+    "bench-plates": "bench plate",
+    "choir-plates": "two zones",
+    "door-signs": "door sign in inches",
+    "honours-board": "honours board",
+    "memorial-plaques": "name over dates",
+    "regatta-plaques": "crest beside the name",
+    "science-medals": "medal with arcs",
+    "seabird-trust": "three ranks of lettering",
+    "trophy-shields": "shield of a trophy",
+    "walkers-discs": "lettered back",
 }
-"""Names of the samples, each with what it is."""
+"""The samples by name, with a short description."""
 
 
 def samples_folder() -> Path:
-    """An installed copy carries the samples inside the package, a checkout beside it."""
+    """Return the folder of samples: inside an installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     inside = package / "_samples"
     return inside if inside.is_dir() else package.parent / "sample_orders"
 
 
 def find_design(word: str) -> tuple[Path, str]:
-    """The order that `--design-of` names, and the name of the sample that it is; empty for an order of the maker's.
-    A folder of that name comes first. CannotRun where there is neither."""
+    """Find the order that `--design-of` names; return it with the sample's name, empty for the maker's own order. A
+    folder of that name takes precedence. CannotRun where there is neither."""
     path = Path(word)
     samples = samples_folder()
     if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():
@@ -38,7 +44,7 @@ def find_design(word: str) -> tuple[Path, str]:
                 where="--design-of",
                 found=f"there is no order “{word}”",
                 expected=f"an order folder, or a sample: {known}",
-                remedy=hint if (hint := nearest_name(path.name, SAMPLE_DESIGNS)).startswith("did you") else "",
+                remedy=hint if (hint := find_nearest_name(path.name, SAMPLE_DESIGNS)).startswith("did you") else "",
             )
         )
     real = path.resolve()

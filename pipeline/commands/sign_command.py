@@ -1,11 +1,10 @@
-"""`plaques sign`: what came back from the client, into the ledger."""
+"""`plaques sign`: record what the client returned in the ledger."""
 
 from __future__ import annotations
 
 import hashlib
 import sys
 import tempfile
-import textwrap
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,25 +13,26 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands.paper_dates import check_date
-from pipeline.commands.sign_json import document_of
+from pipeline.commands.sign_json import build_document
 from pipeline.core.clock import Clock
 from pipeline.core.door import read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.summary import strip_markup, wrap_text
 from pipeline.outputs.workbooks.cut_list import ChangeRow, write_changes_xlsx
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.designs import LastRun, last_run
-from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
-from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, head_of, verified_entries
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.designs import LastRun, read_last_run
+from pipeline.signoff.job_identity import JobIdentity, apply_stored_code, build_identity_row
+from pipeline.signoff.kept_lettering import hash_packed, read_proof_lettering, unpack_lettering
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, find_head, read_verified_entries
 from pipeline.signoff.order_snapshot import Say
-from pipeline.signoff.proof_rounds import wanted_changes
+from pipeline.signoff.pictures.picture_answers import RECEIVED, folder_of, handwriting_in
+from pipeline.signoff.proof_rounds import list_wanted_changes
 from pipeline.signoff.record_answers import (
     entries_by_hand,
     entries_from_paper,
@@ -40,19 +40,23 @@ from pipeline.signoff.record_answers import (
     recorded_before,
     texts_agreed,
 )
-from pipeline.signoff.returned.answer_formats import is_worded, read_returned, title_of
+from pipeline.signoff.returned.answer_formats import (
+    group_returned,
+    is_in_volumes,
+    is_worded,
+    read_returned,
+    title_of,
+)
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
-from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
+from pipeline.signoff.returned.maker_readings import apply_decisions, build_reading_entries, read_decisions
 from pipeline.signoff.returned.pdf_form import has_visible_text
-from pipeline.signoff.sent_proofs import kept_copies
+from pipeline.signoff.sent_proofs import read_kept_copies
 
 CHANGES = "changes.xlsx"
-RECEIVED = "received"
-"""Folder beside the ledger in which messages are kept as they came."""
 STANDARD_INPUT = "-"
 MOST_INPUT = 32 * 2**20
 MOST_LINES = 20
-"""Of a message that are shown."""
+"""Lines of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
     "change": "to be changed",
@@ -62,7 +66,7 @@ WORDS = {
 }
 WIDTH = 100
 MOST_ALIKE = 5
-"""Plaques unclear for one reason that are told one by one."""
+"""Most plaques unclear for one reason that are listed one by one."""
 
 
 def sign(
@@ -107,38 +111,36 @@ def sign(
         raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
     how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
     how = replace(how, yes=yes, confirm=None if as_json else confirm, say=say)
-    if how.decisions and (len(returned) != 1 or not has_visible_text(how.decided_by)):
-        raise CannotRun(
-            Fault(
-                where="--decide",
-                found="no name of whoever decides" if len(returned) == 1 else "not with one returned file",
-                expected="one returned file, and --decided-by with the name of whoever read it",
-            )
-        )
+    if how.decisions and not has_visible_text(how.decided_by):
+        raise _not_one("no name of whoever decides")
+    if how.decisions and len(group_returned([Path(each) for each in returned])) != 1:
+        raise _not_one("not with one returned file")
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
-    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
+    folder = apply_stored_code(folder, Ledger.open(folder.folder).entries())
     target = out or folder.folder / "out"
     ledger = Ledger.open(folder.folder)
     if same_order:
-        ledger.add([identity_row("same-order", folder, by or "")], clock())
+        ledger.add([build_identity_row("same-order", folder, by or "")], clock())
         say("Recorded: what was signed under another title, client or order file is this job.")
     told: list[_PaperOutcome] = []
     if rows:
-        run = last_run(target)
+        run = read_last_run(target)
         filed = paper or "recorded by hand"
+        chosen = parse_rows(rows)
+        require_known_lists(chosen, folder.order.list.further)
         hand = entries_by_hand(
-            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
+            run, chosen, read_verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
     with tempfile.TemporaryDirectory() as inputs:
-        for given in returned:
+        given = [_from_standard_input(inputs) if str(each) == STANDARD_INPUT else Path(each) for each in returned]
+        for files in group_returned(given):
             run_or_none = _run(target)
-            file = _from_standard_input(inputs) if str(given) == STANDARD_INPUT else Path(given)
-            entries = verified_entries(ledger)
-            read = read_returned(
-                file,
+            entries = read_verified_entries(ledger)
+            papers = read_returned(
+                files,
                 folder,
                 run_or_none,
                 entries,
@@ -147,14 +149,17 @@ def sign(
                 by=by or "",
                 deciding=bool(how.decisions),
             )
-            if not read.by and by:
-                read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
-            if on and not read.date:
-                read = replace(read, date=on)
-            shown = _drawings(file, read, folder, target, ledger)
-            told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, file=file)))
-            if not as_json:
-                say(told[-1].words)
+            if how.decisions and len(papers) != 1:
+                raise _not_one("answers to several proofs")
+            for read in papers:
+                if not read.by and by:
+                    read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))  # noqa: PLW2901
+                if on and not read.date:
+                    read = replace(read, date=on)  # noqa: PLW2901
+                shown = _drawings(files[0], read, folder, target, ledger)
+                told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, files=files)))
+                if not as_json:
+                    say(told[-1].words)
     if rows and not as_json:
         say(told[-1].words)
     _changes(target, folder, ledger, (lambda text: None) if as_json else say)
@@ -164,23 +169,28 @@ def sign(
     return 1 if any(t.wrong for t in told) else 0
 
 
+def _not_one(found: str) -> CannotRun:
+    expected = "one answer, and --decided-by with the name of whoever read it"
+    return CannotRun(Fault(where="--decide", found=found, expected=expected))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _How:
-    """How papers are recorded."""
+    """Options for recording papers."""
 
     older: bool
     decisions: Mapping[int, Decision]
     decided_by: str
     clock: Clock
-    yes: bool = False  # what was read from words may be recorded
+    yes: bool = False  # answers read from a message may be recorded
     confirm: Callable[[str], bool] | None = None
     say: Say = print
-    file: Path | None = None
+    files: Sequence[Path] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _PaperOutcome:
-    """What became of one paper."""
+    """The outcome for one paper."""
 
     words: str
     document: dict[str, Any]
@@ -188,15 +198,15 @@ class _PaperOutcome:
 
 
 def _run(target: Path) -> LastRun | None:
-    return last_run(target) if (target / "report.json").exists() else None
+    return read_last_run(target) if (target / "report.json").exists() else None
 
 
 def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
-    """The lettering the paper showed: from the proof as it was kept, else from the one that came back or that the last
-    run left."""
+    """Return the lettering that the paper showed: from the stored proof, else from the returned one or that of the last
+    run."""
     packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
-    for (revision, volume), copy in kept_copies(folder.folder, verified_entries(ledger)).items():
-        if revision == paper.revision and volume in (paper.volume, 0 if paper.kind == "proof" else volume):
+    for (revision, volume), copy in read_kept_copies(folder.folder, read_verified_entries(ledger)).items():
+        if revision == paper.revision and volume in (paper.volume, 0 if is_in_volumes(paper.kind) else volume):
             return packed(copy.path)
     theirs = file if paper.kind == "proof" and paper.usable else None
     own = read_apart(packed, theirs, where=theirs) if theirs else b""
@@ -204,7 +214,7 @@ def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, targ
 
 
 def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], bytes]) -> bytes:
-    """The lettering of the proof that the last run left, of several volumes of that which shows what was answered."""
+    """Return the lettering of the last run's proof; with several volumes, of the one that was answered."""
     asked, sent = {answer.fingerprint for answer in paper.answers}, sorted(target.glob("proof*.pdf"))
     for proof in sent:
         found = packed(proof)
@@ -216,24 +226,27 @@ def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], 
 def _one(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, ledger: Ledger, shown: bytes, how: _How
 ) -> _PaperOutcome:
-    """Record one paper, and say what was understood."""
+    """Record one paper, and report how it was understood."""
     while True:
-        entries = verified_entries(ledger)
+        entries = read_verified_entries(ledger)
         fatal, before, decided = _judged(paper, folder, run, entries, how)
         lines, at = [_head(paper)], before.at if before else ""
+        _keep_pictures(paper, folder)
         if fatal:
+            if paper.pictures and all(p.code == "no-name" for p in fatal):
+                lines += _understood(replace(paper, problems=tuple(p for p in paper.problems if not p.fatal)), run)
             lines += [_told(p) for p in fatal]
             if any(p.code == "older-revision" for p in fatal):
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
             lines.append("  Nothing of it was recorded.")
             break
-        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.from_order(folder))
-        adding = [*(() if before else rows), *reading_entries(decided, rows[0])]
+        rows = entries_from_paper(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
+        adding = [*(() if before else rows), *build_reading_entries(decided, rows[0])]
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")
             break
         if is_worded(paper.kind):
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(decided)]
             lines += _understood(decided, run)
             read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
             refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
@@ -241,38 +254,38 @@ def _one(
                 lines = [_head(paper)]  # the rest was just shown
             if refusal:
                 lines += [*(() if asked else _message_lines(decided)), refusal]
-                document = document_of(decided, [], recorded="")
+                document = build_document(decided, [], recorded="")
                 return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
             how = replace(how, yes=True)
-            _keep_message(paper, folder, how)
+            _keep_received(paper, folder, how.files)
         at = how.clock()
         try:
-            with ledger.transaction(at, after=head_of(entries)) as writing:
+            with ledger.transaction(at, after=find_head(entries)) as writing:
                 writing.add(adding, shown)
-        except Moved:  # another answer, a run or a release came between: it is decided again
+        except Moved:  # another answer, a run or a release came in between: decide again
             continue
         if paper.kind == "paper":
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(paper)]
         if not is_worded(paper.kind):
             lines += _understood(decided, run)
         lines.append(f"  Recorded in {FILE}.")
         break
     unclear = any(a.decision == "unclear" for a in decided.answers)
-    told = {"no-decision", "no-name", "no-copy"} | (READ if how.decisions else set())
+    told = {"no-decision", "no-name", "no-copy", "page-twice"} | (READ if how.decisions else set())
     wrong = bool(fatal) or unclear or (before is None and any(p.code not in told for p in paper.problems))
-    document = document_of(decided, fatal, recorded=at if not fatal else "")
+    document = build_document(decided, fatal, recorded=at if not fatal else "")
     return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
 
 
 READ = {"not-understood", "differs", "remarks", "notes-added", "contradiction"}
-"""Problems that only a person can settle, and has when every unclear answer is decided."""
+"""Problems that only a person can settle; they are settled once every unclear answer is decided."""
 
 
 def _judged(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], how: _How
 ) -> tuple[list[PaperProblem], LedgerEntry | None, ReturnedPaper]:
-    """What keeps it from being recorded; the row of this very file where there is one; the paper with what the maker
-    decided."""
+    """Return what prevents recording, the ledger row of this very file if there is one, and the paper with the maker's
+    decisions."""
     against = find_objections(paper, run, entries, order_id=folder.order_id, older=how.older)
     fatal = [p for p in (*paper.problems, *against, *_behind(paper, entries)) if p.fatal]
     decided = paper if fatal or not how.decisions else apply_decisions(paper, how.decisions, how.decided_by)
@@ -280,7 +293,8 @@ def _judged(
 
 
 def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
-    """Why nothing of what was read from words is recorded, empty if the maker wants it; and whether they were asked."""
+    """Return why answers read from a message aren't recorded, empty if the maker confirmed them, and whether they were
+    asked."""
     if _all_unclear(paper):
         return "  Nothing of it was recorded.", False
     if how.yes:
@@ -296,24 +310,38 @@ def _all_unclear(paper: ReturnedPaper) -> bool:
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
-    """The message itself, for the maker to read."""
-    if not always and not any(p.code == "not-understood" for p in paper.problems):
+    """Quote the message for the maker: one that isn't understood, or one with words below the signature line, which
+    aren't read as an answer."""
+    signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
+    if not always and not signed and not any(p.code == "not-understood" for p in paper.problems):
         return []
     lines = [line for line in paper.words.splitlines() if line.strip()]
     more = [f"  | … ({len(lines) - MOST_LINES} more lines)"] if lines[MOST_LINES:] else []
     return [*(f"  | {strip_markup(line)[:WIDTH]}" for line in lines[:MOST_LINES]), *more]
 
 
-def _keep_message(paper: ReturnedPaper, folder: OrderFolder, how: _How) -> None:
-    """Keeps the message as it came beside the ledger, under its hash."""
-    try:
-        data = how.file.read_bytes() if how.file else b""
-    except OSError:
-        data = b""
-    if hashlib.sha256(data).hexdigest() != paper.sha256:
-        raise CannotRun(Fault(where=paper.file, found="it was changed while it was read", remedy="sign it again"))
-    ending = ".eml" if paper.sender else ".txt"
-    write_whole(folder.folder / RECEIVED / f"message-{paper.sha256[:16]}{ending}", data)
+def _keep_received(paper: ReturnedPaper, folder: OrderFolder, files: Sequence[Path]) -> None:
+    """Stores a message or pictures unchanged beside the ledger, under their hashes."""
+    known = {sha256 for _, sha256 in paper.files} or {paper.sha256}
+    for file in files:
+        try:
+            data = file.read_bytes()
+        except OSError:
+            data = b""
+        sha256 = hashlib.sha256(data).hexdigest()
+        if sha256 not in known:
+            raise CannotRun(Fault(where=file.name, found="it was changed while it was read", remedy="sign it again"))
+        if paper.files:
+            kept = f"{folder_of(paper.sha256)}/{sha256[:16]}{file.suffix.lower()[:8]}"
+        else:
+            kept = f"{RECEIVED}/message-{sha256[:16]}{'.eml' if paper.sender else '.txt'}"
+        write_whole(folder.folder / kept, data)
+
+
+def _keep_pictures(paper: ReturnedPaper, folder: OrderFolder) -> None:
+    """Store the pictures a person has to look at, beside what was received."""
+    for path, data in paper.pictures:
+        write_whole(folder.folder / path, data)
 
 
 def _from_standard_input(folder: str) -> Path:
@@ -324,7 +352,7 @@ def _from_standard_input(folder: str) -> Path:
 
 
 def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
-    """A ledger that lacks the rows it had when the paper was made is an older one, or another."""
+    """Return whether the ledger lacks rows it had when the paper was made: it is older, or another one."""
     rows, last = paper.head
     if not rows or (len(entries) >= rows and entries[rows - 1].hash == last):
         return ()
@@ -345,86 +373,80 @@ def _head(paper: ReturnedPaper) -> str:
 
 
 def _told(problem: PaperProblem) -> str:
-    return _wrapped(str(problem))
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return wrap_text(str(problem), "  ", "    ")
 
 
 def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
-    """What the paper says, counted, then everything a person has to act on."""
+    """Summarise the answers of the paper, then everything a person has to act on."""
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
     unclear: dict[str, list[Answer]] = {}
     alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
     many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
-    lines += [_wrapped(f"Change {alike[wanted]} plaques: {wanted}") for wanted in alike if wanted in many]
+    lines += [
+        wrap_text(f"Change {alike[wanted]} plaques: {wanted}", "  ", "    ") for wanted in alike if wanted in many
+    ]
     for answer in paper.answers:
-        text = one_line(answer.text)
+        text = join_lines(answer.text)
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
-            lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+            lines.append(
+                wrap_text(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
+            )
         elif answer.decision == "change" and answer.change_to in many:
-            pass  # told together
+            pass  # reported together
         elif answer.decision == "change":
-            lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
+            lines.append(wrap_text(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    "))
         elif answer.decision == "refused":
-            lines.append(_wrapped(f"Do not cut {_where(answer, run)}: “{text}”"))
+            lines.append(wrap_text(f"Do not cut {_where(answer, run)}: “{text}”", "  ", "    "))
         elif answer.decision == "unclear":
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
-            lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
+            lines.append(wrap_text(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
     for why, same in unclear.items():
         if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
-            lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))
+            lines.append(wrap_text(f"Unclear, {len(same)} plaques{named}: {why}", "  ", "    "))
             continue
         for answer in same:
-            lines.append(_wrapped(f"Unclear {_where(answer, run)}: “{one_line(answer.text)}”: {why}"))
+            lines.append(wrap_text(f"Unclear {_where(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    "))
     first = next((a.no for same in unclear.values() for a in same if a.no), 0)
     if first:
         how = f"--decide {first}=agreed,… --decided-by NAME"
-        lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
+        lines.append(wrap_text(f"To decide unclear ones, each by its number: {how}", "  ", "    "))
     for reply in paper.replies:
         whose = f"Choice {reply.cell}: " if reply.row else ""
-        lines.append(_wrapped(f"{whose}“{one_line(reply.text)}”: {reply.reply}"))
+        lines.append(wrap_text(f"{whose}“{join_lines(reply.text)}”: {reply.reply}", "  ", "    "))
     if paper.decision == "new-proof":
         lines.append("  The client asks for a new proof.")
     if paper.remarks:
-        lines.append(_wrapped(f"Remarks: {paper.remarks}"))
+        lines.append(wrap_text(f"Remarks: {paper.remarks}", "  ", "    "))
     lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
     if run is not None:
         current = {d.fingerprint for d in run.designs}
         gone = [a for a in paper.answers if a.decision == "agreed" and a.fingerprint not in current]
         if gone:
-            names = ", ".join(one_line(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
-            lines.append(_wrapped(f"Agreed, but changed since by the last run: {names}"))
+            names = ", ".join(join_lines(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
+            lines.append(wrap_text(f"Agreed, but changed since by the last run: {names}", "  ", "    "))
     return lines
 
 
 def _where(answer: Answer, run: LastRun | None) -> str:
-    """Its plain number, and the cells of the client's list, as their spreadsheet names them."""
+    """Return its plain number, and its cells in the client's list."""
     sheet = f"{run.sheet}!" if run else ""
-    cells = ", ".join(f"{sheet}{cell}" for cell in answer.cells) or f"row {', '.join(map(str, answer.rows))}"
+    cells = ", ".join(cell if "!" in cell else f"{sheet}{cell}" for cell in answer.cells)
+    cells = cells or f"row {', '.join(map(str, answer.rows))}"
     return f"No. {answer.no}, {cells}" if answer.no else cells
 
 
 def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> None:
     """Write the list of changes wanted, when there are any."""
-    entries: tuple[LedgerEntry, ...] = verified_entries(ledger)
+    entries: tuple[LedgerEntry, ...] = read_verified_entries(ledger)
     run = _run(target)
     if run is None:
         return
-    found = wanted_changes(run.designs, run.stopped, entries)
+    found = list_wanted_changes(run.designs, run.stopped, entries)
     file = target / CHANGES
     if not found and not file.exists():
         return
@@ -437,7 +459,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     )
     rows = [
         ChangeRow(
-            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
+            cells=", ".join(cell if "!" in cell else f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
             now=w.now,
             wanted=w.wanted,
             state=w.state,
@@ -445,6 +467,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
             date=w.date,
             revision=w.revision,
             source=w.source,
+            pictures=tuple(folder.folder / path for path in handwriting_in(w.wanted)),
         )
         for w in found
     ]

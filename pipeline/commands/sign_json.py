@@ -1,4 +1,4 @@
-"""What became of a returned paper as one JSON document, for programs."""
+"""The outcome of a returned paper as one JSON document, for programs."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPape
 WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": "unclear", "unanswered": "none"}
 
 
-def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
-    """The paper as plain values. fatal: what kept it from being recorded; recorded: when it was, RFC 3339, else empty.
-    `on` is the date as the client wrote it."""
+def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
+    """Return the paper as plain values. fatal: what prevented recording; recorded: when it was recorded, RFC 3339, else
+    empty. `on` is the date as the client wrote it."""
     problems = dict.fromkeys((*fatal, *paper.problems))
     return {
         "paper": paper.file,
         "kind": paper.kind,
         "revision": paper.revision or None,
-        "answers": [_answer(a) for a in (() if fatal else paper.answers)],
+        "answers": [_build_answer(a) for a in (() if fatal else paper.answers)],
         "replies": [
             {"row": plain_row(r.row), "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
             for r in (() if fatal else paper.replies)
@@ -36,8 +36,8 @@ def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded
     }
 
 
-def _answer(answer: Answer) -> dict[str, Any]:
-    """text: the wording wanted, of a change; else the lettering it answers to."""
+def _build_answer(answer: Answer) -> dict[str, Any]:
+    """Return one answer as plain values. text: the wording wanted, for a change; else the lettering it refers to."""
     return {
         "fingerprint": answer.fingerprint,
         "rows": plain_rows(answer.rows),

@@ -28,7 +28,7 @@ from pipeline.signoff.order_snapshot import Say
 ISO_GAP, ISO_WORD, ISO_STROKE = 0.2, 0.6, 0.1
 """ISO 3098-1:2015, lettering type B, in heights of the capitals: between characters, between words, width of line."""
 ISO_PITCH = {"accents": 1.9, "capitals and lower case": 1.5, "capitals only": 1.3}
-"""ISO 3098-1:2015, type B: baseline to baseline, by what the lines hold."""
+"""ISO 3098-1:2015, type B: baseline to baseline, by the letters in the lines."""
 ADA_GAP = (0.10, 0.35)
 """2010 ADA Standards, 703.5.8: between the two closest points of adjacent characters, word spaces excluded."""
 ADA_PITCH = (1.35, 1.70)
@@ -36,13 +36,13 @@ ADA_PITCH = (1.35, 1.70)
 ADA_O = (0.55, 1.10)
 """703.5.4: width of the capital O by the height of the capital I."""
 
-CLOSEST = 5  # pairs of letters named
-ALIKE = 5e-4  # half of the last figure shown: so close to a limit counts as on it
+CLOSEST = 5  # most pairs of letters that are named
+ALIKE = 5e-4  # half of the last digit shown: this close to a limit counts as on it
 
 
 @dataclass(slots=True, kw_only=True)
 class LineSpacing:
-    """What was measured on one line of the design over the list. Everything in heights of its capitals."""
+    """The measurements of one line of the design over the list, in cap heights."""
 
     line: int
     face: str
@@ -55,13 +55,13 @@ class LineSpacing:
     round: float | None = None  # width of the capital O
 
 
-def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
-    """Measure every line of the order and say it; returns 0. CannotRun as for a run."""
+def measure_spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
+    """Measure every line of the order and print the figures; return 0. CannotRun as for a run."""
     read = read_inputs(order, fresh=fresh)
     job = prepare(read.folder, read.blank, read.cache, read.client)
     for number, size in find_common_sizes(job, read.listing.recipients)[0].items():
         job.setter.tops[number - 1] = size
-    found = [_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
+    found = [_measure_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
     for recipient in read.listing.recipients:
         texts, _ = compose_line_texts(read.folder.order, recipient)
         job.setter.figures = job.figures.get_for_plaque(recipient).figures
@@ -81,24 +81,24 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
                 found[number - 1].pitch += distances
     job.keep()
     if as_json:
-        say(write_json_text([_plain(line) for line in found], indent=1))
+        say(write_json_text([_build_document(line) for line in found], indent=1))
     else:
-        say("\n".join(_words(found)))
+        say("\n".join(_describe_spacing(found)))
     return 0
 
 
-def _line(job: Job, number: int) -> LineSpacing:
+def _measure_line(job: Job, number: int) -> LineSpacing:
     face = job.faces[number - 1][0]
     out = LineSpacing(line=number, face=face.name)
     if face.covers("IO") and not face.single_line:
-        out.stem = stem_of(shape_row([face], "I"), job)
+        out.stem = measure_stem(shape_row([face], "I"), job)
         ink = shape_row([face], "O").ink
         out.round = (ink[2] - ink[0]) / face.cap_units if ink else None
     return out
 
 
-def stem_of(row: ShapedRow, job: Job) -> float:
-    """How wide the ink of a letter is across at half the height of the capitals."""
+def measure_stem(row: ShapedRow, job: Job) -> float:
+    """Return the width of a letter's ink at half the cap height."""
     shape, cap = row.shapes[0].shape, row.cap_units
     area = job.setter.hulls.area(Piece(shape=shape, scale=1 / cap, x=0.0, y=0.0))
     x0, _, x1, _ = area.bounds
@@ -106,7 +106,7 @@ def stem_of(row: ShapedRow, job: Job) -> float:
 
 
 def _holds(before: str, text: str) -> str:
-    """Which line pitch of ISO 3098 is meant for lines with these letters too."""
+    """Choose the line pitch of ISO 3098 for lines with these letters."""
     if before == "accents" or any(unicodedata.combining(c) for c in unicodedata.normalize("NFD", text)):
         return "accents"
     return "capitals and lower case" if before != "capitals only" or any(c.islower() for c in text) else before
@@ -118,11 +118,11 @@ def _spread(values: Sequence[float]) -> str:
     return f"{min(values):7.3f} {median(values):7.3f} {max(values):7.3f}"
 
 
-def _one(value: float) -> str:
+def _format_value(value: float) -> str:
     return f"{'':7} {value:7.3f} {'':7}"
 
 
-def _words(found: Sequence[LineSpacing]) -> list[str]:
+def _describe_spacing(found: Sequence[LineSpacing]) -> list[str]:
     lines = ["Spacing of the lines as they are set, as a part of the cap height, beside the values of two standards."]
     lines.append("These are measures and no statement of compliance: the standards ask for more than is measured here.")
     for line in found:
@@ -131,24 +131,29 @@ def _words(found: Sequence[LineSpacing]) -> list[str]:
         gaps, words = [g.width for g in line.letters], [g.width for g in line.words]
         rule = ISO_PITCH[line.pitch_rule]
         rows = [
-            ("between letters", f"{_spread(gaps)}   {ISO_GAP:<28} {_range(ADA_GAP)} (703.5.8)"),
+            ("between letters", f"{_spread(gaps)}   {ISO_GAP:<28} {_format_range(ADA_GAP)} (703.5.8)"),
             ("between words", f"{_spread(words)}   {ISO_WORD:<28} –"),
             (
                 "baseline to baseline",
-                f"{_spread(line.pitch)}   {f'{rule} ({line.pitch_rule})':28} {_range(ADA_PITCH)} (703.5.9)",
+                f"{_spread(line.pitch)}   {f'{rule} ({line.pitch_rule})':28} {_format_range(ADA_PITCH)} (703.5.9)",
             ),
         ]
         if line.stem is not None and line.round is not None:
             rows.append(
-                ("stem of the capital I", f"{_one(line.stem)}   {ISO_STROKE:<28} {_range(ADA_STROKE)} (703.5.7)")
+                (
+                    "stem of the capital I",
+                    f"{_format_value(line.stem)}   {ISO_STROKE:<28} {_format_range(ADA_STROKE)} (703.5.7)",
+                )
             )
-            rows.append(("width of the capital O", f"{_one(line.round)}   {'–':28} {_range(ADA_O)} (703.5.4)"))
+            rows.append(
+                ("width of the capital O", f"{_format_value(line.round)}   {'–':28} {_format_range(ADA_O)} (703.5.4)")
+            )
         lines += [f"  {name:24} {shown}" for name, shown in rows]
-        lines += [f"  {note}" for note in _notes(line)]
+        lines += [f"  {note}" for note in _list_notes(line)]
     return lines
 
 
-def _notes(line: LineSpacing) -> list[str]:
+def _list_notes(line: LineSpacing) -> list[str]:
     if not line.letters:
         return []
     low, high = ADA_GAP
@@ -169,11 +174,11 @@ def _notes(line: LineSpacing) -> list[str]:
     return out
 
 
-def _range(limits: tuple[float, float]) -> str:
+def _format_range(limits: tuple[float, float]) -> str:
     return f"{limits[0]:.2f} to {limits[1]:.2f}"
 
 
-def _plain(line: LineSpacing) -> dict[str, Any]:
+def _build_document(line: LineSpacing) -> dict[str, Any]:
     def spread(values: Sequence[float]) -> dict[str, float] | None:
         if not values:
             return None

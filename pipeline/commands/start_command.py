@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.artwork.artwork_file import MOST_MB
-from pipeline.commands.first_steps import numbered_steps
+from pipeline.commands.first_steps import number_steps
 from pipeline.commands.sample_designs import find_design
 from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
 from pipeline.core.door import read_foreign_bytes
@@ -27,27 +27,27 @@ from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
     CarriedTables,
     EarlierDesign,
-    carried_tables,
-    design_files,
+    carry_tables,
+    list_row_drawings,
     read_design,
-    row_drawings,
+    read_design_files,
 )
 from pipeline.intake.design_columns import MatchedColumns, match_columns
 from pipeline.intake.drawing.layer_guess import GuessedBlank, guess_blank
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.new_order import CHECK, NewOrderPlan, clean_text, folder_name, plain_file_name, plan_order
-from pipeline.intake.new_order_text import carried_order_text, order_text
+from pipeline.intake.new_order import CHECK, NewOrderPlan, choose_file_name, choose_folder_name, clean_text, plan_order
+from pipeline.intake.new_order_text import write_carried_order, write_order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
-from pipeline.intake.order.shop_file import FoundShop, find_shop_file, read_shop, user_home
+from pipeline.intake.order.shop_file import FoundShop, find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
-from pipeline.intake.spreadsheet.read_sheet import file_bytes
+from pipeline.intake.spreadsheet.read_sheet import read_file_bytes
 from pipeline.lettering.shelf import Shelf
 
 MOST_SHOWN = 12
 _TOLD_ALREADY = frozenset({drawing_kinds.ONE_LAYER.code})
-"""Findings of a drawing that say what the list of its layers says."""
+"""Findings of a drawing that only repeat its list of layers."""
 _BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
     list_kinds.SENDER.code: "the sender's name",
     list_kinds.ABOVE_HEADER.code: "above the header, but it reads like a recipient",
@@ -103,19 +103,19 @@ def start(
         found = "a drawing, and a design that has its own blank"
         raise CannotRun(Fault(where="--drawing", found=found, expected="one of --drawing and --design-of"))
     path = Path(listing)
-    target = folder or path.resolve().parent / folder_name(path)
-    beside = _drawings_in(path.resolve().parent, target)
+    target = folder or path.resolve().parent / choose_folder_name(path)
+    beside = _list_drawings(path.resolve().parent, target)
     files = {}
     drawn: GuessedBlank | None = None
     carried: _Carried | None = None
     if design_of is not None:
         carried = _Carried(design=read_design(*find_design(design_of)))
-        beside = row_drawings(carried.design) | beside
+        beside = list_row_drawings(carried.design) | beside
     plan = plan_order(path, area, sheet, list(beside))
-    files[plan.list_name] = file_bytes(path)
+    files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
         plan = carried.matched_with(plan)
-        files |= design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
+        files |= read_design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
         files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
@@ -124,22 +124,26 @@ def start(
     _require_free(target, files)
     if shop is not None:
         write_shop_file(shop)
-    own = find_shop_file(target, user_home())
-    units = _units(None if own is None else read_shop(own).config, drawn)
+    own = find_shop_file(target, find_user_home())
+    units = _choose_units(None if own is None else read_shop(own).config, drawn)
     place = "" if own is None else locate_file(own, target)
     if carried is not None:
         units = carried.design.order.order.units
-        text = carried_order_text(plan, carried.design, carried.matched, carried.tables, place)
+        text = write_carried_order(plan, carried.design, carried.matched, carried.tables, place)
     else:
-        text = order_text(plan, units, place, drawn)
-    read = _written(target, files, text, carried)
+        text = write_order_text(plan, units, place, drawn)
+    read = _write_order(target, files, text, carried)
     begun = _Begun(plan=plan, target=target, read=read, units=units, place=place, drawn=drawn, carried=carried)
-    say(write_json_text(_document(begun), indent=1) if as_json else "\n".join(_told(begun, copied=set(files))))
+    say(
+        write_json_text(_build_document(begun), indent=1)
+        if as_json
+        else "\n".join(_describe_start(begun, copied=set(files)))
+    )
     return 0
 
 
 class _Carried:
-    """The design of an earlier order on its way into a new one."""
+    """The design of an earlier order, to be used in a new one."""
 
     def __init__(self, design: EarlierDesign) -> None:
         self.design = design
@@ -147,16 +151,16 @@ class _Carried:
         self.tables = CarriedTables(text="", left=())
 
     def matched_with(self, plan: NewOrderPlan) -> NewOrderPlan:
-        """The plan of the list with the columns that the design has."""
+        """Return the plan of the list, matched with the design's columns."""
         design = self.design
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
-        self.tables = carried_tables(design, self.matched)
+        self.tables = carry_tables(design, self.matched)
         return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Begun:
-    """An order folder that was written. read: its list; None where the design needs a column that it has not."""
+    """An order folder that was written. read: its list; None where it lacks a column of the design."""
 
     plan: NewOrderPlan
     target: Path
@@ -171,15 +175,15 @@ class _Begun:
         return self.plan.recipients if self.read is None else len(self.read.recipients)
 
 
-def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
-    """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, and
-    nothing stays written, where a design can't be had here."""
+def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
+    """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, with
+    nothing left behind, where the design can't be used here."""
     new = [name for name in (*files, ORDER_FILE) if not (target / name).exists()]
     made = not target.exists()
     for name in new:
         write_whole(target / name, text.encode("utf-8") if name == ORDER_FILE else files[name])
     if carried is None:
-        return read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
+        return read_list(read_order(target))  # what was written must run; a failure here is a fault of the tool
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
@@ -192,15 +196,15 @@ def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carr
         if made:
             shutil.rmtree(target, ignore_errors=True)
         where = f"--design-of {carried.design.name}, in {target}"
-        raise CannotRun([replace(fault, where=f"{where}: {_key_of(fault)}") for fault in amiss]) from None
+        raise CannotRun([replace(fault, where=f"{where}: {_find_key(fault)}") for fault in amiss]) from None
 
 
-def _key_of(fault: Fault) -> str:
-    """Where a fault is in the order file, without its name: the file is gone again."""
+def _find_key(fault: Fault) -> str:
+    """Return the key at fault without the file's name: the file is already removed."""
     return fault.where.rpartition(f"{ORDER_FILE} ")[2]
 
 
-def _document(begun: _Begun) -> dict[str, object]:
+def _build_document(begun: _Begun) -> dict[str, object]:
     """The JSON document."""
     plan, read, drawn, carried = begun.plan, begun.read, begun.drawn, begun.carried
     document: dict[str, object] = {
@@ -215,7 +219,7 @@ def _document(begun: _Begun) -> dict[str, object]:
         "shop_file": begun.place or None,
     }
     if drawn is not None:
-        document["blank"] = _blank_fields(drawn)
+        document["blank"] = _list_blank_fields(drawn)
     if carried is not None:
         document["design"] = {
             "of": carried.design.sample or str(carried.design.order.folder),
@@ -225,8 +229,8 @@ def _document(begun: _Begun) -> dict[str, object]:
     return document
 
 
-def _told(begun: _Begun, copied: set[str]) -> list[str]:
-    """What the terminal shows. copied: files that were written into the folder."""
+def _describe_start(begun: _Begun, copied: set[str]) -> list[str]:
+    """Return the text for the terminal. copied: files that were written into the folder."""
     plan, read, drawn, carried, target = begun.plan, begun.read, begun.drawn, begun.carried, begun.target
     count = begun.recipients
     of = f", with the design of {carried.design.name}" if carried is not None else ""
@@ -234,12 +238,12 @@ def _told(begun: _Begun, copied: set[str]) -> list[str]:
     if read is not None:
         lines.append(
             f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
-            + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + "."
+            + ", ".join(f"{key} from {_format_columns(where)}" for key, where in read.columns) + "."
         )  # fmt: skip
     if drawn is not None:
-        lines += _blank_told(drawn, SpokenUnits(begun.units))
+        lines += _describe_blank(drawn, SpokenUnits(begun.units))
     if carried is not None:
-        lines += _design_told(carried, sorted(copied - {plan.list_name}), plan.unused)
+        lines += _describe_design(carried, sorted(copied - {plan.list_name}), plan.unused)
     if plan.unsure:
         besides = "the blank, the typeface and the sizes"
         if drawn is not None:
@@ -249,49 +253,49 @@ def _told(begun: _Begun, copied: set[str]) -> list[str]:
     if plan.badge is not None and carried is None:
         told = " (copied into the folder)" if copied & set(plan.badge.files) else ""
         lines.append(f"Badges by row: {', '.join(plan.badge.files[:MOST_SHOWN])}{told}.")
-    lines += _not_recipients(read.findings if read is not None else ())
+    lines += _describe_left_out(read.findings if read is not None else ())
     if plan.unset and carried is None:
         lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
-    return [*lines, _shop_told(begun.place, target), "", f"Next, in {target}:", numbered_steps()]
+    return [*lines, _describe_shop(begun.place, target), "", f"Next, in {target}:", number_steps()]
 
 
-def _design_told(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
-    """What of the design came along, what did not, and what the list lacks for it."""
+def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
+    """Describe what was taken of the design, what wasn't, and what the list lacks for it."""
     order = carried.design.order.order
     lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
              + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
-             + (f"; its files are copied: {_several(files)}." if files else ".")]  # fmt: skip
+             + (f"; its files are copied: {_format_list(files)}." if files else ".")]  # fmt: skip
     if carried.design.sample:
         lines.append("Its sizes, its material and its figures are invented: check every one of them.")
     if carried.tables.left:
-        lines.append(f"Left behind: {', '.join(carried.tables.left)}.")
+        lines.append(f"Not taken: {', '.join(carried.tables.left)}.")
     if carried.matched.missing:
-        lines.append("The order does not run yet. Columns that the design needs and were not found in the list:")
+        lines.append("The order does not run yet. The list lacks these columns of the design:")
         lines += [f"  {key}: write its heading into [list] columns, or take {{{key}}} out of the design"
                   for key in carried.matched.missing]  # fmt: skip
         free = [f"“{clean_text(word)}”" for word in unused]
-        lines += [f"  headings that nothing uses: {_several(free)}"] if free else []
+        lines += [f"  headings not used: {_format_list(free)}"] if free else []
     return lines
 
 
-def _several(names: Sequence[str]) -> str:
+def _format_list(names: Sequence[str]) -> str:
     more = len(names) - MOST_SHOWN
     return ", ".join(names[:MOST_SHOWN]) + (f" and {more} more" if more > 0 else "")
 
 
 def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
-    """The blank of the drawing, whose bytes are added to the files of the new folder."""
+    """Read the blank from the drawing, and add the drawing to the files of the new folder."""
     data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
-    name = plain_file_name(drawing, "drawing")
+    name = choose_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
-        name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
+        name = f"{Path(name).stem}.dxf"  # its content counts, and that has been read
     drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
     files[name] = data
     return drawn
 
 
 def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
-    """CannotRun where the folder has an order already, or another file of one of these names."""
+    """Raise CannotRun where the folder already holds an order, or a file of one of these names."""
     order = target / ORDER_FILE
     another = "choose another with --in"
     if order.exists():
@@ -306,15 +310,15 @@ def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
             raise CannotRun(Fault(where=str(copy), found=found, expected="a new folder", remedy=another))
 
 
-def _units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
-    """The unit of the order: the shop's, or else the one in which its drawing is drawn."""
+def _choose_units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
+    """Choose the order's unit: the shop's, or else the drawing's."""
     if shop is not None and (drawn is None or "units" in shop.model_fields_set):
         return shop.units
     return "mm" if drawn is None else drawn.order_units
 
 
-def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
-    """What the JSON document says of the drawing; lengths in mm."""
+def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
+    """Return the JSON fields for the drawing; lengths in mm."""
     return {
         "drawing": drawn.part.drawing,
         "drawn_in": drawn.unit_name,
@@ -326,8 +330,8 @@ def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
     }
 
 
-def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
-    """What the drawing was taken for, in words."""
+def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
+    """Describe how the drawing was understood."""
     size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
     lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
@@ -338,8 +342,8 @@ def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
     ]
 
 
-def _not_recipients(findings: Sequence[Finding]) -> list[str]:
-    """The rows that are not recipients, in words."""
+def _describe_left_out(findings: Sequence[Finding]) -> list[str]:
+    """Describe the rows that aren't recipients."""
     beside = [f for f in findings if f.code in _BESIDE]
     if not beside:
         return []
@@ -350,7 +354,7 @@ def _not_recipients(findings: Sequence[Finding]) -> list[str]:
     return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
 
 
-def _shop_told(place: str, target: Path) -> str:
+def _describe_shop(place: str, target: Path) -> str:
     if place:
         return f"Values that are the same in all your orders come from {place}."
     return (
@@ -360,7 +364,7 @@ def _shop_told(place: str, target: Path) -> str:
 
 
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
-    """Say where the new shop file lies. Return 0."""
+    """Print where the new shop file is. Return 0."""
     if as_json:
         say(write_json_text({"shop_file": str(found.file)}, indent=1))
     else:
@@ -368,8 +372,8 @@ def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     return 0
 
 
-def _drawings_in(*folders: Path) -> dict[str, Path]:
-    """Name -> place of the drawings in these folders, those of the last first."""
+def _list_drawings(*folders: Path) -> dict[str, Path]:
+    """Map the drawings in these folders, the last folder's first: name -> path."""
     found: dict[str, Path] = {}
     for folder in folders:
         with contextlib.suppress(OSError):
@@ -378,7 +382,7 @@ def _drawings_in(*folders: Path) -> dict[str, Path]:
     return found
 
 
-def _columns(where: str) -> str:
-    """The letters of a key's columns, in words."""
+def _format_columns(where: str) -> str:
+    """Write out the letters of a key's columns."""
     letters = where.split()
     return f"column{'s' if len(letters) > 1 else ''} {' + '.join(letters)}"

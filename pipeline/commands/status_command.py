@@ -1,8 +1,7 @@
-"""`plaques status`: where every plaque stands, one line each."""
+"""`plaques status`: the state of every plaque, one line each."""
 
 from __future__ import annotations
 
-import textwrap
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -14,16 +13,16 @@ from pipeline.core import catalogue
 from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
-from pipeline.outputs.summary import make_sentence, strip_markup
+from pipeline.outputs.summary import make_sentence, strip_markup, wrap_text
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.design_answers import signature
-from pipeline.signoff.ledger import Ledger, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.design_answers import describe_signature
+from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
 from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
 from pipeline.signoff.pieces.piece_tally import STATES
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import revision_of
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.proof_rounds import build_revision
 
 WORDS = {
     "signed": "signed",
@@ -46,24 +45,25 @@ NAME_WIDTH = 34
 
 
 def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, as_json: bool = False) -> int:
-    """Say where every plaque stands. as_json: one JSON document instead of the table. Returns 1 when a plaque is
-    stopped or held back, or the ledger is older than the papers beside it, else 0.
+    """Print the state of every plaque. as_json: print one JSON document instead of the table. Returns 1 when a plaque
+    is stopped or held back, or the ledger is older than the papers beside it, else 0.
 
     CannotRun when the order cannot be read or the ledger does not hold.
     """
     looked = look(order, out)
     folder, outcome = looked.folder, looked.outcome
-    entries = verified_entries(Ledger.open(folder.folder))
+    entries = read_verified_entries(Ledger.open(folder.folder))
     sign_off = looked.sign_off(entries)
     units = folder.order.unit
-    revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
-    older = older_ledger_findings(entries, recorded_heads(looked.target / RELEASED))
+    revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
+    older = check_older_ledger(entries, read_recorded_heads(looked.target / RELEASED))
     approvals = approve_pieces(
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
-    given = numbers_of(entries)
+    given = read_numbers(entries)
     numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
-    shown = _Shown(units=units, numbers=numbers)
+    row_width = max([5, *(len(str(p.recipient.row)) for p in outcome.plaques)])
+    shown = _Shown(units=units, numbers=numbers, row_width=row_width)
     held = any(a.held for a in approvals)
     if as_json:
         plain_values = {
@@ -77,7 +77,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     lines = [strip_markup(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     for finding in older:
         told = f"{catalogue.format_message(finding, units)}. {make_sentence(catalogue.format_remedy(finding, units))}"
-        lines.append(_wrapped(f"{finding.code}: {told}"))
+        lines.append(wrap_text(f"{finding.code}: {told}", "  ", "    "))
     lines += [shown.line(a) for a in approvals]
     counted: Counter[str] = Counter(shown.word(a) for a in approvals)
     lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
@@ -89,7 +89,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
 
 
 def _pieces(approvals: Sequence[Approval]) -> list[str]:
-    """Where the pieces stand, once any were released."""
+    """Return the states of the pieces, once any were released."""
     counts = Counter[str]()
     for a in approvals:
         counts.update({state: a.pieces.count(state) for state in STATES})
@@ -109,37 +109,29 @@ def _next(approvals: Sequence[Approval]) -> str:
 
 
 def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
-    """What a person has to know about sign-offs that are there and do not count: once for each cause."""
+    """Explain sign-offs that exist but don't count: once for each cause."""
     out = []
     for state in ("other-order", "covers-more", "made-differently", "finished"):
         same = [a.finding for a in approvals if a.state == state and a.finding is not None]
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
             remedy = make_sentence(catalogue.format_remedy(same[0], units))
-            out.append(_wrapped(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}"))
+            out.append(
+                wrap_text(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}", "  ", "    ")
+            )
     return out
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        100,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. numbers: plain ones, by row."""
+    """Options for showing approvals. numbers: plain numbers by row; row_width: characters of the longest row number."""
 
     units: Units
     numbers: Mapping[ListRow, int]
+    row_width: int = 5
 
     def word(self, approval: Approval) -> str:
-        """The state of the plaque as a whole: that of its pieces once they are released."""
+        """Return the state of the plaque as a whole: that of its pieces once they are released."""
         pieces = approval.pieces
         if approval.state == "finished":
             return "delivered" if not pieces.count("cut") else "cut"
@@ -150,17 +142,17 @@ class _Shown:
         return "spoilt" if pieces.count("spoilt") else "signed"
 
     def line(self, approval: Approval) -> str:
-        """Row, plain number, name, pieces, state, fingerprint, who and when: in columns, however wide a name's script
-        is."""
+        """Format row, plain number, name, pieces, state, fingerprint, who and when in columns, however wide a name's
+        script is."""
         plaque = approval.plaque
         word = self.word(approval)
-        who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
+        who = describe_signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
         said = WORDS.get(word, word)
         if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:
             said = f"{said}, {approval.finished} done"
         cells = (
-            f"{plaque.recipient.row:>5}",
+            f"{plaque.recipient.row:>{self.row_width}}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
             _padded(strip_markup(plaque.name), NAME_WIDTH),
             f"{copies:4}",
@@ -171,7 +163,7 @@ class _Shown:
         return "  ".join(cells).rstrip()
 
     def plain(self, approval: Approval) -> dict[str, Any]:
-        """As the JSON document shows it."""
+        """Return it as plain values for the JSON document."""
         plaque, entry, why = approval.plaque, approval.entry, approval.why
         return {
             "row": plain_row(plaque.recipient.row),
@@ -201,7 +193,8 @@ class _Shown:
 
 
 def width_of(text: str) -> int:
-    """Columns a text takes in a terminal: wide East Asian characters two, combining marks none (UAX #11)."""
+    """Return the columns that a text takes in a terminal: two for wide East Asian characters, none for combining marks
+    (UAX #11)."""
     return sum(
         0 if unicodedata.combining(c) or unicodedata.category(c) in ("Mn", "Me", "Cf")
         else 2 if unicodedata.east_asian_width(c) in "WF"
@@ -211,7 +204,7 @@ def width_of(text: str) -> int:
 
 
 def _padded(text: str, width: int) -> str:
-    """The text in exactly `width` columns; what does not fit is cut with an ellipsis."""
+    """Pad the text to exactly `width` columns; a longer one ends with an ellipsis."""
     if width_of(text) > width:
         while width_of(text) > width - 1:
             text = text[:-1]

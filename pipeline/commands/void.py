@@ -1,4 +1,4 @@
-"""`plaques sign ORDER --void`: rows of the sign-off ledger that no longer count, said by a row of their own."""
+"""`plaques sign ORDER --void`: void rows of the sign-off ledger by adding a row that says so."""
 
 from __future__ import annotations
 
@@ -9,27 +9,27 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.summary import strip_markup
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.job_identity import JobIdentity, with_stored_code
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, counting_entries
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.job_identity import JobIdentity, apply_stored_code
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, select_counting_entries
 from pipeline.signoff.order_snapshot import Say
 from pipeline.signoff.sign_off import CARRIED
 
 
 def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
-    """Record that rows of the ledger no longer count; nothing is taken out. numbers: of the rows, e.g. "12-14".
+    """Record that rows of the ledger no longer count; nothing is deleted.
 
-    What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
-    is named, or a number is no row that counts.
+    numbers: row numbers, e.g. "12-14". A paper is recorded in several rows: voiding the paper's own row voids them all.
+    Returns 0. CannotRun when nobody is named, or a number isn't a row that counts.
     """
-    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
+    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14", lists=False)
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows no longer count"))
     folder = read_order(Path(order))
     ledger = Ledger.open(folder.folder)
     with ledger.transaction(clock()) as writing:
-        known = with_stored_code(folder, writing.entries)
-        there = {e.id: e for e in counting_entries(writing.entries)}
+        known = apply_stored_code(folder, writing.entries)
+        there = {e.id: e for e in select_counting_entries(writing.entries)}
         missing = sorted(number for low, high in wanted.ranges for number in (low, high) if number not in there)
         if missing:
             raise CannotRun(
@@ -67,7 +67,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                 )
             ]
         )
-    told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
+    told = [f"{e.id}: {e.kind} {join_lines(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
     head = "This row of the ledger no longer counts:" if len(told) == 1 else "These rows of the ledger no longer count:"
     say("\n".join([head, *(f"  {strip_markup(line)}" for line in told)]))
     return 0

@@ -1,1 +1,1 @@
-"""What every part shares: units, models, findings and their catalogue, errors. No computing here."""
+"""What all parts share: units, models, findings and their catalogue, errors. No computation here."""

@@ -1,4 +1,4 @@
-"""The order in which the characters of a line stand (Unicode bidirectional algorithm, UAX #9), by python-bidi.
+"""The visual order of a line's characters (Unicode bidirectional algorithm, UAX #9), by python-bidi.
 
 The library gives back a line as it is shown. To tell which character is where, and which way it runs, each is followed
 by two characters that spell its number and change nothing: of class NSM, which go with what stands before them (UAX #9,
@@ -24,8 +24,8 @@ LONGEST = _COUNT**2
 
 @lru_cache(maxsize=1024)
 def compute_visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool], ...]:
-    """The characters from left to right as they are shown: where each stands in the text, and whether it runs to the
-    left. The text is taken as one paragraph and one line.
+    """Return the characters from left to right as they are shown: the index of each in the text, and whether it runs to
+    the left. The text is taken as one paragraph and one line.
 
     base: the paragraph's own direction; None for that of its first strong character (UAX #9, P2 and P3). ValueError for
     a text of more than `LONGEST` characters.
@@ -59,13 +59,13 @@ def compute_visual_order(text: str, base: Base | None = None) -> tuple[tuple[int
 
 
 def _get_handedness(character: str) -> str:
-    """The character, or what stands for it where it cannot be handed to the library."""
+    """Return the character, or a stand-in where the library can't take it."""
     if character in _BN:
         return "\u200b"
     if character in _NSM:
         return "\u0300"
     if 0xD800 <= ord(character) <= 0xDFFF or unicodedata.bidirectional(character) == "B":
-        return " "  # a paragraph's end would begin another
+        return " "  # a paragraph separator would begin another paragraph
     return character
 
 

@@ -1,7 +1,7 @@
-"""What is kept between runs: one SQLite file in the platform's cache folder.
+"""The cache between runs: one SQLite file in the platform's cache folder.
 
-A value is kept under a space and a key; the key is every value that it was made of. On the disk a row's name is the
-hash of stamp (`core/cache_key.py`), space and key, and its seal a hash of that name and of the content: a row of
+A value is stored under a space and a key; the key holds everything it was computed from. On the disk a row's name is
+the hash of stamp (`core/cache_key.py`), space and key, and its seal a hash of that name and of the content: a row of
 another version of the tool is not found, and one that was changed, or changed places with another, is not believed.
 What cannot be kept costs the keeping and never the run: `problem` says why.
 """
@@ -26,10 +26,11 @@ MOST = 1 << 30
 """Bytes the file may hold before the older half of its rows goes: a gigabyte, our own choice."""
 
 WAITS = 2.0
-"""Seconds to wait for another process that writes; our own choice. Then a value is made anew, or is kept later."""
+"""Seconds to wait for another process that is writing; our own choice. After that a value is computed again, or stored
+later."""
 
 PATIENCE = 3
-"""So often it is waited in vain, before nothing more is kept."""
+"""Timeouts after which nothing more is stored."""
 
 FILE = "kept.sqlite"
 
@@ -44,29 +45,30 @@ def find_default_folder() -> Path:
 
 
 class Cache:
-    """Kept values. Nothing reaches the disk before `flush`, or is lost but what was put since.
+    """Cached values.
 
-    folder: where the file lies; None keeps nothing beyond this object (`--fresh`). Any number of processes may use the
-    file at a time, and a process that is a copy of this one (`fork`) may go on using its copy of this object.
+    Nothing reaches the disk before `flush`; what was put since can be lost. folder: where the file lies; None: nothing
+    outlives this object (`--fresh`). Any number of processes may use the file at once, and a forked process may go on
+    using its copy of this object.
     """
 
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
         self.problem = ""
-        """Why nothing is kept, or not everything, in words for the person who runs the tool."""
+        """Why nothing, or not everything, is cached, in words for the user."""
         self._known: dict[tuple[str, Hashable], Any] = {}
         self._new: dict[bytes, tuple[bytes, str]] = {}  # content and space by name, not on the disk yet
         self._process = 0  # the one that opened the file
         self._open: sqlite3.Connection | None = None
-        self._left: list[sqlite3.Connection | None] = []  # of the process this one is a copy of: never touched
+        self._left: list[sqlite3.Connection | None] = []  # of the process this one was forked from: never touched
         self._waited = 0  # in vain
         self._failed = folder is None
 
     # --- values ---
 
     def get_or_compute(self, space: str, key: Hashable, kind: Any, compute: Callable[[], T]) -> T:
-        """The value of a key, kept in this process and between runs, or computed. kind: its type, for
-        `pipeline.core.codec`. key: text, numbers and tuples of them: all that the value depends on."""
+        """Return the value of a key, from this process, an earlier run, or computed. kind: its type, for
+        `pipeline.core.codec`. key: text, numbers and tuples of them: everything the value depends on."""
         known: T | None = self._known.get((space, key))
         if known is None:
             known = self.get(space, key, kind)
@@ -77,7 +79,7 @@ class Cache:
         return known
 
     def get(self, space: str, key: Any, kind: Any, parts: SharedParts | None = None) -> Any:
-        """The value of this type kept under a key, or None."""
+        """Return the cached value of this type, or None."""
         text = self.get_text(space, key)
         if text is None:
             return None
@@ -115,7 +117,7 @@ class Cache:
     # --- the file ---
 
     def flush(self) -> None:
-        """Write what was put since, for later runs and for processes that work on the same order."""
+        """Write what was put since the last flush, for later runs and for processes working on the same order."""
         if not self._new or self._failed:
             return
         rows = [(name, _seal(name, content), content, space) for name, (content, space) in self._new.items()]
@@ -164,7 +166,7 @@ class Cache:
         return (self.folder or Path()) / FILE
 
     def _give_up(self, *, damaged: bool = False) -> None:
-        """Nothing more is kept in this run. A damaged file makes room for a new one in the next."""
+        """Stop caching in this run. A damaged file is replaced in the next."""
         self._failed = True
         self._new.clear()
         self._shut()
@@ -181,7 +183,7 @@ class Cache:
 
 
 class _NotPlain(Exception):
-    """Something stands in the file's place that is not a file: opening it could wait for ever."""
+    """The path isn't a plain file: opening it could block for ever."""
 
 
 def _open_database(file: Path) -> sqlite3.Connection:
@@ -191,11 +193,11 @@ def _open_database(file: Path) -> sqlite3.Connection:
             raise _NotPlain("not a file")
     db = sqlite3.connect(file, timeout=WAITS)
     try:
-        db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file, which is then made anew
+        db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file, which is then replaced
         if not _is_mine(db):  # of another version of the tool, or new
             with db:
                 db.execute("BEGIN IMMEDIATE")
-                if not _is_mine(db):  # nor made so by another process meanwhile
+                if not _is_mine(db):  # and no other process has updated it meanwhile
                     db.execute("DROP TABLE IF EXISTS kept")
                     db.execute(_TABLE)
                     db.execute(f"PRAGMA user_version = {_hash_stamp(cache_key.build_key()):d}")

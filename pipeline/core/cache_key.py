@@ -1,6 +1,6 @@
-"""Which tool this is, exactly: a hash of its own source and of what its results depend on besides.
+"""Identifies the tool exactly: a hash of its source and of everything else its results depend on.
 
-All of the source is read: a file's size and time of change may stay as they were when it is changed.
+All of the source is read, because a file can change without changing size or time.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ LIBRARIES = (
     "lxml",
     "numpy",
     "odfdo",
+    "opencv-python-headless",
     "openpyxl",
     "picosvg",
     "pikepdf",
@@ -51,14 +52,15 @@ LIBRARIES = (
     "xlrd",
     "xlsxwriter",
 )
-"""All the tool asks for: which of them can change a value is not for a list kept by hand to say."""
+"""All libraries the tool requires: which of them can change a value shouldn't depend on a list kept by hand."""
 
 
 @lru_cache
 def build_key() -> str:
-    """sha256 (hex) of every source file of the package and of the tables beside them, of every file of the shelf of
-    faces, and of the versions of the libraries, of what they carry inside them (GEOS, HarfBuzz), and of Python. A
-    change of one letter in the tool makes another stamp."""
+    """sha256 (hex) of every source file of the package and of the tables beside them, of what the shelf says of its
+    faces (a font's own hash with it: whoever reads the font compares its bytes), and of the versions of the libraries,
+    of what they carry inside them (GEOS, HarfBuzz), and of Python. A change of one letter in the tool makes another
+    stamp."""
     import shapely
     import uharfbuzz
 
@@ -93,11 +95,10 @@ def list_versions() -> dict[str, str]:
 
 
 def _list_sources() -> Iterator[tuple[str, str]]:
-    """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
+    """Name below its folder, and path, of every file the tool is made of, with the tables of its shelf."""
     for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
-        for file in shelf.glob("*/*"):
-            if file.is_file():
-                yield f"fonts/{file.parent.name}/{file.name}", str(file)
+        for file in shelf.glob("*/source.toml"):
+            yield f"fonts/{file.parent.name}/{file.name}", str(file)
     for folder, folders, files in os.walk(PACKAGE):
         folders[:] = [name for name in folders if name not in {"__pycache__", "_fonts"}]
         for name in files:

@@ -1,7 +1,7 @@
-"""Phrases of ours that stand in questions to the client as facts, in English; `{a}` and `{b}` are words of the list.
+"""Phrases that questions to the client contain as facts, in English; `{a}` and `{b}` are words from the list.
 
-Whoever asks writes the phrase in English; a catalogue has it under the context `phrase`, and a message takes it in its
-language with `{what:phrase}`.
+The code raises the question with the English phrase; a catalogue translates it under the context `phrase`, and a
+message inserts it with `{what:phrase}`.
 """
 
 from __future__ import annotations

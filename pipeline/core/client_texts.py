@@ -16,7 +16,7 @@ def load_client_texts(order: Order, file: str = "") -> Texts:
 
 
 def check_language(order: Order) -> tuple[Finding, ...]:
-    """What the maker has to know of the language of the order's proof, said once."""
+    """Return what the maker has to know about the language of the order's proof."""
     texts = load_client_texts(order)
     if not texts.unread:
         return ()

@@ -1,4 +1,4 @@
-"""The one place that asks what time it is. Commands pass the answer on; nothing else reads a clock."""
+"""The only module that reads a clock. Commands pass the time on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
+"""Encodes values as JSON text and decodes them, driven by their types: for the cache, and for passing values between
+processes.
 
 Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple or one dataclass, literals,
 enumerations of text, text, numbers, and arrays. Reading holds everything against its type and raises `CodecError` for
@@ -24,7 +25,7 @@ import numpy as np
 
 
 class CodecError(ValueError):
-    """Text that holds no value of the type that was asked for."""
+    """The text holds no value of the requested type."""
 
 
 Write = Callable[[Any, "SharedParts"], Any]
@@ -49,7 +50,7 @@ class SharedParts:
     ) -> None:
         self.by_name, self.in_place, self._find = by_name, in_place, find
         self.new: dict[str, str] = {}
-        """Texts by name, written and not yet taken away."""
+        """Texts by name, written and not yet collected."""
         self._names: dict[Any, str] = {}
         self._values: dict[tuple[type, str], Any] = {}
         self._lately: OrderedDict[tuple[type, str], Any] = OrderedDict()
@@ -62,7 +63,7 @@ class SharedParts:
         if name is None:
             text = _text(plain(value, self))
             name = _encode_name(text)
-            self._names[value] = name  # the value is held, so that no other takes its place
+            self._names[value] = name  # the value is referenced, so that its id isn't reused
             self.new[name] = text
         return name
 
@@ -94,7 +95,7 @@ _NO_PARTS = SharedParts()
 
 
 def encode_text(kind: Any, value: Any, parts: SharedParts = _NO_PARTS) -> str:
-    """The value, of this type, as JSON text (ASCII)."""
+    """Encode the value, of this type, as JSON text (ASCII)."""
     return _text(_build_codec(kind, (*parts.by_name, *parts.in_place))[0](value, parts))
 
 
@@ -121,7 +122,7 @@ def _encode_name(text: str) -> str:
 
 @lru_cache(maxsize=256)
 def _build_codec(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """How a value of this type is written and read. shared: types that `SharedParts` sees to."""
+    """Return the encoder and decoder of this type. shared: types handled by `SharedParts`."""
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is np.ndarray:
         return _build_array(np.dtype(typing.get_args(inner[1])[0]))
@@ -258,7 +259,7 @@ def _build_dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]
     ways: list[tuple[str, Write, Read]] = []
 
     def prepare() -> list[tuple[str, Write, Read]]:
-        if not ways:  # when first used: a class may hold others of its own
+        if not ways:  # when first used, because a class may contain itself
             hints = typing.get_type_hints(kind)
             ways.extend((f.name, *_build_codec(hints[f.name], shared)) for f in fields(kind))
         return ways

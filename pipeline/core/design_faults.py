@@ -1,5 +1,5 @@
-"""Faults of the design: what is wrong with a line as it was designed, whoever's name it says. They are the maker's to
-put right, told once a line; the client is asked about single names only.
+"""Faults of the design: what is wrong with a line as designed, whatever name it carries. The maker puts them right;
+they are reported once per line, and the client is asked about single names only.
 """
 
 from __future__ import annotations
@@ -13,19 +13,19 @@ from pipeline.core.model import DesignFault, FaultCount, Plaque
 from pipeline.core.order import Order
 
 FEW = 3
-"""Up to so many plaques with a fault of the design don't hold the proof back, however short the list."""
+"""Up to this many plaques with a fault of the design don't hold back the proof, however short the list."""
 SHARE = 0.05
 """Nor does this share of them. Common practice, no source."""
 
 
 def is_many(count: int, of: int) -> bool:
-    """Whether so many plaques of so many are a matter of the design and not of single names."""
+    """Return whether this many plaques of the total point to the design rather than to single names."""
     return count > FEW and count > SHARE * of
 
 
 def find_crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
-    """Lines that are too long on so many plaques that they were designed too large; of one name too long for its
-    plaque the client is asked."""
+    """Find lines that are too long on so many plaques that they must have been designed too large. About a single name
+    that is too long, the client is asked."""
     rows: dict[int, set[ListRow]] = {}
     for plaque in plaques:
         for f in plaque.findings:
@@ -42,7 +42,7 @@ def is_design_fault(finding: Finding, crowded: frozenset[int]) -> bool:
 
 
 def is_waiting_for_maker(plaque: Plaque, crowded: frozenset[int]) -> bool:
-    """Whether nothing but faults of the design stops the plaque, so that there is nothing to ask the client."""
+    """Return whether only faults of the design stop the plaque, so that there is nothing to ask the client."""
     stops = [f for f in plaque.findings if f.severity is Severity.STOP]
     return bool(stops) and all(is_design_fault(f, crowded) for f in stops)
 
@@ -83,7 +83,7 @@ def find_design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignF
 
 
 def _rate_badness(finding: Finding) -> float:
-    """How far it is from its limit; the least is the worst."""
+    """Return how far a finding is from its limit; the least is the worst."""
     if finding.measured is None or not finding.limit:
         return 0.0
     ratio = finding.measured / finding.limit

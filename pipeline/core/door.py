@@ -1,4 +1,4 @@
-"""The one door for files that others made: lists, drawings, papers that come back.
+"""The only entrance for foreign files: lists, drawings, returned papers.
 
 A file is looked at before it is opened (a plain file, not too large), and what a library does with it that cannot be
 trusted with every file is done in a process of its own, with limits of time and, where the system has them, of memory.
@@ -34,7 +34,7 @@ MB = 2**20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bounds:
-    """How much one file may cost. seconds: of processor time. memory_mb: beyond what this process has already."""
+    """What reading one file may cost. seconds: of processor time. memory_mb: in addition to what this process uses."""
 
     seconds: int = 8
     memory_mb: int = 300
@@ -42,7 +42,7 @@ class Bounds:
 
 
 WAITING = 8
-"""Seconds of waiting for each second of processor time that is allowed: the machine may be busy with other things."""
+"""Seconds of wall-clock time for each second of processor time allowed: the machine may be busy."""
 
 
 def read_foreign_bytes(path: Path, what: str, most_mb: float) -> bytes:
@@ -148,7 +148,7 @@ def _run_reader(
             answer = _dump(("cannot", error.faults))
         except (MemoryError, RecursionError) as error:
             answer = _dump(("memory", "") if isinstance(error, MemoryError) else ("error", "it is nested too deeply"))
-        except Exception as error:  # a library with a file it was never tried with may raise anything
+        except Exception as error:  # on a file it was never tested with, a library may raise anything
             said = " ".join(f"{type(error).__name__}: {error}".split())
             answer = _dump(("error", said[:200]))
         own.send_bytes(answer)
@@ -159,7 +159,7 @@ def _run_reader(
 
 
 def _silence_output() -> None:
-    """What libraries print about a file is nothing for the terminal."""
+    """Keep what libraries print about a file off the terminal."""
     with contextlib.suppress(OSError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
@@ -186,7 +186,7 @@ def _limit(bounds: Bounds) -> None:
 
 
 class _Writer(pickle.Pickler):
-    """Arrays are handed over as their numbers, everything else as it is."""
+    """Pickles arrays as their numbers, everything else as usual."""
 
     def reducer_override(self, value: Any) -> Any:
         if isinstance(value, np.ndarray) and not value.dtype.hasobject:
@@ -215,7 +215,7 @@ _OTHERS = {
 
 
 class _Reader(pickle.Unpickler):
-    """Takes plain values, records and named values of this package, dates, paths and arrays; nothing else."""
+    """Accepts plain values, records and enumerations of this package, dates, paths and arrays; nothing else."""
 
     def find_class(self, module: str, name: str) -> Any:
         if (module, name) in _OTHERS or (module, name) in ((__name__, "_restore_array"), (__name__, "_restore_number")):
@@ -236,6 +236,6 @@ def _dump(answer: Any) -> bytes:
 def _load(data: bytes) -> tuple[str, Any]:
     try:
         kind, value = _Reader(io.BytesIO(data)).load()
-    except Exception as error:  # only a process that was taken over can send anything else
+    except Exception as error:  # only a compromised process can send anything else
         raise OSError("not an answer") from error
     return kind, value

@@ -1,4 +1,4 @@
-"""Loads ezdxf so that nothing it finds in the user's folders can stop a run or change what it makes.
+"""Loads ezdxf so that nothing in the user's folders can stop a run or change its results.
 
 While it is imported it reads settings (`ezdxf.ini` in the user's configuration folder and where the user stands) and a
 list of the system's fonts in the user's cache folder. Modules that import it at their head are imported after `load`.
@@ -38,7 +38,7 @@ def load() -> None:
 
 
 def _require_plain_or_absent(file: Path) -> None:
-    if file.exists() and not file.is_file():  # reading a pipe would never end
+    if file.exists() and not file.is_file():  # reading a pipe would never finish
         raise OSError(f"{file} is not a file")
 
 

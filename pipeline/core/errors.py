@@ -10,7 +10,7 @@ from pipeline.core.printable import put_in_one_line
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One thing that keeps a run from going on: where it is, what was found, what was expected, what to do."""
+    """One reason why a run can't go on: where it is, what was found, what was expected, what to do."""
 
     where: str
     found: str
@@ -34,7 +34,7 @@ class CannotRun(Exception):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
     def __reduce__(self) -> tuple[type[CannotRun], tuple[tuple[Fault, ...]]]:
-        """Comes whole out of another process."""
+        """Support pickling, so that all faults survive the way out of another process."""
         return type(self), (self.faults,)
 
 

@@ -1,4 +1,4 @@
-"""Only plain files are read, and files are written whole: beside their target, then renamed."""
+"""Reads plain files only, and writes files atomically: beside their target, then renamed."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
                 where=str(target),
                 found=f"cannot be written ({error.strerror or error})",
                 expected="a folder that may be written to, and the file not open elsewhere",
-                remedy="close the file, free the folder, or choose another place with --out",
+                remedy="close the file in other programs, or make the folder writable",
             )
         ) from error
 
@@ -77,8 +77,8 @@ def _open_unique(file: Path) -> BufferedWriter:
 
 
 def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
-    """Removes files that killed runs began beside their targets. ours: matches their names, its first group the number
-    of the process that began one; those of processes that still run are left alone."""
+    """Remove unfinished files of killed runs. ours: pattern of their names, whose first group is the id of the process
+    that began one; files of running processes are left alone."""
     with contextlib.suppress(OSError):
         for file in folder.iterdir():
             found = ours.fullmatch(file.name)
@@ -89,11 +89,9 @@ def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
 def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
     """Make the folder of the results, and clear away what a killed run began there. ours: see `remove_unfinished`.
     CannotRun where nothing can be written: known before the work, not after it."""
-    probe = folder / ".writable"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        probe.write_bytes(b"")
-        probe.unlink()
+        _try_writing(folder)
         remove_unfinished(folder, ours)
     except OSError as error:
         raise CannotRun(
@@ -106,8 +104,37 @@ def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
         ) from error
 
 
+def require_writable_order(folder: Path, kept: Iterable[str]) -> None:
+    """CannotRun where nothing can be recorded in an order's folder. kept: names of the files and folders in it that
+    are written to where they are there."""
+    at = folder
+    try:
+        for at in (folder, *(folder / name for name in kept)):
+            if at.is_dir():
+                _try_writing(at)
+            elif at.exists():
+                with at.open("ab"):
+                    pass
+    except OSError as error:
+        raise CannotRun(
+            Fault(
+                where=str(at),
+                found=f"cannot be written to ({error.strerror or error})",
+                expected="an order folder that may be written to: each proof is kept and recorded there, wherever the "
+                "results go",
+                remedy="make it writable, or copy the whole order folder to where you may write",
+            )
+        ) from error
+
+
+def _try_writing(folder: Path) -> None:
+    probe = folder / ".writable"
+    probe.write_bytes(b"")
+    probe.unlink()
+
+
 def _is_alive(process: int) -> bool:
-    """Whether another process of this number runs; where that cannot be asked, no."""
+    """Return whether another process of this id is running; False where that can't be found out."""
     if os.name != "posix":
         return False
     try:

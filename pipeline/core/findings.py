@@ -1,7 +1,7 @@
-"""Findings: what a stage has to say about the order or one plaque, and how it is put into words.
+"""Findings: what a stage reports about the order or one plaque, and how it is worded.
 
-The facts of a kind of finding stand once, in `pipeline.core.catalogue`; a finding carries only what is particular to
-it. Papers, sheets, JSON and `explain` all render from these two.
+The facts of a kind of finding are in one place, `pipeline.core.catalogue`; a finding carries only its own particulars.
+Papers, sheets, JSON and `explain` all render from these two.
 """
 
 from __future__ import annotations
@@ -48,14 +48,14 @@ class Edit:
     """One change of order.toml. Lengths are in the order's own unit, as they are typed."""
 
     table: str  # "line", "limits", "cutter", "list" …; "" for a key above all tables
-    key: str  # with dots into a table of its own: "rough.use"
+    key: str  # with dots into an inner table: "rough.use"
     value: Value  # None: the key is taken out
     number: int | None = None  # of tables that come several times which one, from 1: the [[line]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
-    """One way to be rid of a finding. All of its edits belong together; several ways are alternatives."""
+    """One way to resolve a finding. All of its edits belong together; several ways are alternatives."""
 
     code: str  # names its words in the catalogue
     edits: tuple[Edit, ...] = ()

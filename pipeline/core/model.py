@@ -1,7 +1,7 @@
-"""What travels down the pipeline: the blank, recipients, lettering, artwork, measures, plaques.
+"""The data that passes through the pipeline: the blank, recipients, lettering, artwork, measures, plaques.
 
-Everything is frozen and plain (arrays, tuples, numbers, text) so that it can be handed to a worker process.
-Lengths are mm and places are on the blank (origin lower left, y up) unless a field says font units.
+Everything is frozen and plain (arrays, tuples, numbers, text) so that it can be sent to a worker process. Lengths are
+in mm and positions are on the blank (origin lower left, y up) unless a field says font units.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ class Blank:
     thickness: float | None
     zones: tuple[tuple[str, Chain], ...]  # named; at least one
     keep_outs: tuple[Chain, ...] = ()
-    pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise: an island left standing in one
+    pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise ones are islands left standing
     holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer, clockwise: cut through
-    artwork: tuple[Chain, ...] = ()  # what the drawing has on its artwork layer, as it is drawn
-    source: str = ""  # the drawing's file name, or the shape's words
+    artwork: tuple[Chain, ...] = ()  # the drawing's artwork layer, as drawn
+    source: str = ""  # the drawing's file name, or a description of the shape
     sha256: str = ""  # of the drawing's bytes; empty for a shape
 
     def zone(self, name: str | None) -> Chain:
-        """The zone of this name, or the only one. KeyError when there is none."""
+        """Return the zone of this name, or the only one. KeyError when there is none."""
         if name is None:
             return self.zones[0][1]
         return dict(self.zones)[name]
@@ -56,7 +56,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
-    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, with the line breaks of its cell
     named: str = "name"  # the key of the column that says who gets it
     cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
 
@@ -65,13 +65,13 @@ class Recipient:
 
     @property
     def name(self) -> str:
-        """Who gets it: as it will be cut, or else as the cell had it; empty when nothing stands there."""
+        """Return the name: as it will be cut, or else as in the cell; empty when the cell is."""
         return self.value(self.named).strip() or dict(self.raw).get(self.named, "").strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowOutcome:
-    """What became of one row of the sheet: exactly one of these."""
+    """The outcome of one row of the sheet: exactly one of these."""
 
     row: ListRow
     fate: Literal["plaque", "left-out", "stopped"]
@@ -80,7 +80,7 @@ class RowOutcome:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListSource:
-    """One list: the file it came from."""
+    """One list, with the file it came from."""
 
     file: str
     sheet: str
@@ -101,11 +101,11 @@ class RecipientList(ListSource):
 
     @property
     def lists(self) -> tuple[ListSource, ...]:
-        """All lists, the first one first."""
+        """Return all lists, the first one first."""
         return (self, *self.further)
 
     def place(self, row: ListRow) -> tuple[int, int]:
-        """Where a row stands: its list, counted from 0, and its number there."""
+        """Return the position of a row: its list, counted from 0, and its number there."""
         files = ["", *(each.file for each in self.further)]
         return files.index(file_of(row)), number_of(row)
 
@@ -115,14 +115,14 @@ class RecipientList(ListSource):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GlyphUse:
-    """One glyph inside a shape, for naming it in a finding. Offsets in font units from the shape's origin."""
+    """One glyph of a shape, for naming it in a finding. Offsets in font units from the shape's origin."""
 
     glyph: int
     name: str
     text: str  # the characters it came from
     dx: float = 0.0
     dy: float = 0.0
-    scale: float = 1.0  # its face's font units -> the shape's
+    scale: float = 1.0  # its typeface's font units -> the shape's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -134,22 +134,22 @@ class Shape:
     outline: Outline
     glyphs: tuple[GlyphUse, ...]
     units_per_em: int
-    cap_units: float  # cap height of its face in font units
+    cap_units: float  # cap height of its typeface, font units
     single_line: bool = False  # open strokes for an engraving point, not areas
-    joins: bool = False  # of a hand whose letters run into each other
-    depth: float | None = None  # mm: of lines of a client's artwork, which are followed at a depth of their own
+    joins: bool = False  # of a script typeface whose letters run into each other
+    depth: float | None = None  # mm: for lines of a client's artwork, which have a separate depth
     parts: tuple[Shape, ...] = ()  # of a cluster: each of `glyphs` alone, in that order; measured once and combined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PlacedShape:
-    """A shape in a row, in the row's font units (those of the line's first face)."""
+    """A shape in a row, in the row's font units (those of the line's first typeface)."""
 
     shape: Shape
     x: float
     y: float
     scale: float = 1.0  # the shape's font units -> the row's
-    at: tuple[int, ...] = ()  # for each glyph of the shape, where in the row's text its characters start
+    at: tuple[int, ...] = ()  # for each glyph of the shape, the start of its characters in the row's text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,14 +157,14 @@ class ShapedRow:
     """One row of lettering, set in font units: baseline y = 0, pen starts at x = 0."""
 
     text: str
-    face: str  # the face's identity, see lettering.faces
+    face: str  # the typeface's identity
     shapes: tuple[PlacedShape, ...]
     advance: float
     ink: tuple[float, float, float, float] | None  # x0, y0, x1, y1 of the outline; None when nothing is drawn
     cap_units: float
     units_per_em: int
     tracking: int = 0
-    missing: tuple[str, ...] = ()  # characters no face of the line has
+    missing: tuple[str, ...] = ()  # characters that no typeface of the line has
 
 
 # --- artwork: mm on the blank ------------------------------------------------------------------------------------
@@ -172,7 +172,7 @@ class ShapedRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Piece:
-    """A shape in its final place: its outline scaled (mm per font unit), turned (radians), shifted (mm)."""
+    """A shape in its final position: its outline scaled (mm per font unit), turned (radians), shifted (mm)."""
 
     shape: Shape
     scale: float
@@ -181,13 +181,13 @@ class Piece:
     turn: float = 0.0
 
     def outline(self) -> Outline:
-        """The Bézier curves in mm on the blank."""
+        """Return the Bézier curves in mm on the blank."""
         return tuple(p.moved(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SetRow:
-    """One row of a line in its final place."""
+    """One row of a line in its final position."""
 
     text: str
     pieces: tuple[Piece, ...]
@@ -207,18 +207,18 @@ class SetLine:
     tracking: int
     rows: tuple[SetRow, ...]
     width: float  # of the widest row's ink
-    slack: float  # clear distance left to zone and keep-outs; negative when it does not fit
+    slack: float  # remaining distance to zone and keep-outs; negative when it doesn't fit
     side: Literal["front", "back"] = "front"
-    letter_width: float | None = None  # of a width axis, percent of normal, where the line had to be set narrower
+    letter_width: float | None = None  # on the width axis, percent of normal, where the line had to be set narrower
     grown: tuple[
         OffsetOutline, ...
-    ] = ()  # with `compensate`: per piece what replaces its outline, font units, placed as it is
+    ] = ()  # with `compensate`: per piece the outline that replaces its own, font units, placed alike
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SetFigure(SetLine):
-    """A client's drawing in its final place: a crest, a badge, a border. It goes the way a line does: `line` is 0,
-    `text` the drawing's name, `cap_height` the height of what is drawn."""
+    """A client's drawing in its final position: a crest, a badge, a border. It is handled like a line: `line` is 0,
+    `text` the drawing's name, `cap_height` its drawn height."""
 
     number: int  # which [[artwork]] of the order, from 1; 0: of the blank's own drawing
     cut: Literal["engrave", "line"] = "engrave"
@@ -226,7 +226,7 @@ class SetFigure(SetLine):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Artwork:
-    """Everything that is cut into the face of one plaque."""
+    """Everything that is cut into one side of a plaque."""
 
     lines: tuple[SetLine, ...]
     figures: tuple[SetFigure, ...] = ()  # client's drawings
@@ -245,7 +245,7 @@ class Artwork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineMeasure:
-    """What the checks measured on one line."""
+    """The measurements of one line."""
 
     line: int
     measurements: tuple[Measurement, ...] = ()
@@ -255,7 +255,7 @@ class LineMeasure:
         return next((m for m in self.measurements if m.name == what.key), None)
 
     def value(self, what: MeasuredValue) -> float | None:
-        """Return its figure alone."""
+        """Return only its figure."""
         found = self.get(what)
         return None if found is None else found.value
 
@@ -264,7 +264,7 @@ State = Literal["ready", "ask", "stopped"]
 
 
 def state_of(findings: tuple[Finding, ...]) -> State:
-    """The worst finding decides."""
+    """Return the state that follows from the worst finding."""
     if not findings:
         return "ready"
     severities = {f.severity for f in findings}
@@ -275,8 +275,7 @@ def state_of(findings: tuple[Finding, ...]) -> State:
 
 @dataclass(frozen=True, slots=True)
 class PolicySizes:
-    """Of one line of a plaque: the cap height (mm) it would have with same_size = "most" and with "each"; see
-    `SizedName`."""
+    """Sizes of one line of a plaque: its cap height (mm) with same_size = "most" and with "each"; see `SizedName`."""
 
     line: int
     text: str
@@ -286,7 +285,7 @@ class PolicySizes:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plaque:
-    """One recipient's piece, after everything."""
+    """One recipient's piece, after all stages."""
 
     recipient: Recipient
     text: tuple[str, ...]  # of the lines, as they will be cut
@@ -298,12 +297,12 @@ class Plaque:
     cut_file: str = ""  # relative to the output folder; empty when there is none
     back_file: str = ""
     also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
-    proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
+    proved: tuple[tuple[str, float], ...] = ()  # figures of the read-back and the simulated cut, by name
     sizes: tuple[PolicySizes, ...] = ()  # of its lines
 
     @property
     def all_measures(self) -> tuple[LineMeasure, ...]:
-        """What was measured on lines and figures."""
+        """Return the measurements of lines and figures."""
         return (*self.measures, *self.figure_measures)
 
     @property
@@ -312,20 +311,20 @@ class Plaque:
 
     @property
     def name(self) -> str:
-        """What a person would call this plaque, on whatever line it stands: the recipient's name, or else the first
-        text there is. Empty when there is none."""
+        """Return the name by which a person would call this plaque: the recipient's, or else the first text on it.
+        Empty when there is none."""
         known = (self.recipient.name, *self.text, *(text for _, text in self.recipient.raw))
         return next((text.strip() for text in known if text.strip()), "")
 
     @property
     def beside_name(self) -> tuple[str, ...]:
-        """The lines that say something else than the name."""
+        """Return the texts of the lines other than the name."""
         name = " ".join(self.name.split()).casefold()
         return tuple(t for t in self.text if t.strip() and " ".join(t.split()).casefold() != name)
 
 
 def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:
-    """The plaque stopped by these findings too, which come first: with no fingerprint and no files."""
+    """Return the plaque stopped by these findings too, which come first: without fingerprint and files."""
     return replace(
         plaque,
         findings=(*stops, *plaque.findings),
@@ -339,8 +338,8 @@ def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizedName:
-    """One text of a line: the cap height (mm) it would have with same_size = "most", when spacing, letter width and
-    rows give way before the size does, and with "each", when the size gives way first. None: it cannot be set."""
+    """One text of a line: its cap height (mm) with same_size = "most", where spacing, letter width and breaks are tried
+    before a smaller size, and with "each", where a smaller size is tried first. None: it can't be set."""
 
     row: ListRow
     text: str
@@ -350,7 +349,7 @@ class SizedName:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSizes:
-    """The sizes of one line of the design over the list. With "all" every name has the least of their `most`."""
+    """The sizes of one line of the design over the list. With "all" every name has the smallest `most`."""
 
     line: int
     same_size: str  # the policy the order asks for
@@ -360,7 +359,7 @@ class LineSizes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultCount:
-    """One kind of fault of a line of the design: its code, the rows it touches, the finding farthest from its limit."""
+    """One kind of fault of a line of the design: its code, the affected rows, the finding farthest from its limit."""
 
     code: str
     rows: tuple[ListRow, ...]
@@ -369,16 +368,16 @@ class FaultCount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignFault:
-    """What is wrong with one line of the design, on whatever plaques. See `core.design_faults`."""
+    """The faults of one line of the design, on all affected plaques. See `core.design_faults`."""
 
     line: int
     face: str  # as the order names it
     cap_height: float  # as designed, mm
     faults: tuple[FaultCount, ...]
-    rows: tuple[ListRow, ...]  # of the plaques it touches
+    rows: tuple[ListRow, ...]  # of the affected plaques
     names: tuple[str, ...]  # of them, in the order of `rows`
     of: int  # plaques
-    ways: tuple[Way, ...] = ()  # that put it right on all of them, tried
+    ways: tuple[Way, ...] = ()  # that resolve it on all of them; tried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -393,38 +392,38 @@ class Outcome:
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
     cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
-    faults: tuple[tuple[ListRow, str], ...] = field(default=())  # (row, traceback) of faults of the tool
+    faults: tuple[tuple[ListRow, str], ...] = field(default=())  # faults of the tool: (row, traceback)
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
-    order_id: str = ""  # the order's code; empty: as title and client give it
-    part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
+    order_id: str = ""  # the order's code; empty: derived from title and client
+    part: str = ""  # of a run of some rows: these, as `4-20,31`; empty for the whole list
     design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
-    proof_held: bool = False  # no proof is made until the design is put right
-    finished: tuple[tuple[ListRow, int], ...] = ()  # row -> pieces of it that are cut or delivered already
+    proof_held: bool = False  # no proof is made until the design is corrected
+    finished: tuple[tuple[ListRow, int], ...] = ()  # row -> its pieces that are cut or delivered already
 
     @property
     def finished_rows(self) -> frozenset[ListRow]:
-        """Rows of plaques of which nothing is left to make."""
+        """Return the rows of plaques with nothing left to make."""
         wanted = {r.row: r.copies for r in self.listing.recipients}
         return frozenset(row for row, pieces in self.finished if 0 < wanted.get(row, 0) <= pieces)
 
     @property
     def left_to_make(self) -> Outcome:
-        """The same with the plaques that are not finished, in as many pieces as are left."""
+        """Return the outcome with the unfinished plaques only, in as many pieces as are left."""
         return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
 
     @property
     def has_stop(self) -> bool:
-        """Whether anything must not be cut: the whole order, boards or papers of it, or a plaque."""
+        """Return whether anything must not be cut: the whole order, its boards or papers, or a plaque."""
         stops = any(f.severity is Severity.STOP for f in self.findings)
         return stops or any(p.state == "stopped" for p in self.plaques)
 
 
 def left_to_make(plaques: Sequence[Plaque], finished: Mapping[ListRow, int]) -> tuple[Plaque, ...]:
-    """The plaques that are not finished, in as many pieces as are left. finished: pieces made already, by row."""
+    """Return the unfinished plaques, in as many pieces as are left. finished: pieces made already, by row."""
     left = ((p, p.recipient.copies - finished.get(p.recipient.row, 0)) for p in plaques)
     return tuple(with_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)
 
 
 def with_copies(plaque: Plaque, copies: int) -> Plaque:
-    """The plaque with another number of pieces."""
+    """Return the plaque with another number of pieces."""
     return replace(plaque, recipient=replace(plaque.recipient, copies=copies))

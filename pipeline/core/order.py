@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
-from typing import Annotated, Literal
+from pathlib import Path, PurePosixPath
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, Field, PrivateAttr
 
@@ -23,6 +23,7 @@ from pipeline.core.order_table import (
     PerPass,
     Positive,
 )
+from pipeline.core.own_fonts import OwnFonts, list_own_fonts
 from pipeline.core.placeholders import list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
@@ -67,7 +68,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language dates encoding separator hidden struck",
+    drawn="file more sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -75,6 +76,10 @@ class ListConfig(
 
     file: str
     """The client's list, in the order folder: .xlsx .xlsm .xlsb .xls .ods .csv .tsv or .txt."""
+    more: list[str] = Field(default_factory=list, max_length=100)
+    """Further lists of the same order, such as names that came late: `["late-names.xlsx"]`. `columns` and the other
+    keys hold for them too, but not `sheet`, `area`, `encoding`, `separator` and the row in `header`: in each the
+    headings are found anew. Their rows are named with the file: `late-names.xlsx!12`."""
     sheet: str | None = None
     """Sheet of the workbook. Left out: the first visible one."""
     header: int | None = Field(default=None, ge=0, le=100_000_000)
@@ -90,7 +95,7 @@ class ListConfig(
     """Language of every row without a language column, as a BCP 47 tag."""
     dates: str | dict[str, str] | None = None
     """How dates are set, as a pattern of Unicode's (UTS #35) in the row's language: "d MMMM y" for 2 May 2026; or
-    short, medium, long or full, which each language writes in its own way; by column if need be: { born = "y" }. Left
+    short, medium, long or full, which each language writes differently; by column if needed: { born = "y" }. Left
     out: as the sheet shows them, which is asked about."""
     encoding: str | None = None
     """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
@@ -103,7 +108,19 @@ class ListConfig(
     limits: ListLimits = ListLimits()
     """How large a list may be before it is refused."""
     settled: dict[str, str] = Field(default_factory=dict)
-    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
+    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"; of a further
+    list "list.look-alike late-names.xlsx!12"."""
+
+    @property
+    def further(self) -> tuple[str, ...]:
+        """The further lists, as their rows are named."""
+        return tuple(PurePosixPath(name).as_posix() for name in self.more)
+
+    def of_further(self, name: str) -> Self:
+        """What holds for a further list. name: one of `more`."""
+        own: dict[str, object] = dict.fromkeys(("sheet", "area", "encoding", "separator"))
+        own |= {"file": name, "more": [], "header": 0 if self.header == 0 else None, "guessed": False, "settled": {}}
+        return self.model_copy(update=own)
 
 
 class LayersConfig(OrderTable, drawn="edge pocket artwork", making="zone keep_out"):
@@ -223,7 +240,7 @@ class LineConfig(
     leader: str | None = Field(default=None, min_length=1, max_length=3)
     """What is repeated between the text and its opposite, such as ".". Left out: nothing."""
     face: str
-    """Typeface: a name from the shelf (`plaques faces`), or a font file in the order folder."""
+    """Typeface: a name from the shelf or of your own fonts (`plaques faces`), or a font file in the order folder."""
     cap_height: LetterHeight
     """Height of the capitals as designed."""
     smallest: LetterHeight | None = None
@@ -231,7 +248,7 @@ class LineConfig(
     zone: str | None = None
     """Zone of the drawing the line goes into. Left out: its only one."""
     align: Literal["left", "centre", "right"] = "centre"
-    """Alignment within the zone. A line with an opposite text is "left" where nothing is said."""
+    """Alignment within the zone. A line with an opposite text is "left" by default."""
     vertical: Literal["top", "middle", "bottom"] = "middle"
     """Where the lines of the zone stand in it. At the top and the bottom there is room for accents and descenders."""
     tracking: int = Field(default=0, ge=-500, le=5_000)
@@ -557,6 +574,10 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
         """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
         wherever both are moved together."""
         return "" if self.shop_file is None else locate_file(self.shop_file, self.folder)
+
+    def list_own_fonts(self) -> OwnFonts:
+        """The shop's own fonts, as they lie in their folder now."""
+        return list_own_fonts(self.shop_file, self.order.shop.shop.fonts)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

@@ -13,7 +13,7 @@ from pipeline.core.order import LineConfig, Order
 
 
 def apply_edits(order: Order, edits: Iterable[Edit]) -> Order:
-    """The order as it would be read with these edits made to its file. ValueError when it would not be accepted."""
+    """Return the order as it would be read after these edits to its file. ValueError if it would not be accepted."""
     for edit in edits:
         order = _apply_edit(order, edit)
     return order
@@ -49,7 +49,7 @@ def _apply_edit(order: Order, edit: Edit) -> Order:
 
 
 def _set(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
-    """A table with one of its keys, or a key of a table in it, changed."""
+    """Return a table with one of its keys, or a key of an inner table, changed."""
     key, deeper = path[0], path[1:]
     model: type[BaseModel] = type(part)
     if key not in model.model_fields:

@@ -1,7 +1,7 @@
 """What every table of the order file is made of. `Length` fields are converted to mm while the file is read.
 
-Every number has a least and a greatest value, far outside what any job needs: what lies beyond is a slip of the
-finger, and arithmetic with it overflows or never ends. `tests/core/test_bad_numbers.py` holds every key to it.
+Every number has a least and a greatest value, far outside what any job needs: a value beyond is a typing error, and
+arithmetic with it overflows or never ends. `tests/core/test_bad_numbers.py` tests every key.
 """
 
 from __future__ import annotations
@@ -66,11 +66,11 @@ Far = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(1.0, 1_000_
 Feed = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.1, 1_000_000.0, "length per minute")]
 """Lengths in a minute: 0.1 mm/min to 1 km/min."""
 PerPass = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.01, LONGEST)]
-"""A depth that is cut again and again: 0.01 mm or more, or the passes are without end."""
+"""Depth of one pass: 0.01 mm or more, or there would be endless passes."""
 LetterHeight = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.1, LONGEST)]
-"""Of lettering: 0.1 mm or more, smaller is no lettering."""
+"""Size of lettering: 0.1 mm or more; anything smaller isn't lettering."""
 Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.0005, 1.0)]
-"""How far a written curve may be off: half a micrometre is finer than any cutter, a millimetre is not the letter."""
+"""Tolerance of a written curve: half a micrometre is finer than any cutter, and at a millimetre the letter is lost."""
 
 
 def _freeze_list(value: Any) -> Any:
@@ -83,7 +83,7 @@ AsTuple = BeforeValidator(_freeze_list)
 CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 """Kinds of cutters that can be written out; what each can do is said by its class."""
 NEEDED_SIZE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter", "point": "tip", "laser": "kerf"}
-"""The size a kind cannot do without, for files that are read before a cutter is made; its class says the same."""
+"""The size a kind requires, for files that are read before a cutter is built; its class states the same."""
 
 
 PURPOSES = ("piece", "drawn", "resolved", "making", "shop", "check", "paper")
@@ -121,7 +121,7 @@ class OrderTable(BaseModel):
         return made
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
-        """Lets the purposes through to where the keys are known."""
+        """Pass the purposes on until the keys are known."""
         super().__init_subclass__()
 
     @classmethod

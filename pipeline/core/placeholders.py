@@ -9,7 +9,7 @@ from functools import lru_cache
 
 
 class PlaceholderError(ValueError):
-    """The braces of a text do not pair up. The message says where, counting characters from 1."""
+    """The braces of a text don't match. The message says where, counting characters from 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,17 +18,17 @@ class FilledText:
 
     text: str
     fields: tuple[str, ...]  # the columns named, each once, in order
-    empty: tuple[str, ...]  # those of them that had nothing
+    empty: tuple[str, ...]  # those of them that were empty
 
     @property
     def nothing(self) -> bool:
-        """Columns are named and every one of them is empty: the line is to be left out."""
+        """Whether columns are named and all of them are empty, so that the line is left out."""
         return bool(self.fields) and len(self.empty) == len(self.fields)
 
 
 _PIECE = re.compile(r"(?P<brace>\{\{|\}\})|\{(?P<column>[^{}]*)\}|(?P<odd>[{}])|(?P<words>[^{}]+)")
-"""Braces as `str.format` reads them. Its own parser (`string.Formatter.parse`) says of a fault neither where it is nor
-which brace it means, and takes `:` and `!` in the name of a column for formats."""
+"""Braces as `str.format` reads them. Python's parser (`string.Formatter.parse`) says neither where a fault is nor which
+brace it means, and takes `:` and `!` in a column's name for formats."""
 
 
 @lru_cache(maxsize=256)

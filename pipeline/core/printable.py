@@ -1,7 +1,7 @@
-"""Text that comes from a file, made harmless for where it is shown: a terminal, a paper, a table.
+"""Makes text from files safe to show on a terminal, on paper or in a table.
 
-A terminal obeys control characters, a table or a paper shows them as nothing, and an override of direction makes a text
-read otherwise than it is written. Each of them becomes a mark that is seen. Letters of every alphabet stay as they are.
+A terminal obeys control characters, paper and tables hide them, and a direction override makes a text read differently
+from how it is written. Each becomes a visible mark. Letters of every alphabet stay as they are.
 """
 
 from __future__ import annotations
@@ -52,8 +52,8 @@ def put_in_one_line(text: str) -> str:
 
 
 def format_for_terminal(text: str) -> str:
-    """Printable, and every run of an alphabet written from right to left laid out by itself, so that it does not
-    reorder the figures and marks beside it."""
+    """Make a text printable, and isolate every run of right-to-left letters, so that it doesn't reorder the figures and
+    marks beside it."""
     text = make_printable(text)
     return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate, part[0]), text)
 

@@ -1,4 +1,4 @@
-"""Processes beside this one, by the standard library. They end with this one, however it ends."""
+"""Child processes, by the standard library. They end when this one does, however it ends."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ from pipeline.core.errors import WorkerDied
 
 
 def can_fork() -> bool:
-    """Whether processes begin as copies of this one: then they have everything that is prepared here."""
+    """Return whether processes are forked: they then share everything that is prepared here."""
     return multiprocessing.get_start_method() == "fork"
 
 
 @contextmanager
 def open_process_pool(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
-    """So many processes for making plaques. begin: what each does first, with what is given. WorkerDied when one of
-    them is gone."""
+    """Open a pool of `count` processes for making plaques. begin: the initializer of each, with its arguments.
+    WorkerDied when one of them dies."""
     with _open_pool(count, None, begin, given, "making plaques", "No papers were written") as pool:
         yield pool
 
 
 class BackgroundTask:
-    """One paper drawn meanwhile, by a copy of this process, for as long as the `with` lasts."""
+    """A paper drawn in the background by a fork of this process, for as long as the `with` lasts."""
 
     def __init__(self, do: Callable[..., object], *given: object) -> None:
         self._pool = _open_pool(
@@ -68,7 +68,7 @@ def _open_pool(
 
 
 def _start(begin: Callable[..., None], given: tuple[Any, ...]) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever stops the run tells the process that began it
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interrupt is for the parent process to handle
     threading.Thread(target=_end_with_parent, daemon=True).start()
     begin(*given)
 

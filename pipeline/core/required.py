@@ -1,4 +1,4 @@
-"""Values that may be missing, where they cannot be: said with a check that stays under `python -O`."""
+"""Asserts that optional values are present, with a check that also holds under `python -O`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ T = TypeVar("T")
 
 
 def require_value(value: T | None, what: str) -> T:
-    """The value; ValueError, a fault of ours, when there is none. what: in words, for whoever reads the traceback."""
+    """Return the value; ValueError, a fault of the tool, when it is None. what: names it in the traceback."""
     if value is None:
         raise ValueError(f"{what} is missing")
     return value

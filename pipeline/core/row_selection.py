@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
@@ -57,7 +57,7 @@ class RowSelection:
 
 
 def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, lists: bool = True) -> RowSelection:
-    """The rows in their order, each once. CannotRun says which part could not be read. where: the option that named
+    """Parse the rows, ascending, each once. CannotRun says which part could not be read. where: the option that named
     them; expected: what it takes; lists: whether rows of further lists may be among them."""
     ranges: list[tuple[ListRow, ListRow]] = []
     for part in _COMMA.split(text):
@@ -81,3 +81,12 @@ def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, li
 def selection_of(rows: Iterable[ListRow]) -> RowSelection:
     """These very rows."""
     return RowSelection(tuple(row_spans(rows)))
+
+
+def require_known_lists(chosen: RowSelection, further: Sequence[str], where: str = "--rows") -> None:
+    """CannotRun when rows of a list are named that is none of the order's. further: its further lists."""
+    unknown = [file for file in chosen.files if file not in further]
+    if unknown:
+        known = f"a further list of the order ({', '.join(further)})" if further else "row numbers alone"
+        remedy = "further lists are named under `more` in [list]; rows of the first list are numbers alone"
+        raise CannotRun(Fault(where=where, found=f"“{unknown[0]}” is no further list", expected=known, remedy=remedy))

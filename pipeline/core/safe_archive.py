@@ -1,8 +1,8 @@
-"""Zip archives that others may have made: looked at before anything is unpacked, and unpacked into one folder only.
+"""Zip archives of unknown origin: checked before anything is unpacked, and unpacked into one folder only.
 
 No entry leaves the folder: names that are absolute, go up, hold a drive or a backslash, or come twice on any system are
-refused, and so are links and whatever else is no plain file. What is unpacked is counted while it is unpacked: what an
-archive says of its own size is not believed.
+refused, and so are links and whatever else is no plain file. Bytes are counted while they are unpacked: the sizes an
+archive states are not trusted.
 """
 
 from __future__ import annotations

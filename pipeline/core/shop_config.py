@@ -19,7 +19,7 @@ OwnName = Annotated[str, Field(min_length=1, max_length=60)]
 """What an order calls something of the shop's own."""
 
 
-class ShopIdentity(OrderTable, paper="name contact telephone return_to paper language"):
+class ShopIdentity(OrderTable, drawn="fonts", paper="name contact telephone return_to paper language"):
     """[shop]: who you are, for every paper."""
 
     name: str = ""
@@ -34,6 +34,9 @@ class ShopIdentity(OrderTable, paper="name contact telephone return_to paper lan
     """Paper size of proofs, shop sheets and labels."""
     language: str | None = None
     """Language of your proofs."""
+    fonts: str = Field(default="", max_length=400)
+    """Folder of your own fonts (.ttf, .otf), beside this file or below. Orders call one by its file's name without the
+    ending, as they call those of the shelf."""
 
 
 class OwnCutter(OrderTable, resolved="name kind angle tip diameter kerf reach", paper="source"):

@@ -131,9 +131,9 @@ class PourConfig(
     fills: Literal["pocket", "lettering", "both"] = "pocket"
     """What the resin fills."""
     overfill: NotNegative | None = None
-    """Height of resin above the face, for shrinkage and sanding. Left out: none is reckoned."""
+    """Height of resin above the face, for shrinkage and sanding. Left out: none."""
     levelled_off: NotNegative | None = None
-    """Thickness that levelling the resin takes off the face. Left out: none is reckoned."""
+    """Thickness that levelling the resin takes off the face. Left out: none."""
     waste: float | None = Field(default=None, ge=0, le=1)
     """Share of the mix left in cups, spilled or soaked up. Left out: nothing is added."""
     density: float | None = Field(default=None, ge=0.1, le=30)
@@ -252,13 +252,13 @@ class JigConfig(OrderTable, shop="columns rows across up first turn size bed loa
 
     columns: int = Field(ge=1, le=1_000)
     """Places side by side, along x."""
-    rows: int = Field(default=1, ge=1, le=1_000)
+    rows: int = Field(default=1, ge=1, le=1_000, description="one row, as no others are entered")
     """Places one above the other, along y."""
     across: Positive | None = None
     """Pitch of the columns: from a point of one blank to the same point of the next. Needed for several columns."""
     up: Positive | None = None
     """Pitch of the rows, likewise. Needed for several rows."""
-    first: Annotated[tuple[Length, Length], AsTuple] = (0.0, 0.0)
+    first: Annotated[tuple[Length, Length], AsTuple] = Field(default=(0.0, 0.0), description="the jig's zero point")
     """Lower left corner of the first blank, as it lies, from the jig's zero point. Left out: the zero point."""
     turn: Literal[0, 90, 180, 270] = 0
     """How far the blanks lie turned in the jig, in degrees anticlockwise."""

@@ -1,4 +1,4 @@
-"""Short codes that people read from paper, say on the telephone and type: of a plaque's cut, of an order."""
+"""Short codes that people read from paper, say on the telephone and type: for a plaque's design, for an order."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ import json
 from typing import Any
 
 ALPHABET = "3479CDFHJKMNPRTWXY"
-"""Nothing that is read for something else (0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V), and no vowels, so that no code
-spells a word on a memorial's papers."""
+"""No characters that are mistaken for one another (0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V), and no vowels, so that no
+code spells a word on a memorial's papers."""
 
 
 _encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode

@@ -29,7 +29,13 @@ class StatedValue:
 
     def __str__(self) -> str:
         """The value within a text."""
-        return f"{_OPEN}{self.text}{_FROM}{self.origin}{_CLOSE}" if self.text else ""
+        text, origin = (_drop_signs(part) for part in (self.text, self.origin))
+        return f"{_OPEN}{text}{_FROM}{origin or 'not named'}{_CLOSE}" if text else ""
+
+
+def _drop_signs(text: str) -> str:
+    """A text from outside may hold the signs themselves: characters for private use, that no paper's typeface has."""
+    return text.translate({ord(sign): None for sign in (_OPEN, _FROM, _CLOSE)})
 
 
 def state(text: str | int, origin: str) -> str:
@@ -43,8 +49,8 @@ def say_computed(inputs: str) -> str:
 
 
 def replace_stated(text: str, told: Callable[[StatedValue], str]) -> str:
-    """The text with what is told of it in place of each stated value."""
-    return _STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text)
+    """The text with what is told of it in place of each stated value, and without signs that stand alone."""
+    return _drop_signs(_STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text))
 
 
 def drop_marks(text: str) -> str:

@@ -1,7 +1,7 @@
-"""What of a letter goes into a cut file: its contours fitted with arcs, chords or splines, in the order of cutting.
+"""The contours of a letter for the cut file: fitted with arcs, chords or splines, in cutting order.
 
-Fitted once per shape and tolerance, in font units, then placed. Tolerances go in steps (`STEPS` to a doubling), so that
-letters of nearly the same size share one fit; a step is never looser than what was asked for.
+They are fitted once per shape and tolerance, in font units, then placed. Tolerances go in steps (`STEPS` to a
+doubling), so that letters of nearly the same size share one fit; a step is never looser than what was asked for.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ ENTRY_HEIGHT = 0.35
 the way from letter to letter is then short and level. Common practice, no source."""
 
 _CORNER = {"arcs": math.radians(8), "lines": math.radians(25), "splines": math.radians(8)}
-"""A break up to this is no corner when looking for a place to begin; chords of a curve break by more than arcs do."""
+"""Breaks up to this angle don't count as corners when a starting point is chosen; chords of a curve break by more than
+arcs do."""
 
 _MEASURED = 50.0
 
@@ -49,7 +50,7 @@ class FittedContours:
 
 
 class ContourFitter:
-    """Fits of one order: `of` fits a shape when it is first asked for and remembers it."""
+    """Fits the shapes of one order, each when it is first needed, and remembers the result."""
 
     def __init__(self, curves: Curves, tolerance_mm: float, cache: Cache | None = None) -> None:
         """cache: where fits are kept between runs; without one they last as long as this object."""
@@ -57,7 +58,7 @@ class ContourFitter:
         self.tolerance_mm = tolerance_mm
         self._known: dict[tuple[str, int], FittedContours] = {}
         self._grown: dict[tuple[str, float], FittedContours] = {}
-        self.recent: LruCache[Any] = LruCache()  # what was made of lines with these fits
+        self.recent: LruCache[Any] = LruCache()  # results for lines with these fits
         self._cache = cache or Cache(None)
 
     def step(self, scale: float) -> int:
@@ -74,7 +75,7 @@ class ContourFitter:
         return self._known[key]
 
     def grown(self, shape: Shape, grown: OffsetOutline, scale: float) -> FittedContours:
-        """What replaces the outline of a shape that is drawn at this scale, the same way. All of an order's shapes are
+        """Fit the grown outline of a shape that is drawn at this scale, in the same way. All of an order's shapes are
         grown by the same length, so that shape and scale tell which."""
         key = (shape.key, scale)
         if key not in self._grown:
@@ -106,7 +107,7 @@ class ContourFitter:
 
 
 def find_entry(shape: Shape, outline: Outline) -> tuple[float, float]:
-    """Where the contours of a shape are to begin near, font units."""
+    """Return the point near which a shape's contours should begin, font units."""
     box = outline_box(outline)
     return (0.0 if box is None else (box[0] + box[2]) / 2, ENTRY_HEIGHT * shape.cap_units)
 
@@ -129,7 +130,7 @@ def fit_contours(shape: Shape, curves: Literal["arcs", "lines"], tolerance: floa
             continue
         chain = start_at(fit.chain, entry, _CORNER[curves])
         off = (fit.off_path, fit.off_chain)
-        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was parted; beginning elsewhere moves nothing
+        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was split; starting elsewhere moves nothing
             off = measure_deviation(path, chain, tolerance / _MEASURED)
         deviation = max(deviation, *off)
         chains.append(chain)

@@ -1,4 +1,4 @@
-"""What an upright round cutter (end mill, point, laser) reaches of a shape, and what stays in its corners.
+"""What an upright round cutter (end mill, point, laser) reaches in a shape, and what stays in its corners.
 
 The region it reaches is the opening of the shape by its radius. In a corner of angle θ, a = θ/2, it leaves
 r² (cot a − (π/2 − a)) and stays r (1/sin a − 1) away from the corner itself.
@@ -26,10 +26,10 @@ class Unreached:
 
 
 def find_unreached(region: Region, radius: float) -> Unreached:
-    """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole.
+    """What a disc of this radius cannot reach of a region. A region in which it fits nowhere is lost entirely.
 
-    What is reached are the places no farther than the radius from where its middle may go, so a place's distance from
-    what is reached follows from that; the farthest places are corners of the region.
+    The disc reaches every place within its radius of where its centre may go, which gives the distance of any place
+    from the reached area; the farthest places are corners of the region.
     """
     middles = shapely.buffer(region, -radius, quad_segs=QUARTER)
     if middles.is_empty:

@@ -1,7 +1,7 @@
-"""The coupon: strokes and lands of known widths, cut once with a cutter in a material, that teach what both can do.
+"""The coupon: strokes and lands of known widths, cut once with a cutter in a material to learn what both can do.
 
-Three blocks, one above the other, each with all strokes and all lands, numbered from the narrowest. What is narrower
-than the cutter's own line is left out. Lengths mm.
+Three blocks, one above the other, each with all strokes and all lands, numbered from the narrowest. Anything narrower
+than the cutter's line is left out. Lengths mm.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class CouponPlan:
     lands: tuple[float, ...]
     depths: tuple[float, ...]
     beside: tuple[float, ...]
-    most: SourcedValue | None = None  # how deep one pass may be; None: nothing says
+    most: SourcedValue | None = None  # how deep one pass may be; None: not known
 
     def pass_words(self) -> str:
         """How deep one pass may be; empty for a cutter without a depth."""
@@ -105,8 +105,8 @@ Marks = Mapping[tuple[Kind, int, int], bool]
 
 
 def limit_from_marks(plan: CouponPlan, kind: Kind, marks: Marks) -> float | None:
-    """The narrowest that came out clean in every block, with all wider ones; None where none is marked. CannotRun when
-    a narrower one is marked and a wider one is not."""
+    """Return the narrowest width that came out clean in every block, together with all wider ones; None where none is
+    marked. CannotRun when a narrower one is marked and a wider one is not."""
     widths = plan.widths(kind)
     clean = [
         all(marks.get((kind, block, n), False) for block in range(1, BLOCKS + 1)) for n in range(1, len(widths) + 1)

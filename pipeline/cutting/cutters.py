@@ -3,7 +3,7 @@
 Words: *tip*, the flat at the end of a V-bit, or the width of an engraving point's line; *kerf*, the width a laser burns
 away; *reach*, how deep a cutter can go before more than its cutting part touches. Lengths are mm, angles degrees.
 
-A kind of cutter is a class: what it can do is said there, and asked for everywhere else. A new kind is its class, one
+A kind of cutter is a class: what it can do is declared there and queried everywhere else. A new kind is its class, one
 entry in `CUTTER_KINDS` and one in the order table's `CutterKind`.
 """
 
@@ -41,7 +41,7 @@ KeyPlace = Callable[..., str]
 
 
 def _format_size(length: float, units: Units) -> str:
-    """A cutter's size in an order's unit, to a ten-thousandth and without noughts that say nothing."""
+    """Format a cutter's size in the order's unit, to a ten-thousandth, without trailing zeros."""
     return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
@@ -62,22 +62,22 @@ class Limit:
 class Cutter:
     """One cutter, resolved: of the shelf, of the order, or the shelf's with the order's changes.
 
-    A kind of cutter is a subclass without fields of its own: it holds every size that an order may write, used or not,
-    so that equal cutters are equal in all of them. Two kinds of the same sizes are not equal.
+    A kind of cutter is a subclass without fields of its own: it holds every size that an order may state, used or not,
+    so that equal cutters agree in all of them. Two kinds of the same sizes are not equal.
     """
 
     kind: ClassVar[str]
     """What an order calls it."""
     needs: ClassVar[str]
-    """The size it cannot do without."""
+    """The size it requires."""
     cuts_grooves: ClassVar[bool] = False
     """A groove's depth follows from its width: straight flanks, see `slope`."""
     clears_areas: ClassVar[bool] = False
-    """Of an area it clears everything it gets into, in loops."""
+    """It clears an area, as far as it gets in, in loops."""
     mills_pockets: ClassVar[bool] = False
     """Leaves a flat floor and upright walls."""
     has_depth: ClassVar[bool] = True
-    """Goes down into the material by a depth that can be set."""
+    """It goes into the material to a depth that can be set."""
     turns: ClassVar[bool] = False
     """Turns in a collet, out of which it has to stick far enough."""
     burns: ClassVar[bool] = False
@@ -85,7 +85,7 @@ class Cutter:
     surface: ClassVar[Surface] = "timber"
     """What it letters, as papers show it."""
     travel: ClassVar[str]
-    """Its way over the lettering, in words for the estimate of time."""
+    """How it moves over the lettering, in words for the estimate of time."""
 
     name: str
     angle: float | None = None
@@ -97,12 +97,12 @@ class Cutter:
 
     @property
     def follows_lines(self) -> bool:
-        """Whether of an area it follows the outline once, half its line's width inside."""
+        """Whether it follows the outline of an area once, half its line's width inside."""
         return not (self.cuts_grooves or self.clears_areas)
 
     @property
     def takes_depth(self) -> bool:
-        """Whether it goes as deep as the order states, the same everywhere."""
+        """Whether it cuts to the depth the order states, the same everywhere."""
         return self.has_depth and not self.cuts_grooves
 
     @property
@@ -117,7 +117,7 @@ class Cutter:
 
     @property
     def tip_width(self) -> float:
-        """Width of the tip it ends in; 0 for a cutter without one."""
+        """Width of its tip; 0 for a cutter without one."""
         return 0.0
 
     def depth(self, width: float) -> float:
@@ -142,32 +142,32 @@ class Cutter:
         return 2 * sanded_off * self.slope
 
     def is_finer(self, than: Cutter) -> bool:
-        """Whether it does for thinner strokes than another of its kind."""
+        """Return whether it can cut thinner strokes than another of its kind."""
         return self.line_width < than.line_width
 
     def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
-        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove. units: those of the order,
+        """Return the narrowest stroke it can cut. shallowest: the least depth of a groove. units: those of the order,
         for the words."""
         least = self.line_width
         return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_format_size(least, units)}")
 
     def depth_limits(self) -> Iterator[tuple[float, str]]:
-        """How deep it can go at most, each limit with its source in words."""
+        """Yield the limits of its depth, each with its source in words."""
         if self.widest is not None:
             yield self.depth(self.widest), f"{self.name}: at this depth its groove is as wide as the bit"
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
     def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
-        """What it lacks, or what of its sizes cannot be. where: spells the place of a key. units: those of the order,
-        for the words."""
+        """Return the sizes it lacks, or that are impossible. where: spells the place of a key. units: those of the
+        order, for the words."""
         if not getattr(self, self.needs):
             expected = f'a number: kind = "{self.kind}" needs it'
             yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
 
     def list_values(self) -> tuple[tuple[str, str | float], ...]:
-        """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
-        is no one width of a line."""
+        """For reports: name, kind and sizes that are set. For a cutter of grooves the tip is listed even when it is
+        sharp, and no line width, because there isn't a single one."""
         sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
         told = [(n, v) for n, v in sizes if v or (n == "tip" and self.cuts_grooves)]
         lines = [("line_width", self.line_width)] if not self.cuts_grooves else []

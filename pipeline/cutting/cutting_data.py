@@ -49,18 +49,18 @@ def compute_table_feed(n: float, flutes: int, chip: float) -> float:
 
 
 def compute_long_cutter_share(stick_out: float, diameter: float) -> float:
-    """What is left of the feed of a cutter that sticks out this far: min(1, 4 D / L)."""
+    """Return the share of the feed that remains for a cutter that sticks out this far: min(1, 4 D / L)."""
     return min(1.0, FREE_LENGTH * diameter / stick_out) if stick_out > 0 else 1.0
 
 
 def compute_deep_pass_share(step: float, diameter: float) -> float:
-    """What is left of the chip of a pass this deep."""
+    """Return the share of the chip load that remains in a pass this deep."""
     return next((share for times, share in DEEPER if step <= times * diameter + THINNEST), DEEPER[-1][1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passes:
-    """In how many passes a cut of this depth is made."""
+    """The passes in which a cut of this depth is made."""
 
     depth: float
     count: int
@@ -129,7 +129,7 @@ def get_rate(order: Order, key: RateKey) -> float | None:
 
 
 def say_unknown(*keys: RateKey) -> str:
-    """Why there is no figure for these, in words."""
+    """Explain why there is no figure for these."""
     one = len(keys) == 1
     return (
         f"not known: {' and '.join(keys)} of [rates] {'is' if one else 'are'} not entered, and the usual "
@@ -139,7 +139,7 @@ def say_unknown(*keys: RateKey) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterFeed:
-    """How fast a cutter turns and goes. None: no figure for it. how: the formula with its inputs, in words."""
+    """Speed and feed of a cutter. None: no figure is known. how: the formula with its inputs, in words."""
 
     rpm: float | None
     feed: float | None  # mm/min
@@ -149,9 +149,9 @@ class CutterFeed:
 
 
 def compute_speed(order: Order, cutter: Cutter, depth: float | None) -> tuple[float | None, str]:
-    """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. Of a V-bit
-    the diameter that counts is its width at the face, where its edge is fastest. Outside of wood there is none that
-    nobody entered: the usual one is several times what metal or stone bears."""
+    """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. For a
+    V-bit the diameter that counts is its width at the face, where its edge is fastest. In materials other than wood
+    only a speed that the maker entered is used: the usual one is several times what metal or stone bears."""
     rates = order.rates
     if rates.surface_speed is None and get_rate(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
@@ -218,19 +218,20 @@ def _format_length(order: Order, value: float) -> str:
 
 
 def compute_taken_off_back(order: Order) -> float:
-    """What comes off the back of the blank, mm: one that stays on is not sanded."""
+    """Return what comes off the back of the blank, mm; a back that stays as it is loses nothing."""
     stock = order.stock
     return stock.sawn_off + stock.sanded_back if stock is not None and stock.sawn_off else 0.0
 
 
 def compute_lettering_thickness(order: Order, thickness: float) -> float:
-    """What of a blank's thickness a cut and the floor under it have between them, mm: less what comes off the face
-    before the lettering, and off the back at any time."""
+    """Return the thickness available to a cut and the floor under it, mm: the blank's, less what comes off the face
+    before the lettering and off the back at any time."""
     return thickness - compute_off_before_lettering(order) - compute_taken_off_back(order)
 
 
 def get_least_floor(order: Order) -> SourcedValue | None:
-    """What has to stay under the lettering, mm: the order's, or the material's; None where nothing says."""
+    """Return what must stay under the lettering, mm: the order's value, or the material's; None where neither is
+    known."""
     if order.stock is not None and order.stock.least_floor is not None:
         return SourcedValue(value=order.stock.least_floor, source="[stock] least_floor in order.toml")
     material = get_material(order)

@@ -2,7 +2,7 @@
 clears the middle to the same depth.
 
 Words: *foot*, where a flank meets the floor; *cleared*, what the flat cutter takes of the floor without touching a
-flank; *rest*, what it doesn't get into, which the V-bit runs over in further tracks. Lengths mm. The floor of a stroke
+flank; *rest*, where it doesn't fit, which the V-bit clears in further tracks. Lengths mm. The floor of a stroke
 lies inside its outline by depth × tan(A/2); the middle of the bit's flat tip, of radius t, runs t inside the foot.
 """
 
@@ -23,10 +23,10 @@ from pipeline.geometry.regions import Region, list_region_rings
 RIDGE = 0.02
 """mm. Tracks of the bit lie so close that no ridge between them stands higher (common practice, no source)."""
 OVERLAP = 0.9
-"""Part of the width a track clears that the next one lies farther on."""
+"""Step from one track to the next, as a fraction of the width a track clears."""
 MOST_TRACKS = 80
-"""Tracks of a rest from the wall inwards: where more would be needed, the flat cutter is too wide for the letter, and
-the simulated cut says so."""
+"""Most tracks of a rest, from the wall inwards. If more were needed, the flat cutter is too wide for the letter, and
+the simulated cut reports it."""
 ROUND = 48
 """Chords of a quarter turn where outlines are moved inwards: off by 1.4e-4 of the distance."""
 SPECK = 1e-4
@@ -35,7 +35,7 @@ SPECK = 1e-4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatFloor:
-    """How deep an order's grooves go at most, as cut, and what clears their floors."""
+    """The greatest depth of an order's grooves, as cut, and the cutter that clears their floors."""
 
     depth: float
     mill: Cutter
@@ -87,14 +87,15 @@ class FloorGeometry:
         return shapely.buffer(region, -self.foot, quad_segs=ROUND)
 
     def cleared(self, region: Region) -> Region:
-        """What the flat cutter clears of a letter's floor, a little inside its foot, so that no flank is touched."""
+        """Return what the flat cutter clears of a letter's floor, slightly inside its foot, so that no flank is
+        touched."""
         r = self.floor.radius
         inside = shapely.buffer(region, -(self.foot + self.tolerance + r), quad_segs=ROUND)
         return shapely.buffer(inside, r, quad_segs=ROUND)
 
     def tracks(self, region: Region, axis: Sequence[Array]) -> list[Array]:
-        """The bit's ways (n, 3) over the floor of a letter: along all walls, then over what the flat cutter leaves.
-        axis: the letter's centre lines of x, y, radius."""
+        """Return the bit's tracks (n, 3) over the floor of a letter: along all walls, then over what the flat cutter
+        leaves. axis: the letter's centre lines of x, y, radius."""
         loops = self._build_rings(region, self.track)
         if not loops:
             return []
@@ -169,7 +170,7 @@ def find_wide_stretches(line: Array, least: float) -> list[Array]:
     if run:
         out.append(np.array(run))
     closed = len(out) > 1 and inside[0] and inside[-1] and bool((line[0] == line[-1]).all())
-    if closed:  # a closed run that was cut open goes through its first point
+    if closed:  # a closed run that was split passes through its first point
         out[0] = np.vstack((out.pop(), out[0][1:]))
     return [g for g in out if len(g) > 1 or len(line) == 1]
 

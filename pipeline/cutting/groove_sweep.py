@@ -1,7 +1,7 @@
-"""The cut along a letter's grooves, swept and held against the letter as designed: once a shape, size and bit.
+"""The cut along a letter's grooves, simulated and compared with the letter as designed, once per shape, size and bit.
 
-What is swept does not come from the code that found the grooves: hulls of the bit's rounds along the lines against the
-flattened outline, see cutting.simulate for the words. A face that is sanded afterwards is looked at as it is then.
+The sweep doesn't use the code that found the grooves: hulls of the bit's rounds along the lines against the
+flattened outline, see cutting.simulate for the words. A face that is sanded afterwards is compared in its sanded state.
 """
 
 from __future__ import annotations
@@ -117,7 +117,7 @@ class GrooveSweeper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FloorCut:
-    """A flat floor as it is cut, held against the letter at its depth."""
+    """A flat floor as cut, compared with the letter at its depth."""
 
     cut: SweptCut
     reached: float

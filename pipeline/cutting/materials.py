@@ -1,7 +1,7 @@
 """Materials: what they are bought as, what can be done to them, and how they look.
 
-A material is one of the shelf (`materials.toml`), of the shop file ([[material]]), or unknown. Of an unknown one
-nothing is assumed: it has no operations, no limits and no look, and whoever asks has to say so. Lengths are mm.
+A material is one of the shelf (`materials.toml`), of the shop file ([[material]]), or unknown. Nothing is assumed about
+an unknown one: it has no operations, no limits and no look, and the caller has to say so. Lengths are mm.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ IMITATIONS = frozenset(
     "effect look looks looking style styled imitation faux fake mock pvc vinyl printed print coloured colored colour "
     "color tone toned foil film wrap veneered melamine".split()
 )
-"""Words that make of a material's name a mere likeness of it: “oak-effect”, “walnut vinyl”."""
+"""Words that turn a material's name into an imitation: “oak-effect”, “walnut vinyl”."""
 _NONE: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -84,11 +84,11 @@ class Material:
 
     @property
     def known(self) -> bool:
-        """Whether anything is known of it."""
+        """Whether anything is known about it."""
         return bool(self.family) or bool(self.sources)
 
     def does(self, step: MaterialStep) -> bool:
-        """Whether this is done to the material at all."""
+        """Return whether this is done to the material at all."""
         return step in self.operations
 
     def source(self, key: str) -> str:
@@ -127,7 +127,7 @@ class Material:
 
 
 def fold_material(name: str) -> str:
-    """A material's name as names are compared: in small letters, without marks."""
+    """Fold a material's name for comparison: lower case, without diacritics."""
     return " ".join(re.findall(r"[\w-]+", name.casefold()))
 
 
@@ -142,7 +142,7 @@ def load_material_shelf() -> Mapping[str, Material]:
 
 @lru_cache(maxsize=1)
 def list_other_names() -> Mapping[str, str]:
-    """Every name by which the shelf knows a material -> the material's own name."""
+    """Map every name by which the shelf knows a material to the material's name."""
     text = files("pipeline.cutting").joinpath("materials.toml").read_text(encoding="utf-8")
     return {
         fold_material(word): name for name, values in tomllib.loads(text).items() for word in (name, *values["also"])

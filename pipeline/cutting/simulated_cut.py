@@ -1,4 +1,4 @@
-"""The simulated cut: what a cutter leaves on the face when it does what a file says, against the artwork.
+"""The simulated cut: what a cutter removes from the face when it follows a file, compared with the artwork.
 
 Words: *swept*, the area of the face a cutter removes; *reachable*, the part of the artwork where the cutter fits (its
 opening by the radius of the tip, or of an upright cutter); *overcut*, how far the swept area lies outside the artwork;
@@ -21,7 +21,7 @@ from pipeline.geometry.flatten import flatten_chain
 from pipeline.geometry.regions import Region, measure_point_distances
 
 FINE = 0.001
-"""mm. Flattening of everything that is compared: far below what is looked for."""
+"""mm. Flattening tolerance of everything compared: far smaller than the errors looked for."""
 QUARTER = 48
 """Chords of a quarter turn where an area is opened: off by 1.4e-4 of the radius."""
 _STEPS = 96
@@ -72,7 +72,7 @@ def _sweep_hulls(groove: Array, cutter: Cutter) -> Region:
     rounds = groove[:, None, :2] + radius[:, None, None] * around
     if len(groove) == 1:
         return shapely.polygons(rounds[0])
-    # The hull of two rounds: each of its sides with the round that reaches farther that way, side by side all around.
+    # The hull of two rounds: for each side, the round that reaches farther in its direction.
     ways = angle + math.pi / _STEPS
     reach = groove[:, :2] @ np.stack((np.cos(ways), np.sin(ways))) + radius[:, None] * math.cos(math.pi / _STEPS)
     second = reach[1:] > reach[:-1]
@@ -117,7 +117,7 @@ def find_farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] 
 
 
 def compare_line_cut(designed: Sequence[Array], engraved: Sequence[Chain]) -> SweptCut:
-    """For single lines: how far what the file says lies from the designed polylines, and the other way round."""
+    """For single lines: measure how far the file's lines lie from the designed polylines, and the other way round."""
     if not designed or not engraved:
         return NOTHING if not designed and not engraved else SweptCut(overcut=math.inf, undercut=math.inf, uncut=0.0)
     meant = shapely.multilinestrings([shapely.LineString(line) for line in designed])

@@ -1,8 +1,8 @@
 """Grooves of a V-bit: the centre lines of the lettering with depth, as 3-D polylines in the order they are cut.
 
 z is 0 on the face and negative in the material. The bit follows the medial axis, as deep as its cone is wide there,
-and rises into corners until its flat tip touches both sides. Where the face is sanded afterwards, the way is the same
-and lies deeper by what is taken off.
+and rises into corners until its flat tip touches both sides. If the face is sanded afterwards, the path is the same,
+but deeper by what is taken off.
 """
 
 from __future__ import annotations
@@ -34,19 +34,19 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import Region, build_chain_polygon, build_polygon_from_outline
 
 STEP = 1.1
-"""Centre lines are worked out once for sizes this close together, at the tolerance of the largest of them."""
+"""Sizes within this factor share centre lines, computed at the tolerance of the largest."""
 ENTRY_HEIGHT = 0.35
-"""The way through a letter begins at its left and ends at its right, near this part of the cap height: the way from
-letter to letter is then short and level (common practice, no source)."""
+"""The path through a letter begins at its left and ends at its right, near this fraction of the cap height, so that
+moves between letters are short and level (common practice, no source)."""
 TRIED = 24
-"""Of the ends of lines so many, from the left, are tried as the beginning of the way."""
+"""Number of line ends, from the left, that are tried as the start of the path."""
 MEETS = 1e-9
-"""mm. Ends of lines this close are one place: no lifting between them."""
+"""mm. Ends of lines this close coincide: the bit isn't lifted between them."""
 
 
 @dataclass(frozen=True, slots=True)
 class BitTravel:
-    """How a bit moves over all grooves, mm."""
+    """How far a bit moves over all grooves, mm."""
 
     cutting: float
     in_air: float
@@ -169,7 +169,7 @@ class GroovePlanner:
 
     def _lower_line(self, line: Array) -> list[Array]:
         """x, y, radius to x, y, z; what is narrower than the flat tip is left out, what is wider than the bit is cut as
-        deep as the bit allows (the checks stop such a line, and its times and papers still want a figure)."""
+        deep as the bit allows (the checks stop such a line, but its times and papers still need a figure)."""
         tip, slope = self.cutter.tip / 2, self.cutter.slope
         most = self.cutter.widest / 2 - self.lowered * slope if self.cutter.widest is not None else math.inf
         out = []
@@ -180,8 +180,8 @@ class GroovePlanner:
 
 
 def plan_roughing(grooves: Sequence[Array], step: float) -> list[Array]:
-    """What a bit runs before the grooves themselves, so that none of its passes is deeper than `step`: level by level
-    the stretches that go deeper, each at its level; the last pass are the grooves."""
+    """Plan the passes before the finishing pass, so that none is deeper than `step`: level by level, the stretches that
+    go deeper, cut at that level. The finishing pass is the grooves."""
     deepest = max((-float(groove[:, 2].min()) for groove in grooves), default=0.0)
     out: list[Array] = []
     down = np.array([1.0, 1.0, -1.0])
@@ -223,8 +223,8 @@ def order_by_travel(lines: Sequence[Array], start: Array | None = None, end: Arr
     """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
     the first line (or from the last) costs nothing.
 
-    Nearest end next, begun with any; then stretches of the order are turned round as long as that shortens the way;
-    loops are put in last, where they cost least, entered at the point that makes it so.
+    Nearest neighbour from several starts, then 2-opt: stretches are reversed as long as that shortens the path. Loops
+    are inserted last, where they cost least, entered at the best point.
     """
     loops = [line for line in lines if len(line) > 1 and bool((line[0] == line[-1]).all())]
     held = {id(line) for line in loops}
@@ -246,7 +246,7 @@ def _measure_air_travel(way: Sequence[Array], start: Array | None, end: Array | 
 
 
 def _get_ends(line: Array) -> tuple[Sequence[float], Sequence[float]]:
-    """As plain numbers, which are measured ten times quicker than an array's."""
+    """Return both ends as plain numbers, which are ten times faster to measure with than array elements."""
     return line[0, :2].tolist(), line[-1, :2].tolist()
 
 
@@ -265,7 +265,7 @@ def _order_by_nearest(lines: Sequence[Array], at: Array) -> list[Array]:
 
 
 def _reverse_where_shorter(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
-    """The way with stretches turned round, first and longest gain first come, until none shortens it."""
+    """Return the path with stretches reversed until no reversal shortens it (2-opt)."""
     ends = [_get_ends(line) for line in way]
     begin, done = (None if p is None else p[:2].tolist() for p in (start, end))
     better = True
@@ -285,7 +285,7 @@ def _reverse_where_shorter(way: list[Array], start: Array | None, end: Array | N
 
 
 def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | None) -> None:
-    """Puts a loop between two lines, or at an end, where it costs least."""
+    """Insert a loop between two lines, or at an end, where it costs least."""
     best: tuple[float, int, int] | None = None
     for i in range(len(way) + 1):
         before, after = way[i - 1][-1] if i else start, way[i][0] if i < len(way) else end

@@ -1,4 +1,4 @@
-"""In which order contours are cut, and where each begins.
+"""The order in which contours are cut, and where each begins.
 
 *Inner*: a contour that lies inside another. What is inside is cut first, while it is still held. *Entry*: the place a
 contour is to begin near; it begins on a smooth stretch away from corners, where the mark of going in and out is least
@@ -48,7 +48,8 @@ def order_inner_first(rings: Sequence[Array]) -> list[int]:
 
 
 def compute_headings(chain: Chain) -> tuple[Array, Array]:
-    """The direction in which each piece of a closed chain leaves its vertex, and arrives at the next (radians)."""
+    """Return the directions (radians) in which each piece of a closed chain leaves its vertex and arrives at the
+    next."""
     v = chain.vertices
     chord = np.roll(v[:, :2], -1, axis=0) - v[:, :2]
     along, half = np.arctan2(chord[:, 1], chord[:, 0]), 2 * np.arctan(v[:, 2])
@@ -56,7 +57,7 @@ def compute_headings(chain: Chain) -> tuple[Array, Array]:
 
 
 def find_tangent_breaks(chain: Chain) -> Array:
-    """By how much the direction of a closed chain breaks at each vertex (radians, not negative)."""
+    """Return the change of a closed chain's direction at each vertex (radians, not negative)."""
     leaving, arriving = compute_headings(chain)
     return np.abs(wrap_angle(leaving - np.roll(arriving, 1)))
 
@@ -75,8 +76,8 @@ def measure_segments(chain: Chain) -> Array:
 def start_at(chain: Chain, entry: tuple[float, float], corner: float) -> Chain:
     """A closed chain that begins near `entry`, away from corners (vertices that break by more than `corner` radians).
 
-    Where every vertex is a corner one of the longer pieces is parted in its middle: one vertex more. Open chains and
-    those of fewer than two vertices stay as they are.
+    Where every vertex is a corner, one of the longer pieces is split in its middle, which adds a vertex. Open chains
+    and those of fewer than two vertices stay as they are.
     """
     v = chain.vertices
     if not chain.closed or len(v) < 2:
@@ -106,7 +107,7 @@ def _compute_middles(chain: Chain) -> Array:
 
 
 def _measure_from_corners(sharp: NDArray[np.bool_], long: Array) -> Array:
-    """The way along the chain from each vertex to the nearest corner, 0 at corners."""
+    """Return the length along the chain from each vertex to the nearest corner, 0 at corners."""
     n = len(sharp)
     far = np.full(n, np.inf)
     for forward in (True, False):
@@ -129,7 +130,7 @@ def _rotate_vertices(vertices: Array, first: int) -> Chain:
 
 
 def start_path_at(path: Path, entry: tuple[float, float], corner: float) -> Path:
-    """A closed path that begins near `entry`, away from corners; a segment is parted where every join is a corner."""
+    """A closed path that begins near `entry`, away from corners; if every join is a corner, a segment is split."""
     segments = [s for s in path.list_segments() if np.abs(s - s[0]).max() > 0]
     if not path.closed or not segments:
         return path
@@ -162,7 +163,7 @@ def _compute_heading(segment: Array) -> float:
 
 
 def _split_segment(segment: Array) -> list[Array]:
-    """A Bézier in two halves (de Casteljau)."""
+    """Split a Bézier into two halves (de Casteljau)."""
     left, right, row = [segment[0]], [segment[-1]], segment
     while len(row) > 1:
         row = (row[:-1] + row[1:]) / 2

@@ -15,10 +15,10 @@ from pipeline.geometry.flatten import chain_area, flatten_chain
 from pipeline.geometry.regions import build_polygon_from_outline, list_region_rings
 
 LEAST_SEGMENTS = 14
-"""Chords of a quarter turn: so many that none of them counts as a corner."""
+"""Chords of a quarter turn: enough that none of them counts as a corner."""
 
 SWING = math.radians(6)
-"""Chords follow the outline's direction only this well."""
+"""How well chords follow the outline's direction."""
 
 
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
@@ -26,8 +26,8 @@ _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OffsetOutline:
-    """An outline moved outwards: closed chains, how far it was moved, and the farthest they lie from where an exact
-    offset of the outline lies, measured both ways. All in the outline's unit."""
+    """An outline moved outwards: closed chains, how far it was moved, and their largest distance from an exact offset
+    of the outline, measured both ways. All in the outline's unit."""
 
     chains: tuple[Chain, ...]
     by: float
@@ -39,7 +39,8 @@ class OffsetOutline:
 
 
 def offset_outline(outline: Outline, by: float, tolerance: float) -> OffsetOutline:
-    """The area of a closed outline widened by `by` on all sides, round at its corners, within `tolerance` of the truth.
+    """Widen the area of a closed outline by `by` on all sides, with round corners, within `tolerance` of the exact
+    offset.
 
     All in the outline's unit. Outer contours run anticlockwise, holes clockwise.
     """
@@ -56,9 +57,9 @@ def _count_segments(by: float, off: float) -> int:
 
 
 def _measure_error(outline: Outline, by: float, chains: Sequence[Chain], fine: float) -> float:
-    """How far chains lie from the exact offset of an outline, or it from them. Every point of that offset is `by` away
-    from the outline, so that a point's distance to the outline tells how far it is off; curves are followed within
-    `fine`."""
+    """Measure how far chains lie from the exact offset of an outline, or it from them. Every point of that offset is
+    `by` away from the outline, so that a point's distance to the outline tells how far it is off; curves are followed
+    within `fine`."""
     area = build_polygon_from_outline(outline, fine)
     lines = [flatten_chain(chain, fine) for chain in chains]
     if not lines:
@@ -75,8 +76,8 @@ def _measure_error(outline: Outline, by: float, chains: Sequence[Chain], fine: f
 def build_chain_from_ring(ring: Array, tolerance: float, needless: float = 0.0) -> Chain:
     """A ring of fine chords (at least `LEAST_SEGMENTS` to a quarter turn) as lines and arcs within `tolerance`.
 
-    needless: of a ring far finer than that, corners that matter less than this are left out first. It is part of the
-    tolerance, and so little that rounds of the ring keep chords that turn by less than a corner does.
+    needless: of a ring far finer than that, corners that matter less than this are left out first. It counts towards
+    the tolerance, and is so small that round parts of the ring keep chords that turn by less than a corner.
     """
     if needless:
         ring = shapely.get_coordinates(shapely.simplify(shapely.linearrings(ring), needless))[:-1]

@@ -16,8 +16,8 @@ Region = Any
 
 
 def group_nearby(shapes: Sequence[Region] | Array, reach: float) -> list[list[int]]:
-    """The numbers of shapes in groups of which each shape comes within `reach` of another of its group; groups by their
-    first shape, numbers rising."""
+    """Group shapes that come within `reach` of one another: lists of their indices, each ascending, ordered by first
+    index."""
     all_of_them = np.array(shapes, dtype=object)
     left, right = shapely.STRtree(all_of_them).query(all_of_them, predicate="dwithin", distance=reach)
     parent = list(range(len(shapes)))
@@ -63,7 +63,8 @@ def build_polygon_from_rings(rings: Iterable[Array]) -> Region:
 
 
 def _nest_rings(rings: list[Array]) -> Region | None:
-    """The quick way for rings that do not cross: by which ring lies in which. None when they cross or touch badly."""
+    """Build the region quickly from rings that don't cross, by which ring lies in which. None when they cross or
+    overlap."""
     areas = np.array([ring_area(r) for r in rings])
     polygons = shapely.polygons([shapely.linearrings(r) for r in rings])
     if not shapely.is_valid(polygons).all() or _rings_meet(rings):
@@ -105,15 +106,23 @@ def _rings_meet(rings: list[Array]) -> bool:
 
 
 def _build_by_winding(rings: list[Array]) -> Region:
-    """The sure way: cut the plane along all rings, keep the faces they go round."""
+    """Build the region reliably: cut the plane along all rings and keep the faces they wind round."""
     lines = shapely.union_all([shapely.linearrings(r) for r in rings], grid_size=None)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
-    inside = [f for f in faces if _compute_winding(shapely.point_on_surface(f), rings)]
+    low, high = np.array([r.min(axis=0) for r in rings]), np.array([r.max(axis=0) for r in rings])
+
+    def is_inside(point: Any) -> bool:
+        at = np.array((point.x, point.y))
+        near = np.flatnonzero(((low <= at) & (at <= high)).all(axis=1))  # no other ring goes round it
+        return bool(_compute_winding(point, [rings[k] for k in near]))
+
+    inside = [f for f in faces if is_inside(shapely.point_on_surface(f))]
     return shapely.union_all(inside) if inside else shapely.Polygon()
 
 
 def _compute_winding(point: Any, rings: list[Array]) -> int:
-    """How often the rings go round a point, anticlockwise counted positive (crossings of the ray to the right)."""
+    """Return the winding number of the rings about a point, anticlockwise positive (crossings of the ray to the
+    right)."""
     x, y, total = point.x, point.y, 0
     for ring in rings:
         a, b = ring, np.roll(ring, -1, axis=0)

@@ -1,4 +1,5 @@
-"""Béziers as B-splines, exactly: a contour of Béziers is a B-spline whose inner knots are as manifold as its degree."""
+"""Béziers as B-splines, exactly: a contour of Béziers is a B-spline whose inner knots have its degree as
+multiplicity."""
 
 from __future__ import annotations
 

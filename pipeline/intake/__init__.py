@@ -1,1 +1,1 @@
-"""Reading: the order file, the list, the drawing. Everything the client or the shop wrote comes in here."""
+"""Reading the order file, the list and the drawing: everything that the client or the shop wrote."""

@@ -1,8 +1,8 @@
-"""The design of an earlier order, or of a sample, for a new list: its tables as they were written, its files, and what
-of it stays behind.
+"""Reuse of an earlier order's or a sample's design for a new list: its tables as written, its files, and what isn't
+taken.
 
-Approvals, ledger, title, client and list are never taken. What is taken is compared with what was there: a file that
-can't be split without a change is written anew, without its comments.
+Approvals, ledger, title, client and list are never taken. The result is compared with the original: a file that can't
+be split without a change is written anew, without its comments.
 """
 
 from __future__ import annotations
@@ -24,25 +24,25 @@ from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, FONT_SUFFIXES
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
+from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 
 MOST_MB = 100
-"""Of one file of the design: fonts of all Chinese characters have about 20."""
+"""Most megabytes of one file of the design: fonts with all Chinese characters have about 20."""
 COMMENTS_AT = 36
-"""Column of a comment that is added, where its line is not longer."""
+"""Column of an added comment, unless its line is longer."""
 MOST_BADGES = 500
-"""Drawings by row that are taken along."""
+"""Most drawings by row that are copied."""
 
 _JOB = ("title", "client", "list", "units")
-"""Belong to the job, or are written anew."""
+"""Tables that belong to the job, or are written anew."""
 _PROOF = ("paper", "layout", "noun", "language", "volume", "unfinished")
-"""Keys of [proof] that say how it looks: they come with every design."""
+"""Keys of [proof] for its appearance, taken with every design."""
 _MAKER = ("shop", "contact", "telephone", "return_to")
-"""Keys of [proof] that are the maker's: they come with the maker's own orders."""
+"""Keys of [proof] about the maker, taken only from the maker's own orders."""
 _FIGURES = ("pour", "board", "spare", "rates", "labels")
 """Tables of a sample that would put invented figures on a maker's papers."""
 _LIST = ("language", "dates")
-"""Keys of [list] that say how texts are set."""
+"""Keys of [list] that decide how texts are set."""
 
 _TO_CHECK: Mapping[str, tuple[str, ...]] = {
     "blank": ("drawing", "width", "height", "diameter", "thickness"),
@@ -50,26 +50,26 @@ _TO_CHECK: Mapping[str, tuple[str, ...]] = {
     "stock": ("material", "rough"),
     "pocket": ("depth",),
 }
-"""Of a sample, what is surely otherwise in the maker's own job."""
+"""Keys of a sample that are certainly different in the maker's own job."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EarlierDesign:
-    """An order whose design is taken. `sample` is the name of the sample it is; empty: an order of the maker's."""
+    """An order whose design is taken. `sample`: the sample's name; empty for an order of the maker's own."""
 
     order: OrderFolder
     text: str  # of its order file
-    raw: Mapping[str, Any]  # its tables as they stand there
+    raw: Mapping[str, Any]  # its tables as written there
     sample: str
 
     @property
     def name(self) -> str:
-        """What it is called where it is told."""
+        """Return its name for messages."""
         return f"the sample {self.sample}" if self.sample else f"the order “{self.order.folder.resolve().name}”"
 
     @property
     def needed(self) -> tuple[str, ...]:
-        """The columns that its texts and files name, each once."""
+        """Return the columns that its texts and files name, each once."""
         order = self.order.order
         return tuple(
             dict.fromkeys(
@@ -84,30 +84,30 @@ class EarlierDesign:
 
     @property
     def columns(self) -> dict[str, tuple[str, ...]]:
-        """Its keys with the headings they had; none where the reader found them."""
+        """Return its keys with their headings; none where the reader guessed them."""
         said = self.order.order.list.columns
         return {key: (head,) if isinstance(head, str) else tuple(head) for key, head in said.items()}
 
     @property
     def drawings_key(self) -> str:
-        """The column that names drawings by row; empty where none does."""
+        """Return the column that names drawings by row; empty where none does."""
         return next((key for part in self.order.order.artwork for key in list_placeholders(part.file)), "")
 
 
 def read_design(order: Path, sample: str = "") -> EarlierDesign:
-    """Read the order whose design is wanted. CannotRun with every fault of it, as `read_order`."""
+    """Read the order whose design is wanted. CannotRun with every fault, as `read_order`."""
     read = read_order(order)
-    text = decode_toml(read.file, toml_bytes(read.file, "an order file", "an order folder"))
+    text = decode_toml(read.file, encode_toml(read.file, "an order file", "an order folder"))
     return EarlierDesign(order=read, text=text, raw=parse_toml(read.file, text, "an order file"), sample=sample)
 
 
 # --- its files -----------------------------------------------------------------------------------------------------
 
 
-def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
-    """Drawings, artwork and fonts that lie in its folder, by the names the order has for them. beside: drawings beside
-    the new list; those that rows name (`named`) come along, and come before drawings of the same name in the design.
-    CannotRun where one cannot be read."""
+def read_design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
+    """Read the drawings, artwork and fonts in its folder, by their names in the order. beside: drawings beside the new
+    list; those that rows name (`named`) are taken, in preference to drawings of the same name in the design. CannotRun
+    where one can't be read."""
     order, folder = design.order.order, design.order.folder
     names = [order.blank.drawing] if order.blank.drawing is not None else []
     names += [part.file for part in order.artwork if not list_placeholders(part.file)]
@@ -118,23 +118,23 @@ def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Seque
     found = {name: folder / name for name in names}
     for part in order.artwork:
         if list_placeholders(part.file):
-            found |= dict(_by_row(part.file, folder))
-            if (names_of := _row_names(part.file)) is None:
+            found |= dict(_list_by_row(part.file, folder))
+            if (names_of := _compile_row_names(part.file)) is None:
                 continue
             within, wanted = names_of
             found |= {str(within / name): beside[name] for name in named if name in beside and wanted.fullmatch(name)}
     return {name: read_foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
 
 
-def row_drawings(design: EarlierDesign) -> dict[str, Path]:
-    """Name -> place of the drawings in its folder that rows may name."""
+def list_row_drawings(design: EarlierDesign) -> dict[str, Path]:
+    """Map the drawings in its folder that rows may name: name -> path."""
     parts = (part.file for part in design.order.order.artwork if list_placeholders(part.file))
-    return {PurePosixPath(name).name: path for file in parts for name, path in _by_row(file, design.order.folder)}
+    return {PurePosixPath(name).name: path for file in parts for name, path in _list_by_row(file, design.order.folder)}
 
 
-def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
-    """The drawings that a file by row, `badges/{badge}.svg`, may name."""
-    if (names_of := _row_names(file)) is None:
+def _list_by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
+    """List the drawings that a file by row, `badges/{badge}.svg`, may name."""
+    if (names_of := _compile_row_names(file)) is None:
         return
     within, wanted = names_of
     home, place = folder.resolve(), folder / within
@@ -144,8 +144,9 @@ def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
         yield str(within / path.name), path
 
 
-def _row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
-    """The folder of a file by row, and what its name is like; None for one that may lie outside the order's."""
+def _compile_row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
+    """Return the folder of a file by row, and the pattern of its name; None for one that may be outside the order
+    folder."""
     whole = PurePosixPath(file)
     if list_placeholders(str(whole.parent)) or whole.is_absolute() or {"..", "~"} & set(whole.parts) or "\\" in file:
         return None
@@ -157,14 +158,15 @@ def _row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarriedTables:
-    """The design as text for the new order file, and the keys that stay behind."""
+    """The design as text for the new order file, and the keys that aren't taken."""
 
     text: str
     left: tuple[str, ...]
 
 
-def carried_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
-    """The tables of the design, without what belongs to its own job; what is missing or a sample's is marked."""
+def carry_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
+    """Return the tables of the design, without what belongs to its own job; values that are missing or a sample's are
+    marked."""
     wanted = {key: value for key, value in design.raw.items() if key not in _JOB}
     left = []
     if design.sample:
@@ -178,15 +180,15 @@ def carried_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTab
     if not wanted.get("proof", True):
         del wanted["proof"]
     try:
-        document = _reduced(design.text, wanted)
+        document = _reduce(design.text, wanted)
     except (TOMLKitError, KeyError, TypeError, ValueError, AttributeError):
         document = tomlkit.parse(tomlkit.dumps(wanted))
     _mark(document, design, matched.missing)
     return CarriedTables(text=tomlkit.dumps(document).strip("\n") + "\n", left=tuple(left))
 
 
-def carried_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str, Any]:
-    """Keys of its [list] that say how texts are set; dates by column for the columns that there are."""
+def carry_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str, Any]:
+    """Take the keys of its [list] that decide how texts are set; date patterns only for columns that exist."""
     said = {key: design.raw["list"][key] for key in _LIST if key in design.raw["list"]}
     there = dict(matched.columns)
     if isinstance(dates := said.get("dates"), dict):
@@ -194,8 +196,8 @@ def carried_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[st
     return {key: value for key, value in said.items() if value}
 
 
-def _reduced(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
-    """The file with these tables alone, each as it was written. ValueError where that would change one of them."""
+def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
+    """Reduce the file to these tables, each as written. ValueError where that would change one of them."""
     document = tomlkit.parse(text)
     for key in [key for key in document if key not in wanted]:
         del document[key]
@@ -213,7 +215,7 @@ def _reduced(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
 
 
 def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
-    """Say “check this” where a column is missing, and at what is surely otherwise than in a sample."""
+    """Write “check this” where a column is missing, and at values of a sample that certainly differ."""
     if design.sample:
         for table, keys in _TO_CHECK.items():
             for key in keys:

@@ -1,6 +1,6 @@
 """The columns of a new list for a design that was made for another: by heading, by meaning, by likeness.
 
-Only a heading that reads as before, or that of the names, the copies and the language, is taken for sure.
+Only an unchanged heading, or the heading of names, copies or language, counts as certain.
 """
 
 from __future__ import annotations
@@ -11,21 +11,21 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz
 
 from pipeline.intake.new_order import ListChoice, NewOrderPlan
-from pipeline.intake.recipients.headings import COPIES, LANGUAGE, fold_heading, guess_columns, heading_meaning
-from pipeline.intake.spreadsheet.sheet import column_index
+from pipeline.intake.recipients.headings import COPIES, LANGUAGE, find_meaning, fold_heading, guess_columns
+from pipeline.intake.spreadsheet.sheet import parse_column
 
 ALIKE = 70.0
-"""Per cent from which headings are taken for the same (rapidfuzz's `token_sort_ratio`). Own choice: “Year” and “Years”
+"""Percentage from which headings count as the same (rapidfuzz's `token_sort_ratio`). Our own choice: “Year” and “Years”
 have 89, “Year of award” and “Award year” 87, “Born” and “Born in” 73, “Winner” and “Runner” 67, “Name” and “Games”
 67."""
 
 _CERTAIN = ("name", COPIES, LANGUAGE)
-"""Meanings for which a heading in other words is as good."""
+"""Meanings for which a heading in other words counts as the same."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchedColumns:
-    """Keys of the design with their columns of the new list, and keys it has no column for."""
+    """Keys of the design with their columns in the new list, and keys without a column."""
 
     columns: tuple[tuple[str, ListChoice], ...]
     missing: tuple[str, ...]
@@ -38,7 +38,8 @@ def match_columns(
     """Find a column for every key.
 
     needed: keys that the design's texts and files name. before: keys -> headings in the list it was made for; keys that
-    nothing needs are looked for too, and not missed. drawings: the key of `needed` whose cells name drawings.
+    nothing needs are looked for too, but not reported as missing. drawings: the key of `needed` whose cells name
+    drawings.
     """
     matcher = _Matcher(plan, before, drawings)
     keys = list(dict.fromkeys([*needed, *before, *(key for key in (COPIES, LANGUAGE) if key in plan.found.map.at)]))
@@ -54,7 +55,7 @@ def match_columns(
 
 
 class _Matcher:
-    """The steps, in which a column is given away once."""
+    """The matching steps; each column is assigned once."""
 
     def __init__(self, plan: NewOrderPlan, before: Mapping[str, Sequence[str]], drawings: str) -> None:
         self.plan, self.list, self.before, self.drawings = plan, plan.found, before, drawings
@@ -69,32 +70,32 @@ class _Matcher:
             self.found[key] = self.list.choice(where, why, sure=sure)
             self.taken |= set(where)
 
-    def _headings(self, key: str) -> list[str]:
-        """Its headings before; its own name where none are known."""
+    def _list_headings(self, key: str) -> list[str]:
+        """List a key's earlier headings; its own name where none are known."""
         return [fold_heading(text) for text in self.before.get(key, ())] or [fold_heading(key)]
 
     def same_heading(self, key: str) -> None:
-        """The headings it had, each of them once; in a list without headings the same letters."""
+        """Match columns with the same heading, each once; in a list without headings, the same letters."""
         if not self.list.heads:
-            letters = [column_index(text.strip()) for text in self.before.get(key, ())]
+            letters = [parse_column(text.strip()) for text in self.before.get(key, ())]
             where = [column for column in letters if column in self.list.filled]
             if where and len(where) == len(letters) and key != "name":
                 self._take(key, where, "the same letter as before", sure=False)
             return
-        where = [places[0] for text in self._headings(key) if len(places := self.by_heading.get(text, [])) == 1]
-        if len(where) == len(self._headings(key)):
+        where = [places[0] for text in self._list_headings(key) if len(places := self.by_heading.get(text, [])) == 1]
+        if len(where) == len(self._list_headings(key)):
             self._take(key, where, sure=True)
 
     def named_drawings(self, key: str) -> None:
-        """The column whose cells name drawings that are there."""
+        """Match the column whose cells name existing drawings."""
         badge = self.plan.badge
         if key == self.drawings and badge is not None:
             self._take(key, [badge.column], badge.choice.why.partition(": ")[2], sure=False)
 
     def same_meaning(self, key: str) -> None:
-        """A column of another heading with the same meaning."""
+        """Match a column with another heading of the same meaning."""
         at = self.list.map.at
-        for meaning in self._meanings(key):
+        for meaning in self._list_meanings(key):
             where = at.get(meaning, ())
             if not where or set(where) & self.taken:
                 free = {column: head for column, head in self.list.heads.items() if column not in self.taken}
@@ -105,19 +106,19 @@ class _Matcher:
                 self._take(key, where, "" if sure or not said else f"in place of “{said}”", sure=sure)
                 return
 
-    def _meanings(self, key: str) -> Iterator[str]:
+    def _list_meanings(self, key: str) -> Iterator[str]:
         yield key
         for text in (*self.before.get(key, ()), key.replace("_", " ")):
-            meaning = heading_meaning(text)
+            meaning = find_meaning(text)
             if meaning in ("first", "last", "middle"):
                 meaning = "name"
             if meaning:
                 yield meaning
 
     def alike(self, key: str) -> None:
-        """The free column whose heading is most like one it had."""
+        """Match the unassigned column whose heading is most like an earlier one."""
         free = [column for column in self.list.heads if column not in self.taken]
-        words = self._headings(key)
+        words = self._list_headings(key)
         score = {c: max(fuzz.token_sort_ratio(w, fold_heading(self.list.heads[c])) for w in words) for c in free}
         best = max(free, key=lambda column: score[column], default=None)
         if best is not None and score[best] >= ALIKE:

@@ -1,4 +1,4 @@
-"""The blank of a first order: a plain plate to start from, or the client's drawing, and sizes that suit it."""
+"""The blank of a first order: a plain plate or the client's drawing, and sizes that suit it."""
 
 from __future__ import annotations
 
@@ -44,35 +44,37 @@ STARTING: dict[UnitName, StartingSizes] = {
 
 _LETTERING = ("cap_height", "smallest", "line_cap_height", "line_smallest")
 _STEP: Mapping[UnitName, float] = {"mm": 0.1, "in": 0.005}
-"""Lengths of a first order are whole steps of this."""
+"""Step of lengths in a first order."""
 LEAST_LETTERS: Mapping[UnitName, float] = {"mm": 1.5, "in": 0.06}
-"""No lettering starts smaller, however small the drawing is: the usual V-bit cuts little of it (common practice, no
-source)."""
+"""Smallest lettering of a first order, however small the drawing: the usual V-bit cuts little below it (common
+practice, no source)."""
 MARGIN_SHARE = 1 / 15
-"""Of the narrower side of a zone: that of the plain plate."""
+"""Share of the narrower side of a zone: that of the plain plate."""
 
 
-def starting_sizes(drawn: GuessedBlank | None, unit: UnitName) -> StartingSizes:
-    """The sizes of a first order, in its unit: those of the plain plate, or smaller ones for a drawing that has less
+def choose_starting_sizes(drawn: GuessedBlank | None, unit: UnitName) -> StartingSizes:
+    """Choose the sizes of a first order, in its unit: those of the plain plate, or smaller ones for a drawing with less
     room."""
     plain = STARTING[unit]
     if drawn is None:
         return plain
-    _, zone = largest_zone(drawn)
+    _, zone = find_largest_zone(drawn)
     x0, y0, x1, y1 = chain_box(zone) or (0.0, 0.0, 0.0, 0.0)
     mm = Units(unit).mm
     width, height = (x1 - x0) / mm, (y1 - y0) / mm
     share = min(1.0, width / plain.width, height / plain.height)
-    letters = {name: max(_stepped(getattr(plain, name) * share, unit), LEAST_LETTERS[unit]) for name in _LETTERING}
-    margin = min(plain.margin, _stepped(min(width, height) * MARGIN_SHARE, unit))
+    letters = {
+        name: max(_round_to_step(getattr(plain, name) * share, unit), LEAST_LETTERS[unit]) for name in _LETTERING
+    }
+    margin = min(plain.margin, _round_to_step(min(width, height) * MARGIN_SHARE, unit))
     if any(_is_narrower(shape, 2 * margin * mm) for _, shape in drawn.blank.zones):
         margin = 0.0
     width, height = round(drawn.blank.width / mm, 4), round(drawn.blank.height / mm, 4)
     return replace(plain, width=width, height=height, margin=margin, **letters)
 
 
-def largest_zone(drawn: GuessedBlank) -> tuple[str, Chain]:
-    """The zone with the most room, by name."""
+def find_largest_zone(drawn: GuessedBlank) -> tuple[str, Chain]:
+    """Find the zone with the most room; return it with its name."""
     return max(drawn.blank.zones, key=lambda zone: abs(chain_area(zone[1])))
 
 
@@ -80,13 +82,13 @@ def _is_narrower(zone: Chain, width: float) -> bool:
     return bool(shapely.Polygon(flatten_chain(zone, FLAT)).buffer(-width / 2).is_empty)
 
 
-def _stepped(length: float, unit: UnitName) -> float:
+def _round_to_step(length: float, unit: UnitName) -> float:
     step = _STEP[unit]
     return round(int(length / step + 1e-9) * step, 4)
 
 
-def blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: UnitName) -> list[tuple[str, str]]:
-    """[blank] of a first order: each line with its comment."""
+def list_blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: UnitName) -> list[tuple[str, str]]:
+    """List [blank] of a first order, each line with its comment."""
     if drawn is None:
         shape = [
             ('shape     = "rectangle"', f'{CHECK}: or drawing = "plaque.dxf", or shape = "disc" with a diameter'),
@@ -98,9 +100,7 @@ def blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: UnitName
         size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}, drawn in {drawn.unit_name}"
         shape = [(f"drawing   = {format_toml(drawn.part.drawing or '')}", size)]
         if drawn.part.drawing_units is not None:
-            shape.append(
-                (f"drawing_units = {format_toml(drawn.part.drawing_units)}", "the drawing does not say its own")
-            )
+            shape.append((f"drawing_units = {format_toml(drawn.part.drawing_units)}", "the drawing states no unit"))
         if needed := drawn.needed_layers:
             said = ", ".join(f"{key} = {format_toml(value)}" for key, value in needed.items())
             shape.append((f"layers    = {{ {said} }}", CHECK if drawn.unsure else ""))

@@ -1,6 +1,6 @@
 """Plan a first order for a client's list: sheet, header, columns, and lines of lettering that use them.
 
-What is certain and what is only likely is kept apart: every unsure choice is marked in the file that is written.
+Certain choices are kept apart from likely ones: every unsure choice is marked in the order file.
 """
 
 from __future__ import annotations
@@ -15,20 +15,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.names.confusables import script_name, script_of
+from pipeline.intake.names.confusables import get_script, get_script_name
 from pipeline.intake.order.toml_text import format_toml
-from pipeline.intake.recipients.header_guess import LOOKED_AT, at_the_top
+from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
 from pipeline.intake.recipients.headings import fold_heading
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
-from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
 from pipeline.intake.spreadsheet.sheet_areas import (
     LAST_ROW,
     SheetArea,
-    block_around,
-    lists_beside,
+    clip_rows,
+    find_block_around,
+    find_lists_beside,
     parse_areas,
-    rows_within,
 )
 
 CHECK = "check this"
@@ -38,7 +38,7 @@ BADGE = "badge"
 """Our key of a column that names drawings."""
 
 MOST_SHEETS = 8
-"""How many sheets are searched for the list."""
+"""Most sheets that are searched for the list."""
 MOST_NAMELESS = 12
 
 FACES = {
@@ -60,7 +60,7 @@ class ListChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadgeColumn:
-    """A column whose cells name drawings that lie beside the list."""
+    """A column whose cells name drawings beside the list."""
 
     column: int
     choice: ListChoice
@@ -70,7 +70,7 @@ class BadgeColumn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListColumns:
-    """The columns of the list, and which of them are which of our keys."""
+    """The columns of the list, and the key of each."""
 
     heads: Mapping[int, str]  # column -> heading; empty for a list without
     map: ColumnMap
@@ -82,14 +82,14 @@ class ListColumns:
         return {cell.column for row in self.rows for cell in row.cells if cell.shown.strip()}
 
     def choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
-        """How these columns are named in the order file. why: instead of their first values; sure: what a heading
-        without a name makes unsure stays so."""
-        found = _column_choice(where, self.heads, self.map, self.rows)
-        said = f"{_place(where)}: {why}{_examples(self.rows, where)}" if why else found.why
+        """Return how these columns are named in the order file. why: the reason, instead of their first values; sure: a
+        column without a heading stays unsure."""
+        found = _choose_column(where, self.heads, self.map, self.rows)
+        said = f"{_describe_place(where)}: {why}{_list_examples(self.rows, where)}" if why else found.why
         return dataclasses.replace(found, why=said, sure=sure and found.sure)
 
     def unused(self, known: Collection[int]) -> tuple[str, ...]:
-        """Headings of other columns than these."""
+        """Return the headings of all other columns."""
         return tuple(" ".join(text.split()) for column, text in self.heads.items() if column not in known)
 
 
@@ -106,7 +106,7 @@ class NewOrderPlan:
     unused: tuple[str, ...]  # headings that no line shows
     nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
     faces: tuple[str, ...]  # the first sets most of the letters
-    unset: tuple[str, ...]  # alphabets no face of the shelf has
+    unset: tuple[str, ...]  # alphabets that no typeface of the shelf has
     recipients: int
     found: ListColumns
     badge: BadgeColumn | None = None
@@ -136,23 +136,23 @@ def plan_order(
 ) -> NewOrderPlan:
     """Return a plan for a list, or an area of it. drawings: names of drawings that lie beside it. CannotRun if it
     cannot be read or holds nothing like a name."""
-    whole, why_sheet = _best_sheet(path, sheet_name)
-    sheet = rows_within(whole, parse_areas(area))
+    whole, why_sheet = _choose_sheet(path, sheet_name)
+    sheet = clip_rows(whole, parse_areas(area))
     if not sheet.rows:
         raise CannotRun(Fault(where=str(path), found=f"no cell of {area} holds anything", remedy=describe_rows(whole)))
-    columns, head, sure_header, why_header = _columns(sheet)
-    part = ListChoice(value=area, why="asked for") if area else _area(sheet, columns)
-    title = _title(sheet, columns, path)
-    if part is not None and not area:  # the headings of the list beside it are no concern of this one
-        sheet = rows_within(whole, parse_areas(part.value))
-        title = _title(
-            rows_within(whole, [dataclasses.replace(a, top=1) for a in parse_areas(part.value)]), columns, path
+    columns, head, sure_header, why_header = _guess_columns(sheet)
+    part = ListChoice(value=area, why="asked for") if area else _choose_area(sheet, columns)
+    title = _choose_title(sheet, columns, path)
+    if part is not None and not area:  # ignore the headings of a neighbouring list
+        sheet = clip_rows(whole, parse_areas(part.value))
+        title = _choose_title(
+            clip_rows(whole, [dataclasses.replace(a, top=1) for a in parse_areas(part.value)]), columns, path
         )
-        columns, head, sure_header, why_header = _columns(sheet)
+        columns, head, sure_header, why_header = _guess_columns(sheet)
     at = columns.at
-    below = [row for row in sheet.rows if row.number > columns.header and not row_told(sheet, row).part]
+    below = [row for row in sheet.rows if row.number > columns.header and not describe_row(sheet, row).part]
     heads = head.heads if head is not None else {}
-    badge = _badge_column(below, drawings, set(at["name"]), heads, columns)
+    badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     chosen = tuple((key, found.choice(where)) for key, where in at.items())
@@ -162,17 +162,17 @@ def plan_order(
         known = used | {badge.column}
     else:
         known = used
-    faces, unset = _faces(below, used)
+    faces, unset = _choose_faces(below, used)
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return NewOrderPlan(
-        list_name=plain_file_name(path),
+        list_name=choose_file_name(path),
         title=title,
         sheet=None if sheet.read_by == "text" else why_sheet,
         area=part,
         header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
         unused=found.unused(known),
-        nameless=_nameless(below, known | set(heads), letters_only=not columns.header),
+        nameless=_list_nameless(below, known | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
         recipients=names,
@@ -181,7 +181,7 @@ def plan_order(
     )
 
 
-def _badge_column(
+def _find_badge_column(
     rows: Sequence[Row], drawings: Sequence[str], names: set[int], heads: dict[int, str], columns: ColumnMap
 ) -> BadgeColumn | None:
     """Return the column most of whose cells name one of the drawings, with or without its ending; None if there is
@@ -202,8 +202,8 @@ def _badge_column(
         return None
     hits, column = best
     files = tuple(sorted({known[text] for text in said[column] if text in known}))
-    choice = _column_choice([column], heads, columns, rows)
-    why = f"{_place([column])}: {hits} of {len(said[column])} cells name drawings beside the list"
+    choice = _choose_column([column], heads, columns, rows)
+    why = f"{_describe_place([column])}: {hits} of {len(said[column])} cells name drawings beside the list"
     suffix = Counter(Path(name).suffix.lower() for name in files).most_common(1)[0][0]
     return BadgeColumn(
         column=column, choice=dataclasses.replace(choice, why=why, sure=False), files=files, suffix=suffix
@@ -213,7 +213,7 @@ def _badge_column(
 # --- the sheet ---------------------------------------------------------------------------------------------------
 
 
-def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
+def _choose_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     """Return the sheet asked for, or the visible one whose headings fit best; of equals, the longer one."""
     if wanted is not None:
         asked = read_sheet(path, ReadOptions(sheet=wanted))
@@ -223,28 +223,28 @@ def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     sheets = [first, *(read_sheet(path, ReadOptions(sheet=name)) for name in names)]
     if not any(sheet.rows for sheet in sheets):
         raise CannotRun(Fault(where=str(path), found="the sheet is empty", expected="the client's list"))
-    best = max(sheets, key=lambda sheet: (_promise(sheet), len(sheet.rows)))
+    best = max(sheets, key=lambda sheet: (_rate_sheet(sheet), len(sheet.rows)))
     if len(sheets) == 1 and not first.others:
         return best, ListChoice(value=best.name, why="the only sheet")
     others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
-    rivals = [s for s in sheets if s is not best and _promise(s) >= max(_promise(best), 1)]
+    rivals = [s for s in sheets if s is not best and _rate_sheet(s) >= max(_rate_sheet(best), 1)]
     why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"
-    return best, ListChoice(value=best.name, why=why, sure=not rivals and _promise(best) > 0)
+    return best, ListChoice(value=best.name, why=why, sure=not rivals and _rate_sheet(best) > 0)
 
 
-def _promise(sheet: Sheet) -> int:
+def _rate_sheet(sheet: Sheet) -> int:
     """Count the keys that a sheet's best header offers; 0 without a name."""
     guess = guess_header(sheet)
     return len(guess.keys) if guess.head is not None and len(sheet.rows) > 1 else 0
 
 
-def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
+def _choose_area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
     """Return the area of the list whose columns were found, if there is another list beside it."""
     used = [column for where in columns.at.values() for column in where]
-    others = lists_beside(sheet, columns.at["name"], columns.header)
+    others = find_lists_beside(sheet, columns.at["name"], columns.header)
     if not others:
         return None
-    left, right = block_around(sheet, used, columns.header)
+    left, right = find_block_around(sheet, used, columns.header)
     own = SheetArea(columns.first or columns.header, left, LAST_ROW, right)
     said = " and ".join(f"in {other.area} with {other.names} names" for other in others)
     why = f"only this list; there is another beside it, {said}: for an order of its own, `--area {others[0].area}`"
@@ -254,7 +254,7 @@ def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
 # --- header and columns ------------------------------------------------------------------------------------------
 
 
-def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
+def _guess_columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
     """Return columns and header, whether they are certain, and why."""
     guess = guess_header(sheet)
     head = guess.head
@@ -272,37 +272,37 @@ def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
     return where, head, guess.sure, guess.why
 
 
-def _column_choice(
+def _choose_column(
     where: Sequence[int], heads: Mapping[int, str], columns: ColumnMap, rows: Sequence[Row]
 ) -> ListChoice:
     """Return the headings of a key's columns, or their letters if the headings are not distinct."""
-    shown = _examples(rows, where)
+    shown = _list_examples(rows, where)
     if not columns.header:
-        why = f"{_place(where)}, by what the cells hold{shown}"
-        return ListChoice(value=format_toml([column_letters(c) for c in where]), why=why, sure=False)
+        why = f"{_describe_place(where)}, by what the cells hold{shown}"
+        return ListChoice(value=format_toml([format_column(c) for c in where]), why=why, sure=False)
     counts = Counter(fold_heading(text) for text in heads.values())
     words = []
     for column in where:
         heading = " ".join(heads.get(column, "").split())
         usable = fold_heading(heading) and counts[fold_heading(heading)] == 1 and "\ufffd" not in heading
-        words.append(heading if usable else f"column {column_letters(column)}")
+        words.append(heading if usable else f"column {format_column(column)}")
     certain = all(fold_heading(heads.get(column, "")) for column in where)
-    return ListChoice(value=format_toml(words), why=f"{_place(where)}{shown}", sure=certain)
+    return ListChoice(value=format_toml(words), why=f"{_describe_place(where)}{shown}", sure=certain)
 
 
-def _nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tuple[str, ...]:
+def _list_nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tuple[str, ...]:
     """Describe the columns without a heading that no line uses, each with examples."""
     told = str.isalpha if letters_only else str.isprintable
     columns = sorted({cell.column for row in rows for cell in row.cells if any(map(told, cell.shown))} - known)
-    shown = [f"{_place([column])}{_examples(rows, [column])}" for column in columns[:MOST_NAMELESS]]
+    shown = [f"{_describe_place([column])}{_list_examples(rows, [column])}" for column in columns[:MOST_NAMELESS]]
     return (*shown, f"and {len(columns) - len(shown)} more columns") if len(columns) > len(shown) else tuple(shown)
 
 
-def _place(where: Sequence[int]) -> str:
-    return f"column{'s' if len(where) > 1 else ''} {' + '.join(map(column_letters, where))}"
+def _describe_place(where: Sequence[int]) -> str:
+    return f"column{'s' if len(where) > 1 else ''} {' + '.join(map(format_column, where))}"
 
 
-def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
+def _list_examples(rows: Sequence[Row], where: Sequence[int]) -> str:
     """Return the first values of a column, for the comment beside it."""
     said = (" ".join(cell.shown for c in where if (cell := row.cell(c)) is not None) for row in rows)
     first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
@@ -319,21 +319,21 @@ _SUBJECT = re.compile(
 )
 
 
-def _title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
+def _choose_title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
     """Return the first line above the list that is neither a remark nor a sentence, or the file's name."""
     header = columns.first or columns.header
-    letter = (row.cells[0].shown for row in sheet.rows if row_told(sheet, row).part)
+    letter = (row.cells[0].shown for row in sheet.rows if describe_row(sheet, row).part)
     if subject := next((found for line in letter if (found := _SUBJECT.match(line))), None):
         return ListChoice(value=clean_text(subject[1]), why="the subject of the message", sure=False)
     if header:
         banner = [row for row in sheet.rows if row.number < header]
     else:
-        top = at_the_top(sheet, columns.at["name"])
+        top = read_top_headings(sheet, columns.at["name"])
         banner = [row for row in sheet.rows[:LOOKED_AT] if top.get(row.number) == "a title"]
     above = [
         " ".join(cell.shown.split())
         for row in banner
-        if not row_told(sheet, row).part
+        if not describe_row(sheet, row).part
         for cell in row.cells
         if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
     ]
@@ -343,7 +343,7 @@ def _title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
     return ListChoice(value=stem or "New order", why="the list's file name", sure=False)
 
 
-def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _choose_faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return typefaces for the scripts of the columns that are lettered, the most used first."""
     seen: Counter[str] = Counter()
     for row in rows:
@@ -352,11 +352,11 @@ def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[
                 if cell.shown.isascii():
                     seen["Latn"] += len(cell.shown)
                 else:
-                    seen.update(script_of(c) for c in cell.shown if c.isalpha())
+                    seen.update(get_script(c) for c in cell.shown if c.isalpha())
     seen["Latn"] += 1
     order = [script for script, _ in seen.most_common() if script not in ("Zyyy", "Zinh", "Zzzz")]
     faces = tuple(dict.fromkeys(FACES[script] for script in order if script in FACES))
-    return faces, tuple(script_name(script) for script in order if script not in FACES)
+    return faces, tuple(get_script_name(script) for script in order if script not in FACES)
 
 
 _NO_TITLE = re.compile(
@@ -375,7 +375,7 @@ def clean_text(text: str, most: int = 120) -> str:
     return " ".join(kept.split())[:most]
 
 
-def plain_file_name(path: Path, otherwise: str = "list") -> str:
+def choose_file_name(path: Path, otherwise: str = "list") -> str:
     """Return a file's own name if every system can store it, else `otherwise` with its suffix."""
     name = path.name
     odd = re.search(r'[<>:"/\\|?*\x00-\x1f]', name) or name != clean_text(name) or name[0] in " .~-" or len(name) > 100
@@ -384,7 +384,7 @@ def plain_file_name(path: Path, otherwise: str = "list") -> str:
     return name
 
 
-def folder_name(path: Path) -> str:
+def choose_folder_name(path: Path) -> str:
     """Return a name for the order folder of a list: letters, digits and hyphens."""
     text = unicodedata.normalize("NFKD", path.stem).casefold()
     slug = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in text if not unicodedata.combining(c))).strip("-")[:60]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.core.units import UnitName
-from pipeline.intake.carried_design import CarriedTables, EarlierDesign, carried_list_keys
+from pipeline.intake.carried_design import CarriedTables, EarlierDesign, carry_list_keys
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.drawing.layer_guess import GuessedBlank
-from pipeline.intake.new_blank import StartingSizes, blank_lines, largest_zone, starting_sizes
+from pipeline.intake.new_blank import StartingSizes, choose_starting_sizes, find_largest_zone, list_blank_lines
 from pipeline.intake.new_order import BADGE, CHECK, ListChoice, NewOrderPlan, clean_text
 from pipeline.intake.order.toml_text import format_key, format_toml, format_value
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE
@@ -19,28 +19,30 @@ LINE_ORDER = ("award", "text", "post", "school", "season")
 TRACKING = 25
 
 
-def order_text(
+def write_order_text(
     plan: NewOrderPlan, units: UnitName = "mm", shop_file: str = "", drawn: GuessedBlank | None = None
 ) -> str:
     """Return the text of the order file, each choice with its reason. It is ready to run.
 
-    units: those of its lengths. shop_file: where the shop file lies, seen from the order folder; empty: there is none.
+    units: those of its lengths. shop_file: path of the shop file from the order folder; empty: there is none.
     drawn: the blank of a drawing; None: a plain plate.
     """
-    sizes = starting_sizes(drawn, units)
-    rows = _job(plan, units, shop_file, [("# A first order, made from the list. It runs as it is:", "")])
-    rows += blank_lines(drawn, sizes, units)
+    sizes = choose_starting_sizes(drawn, units)
+    rows = _list_job_rows(plan, units, shop_file, [("# A first order, made from the list. It runs as it is:", "")])
+    rows += list_blank_lines(drawn, sizes, units)
     rows += [
         ("", ""),
         ("[cutter]", ""),
         ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
     ]
-    rows += _artwork(plan, sizes)
-    rows += _lines(plan, sizes, "" if drawn is None or len(drawn.blank.zones) == 1 else largest_zone(drawn)[0])
-    return _written(rows)
+    rows += _list_artwork_rows(plan, sizes)
+    rows += _list_line_rows(
+        plan, sizes, "" if drawn is None or len(drawn.blank.zones) == 1 else find_largest_zone(drawn)[0]
+    )
+    return _format_rows(rows)
 
 
-def carried_order_text(
+def write_carried_order(
     plan: NewOrderPlan, design: EarlierDesign, matched: MatchedColumns, tables: CarriedTables, shop_file: str = ""
 ) -> str:
     """Return the text of an order with the design of an earlier one. plan: of the list, with the columns that matched.
@@ -48,22 +50,22 @@ def carried_order_text(
     runs = "It runs as it is:" if not matched.missing else "The list lacks a column that it needs, marked below. Then:"
     intro = [(clean_text(f"# A new order with the design of {design.name}.", 300), ""), (f"# {runs}", "")]
     more = [
-        (f"{key} = {format_value(value)}", f"{CHECK}: as it was before")
-        for key, value in carried_list_keys(design, matched).items()
+        (f"{key} = {format_value(value)}", f"{CHECK}: as in the earlier order")
+        for key, value in carry_list_keys(design, matched).items()
     ]
     missing = [
         f"{key}: the list has no column for it; write its heading into columns, or take {{{key}}} out of the design"
         for key in matched.missing
     ]
-    rows = _job(plan, design.order.order.units, shop_file, intro, more=more, missing=missing)
-    return f"{_written(rows)}\n{tables.text}"
+    rows = _list_job_rows(plan, design.order.order.units, shop_file, intro, more=more, missing=missing)
+    return f"{_format_rows(rows)}\n{tables.text}"
 
 
-def _written(rows: Sequence[tuple[str, str]]) -> str:
+def _format_rows(rows: Sequence[tuple[str, str]]) -> str:
     return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
 
 
-def _job(
+def _list_job_rows(
     plan: NewOrderPlan,
     units: UnitName,
     shop_file: str,
@@ -72,8 +74,8 @@ def _job(
     more: Sequence[tuple[str, str]] = (),
     missing: Sequence[str] = (),
 ) -> list[tuple[str, str]]:
-    """Title, client, unit and [list], each line with its comment. more: further keys of [list]; missing: what the
-    design needs and the list has not, in words."""
+    """List title, client, unit and [list], each line with its comment. more: further keys of [list]; missing: what the
+    design needs and the list lacks, in words."""
     columns = ", ".join(f"{format_key(key)} = {choice.value}" for key, choice in plan.columns)
     rows: list[tuple[str, str]] = [
         *intro,
@@ -81,12 +83,12 @@ def _job(
         ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
         (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
         *(
-            [(f"# What is missing here is looked up in {clean_text(shop_file)}; what stands here wins.", "")]
+            [(f"# Keys missing here are taken from {clean_text(shop_file)}; values given here win.", "")]
             if shop_file
             else []
         ),
         ("", ""),
-        (f"title  = {format_toml(plan.title.value)}", _said(plan.title)),
+        (f"title  = {format_toml(plan.title.value)}", _describe_choice(plan.title)),
         ('client = ""', f"{CHECK}: who the job is for"),
         (
             f'units  = "{units}"',
@@ -97,16 +99,16 @@ def _job(
         (f"file    = {format_toml(plan.list_name)}", ""),
     ]
     if plan.sheet is not None:
-        rows.append((f"sheet   = {format_toml(plan.sheet.value)}", _said(plan.sheet)))
+        rows.append((f"sheet   = {format_toml(plan.sheet.value)}", _describe_choice(plan.sheet)))
     if plan.area is not None:
-        rows.append((f"area    = {format_toml(plan.area.value)}", _said(plan.area)))
+        rows.append((f"area    = {format_toml(plan.area.value)}", _describe_choice(plan.area)))
     none = "" if plan.header.value != "0" else "; 0 means no headings, so columns are named by their letters"
-    rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
+    rows.append((f"header  = {plan.header.value}", _describe_choice(plan.header) + none))
     rows.append((f"columns = {{ {columns} }}", ""))
     rows += more
     if plan.guessed or missing:
         rows.append(("guessed = true", f"{CHECK}: delete this line once header and columns are right"))
-    rows += [(f"#   {clean_text(key)}: {_said(choice)}", "") for key, choice in plan.columns]
+    rows += [(f"#   {clean_text(key)}: {_describe_choice(choice)}", "") for key, choice in plan.columns]
     rows += [(f"#   {CHECK}: {clean_text(words, 300)}", "") for words in missing]
     if plan.unused:
         shown = ", ".join(f"“{clean_text(word)}”" for word in plan.unused[:12])
@@ -115,12 +117,12 @@ def _job(
     return rows
 
 
-def _said(choice: ListChoice) -> str:
+def _describe_choice(choice: ListChoice) -> str:
     return ("" if choice.sure else f"{CHECK}: ") + clean_text(choice.why, 300)
 
 
-def _artwork(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
-    """The badges, at the right of the plate."""
+def _list_artwork_rows(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
+    """List the badges, at the right of the plate."""
     if plan.badge is None:
         return []
     size = round(sizes.height / 3, 2)
@@ -128,14 +130,14 @@ def _artwork(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
     return [
         ("", ""),
         ("[[artwork]]", ""),
-        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell leaves it out"),
-        (f"at    = [{x}, {y}]", f"{CHECK}: its middle, from the lower left"),
+        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell: none"),
+        (f"at    = [{x}, {y}]", f"{CHECK}: its centre, from the lower left corner"),
         (f"width = {size}", CHECK),
     ]
 
 
-def _lines(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list[tuple[str, str]]:
-    """The lines of lettering. zone: the one they go into, where there are several."""
+def _list_line_rows(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list[tuple[str, str]]:
+    """List the lines. zone: theirs, where the blank has several."""
     keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name", BADGE)]
     shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
     out = []
@@ -151,15 +153,20 @@ def _lines(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list[tuple[st
             (f"face       = {format_toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
         ]
         if zone:
-            out.append((f"zone       = {format_toml(zone)}", f"{CHECK}: the largest of its zones" if first else ""))
+            out.append(
+                (f"zone       = {format_toml(zone)}", f"{CHECK}: the largest zone of the drawing" if first else "")
+            )
         if len(plan.faces) > 1:
-            out.append((f"also       = {_several(plan.faces[1:])}", "for letters missing from the first typeface"))
+            out.append((f"also       = {_format_list(plan.faces[1:])}", "for letters missing from the first typeface"))
         out += [
             (f"cap_height = {cap}", CHECK),
-            (f"smallest   = {smallest}", "a text that is too long may be set this small" if first else ""),
-            (f"tracking   = {TRACKING}", "a little open, in thousandths of an em" if first else ""),
-            ("tightest   = 0", "but tightened to this before it is set smaller" if first else ""),
-            (f"breaks     = {2 if first else 1}", "lines a long name may be broken into" if first else ""),
+            (
+                f"smallest   = {smallest}",
+                "a text that is too long may be set this small, but no smaller" if first else "",
+            ),
+            (f"tracking   = {TRACKING}", "slightly open, in thousandths of an em" if first else ""),
+            ("tightest   = 0", "it may be tightened to this before it is set smaller" if first else ""),
+            (f"breaks     = {2 if first else 1}", "a long name may be broken into this many lines" if first else ""),
         ]
     if plan.unset:
         missing = ", ".join(plan.unset)
@@ -167,5 +174,5 @@ def _lines(plan: NewOrderPlan, sizes: StartingSizes, zone: str) -> list[tuple[st
     return out
 
 
-def _several(words: Sequence[str]) -> str:
+def _format_list(words: Sequence[str]) -> str:
     return "[" + ", ".join(map(format_toml, words)) + "]"

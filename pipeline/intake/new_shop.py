@@ -1,4 +1,4 @@
-"""A first shop file, ready to be read: only what a shop fills in, every value still its own to write."""
+"""A first shop file, ready to be read: only keys that a shop fills in, without any assumed value."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from pipeline.core.files import write_whole
 from pipeline.intake.order.shop_file import SHOP_FILE, FoundShop, read_shop
 
 TEXT = """\
-# The shop file: what is the same in every order of your shop. Every order in this folder, or in a folder below it, uses
-# it; what an order says itself wins. All keys are in the reference, shop-keys.md.
-# Take the # away from a line to use it. Nothing here is assumed for you.
+# The shop file: what all orders of your shop share. Every order in this folder, or in a folder below it, uses it; an
+# order's own values win. All keys are in the reference, shop-keys.md.
+# Remove the # from a line to use it. No value is assumed for you.
 units = "mm"                    # every length in this file; "in" for inches. New orders start in this unit
 
 [shop]
@@ -20,8 +20,9 @@ contact   = ""                  # how a client reaches you
 return_to = ""                  # where the signed proof goes
 # paper     = "A4"              # or "letter"
 # language  = "en"              # of your proofs
+# fonts     = "fonts"           # a folder of your own fonts beside this file; orders name one as a typeface
 
-[rates]                         # without prices, only times are told
+[rates]                         # without prices, only times are given
 # currency     = "EUR"
 # hour         =                # price of an hour of hand work
 # machine_hour =                # price of an hour on the machine
@@ -52,7 +53,8 @@ return_to = ""                  # where the signed proof goes
 
 
 def write_shop_file(folder: Path) -> FoundShop:
-    """Write a first shop file into a folder and read it back. CannotRun when the folder has one already, or is none."""
+    """Write a first shop file into a folder and read it back. CannotRun when the folder already has one, or isn't a
+    folder."""
     file = folder / SHOP_FILE
     if file.exists() or file.is_symlink():
         raise CannotRun(

@@ -24,12 +24,12 @@ from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.arc_union import TOUCH_OF_EM, unite_touching
 
 MOSTLY = 0.5
-"""From this part of joined letters on a row counts as joined."""
+"""Share of joined letters from which a row counts as joined."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _ArcLetter:
-    """One glyph where it stands in the straight row, in row units; `at` tells which characters it is of."""
+    """One glyph in its place in the straight row, in row units; `at` is the index of its characters."""
 
     shape: Shape
     x: float
@@ -41,12 +41,14 @@ class _ArcLetter:
 def place_on_arc(
     row: ShapedRow, cap_height: float, arc: ArcConfig, middle: tuple[float, float], align: str, hulls: ShapeHulls
 ) -> PlacedRow:
-    """The row with its baseline on the arc. middle: of the blank, where the arc is centred unless it says otherwise.
+    """Place the row with its baseline on the arc. middle: of the blank, where the arc is centred unless it says
+    otherwise.
 
     Along the top letters stand outwards and the row reads clockwise; along the bottom they stand inwards and it reads
     anticlockwise. Without `start` the ink is centred on the top or the bottom; with it the row begins (left), ends
-    (right) or is centred there. Centred means: seen from the arc's centre the ink goes as far to both sides. That is
-    not the middle of the straight row, for what leans out of a letter at its top or foot is seen under another angle.
+    (right) or is centred there. Centred means that the ink spans equal angles to both sides of the arc's centre. That
+    isn't the middle of the straight row, because what sticks out of a letter at its top or foot is seen under another
+    angle.
     """
     scale = cap_height / row.cap_units
     sense = -1.0 if arc.at == "top" else 1.0
@@ -102,7 +104,7 @@ def _is_within(letter: _ArcLetter, left: float, right: float, hulls: ShapeHulls)
 
 
 def _measure_off_middle(inked: Sequence[Array], centre: tuple[float, float], start: float) -> float:
-    """How far the middle of the ink lies beyond `start`, seen from the centre, radians, anticlockwise."""
+    """Return the angle (radians, anticlockwise) from `start` to the middle of the ink, seen from the centre."""
     if not inked:
         return 0.0
     x, y = (np.concatenate(inked) - centre).T
@@ -111,7 +113,7 @@ def _measure_off_middle(inked: Sequence[Array], centre: tuple[float, float], sta
 
 
 def unite_arc_letters(set_row: SetRow, hulls: ShapeHulls) -> SetRow:
-    """The row with letters that touch or overlap united, as a row set straight has them from the start."""
+    """Unite letters of the row that touch or overlap, as they are from the start in a straight row."""
     pieces = list(set_row.pieces)
     home = list(range(len(pieces)))
 

@@ -1,4 +1,4 @@
-"""The room a line has: its zone less the margin, less keep-outs and pockets with their margin.
+"""The area available to a line: its zone less the margin, less keep-outs and pockets with their margins.
 
 What counts is ink inside this room, exact for any polygon, not a box round it. A convex zone is a set of half-planes
 that the hulls of the letters are held against; any other zone, and every keep-out a letter comes near, is held against
@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from pipeline.geometry.curves import Array
 
 ROUNDING_SEGMENTS = 90
-"""Segments of a quarter circle where a margin turns round a corner: a 2 mm margin is then out by less than 0.0001 mm.
+"""Segments of a quarter circle where a margin goes round a corner: a 2 mm margin is then off by less than 0.0001 mm.
 Only the free span of a block and the fault of an empty room are read from this region; fit is a measured distance."""
 
 TOUCHING = 1e-7
@@ -54,9 +54,9 @@ class AvailableArea:
         return self.measure_slack(hulls, outline, enough=0.0) >= -TOUCHING
 
     def measure_slack(self, hulls: Sequence[Array], outline: Outlines, enough: float | None = None) -> float:
-        """Clear distance left between ink and the limits of the room, mm; negative by how far ink is out of place.
+        """Return the clearance between ink and the limits of the area, mm; negative where ink is outside.
 
-        With `enough` it stops looking where there is more room than that.
+        With `enough` the search stops where there is more clearance than that.
         """
         least = self.measure_zone_slack(hulls, outline)
         if not len(self.boxes) or least < -TOUCHING:
@@ -71,7 +71,8 @@ class AvailableArea:
         return least
 
     def _reach(self, low: Array, high: Array, k: int | slice = slice(None)) -> Array:
-        """How clear boxes low..high are at least of the forbidden (or of one of them), margin taken off, mm."""
+        """Return a lower bound of the clearance of boxes low..high from the forbidden areas (or one of them), less the
+        margin, mm."""
         box = self.boxes[k]
         gaps = np.maximum(np.maximum(box[..., :2] - high, low - box[..., 2:]), 0.0)
         return np.asarray(np.hypot(gaps[..., 0], gaps[..., 1]) - self.margin)
@@ -85,7 +86,7 @@ class AvailableArea:
         return -float(deepest) - self.margin
 
     def measure_zone_slack(self, hulls: Sequence[Array], outline: Outlines) -> float:
-        """The same without regard to keep-outs."""
+        """Return the same, ignoring keep-outs."""
         if len(self.normals):
             return self._measure_convex_slack(np.concatenate(hulls))
         least = np.inf
@@ -101,8 +102,8 @@ class AvailableArea:
         return float(least)
 
     def _measure_convex_slack(self, points: Array) -> float:
-        """The same for a convex zone: only sides that the box round the points may come as near to as the points come
-        to one of them are looked at."""
+        """Return the same for a convex zone. Only sides that the bounding box may come as near to as the points do are
+        considered."""
         outer = np.where(self.normals > 0, points.max(axis=0), points.min(axis=0))
         least = self.offsets - np.einsum("ij,ij->i", outer, self.normals)
         k = least.argmin()
@@ -111,7 +112,8 @@ class AvailableArea:
         return float((self.offsets[near] - (points @ self.normals[near].T).max(axis=0)).min())
 
     def find_span(self, low: float, high: float) -> tuple[float, float]:
-        """The widest stretch of x that is free over the whole height low..high; (middle, middle) when there is none."""
+        """Return the widest interval of x that is free over the whole height low..high; (middle, middle) when there is
+        none."""
         x0, _, x1, _ = self.box
         band = box(x0 - 1, low, x1 + 1, high)
         taken = sorted((b[0], b[2]) for b in (p.bounds for p in _list_polygons(band.difference(self.region))))

@@ -1,4 +1,4 @@
-"""Placing the rows of a block: one under the other, the block in the middle of its room, each row on its axis."""
+"""Place the rows of a block one under the other, the block in the middle of its area, each row on its axis."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ descenders of the one and the accents of the other have to pass each other. Equa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSetting:
-    """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows; the width its letters
-    are drawn at (percent of normal), None where they are as designed."""
+    """What was chosen for one line: size (mm), tracking (thousandths of an em), the text of its rows, and the width its
+    letters are drawn at (percent of normal; None: as designed)."""
 
     cap_height: float
     tracking: int

@@ -1,4 +1,4 @@
-"""The measures taken to get a line into its place, in their order, stopping at the first that fits.
+"""The steps that make a line fit its place, in order; the first that fits is taken.
 
 As designed → tighter tracking, the least that fits → narrower letters, where the face has a width axis and the line
 allows it → broken into rows at the best place → smaller by whole steps, each of these again at every size. With
@@ -18,11 +18,12 @@ from pipeline.layout.line_breaks import break_places
 
 STEP_MM = 0.25
 STEP_INCH = 0.01
-"""Sizes step, so that no two plaques of an order are a hair apart (inch orders step in hundredths of an inch)."""
+"""Sizes go in steps, so that no two plaques of an order differ by a hair (inch orders step in hundredths of an
+inch)."""
 
 WIDTH_STEP = 2.5
-"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a face are drawn and
-measured, and no two names are a hair apart."""
+"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a typeface are drawn
+and measured, and no two names differ by a hair."""
 
 PLACES_TRIED = 3
 """Ways of breaking into the same number of rows that are tried at each size, best first."""
@@ -119,7 +120,8 @@ class CopyFitting:
         return self.widths[-1] if self.widths else None
 
     def _fit_spacing(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> LineSetting | None:
-        """As designed; or the least tighter whole thousandth that fits; or the least narrower letters that do."""
+        """Fit the rows as designed; else with the least tightening, in whole thousandths; else with the least
+        narrowing."""
 
         def at(tracking: int, width: float | None = None) -> LineSetting:
             return LineSetting(cap_height=size, tracking=tracking, rows=rows, width=width)
@@ -137,7 +139,7 @@ class CopyFitting:
         return self._find_least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
 
     def _find_least_tight(self, fits: Fits, at: Callable[[int], LineSetting]) -> LineSetting:
-        """The loosest of the settings that fits; the tightest is known to."""
+        """Return the loosest setting that fits; the tightest is known to fit."""
         low, high = self.tightest, self.line.tracking  # low fits
         if fits(at(high)):
             return at(high)

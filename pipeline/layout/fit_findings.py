@@ -1,13 +1,16 @@
-"""What a plaque's setting has to be told about: fit findings from the way its lines were set."""
+"""Findings about the fit of a plaque's lines, from how they were set."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
+from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
@@ -18,7 +21,14 @@ from pipeline.layout.typesetter import LineResult, LineText, Typesetter
 from pipeline.lettering.other_faces import find_narrower_faces
 
 FACES_TRIED = 2
-"""So many faces in which a line fits are handed on to be tried whole."""
+"""Number of typefaces in which a line fits that are tried on the whole plaque."""
+
+MOST_TRIALS = 12
+"""Most settings of the plaque by which such typefaces are looked for."""
+
+SQUEEZED = 0.5
+"""A typeface is not tried for a row that would have to be squeezed below this share of its advance (common practice, no
+source: no tracking that can be read takes so much)."""
 
 HALVINGS = 17
 """Of the smallest size allowed: the size that fits is known to 1/130,000 of it, and how much a line is too long to
@@ -28,8 +38,8 @@ HALVINGS = 17
 def fit_findings(
     setter: Typesetter, texts: Sequence[LineText], tried: Sequence[LineResult], *, advise: bool = True
 ) -> tuple[Finding, ...]:
-    """fit.* of one plaque. With `advise` a line that does not fit costs a few more settings, to say what would; without
-    it any such line is fit.too-long, with no size that fits."""
+    """fit.* of one plaque. With `advise`, a few more settings are tried for a line that doesn't fit, to say what would;
+    without it any such line is fit.too-long, and no size is named."""
     out: list[Finding] = []
     for t in tried:
         part = setter.order.line[t.text.line - 1]
@@ -125,6 +135,8 @@ def _does_not_fit(
         facts["kept_free"] = _name_kept_free(setter, t, hit)
     elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
         kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
+    elif advise and _is_too_tall(setter, texts, t, part):
+        kind, measured, limit = fit_kinds.TOO_TALL, size, smallest
     else:
         at_smallest = replace(fitting, cap_height=smallest) if fitting else None
         over = setter.measure_widest_row(t.text, at_smallest) * (1 - size / smallest) if at_smallest else 0.0
@@ -134,15 +146,24 @@ def _does_not_fit(
     return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
 
 
+def _is_too_tall(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> bool:
+    """Whether one of its letters alone would not fit either at the smallest size: then no shorter wording helps."""
+    attempt = _build_attempt(setter, texts, t)
+    smallest = part.smallest or part.cap_height
+    low = part.model_copy(update={"cap_height": smallest})
+    letters = dict.fromkeys(c for c in t.text.text if c.isalnum())
+    return part.arc is None and any(attempt(low, letter) is None for letter in letters)
+
+
 def _find_ways(
     setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig, size: float
 ) -> tuple[Way, ...]:
-    """Ways with which the line fits. Whether it can be cut then is for the checks to say."""
+    """Return the ways with which the line fits. Whether it can then be cut is for the checks to say."""
     units, attempt = setter.order.unit, _build_attempt(setter, texts, t)
     step = units.mm * 10.0**-units.decimals
     smallest = part.smallest or part.cap_height
     fitting = size
-    if 0 < size < smallest:  # what is typed is a size that works: one shown step lower where rounding was unlucky
+    if 0 < size < smallest:  # the size typed must work: one step lower where rounding was unlucky
         shown = (units.rounded(size, up=False) - k * step for k in range(3))
         fitting = next((s for s in shown if s > 0 and attempt(_set_smallest_size(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
@@ -154,13 +175,13 @@ def _find_ways(
 
 
 def _find_unmannerly_breaks(t: LineResult, part: LineConfig, attempt: Try) -> list[Way]:
-    """Breaking where our manners forbid it, when that is what keeps the line from fitting: the rule is named."""
+    """Suggest a break that our rules forbid, when only the rule keeps the line from fitting; the rule is named."""
     if part.arc is not None or part.break_at == "anywhere" or t.text.typed:
         return []
     for rows in range(max(part.breaks, 2), MORE_ROWS + 1):
         keys: dict[str, str | int] = {"break_at": "anywhere"} | ({"breaks": rows} if rows > part.breaks else {})
         if attempt(part.model_copy(update={"breaks": rows}), t.text.text):
-            return []  # a mannerly break does it
+            return []  # a break within the rules is enough
         found = attempt(part.model_copy(update=keys), t.text.text)
         if found and len(found.rows) > 1:
             rule = _name_broken_rule(found.rows, t.text.text)
@@ -186,24 +207,51 @@ def _name_broken_rule(rows: Sequence[str], text: str) -> str:
 
 
 def _set_smallest_size(part: LineConfig, size: float) -> LineConfig:
-    """The line with this as its smallest size."""
+    """Return the line with this as its smallest size."""
     return part.model_copy(update={"smallest": size, "cap_height": max(part.cap_height, size)})
 
 
 def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> list[Way]:
-    """The widest faces of the shelf in which the line fits at the designed size, for all names of the order. The next
-    ones are for where the first can be set but not cut."""
+    """Return the widest typefaces of the shelf in which the line fits at the designed size, for all names of the order.
+    The later ones are for when the first can be set but not cut."""
     designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
+    longest = _measure_longest_text(setter, t, part)
+    narrower = find_narrower_faces(t.text.text, own, setter.coverage, t.text.language)
+    others = [other for other in narrower if other.caps * part.cap_height * SQUEEZED <= longest]
+    trials = 0
+
+    @cache
+    def fits(number: int) -> bool:
+        nonlocal trials
+        trials += 1
+        face = setter.coverage.face(others[number].name)
+        again = setter.replace_line(t.text.line, designed, face).set(texts)
+        return next(x for x in again if x.text.line == t.text.line).setting is not None
+
+    # each trial sets the plaque: what is as narrow as one that fits will mostly fit too, so half of them are skipped
+    first = bisect_left(range(len(others)), True, key=fits)
     out: list[Way] = []
-    for other in find_narrower_faces(t.text.text, own, setter.coverage, t.text.language):
-        again = setter.replace_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
-        if next(x for x in again if x.text.line == t.text.line).setting:
-            edits = build_face_edits(t.text.line, part, other.name)
-            out.append(build_way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
+    for number in range(first, len(others)):
+        if trials >= MOST_TRIALS:
+            break
+        if fits(number):
+            edits = build_face_edits(t.text.line, part, others[number].name)
+            facts: dict[str, Fact] = {"face": others[number].name, "title": others[number].title}
+            out.append(build_way(ways.NARROW_FACE, *edits, facts=facts))
             if len(out) == FACES_TRIED:
                 break
     return out
+
+
+def _measure_longest_text(setter: Typesetter, t: LineResult, part: LineConfig) -> float:
+    """The length that no text exceeds for which there is room, mm: as many rows as allowed across the zone or, on an
+    arc, once round it."""
+    left, low, right, high = setter.room(part.zone, part.side).zone.bounds
+    row = hypot(right - left, high - low)
+    if part.arc is not None:
+        row = max(row, 2 * pi * (part.arc.radius + part.cap_height))
+    return row * max(part.breaks, len(t.text.typed or ()), 1)
 
 
 def find_largest_fit(
@@ -252,7 +300,7 @@ def _build_attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult)
 
 
 def _name_kept_free(setter: Typesetter, t: LineResult, hit: float) -> str:
-    """What a line comes that near to, in words."""
+    """Name what a line comes this close to."""
     areas = [build_placed_outline(row, setter.hulls)(n) for row in t.placed for n in range(len(row.hulls))]
     for figure, parts in setter.list_figure_covers(setter.order.line[t.text.line - 1].side):
         if min(float(area.distance(part)) for area in areas for part in parts) <= hit + 1e-6:

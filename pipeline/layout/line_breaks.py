@@ -1,12 +1,12 @@
 """Where a name may be broken into rows, best place first.
 
 Broken only at spaces (and after a katakana middle dot), never inside a name's part, never after a title or an initial,
-never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are manners of the trade
-(common practice, no source). Rows of about equal length look best, so balance decides among the places that manners
-allow.
+never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are conventions of the trade
+(common practice, no source).
 
-Places are a choice of what UAX #14 (Unicode line breaking) allows, never more: a test holds them against Unicode's own
-cases. No library for it is used, because it allows far more than a name bears: between any two of 高橋, after a hyphen.
+Rows of about equal length look best, so balance decides among the places that these rules allow. They are a subset of
+what UAX #14 (Unicode line breaking) allows: a test compares them with Unicode's own cases. No library is used, because
+the standard allows far more than suits a name: between any two of 高橋, after a hyphen.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ TITLES = frozenset(
     judge justice rabbi imam pastor canon dean herr frau mme mlle m don doña dona sig sig.ra dott ing dipl.-ing st the
     a an in of for to and & und et y e och og i en ir ja és ve a née né geb""".split()
 )
-"""Words that want the next word beside them, lower case without full stops."""
+"""Words that stay with the next word, lower case, without full stops."""
 
 COURTESY = frozenset("mr mrs ms miss mx dr prof professor rev revd herr frau m mme señor señora".split())
 """Titles of a couple, "Mr. & Mrs.", which may stand in a row of their own."""
@@ -45,7 +45,7 @@ NOT_PERSONS = frozenset(
     stiftung schule gymnasium hochschule universität gesellschaft freunde familie école collège lycée université
     fondation société amis famille escuela universidad fundación asociación""".split()
 )
-"""Words that say that a line names something else than one person, lower case."""
+"""Words that show that a line names something other than one person, lower case."""
 
 SUFFIXES = frozenset(
     """jr sr ii iii iv v esq obe mbe cbe kbe dbe frs dso bem phd md bsc msc mba llb mp qc kc ltd llp llc inc plc co gmbh
@@ -58,7 +58,7 @@ OPENING = re.compile(
     "(?:sacred to the memory|in (?:(?:ever |most )?(?:loving|fond|grateful|proud) )?(?:memory|honou?r|recognition"
     "|celebration)|the gift|dedicated to the memory) of|(?:presented|awarded|dedicated) (?:to|by)|(?:given|donated) by"
 )
-"""Words with which an inscription opens: they stand in a row of their own, and the name begins the next."""
+"""Words that open an inscription: they get their own row, and the name begins the next."""
 
 POST_NOMINAL = re.compile("[A-Z]{2,5}")
 """Letters after a name, in capitals among words that are not: they stay with the word before them."""
@@ -80,7 +80,7 @@ def _strip_full_stops(word: str) -> str:
 
 
 def break_rule(before: str, after: str, capitals: bool = False) -> str:
-    """Which of our rules keeps two words together, in words; empty where none does. capitals: the whole text is in
+    """Describe the rule that keeps two words together; empty where none does. capitals: the whole text is in
     capitals, so that capitals alone do not mark letters after a name."""
     left, right = _strip_marks(before), _strip_marks(after)
     if right in SUFFIXES:
@@ -101,7 +101,7 @@ def break_rule(before: str, after: str, capitals: bool = False) -> str:
 
 
 def _rate_break(before: str, after: str, capitals: bool) -> float | None:
-    """How unwelcome a break between two words is; None forbids it. Balance is added later."""
+    """Return the cost of a break between two words; None forbids it. Balance is added later."""
     left, right = _strip_marks(before), _strip_marks(after)
     if break_rule(before, after, capitals):
         return None
@@ -131,8 +131,8 @@ HYPHENS = "-\u2010"
 
 
 def split_words(text: str, *, hyphens: bool = False) -> list[str]:
-    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do, and a hyphen
-    between letters where `hyphens` says so."""
+    """Split a text into its unbreakable parts. A no-break space never separates; an ideographic space and ・ do, and so
+    does a hyphen between letters if `hyphens` is set."""
     words: list[str] = []
     after = rf"(?<=・)|(?<=\w[{HYPHENS}])(?=\w)" if hyphens else "(?<=・)"
     for chunk in text.replace("\u3000", " ").split(" "):
@@ -153,11 +153,11 @@ def _list_joints(text: str, words: list[str]) -> list[str]:
 def break_places(
     text: str, rows: int, width: Callable[[str], float], *, anywhere: bool = False
 ) -> list[tuple[str, ...]]:
-    """All mannerly ways to break a text into exactly `rows` rows, the best first. anywhere: at any space and after
-    hyphens inside words, manners or not; the mannerly ones are still the better.
+    """Return all acceptable ways to break a text into exactly `rows` rows, the best first. anywhere: at any space and
+    after hyphens inside words, whatever the rules; breaks within the rules still come first.
 
-    `width` measures a row in any unit. The best has the welcomest breaks and the shortest longest row: the cost of
-    its breaks plus the longest row as a fraction of all of it.
+    `width` measures a row in any unit. The best minimises the cost of its breaks plus the length of its longest row as
+    a fraction of the whole.
     """
     words = split_words(text, hyphens=anywhere)
     capitals = text == text.upper()

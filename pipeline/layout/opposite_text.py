@@ -1,6 +1,6 @@
 """A row with a second text at the other end of its line, such as a name and a year on one baseline.
 
-The two are joined into one row of lettering, so that everything after this (fit, land, grooves, cut files) sees a row
+The two are joined into one row of lettering, so that everything downstream (fit, land, grooves, cut files) sees one row
 with a wide gap in it.
 """
 
@@ -20,7 +20,7 @@ LEADER_GAP = 0.5
 
 
 def compute_natural_width(row: ShapedRow, other: ShapedRow) -> float:
-    """Least width of the two on one line, with the least gap, in the row's font units."""
+    """Return the least width of the two on one line, with the least gap, in the row's font units."""
     if row.ink is None or other.ink is None:
         return _measure_width(row) + _measure_width(other)
     return _measure_width(row) + _measure_width(other) + LEAST_GAP * row.units_per_em

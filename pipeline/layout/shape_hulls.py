@@ -1,4 +1,4 @@
-"""What layout needs of a shape, made once a shape: its convex hull, its area, the part that counts for centring."""
+"""What layout needs of a shape, computed once per shape: convex hull, area, the part that counts for centring."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ HANGING = frozenset("'\"‘’“”‚„«»‹›.,·-–")
 
 
 class ShapeHulls:
-    """A memo for one order. Hulls are (n, 2) arrays."""
+    """Memoised values of one order. Hulls are (n, 2) arrays."""
 
     def __init__(self, cache: Cache | None = None) -> None:
         """cache: where widened shapes are kept between runs; without one they last as long as this object."""

@@ -1,4 +1,4 @@
-"""What each policy of `same_size` makes of every name: the size it would be set at, for the size table."""
+"""The size each name would be set at under each policy of `same_size`, for the size table."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ Chosen = Sequence[tuple[LineText, LineSetting | None]]
 class SizePolicies:
     """Tries the policies on one plaque after the other.
 
-    Only what was not set as designed is tried again under the other policies: what fits as it is designed fits so under
-    all of them.
+    Only lines that were not set as designed are tried under the other policies: what fits as designed fits under all of
+    them.
     """
 
     def __init__(self, setter: Typesetter) -> None:

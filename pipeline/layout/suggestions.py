@@ -1,4 +1,4 @@
-"""What would help a line that does not fit, tried out, not guessed."""
+"""Suggestions for a line that doesn't fit, each tried out rather than guessed."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ from pipeline.layout.block import LineSetting
 from pipeline.layout.line_breaks import JOINERS, NOT_PERSONS, PARTICLES, SUFFIXES, TITLES, split_words
 
 MORE_ROWS = 3
-"""Breaking into up to this many rows is proposed."""
+"""Most rows that are proposed."""
 
 NARROWER = 85.0
-"""Letter width proposed at the least, percent of normal: narrower than this looks like another typeface (common
+"""Least letter width proposed, percent of normal: narrower than this looks like another typeface (common
 practice, no source)."""
 
 TIGHTER = -20
-"""Tracking proposed at the most, thousandths of an em: tighter than this is seen (common practice, no source)."""
+"""Tightest tracking proposed, thousandths of an em: more shows (common practice, no source)."""
 
 
 NO_MIDDLE_NAMES = frozenset("be ca es eu gl hu ja ko pt ru uk vi zh".split())
-"""Languages in which what stands between the first and the last word is a family name, or the last word is not one: an
-initial there would make another name (common practice, no source)."""
+"""Languages in which a middle word is a family name, or the last word isn't: an initial there would change the name
+(common practice, no source)."""
 
 _IN_NAMES = ".'’-\u2010\u2011"
 
@@ -39,7 +39,7 @@ Try = Callable[[LineConfig, str], LineSetting | None]
 
 
 def suggest_shorter_texts(text: str, language: str | None = None) -> Iterator[tuple[str, str]]:
-    """Honest ways to say the same shorter: (kind, text). Only proposals: no text is changed by the tool.
+    """Yield shorter ways to say the same: (kind, text). They are only proposals: the tool changes no text.
 
     language: BCP 47, of the text. Middle names become initials only in what looks like a person's name.
     """
@@ -55,7 +55,7 @@ def suggest_shorter_texts(text: str, language: str | None = None) -> Iterator[tu
 
 
 def _shorten_to_initials(text: str) -> str:
-    """Middle names to initials, person by person; what does not look like a person's name stays."""
+    """Shorten middle names to initials, person by person; what doesn't look like a person's name stays."""
     people: list[list[str]] = [[]]
     for word in split_words(text):
         if _fold_word(word) in JOINERS:
@@ -102,8 +102,8 @@ def find_ways_to_fit(
     widths: tuple[float, float] | None = None,
     language: str | None = None,
 ) -> list[Way]:
-    """Every way with which the line of this number fits, the one that changes least first; the size that would fit
-    always comes last.
+    """Return every way with which line `number` fits, the smallest change first; the size that would fit always comes
+    last.
 
     fitting_size: mm, one that works as it is typed. widths: of the face's width axis, its least and the width it is
     opened at (percent of normal). language: BCP 47."""
@@ -130,7 +130,7 @@ def find_ways_to_fit(
     for shorter in dict.fromkeys(shorter for _, shorter in suggest_shorter_texts(text, language)):
         if attempt(part, shorter):
             out.append(build_way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
-    if fitting_size >= smallest - 1e-9:  # by itself it has room: the size it is designed at is the fault
+    if fitting_size >= smallest - 1e-9:  # alone it has room: the size it is designed at is at fault
         value = units.value(smallest, up=False)
         edits = [build_edit("cap_height", value)]
         if part.smallest is not None and part.smallest > value * units.mm:

@@ -1,7 +1,7 @@
-"""Setting the lines of a plaque into their zones: the artwork is decided here, once.
+"""Sets the lines of a plaque into their zones: the artwork is decided here, once.
 
-One `Typesetter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed,
-compared.
+One `Typesetter` serves a whole order: areas, hulls and fixed lines are prepared once; each plaque is then shaped,
+placed and compared.
 """
 
 from __future__ import annotations
@@ -44,10 +44,10 @@ LINES_WIDE = 0.001
 """mm. Lines of a figure take up this much on either side of them, so that they have an area."""
 
 EDGE_TOLERANCE = 0.001
-"""mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
+"""mm. How closely curved zones and keep-outs are followed when ink is tested against them."""
 
 PASSES = 4
-"""A line that gives way moves the others of its block, which are then tried again; more rounds change nothing."""
+"""A line that gives way moves the others of its block, which are then tried again; further rounds change nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,7 +62,7 @@ class LineText:
 
     @property
     def words(self) -> str:
-        """All of it, as it is read along the line."""
+        """The whole text, as read along the line."""
         return f"{self.text} {self.opposite}".strip() if self.opposite else self.text
 
     def reword(self, text: str) -> LineText:
@@ -72,7 +72,7 @@ class LineText:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LineResult:
-    """How one line fared. `setting` is None when nothing allowed fits; `placed` then shows the last try."""
+    """The result for one line. `setting` is None when nothing allowed fits; `placed` then holds the last try."""
 
     text: LineText
     setting: LineSetting | None
@@ -210,7 +210,7 @@ class Typesetter:
         return self._rooms[key]
 
     def get_room_alone(self, zone: str | None, side: str) -> AvailableArea:
-        """The room of a zone without regard to figures."""
+        """Return the area of a zone, ignoring figures."""
         figures, self.figures = self.figures, ()
         try:
             return self.room(zone, side)
@@ -222,8 +222,8 @@ class Typesetter:
         return [(figure, self._get_cover(figure)) for figure in self.figures if figure.side == side]
 
     def _get_cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
-        """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
-        the room round them stays the same."""
+        """Return the area a figure covers. Gaps narrower than twice the margin are closed: no ink can enter them, and
+        the area round them stays the same."""
         if figure not in self._covers:
             margin = self.order.blank.margin + self.grow
             areas = shapely.union_all([self.hulls.area(p) for row in figure.rows for p in row.pieces])
@@ -263,7 +263,7 @@ class Typesetter:
 
     def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
         """Whether a row of this room is inside it."""
-        if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
+        if not len(room.boxes):  # nothing to come too close to but the zone's own edge: one measurement serves both
             return self._measure_slack(row, room) >= -TOUCHING
         return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
 
@@ -339,7 +339,7 @@ class Typesetter:
         return CopyFitting(part, text.text, joins, measure_ink_width, self.step, narrower, text.typed)
 
     def _choose_last_try(self, measures: CopyFitting) -> LineSetting:
-        """What is drawn of a line that does not fit: one row, smallest, as tight and as narrow as allowed."""
+        """Return how a line that doesn't fit is drawn: one row, smallest size, as tight and as narrow as allowed."""
         line = measures.line
         return LineSetting(
             cap_height=line.smallest or line.cap_height,

@@ -1,1 +1,1 @@
-"""From text to outlines: faces, shaping, united curves in font units."""
+"""From text to outlines: typefaces, shaping, united curves in font units."""

@@ -1,4 +1,4 @@
-"""Letters that were turned on an arc and touch there, united into one shape."""
+"""Union of letters that touch once they are turned on an arc."""
 
 from __future__ import annotations
 
@@ -13,14 +13,15 @@ from pipeline.core.model import GlyphUse, Piece, Shape
 from pipeline.lettering import outlines
 
 TOUCH_OF_EM = 1 / 2500
-"""Ink closer than this part of the em counts as touching: twice what flattening for the test may be off."""
+"""Distance, in ems, up to which ink counts as touching: twice the flattening error of the test."""
 
 
 def unite_touching(pieces: Sequence[Piece]) -> Piece:
-    """Touching pieces as one, in the place, size and turn of the first. A single piece is given back.
+    """Unite touching pieces into one, with the place, size and turn of the first.
 
-    The outline is united as curves in the first piece's font units. Its key says which shapes lie how to each other,
-    to a thousandth of a font unit and a millionth of a radian; it has no parts, so it is measured as a whole.
+    A single piece is returned as it is. The outline is united as curves in the first piece's font units. Its key holds
+    the shapes and their relative positions, to a thousandth of a font unit and a millionth of a radian; it has no
+    parts, so it is measured as a whole.
     """
     first = pieces[0]
     if len(pieces) == 1:

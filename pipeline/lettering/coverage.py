@@ -1,4 +1,4 @@
-"""What lettering has to say of a line or a face, as findings."""
+"""Findings about the lettering of a line and about its typefaces."""
 
 from __future__ import annotations
 
@@ -11,39 +11,54 @@ from collections.abc import Mapping, Sequence
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
-from pipeline.lettering.shelf import Shelf
+from pipeline.lettering.shelf import Shelf, ShelfFace, rank_style
 from pipeline.lettering.text_runs import get_script, split_clusters
 
 NAMED_FACES = 4
-"""So many shelf faces are named as a way out; `plaques faces` shows all."""
+"""Shelf typefaces suggested in a finding; `plaques faces` shows all."""
 
 NAMED_CHARACTERS = 8
-"""So many missing characters are written out; the number of the others is said."""
+"""Missing characters that are written out; the others are counted."""
 
 
 class Coverage:
-    """Which faces of the shelf can set what; opened when first asked."""
+    """Knows which shelf typefaces can set a text; each is opened when first needed."""
 
     def __init__(self, shelf: Shelf | None = None, cache: Cache | None = None) -> None:
-        """cache: where united letters are kept between runs."""
+        """cache: holds united letters between runs."""
         self.shelf, self._cache = shelf or Shelf(), cache
         self._faces: dict[str, Typeface] = {}
+        self._unusable: set[str] = set()  # of the shop's own
 
     def face(self, name: str) -> Typeface:
         if name not in self._faces:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
-    def find_faces(self, text: str) -> tuple[str, ...]:
-        """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
-        sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
-        return tuple(source.name for source in sources if self.face(source.name).covers(text))
+    def find_faces(self, text: str, own: Typeface | None = None) -> tuple[str, ...]:
+        """Find the shelf typefaces that can set the whole text: outline typefaces before single-line ones, the closest
+        in style to the line's own first."""
+        source_of = own.shelf_face if own else None
+        sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
+        return tuple(
+            source.name for source in sources if self._is_usable(source) and self.face(source.name).covers(text)
+        )
+
+    def _is_usable(self, source: ShelfFace) -> bool:
+        """False for a font of the shop's own that cannot be used: nobody asked for it by name."""
+        if source.name in self.shelf.own.files and source.name not in self._unusable:
+            try:
+                self.face(source.name)
+            except CannotRun:
+                self._unusable.add(source.name)
+        return source.name not in self._unusable
 
 
 def check_line(
@@ -56,8 +71,8 @@ def check_line(
     cap_height: float,
     part: LineConfig | None = None,
 ) -> tuple[Finding, ...]:
-    """Characters no face of the line has, words in two faces, outlines that had to be repaired. `cap_height` is mm.
-    part: the [[line]], for the edits that set it in another face."""
+    """Report characters missing from all typefaces of the line, words in two typefaces, and repaired outlines.
+    `cap_height` in mm. part: the [[line]], for edits that set it in another typeface."""
     out: list[Finding] = []
     missing = tuple(dict.fromkeys(c for row in rows for c in row.missing))
     if missing:
@@ -107,10 +122,10 @@ def _find_mixed_words(
     coverage: Coverage,
     design: LineConfig | None,
 ) -> list[Finding]:
-    """Letters and figures of one script that stand in a word beside those of another face."""
-    strange: dict[str, tuple[str, str]] = {}  # character -> the word's face, the face it is from
+    """Find letters and figures in another typeface than the rest of their word, script by script."""
+    strange: dict[str, tuple[str, str]] = {}  # character -> the word's typeface, its own typeface
     for row in rows:
-        drawn: dict[int, str] = {}  # where a character starts -> the face it is drawn in
+        drawn: dict[int, str] = {}  # start of a character -> its typeface
         for placed in row.shapes:
             parts = placed.shape.parts or (placed.shape,) * len(placed.at)
             for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):
@@ -132,7 +147,7 @@ def _find_mixed_words(
     if not strange:
         return []
     most, other = next(iter(strange.values()))
-    having = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == "outline"]
+    having = [name for name in coverage.find_faces(text, by_key[most]) if coverage.shelf[name].kind == "outline"]
     facts: dict[str, Fact] = {
         "text": text,
         "characters": list_characters(tuple(strange)),
@@ -145,7 +160,7 @@ def _find_mixed_words(
 
 
 def check_faces(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
-    """What the files of a line's faces forbid; concerns the order, not one plaque."""
+    """Report what the font files of a line forbid; concerns the order, not one plaque."""
     out = []
     for face in faces:
         words, forbidden = describe_permission(face.fs_type)
@@ -156,7 +171,8 @@ def check_faces(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
 
 
 def describe_permission(fs_type: int) -> tuple[str, bool]:
-    """What OS/2 fsType says in words, and whether it forbids (OpenType specification; of several the loosest holds).
+    """Describe OS/2 fsType, and return whether it forbids our use (OpenType specification; of several bits the most
+    permissive holds).
 
     Our papers and cut files hold outlines, never the font file; fsType speaks of embedding the file.
     """
@@ -174,7 +190,7 @@ def _join_with_or(names: Sequence[str]) -> str:
 
 
 def list_characters(characters: Sequence[str], *, codes: bool = True) -> str:
-    """Characters for people: “ễ” (U+1EC5), or without codes “ễ”; unseen ones by code and name in any case."""
+    """Write characters for readers: “ễ” (U+1EC5), or without codes “ễ”; invisible ones always by code and name."""
     shown = [_describe_character(c, codes) for c in characters[:NAMED_CHARACTERS]]
     more = len(characters) - len(shown)
     return ", ".join(shown) + (f" and {more} more" if more else "")
@@ -196,7 +212,7 @@ def _join_some(names: Sequence[str], word: str = "and") -> str:
 
 
 def _change_whole_line(line: int, part: LineConfig | None, names: Sequence[str]) -> tuple[Way, ...]:
-    """Setting the whole line in one of these faces of the shelf."""
+    """Suggest setting the whole line in one of these shelf typefaces."""
     return tuple(
         build_way(ways.WHOLE_LINE, *build_face_edits(line, part, n), facts={"face": n}) for n in names[:NAMED_FACES]
     )
@@ -212,10 +228,10 @@ def _find_ways(
 ) -> tuple[Way, ...]:
     single_line = faces[0].single_line
     wanted = "single-line" if single_line else "outline"
-    single = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == wanted]
+    single = [name for name in coverage.find_faces(text, faces[0]) if coverage.shelf[name].kind == wanted]
     if single:
         return (*_change_whole_line(line, part, single), build_way(ways.ASK_FONT))
-    able = coverage.find_faces("".join(missing))
+    able = coverage.find_faces("".join(missing), faces[0])
     own = [name for name in able if coverage.shelf[name].kind == wanted]
     if able and not own:
         kind = "letters of one line" if single_line else "letters with outlines"
@@ -225,7 +241,7 @@ def _find_ways(
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
         more = (build_way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
         return (*more, build_way(ways.ASK_FONT))
-    alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c))]
+    alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c, faces[0]))]
     if alone:
         return (build_way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
     return (build_way(ways.NO_FACE),)

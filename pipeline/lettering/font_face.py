@@ -1,4 +1,4 @@
-"""Faces: a font opened for setting and drawing, from the shelf or from a file of the client's."""
+"""A font opened for setting and drawing, from the shelf or from a client's file."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ CAP_LETTERS: tuple[tuple[str, bool], ...] = (
     *((letter, False) for letter in "HΗНהاकকਕકகകకกՀႠა"),
     *((letter, True) for letter in "国國한あア"),
 )
-"""Letters whose height is the cap height, the first the face has: above the baseline, or (True) of the ink itself,
-where a script stands in a square and has no baseline to rise from."""
+"""Letters whose height is the cap height, the first that the font has: measured from the baseline, or (True) over the
+ink, for scripts set in a square without a baseline."""
 
 WIDTH = "wdth"
 """The registered axis of width, in percent of normal (OpenType specification)."""
@@ -40,10 +40,10 @@ RESTRICTED, PREVIEW_AND_PRINT, EDITABLE, NO_SUBSETTING, BITMAP_ONLY = 0x2, 0x4, 
 
 
 class FontFace(Typeface):
-    """A font ready to set. Cheap to open; outlines are drawn and united when first asked for, then kept.
+    """A font ready to set.
 
-    Lengths are font units. `identity` says everything that decides how this face sets text; `outlines_key` what
-    decides its curves.
+    Cheap to open; outlines are drawn and united when first needed, then stored. Lengths are font units. `identity`
+    covers everything that decides how it sets text; `outlines_key` everything that decides its curves.
     """
 
     def __init__(
@@ -92,21 +92,21 @@ class FontFace(Typeface):
 
     @property
     def title(self) -> str:
-        """The font's own full name."""
+        """Return the font's full name."""
         if self.shelf_face:
             return self.shelf_face.title
         return self._hb_face.get_name(hb.OTNameIdPredefined.FULL_NAME) or Path(self.name).stem
 
     @property
     def licence(self) -> str:
-        """SPDX identifier of a shelf face; for a client's file what it says itself, else empty."""
+        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
         if self.shelf_face:
             return self.shelf_face.licence
         return self._hb_face.get_name(hb.OTNameIdPredefined.LICENSE) or ""
 
     @property
     def feature_tags(self) -> frozenset[str]:
-        """OpenType features the font has."""
+        """Return the tags of the font's OpenType features."""
         return self._file.features(self.index)
 
     def narrowed(self, width: float) -> FontFace:
@@ -143,7 +143,7 @@ class FontFace(Typeface):
     def shape_run(
         self, text: str, run: TextRun, language: str | None, features: Mapping[str, bool | int]
     ) -> list[ShapedGlyph]:
-        """One run set by HarfBuzz, as seen from left to right. Glyph 0 stands where the face has no glyph."""
+        """Shape one run with HarfBuzz, in visual order from left to right. Glyph 0 marks a missing glyph."""
         buffer = hb.Buffer()
         buffer.add_str(text, run.start, run.end - run.start)
         buffer.direction = "rtl" if run.right_to_left else "ltr"
@@ -158,7 +158,7 @@ class FontFace(Typeface):
         ]
 
     def drawn(self, glyph: int) -> GlyphOutline:
-        """The glyph's united ink, without specks."""
+        """Return the glyph's united ink, without specks."""
         return self._cache.get_or_compute(
             "glyph",
             (self.outlines_key, glyph, self.cap_units),
@@ -169,13 +169,13 @@ class FontFace(Typeface):
         )
 
     def raw(self, glyph: int) -> pathops.Path:
-        """The glyph's contours as the font draws them, not united."""
+        """Return the glyph's contours as the font draws them, not united."""
         path = pathops.Path()
         self.font.draw_glyph_with_pen(glyph, path.getPen(glyphSet=None))
         return path
 
     def get_cluster(self, key: str) -> GlyphOutline | None:
-        """A united cluster of glyphs, without specks, or None."""
+        """Return a united cluster of glyphs, without specks, or None."""
         return self._clusters.get(key)
 
     def unite_cluster(self, key: str, unite: Callable[[], GlyphOutline]) -> GlyphOutline:
@@ -257,13 +257,23 @@ def open_face(
     cache: Cache | None = None,
     where: str = "",
 ) -> Typeface:
-    """A face by its shelf name, or from a font file in `folder`; "x.ttc#1" is the second face of a collection.
+    """A face by its name on the shelf or among the shop's own fonts, or from a font file in `folder`; "x.ttc#1" is the
+    second face of a collection.
 
     `where` is what a fault is filed under (a key of the order file). CannotRun when there is no such face, or its
     file is damaged, or a collection needs a number, or an axis or feature is asked for that the face has not.
     """
     where = where or f"face “{name_or_file}”"
     shelf = shelf or Shelf()
+    if name_or_file in shelf.own.files:
+        if unclear := shelf.own.find_fault(name_or_file, where, shelf.names):
+            raise CannotRun(unclear)
+        data = shelf.own.read(name_or_file, where)
+        sha256 = hashlib.sha256(data).hexdigest()
+        font = check_font_file(data, f"{where}: {shelf.own.files[name_or_file][0]} ({shelf.own.key})")
+        return FontFace(
+            name_or_file, font, index=index or 0, axes=axes, features=features, sha256=sha256, cache=cache, where=where
+        )
     if name_or_file in shelf:
         source = shelf[name_or_file]
         data = source.read()
@@ -336,7 +346,7 @@ _SPACES = frozenset("\u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u200
 
 
 def _choose_face(font: FontFile, name: str, number: str, where: str) -> int:
-    """The face of a collection that is meant."""
+    """Choose the font of a collection."""
     count = len(font.faces)
     if not number and count == 1:
         return 0

@@ -1,7 +1,7 @@
-"""A font file's bytes, looked over before anything draws with them: what it is, whether it is whole, what is in it.
+"""Checks of a font file before anything is drawn with it: its kind, whether it is complete, what it contains.
 
 *sfnt*: the container of TrueType and OpenType fonts: a directory of tables. *Collection*: several faces in one file.
-HarfBuzz keeps silent about what it cannot use, so a damaged file is found here and said.
+HarfBuzz ignores silently what it can't use, so damaged files are found and reported here.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from io import BytesIO
 from pipeline.core.errors import CannotRun, Fault
 
 LARGEST = 256 * 1024 * 1024
-"""Bytes a font may unpack to; the largest common collections are about half of this."""
+"""Most bytes a font may unpack to; the largest common collections have about half."""
 
 SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-"""Endings of the font files that can be read."""
+"""Suffixes of the font files that can be read."""
 
 _SFNT = (b"\x00\x01\x00\x00", b"OTTO", b"true")
 _NEEDED = ("cmap", "head", "hhea", "hmtx", "maxp")
@@ -26,23 +26,24 @@ _HEAD_MAGIC = 0x5F0F3CF5
 
 @dataclass(frozen=True, slots=True)
 class FontFile:
-    """A font's bytes, unpacked where they were packed, with the directory of each face in them."""
+    """A font's bytes, decompressed, with the table directory of each font in them."""
 
     data: bytes
     faces: tuple[dict[str, tuple[int, int]], ...]  # table tag -> offset, length
 
     def table(self, face: int, tag: str) -> bytes:
-        """A table's bytes; empty when the face has none."""
+        """Return a table's bytes; empty when the font lacks it."""
         offset, length = self.faces[face].get(tag, (0, 0))
         return self.data[offset : offset + length]
 
     def get_fs_type(self, face: int) -> int:
-        """Embedding permissions: OS/2 table, fsType (OpenType specification); 0 where the font says nothing."""
+        """Return the embedding permissions: OS/2 table, fsType (OpenType specification); 0 where the font states
+        none."""
         os2 = self.table(face, "OS/2")
         return int(struct.unpack_from(">H", os2, 8)[0]) if len(os2) >= 10 else 0
 
     def features(self, face: int) -> frozenset[str]:
-        """Tags of the font's OpenType features, from GSUB and GPOS."""
+        """Return the tags of the font's OpenType features, from GSUB and GPOS."""
         tags: set[str] = set()
         for name in ("GSUB", "GPOS"):
             table = self.table(face, name)
@@ -60,7 +61,8 @@ class FontFile:
 
 
 def check_font_file(data: bytes, where: str) -> FontFile:
-    """The file's faces. CannotRun, naming `where`, when the bytes are no font or a damaged one."""
+    """Check the file and return its fonts. CannotRun, naming `where`, when the bytes aren't a font, or a damaged
+    one."""
 
     def build_fault(
         found: str, remedy: str = "ask for the file again, or install and export the font anew"
@@ -119,7 +121,7 @@ def _read_directory(data: bytes, offset: int, fault: Callable[..., Exception]) -
 
 
 def _unpack(data: bytes, fault: Callable[..., Exception]) -> bytes:
-    """The sfnt inside a WOFF or WOFF2 file."""
+    """Unpack the sfnt inside a WOFF or WOFF2 file."""
     from fontTools.ttLib import TTFont
 
     if len(data) < 20 or struct.unpack_from(">I", data, 16)[0] > LARGEST:
@@ -129,7 +131,7 @@ def _unpack(data: bytes, fault: Callable[..., Exception]) -> bytes:
         font.flavor = None
         out = BytesIO()
         font.save(out, reorderTables=None)
-    except Exception as problem:  # fontTools raises whatever its parsers meet in damaged bytes
+    except Exception as problem:  # on damaged bytes fontTools may raise anything
         raise fault(f"the packed font cannot be unpacked ({type(problem).__name__}: {problem})") from problem
     return out.getvalue()
 

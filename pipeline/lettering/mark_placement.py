@@ -1,8 +1,8 @@
-"""Whether the marks of a letter sit on it.
+"""Detection of misplaced marks.
 
-A face that lacks an accented letter may have the letter and the accent by themselves. Where it does not say how the two
-go together, the accent lands beside the letter, even on the next one: ễ without its tilde beside ñ is another name.
-Such a letter counts as missing.
+A font that lacks an accented letter may have the letter and the accent separately. If it doesn't define how they
+combine, the accent lands beside the letter, or even on the next one: ễ without its tilde beside ñ is another name. Such
+a letter counts as missing.
 """
 
 from __future__ import annotations
@@ -18,25 +18,25 @@ from pipeline.lettering.text_runs import TextRun
 from pipeline.lettering.typeface import ShapedGlyph, Typeface
 
 SCRIPTS = frozenset(("Latn", "Grek", "Cyrl", "Armn", "Hebr", "Zyyy"))
-"""Scripts whose marks stand above, below or in their letter. Marks of others go where their own rules put them."""
+"""Scripts whose marks stand above, below or in their letter. Other scripts place marks by rules of their own."""
 
 ASIDE_OF_CAP = 0.6
-"""Marks that do stand beside a letter may lie this far outside it, parts of the cap height: those of Greek capitals
-before them, a horn, and the caron of ď, ť and ľ, which is drawn as an apostrophe, after them."""
+"""Distance, in cap heights, that marks beside a letter may be outside it: those before Greek capitals, a horn, and the
+caron of ď, ť and ľ, which is drawn as an apostrophe."""
 
 SLACK_OF_MARK = 0.1
-"""Of every other mark the middle lies over or under its letter, or outside it by no more than this part of its width,
-over an i. In the shelf's faces marks that are not placed miss their letters by .01 to .57 of the cap height."""
+"""Every other mark is centred over or under its letter, or over an i outside it by at most this share of the mark's
+width. In the shelf's typefaces, misplaced marks miss their letters by .01 to .57 of the cap height."""
 
 INTO_OF_MARK = 0.1
-"""So much of a mark above or below may lie in the ink of its letter; those that touch by design stay under .08."""
+"""Largest share of a mark above or below that may overlap its letter; marks that touch by design stay under .08."""
 
 _ASIDE = frozenset("\u031b\u0315\u0358")  # horn, comma and dot above right
 _APART = frozenset((220, 230))  # canonical combining classes of marks that stand clear, below and above
 
 
 def find_misplaced_marks(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
-    """Whether any mark of a shaped run lies beside its letter, or in its ink."""
+    """Find marks of a shaped run that lie beside their letter, or in its ink."""
     starts = sorted({step.cluster for step in steps})
     if len(starts) == len(steps) or run.script not in SCRIPTS:
         return False
@@ -54,7 +54,7 @@ def find_misplaced_marks(face: Typeface, text: str, run: TextRun, steps: Sequenc
 
 
 def _is_amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float, float]], run: TextRun) -> bool:
-    """The same for one letter with its marks, the letter first."""
+    """Return whether one letter's marks are misplaced; the letter comes first."""
     parts = unicodedata.normalize("NFD", characters)
     classes = [unicodedata.combining(c) for c in parts]
     if not any(classes) or not face.drawn(glyphs[0][0]).bounds:
@@ -83,7 +83,7 @@ def _get_extent(face: Typeface, glyph: int, x: float) -> tuple[float, float]:
 
 
 def _measure_inside(face: Typeface, letter: int, mark: int, dx: float, dy: float) -> float:
-    """The part of a mark's area that lies in its letter's ink."""
+    """Return the share of a mark's area that overlaps its letter."""
     key = ("mark", letter, mark, round(dx, 6), round(dy, 6))
     if key not in face.memo:
         there = shapely.transform(_get_area(face, mark), lambda p: p + (dx, dy))

@@ -1,6 +1,6 @@
-"""Outlines: a font's drawing calls become united, checked Bézier curves in font units.
+"""From a font's drawing calls to united, checked Bézier curves in font units.
 
-*Contour*: one closed loop. *United*: contours that overlap are merged as curves, once a glyph, in font units.
+*Contour*: one closed loop. *United*: overlapping contours are merged as curves, once per glyph, in font units.
 *Leaving*: a contour of less than (cap height / 500)², what uniting leaves behind; dropped in silence. *Speck*: one of
 less than (cap height / 250)², a slip of the font's maker; left out too, and told.
 """
@@ -19,17 +19,17 @@ from pipeline.geometry.flatten import Box, flatten, outline_area, outline_box, p
 from pipeline.geometry.regions import build_polygon_from_outline, list_region_rings
 
 LEAVING_OF_CAP = 1 / 500
-"""A contour smaller than a square with this part of the cap height as its side is nothing."""
+"""Side, in cap heights, of the square below which a contour is ignored."""
 
 SPECK_OF_CAP = 1 / 250
 """A contour or hole smaller than a square with this part of the cap height as its side is no part of a letter: .04 mm
 at capitals of 10 mm, less than half the finest tip on the shelf and half of what an eye tells apart at reading distance
-(1 minute of arc, .09 mm at 300 mm). A part of the cap height, not a length: such a slip grows with its letter and is
-none of it at any size. Of the shelf's roman, script and Arabic glyphs none has a contour between 1/364 and 1/117."""
+(1 minute of arc, .09 mm at 300 mm). A part of the cap height, not a length: such a slip grows with its letter and
+belongs to it at no size. Of the shelf's roman, script and Arabic glyphs none has a contour between 1/364 and 1/117."""
 
 _LESS = "|less"
-_SAME_AREA = 1e-4  # part of an area by which two computations of it may differ (skia works in single precision)
-_FLAT_OF_EM = 1 / 5000  # how closely curves are followed when outlines are checked or repaired
+_SAME_AREA = 1e-4  # relative difference allowed between two computations of an area (skia works in single precision)
+_FLAT_OF_EM = 1 / 5000  # flattening tolerance for checking and repairing outlines
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +50,7 @@ def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> Gl
     """The ink of a path under the non-zero winding rule: outer contours anticlockwise, holes clockwise, no overlaps.
 
     Uses the curve union of skia-pathops. Its result is checked (rings valid, nested, of the right area); where it
-    fails, the ink is worked out from the flattened contours' winding numbers instead, and `deviation` says so.
+    fails, the ink is computed from the winding numbers of the flattened contours instead, and `deviation` says so.
     """
     before = convert_from_pathops(raw)
     if not before:
@@ -72,7 +72,7 @@ def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> Gl
 
 
 def convert_from_pathops(path: pathops.Path) -> Outline:
-    """A skia path's closed contours; segments of no length are left out."""
+    """Convert a skia path to closed contours, without segments of zero length."""
     out: list[Path] = []
     points: list[tuple[float, float]] = []
     degrees: list[int] = []
@@ -101,7 +101,7 @@ def convert_from_pathops(path: pathops.Path) -> Outline:
 
 
 def convert_to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale: float = 1.0) -> pathops.Path:
-    """Our contours as a skia path, scaled, then shifted."""
+    """Convert contours to a skia path, scaled, then shifted."""
     path = pathops.Path()
     pen = path.getPen(glyphSet=None)
     for contour in outline:
@@ -117,19 +117,20 @@ def convert_to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale
 
 
 def drop_specks(ink: GlyphOutline, cap_units: float) -> GlyphOutline:
-    """The ink less its specks, and their number; the very same where it has none."""
+    """Return the ink without its specks, and their number; the same object where it has none."""
     kept = _drop_small(ink.outline, (cap_units * SPECK_OF_CAP) ** 2)
     specks = len(ink.outline) - len(kept)
     return GlyphOutline(kept, outline_box(kept), ink.deviation, specks) if specks else ink
 
 
 def build_key(key: str, specks: int) -> str:
-    """The key of a shape from which so many specks were left out: another than with them, for it is cut otherwise."""
+    """Build the key of a shape from which this many specks were left out; it differs from the key with them, since the
+    cut differs."""
     return f"{key}{_LESS}{specks}" if specks else key
 
 
 def find_specks(key: str) -> tuple[str, int]:
-    """The way back: the key without that, and how many were left out."""
+    """Split such a key into the plain key and the number of specks left out."""
     own, _, specks = key.partition(_LESS)
     return own, int(specks or 0)
 
@@ -139,16 +140,16 @@ def _drop_small(outline: Iterable[Path], area: float) -> Outline:
 
 
 def _is_sound(before: Outline, after: Outline, flat: float) -> bool:
-    """Whether a union is a set of valid nested rings that covers what the contours covered.
+    """Return whether a union is a set of valid nested rings that covers the area of the contours.
 
-    Exact areas are compared with exact ones, flattened with flattened: of a small round dot flattening alone takes
-    half a hundredth away.
+    Exact areas are compared with exact ones, flattened with flattened: flattening alone takes 0.5 % off a small round
+    dot.
     """
     rings = [ring for ring in flatten(after, flat) if len(ring) >= 3]
     shape = _nest_rings(rings)
     covered = sum(ring_area(ring) for ring in rings)
     if rings and (not shape.is_valid or abs(shape.area - covered) > _SAME_AREA * covered):
-        return False  # a ring crosses itself or another, or a hole lies in nothing
+        return False  # a ring crosses itself or another, or a hole lies outside every outline
     exact = outline_area(after)
     if after and abs(abs(outline_area(before)) - exact) <= _SAME_AREA * exact:
         return True  # nothing overlapped: the sum of the contours is the area
@@ -157,8 +158,8 @@ def _is_sound(before: Outline, after: Outline, flat: float) -> bool:
 
 
 def _nest_rings(rings: Iterable[Array]) -> shapely.MultiPolygon:
-    """Anticlockwise rings as outer, clockwise ones as holes of the smallest ring round them. Invalid where rings touch
-    themselves or cross, or a hole lies in nothing: that is what it is for."""
+    """Nest rings: anticlockwise ones are outer, clockwise ones holes of the smallest ring round them. Invalid where
+    rings touch themselves or cross, or a hole lies outside every outline; the caller tests for that."""
     outer: list[Array] = []
     holes: list[Array] = []
     for ring in rings:

@@ -1,4 +1,4 @@
-"""The letters a face is judged by, script by script."""
+"""The letters by which a typeface is judged, script by script."""
 
 from __future__ import annotations
 
@@ -41,4 +41,4 @@ SAMPLES: dict[str, str] = {
     "Kana": "サクラ",
     "Hang": "김서연",
 }
-"""A line of invented names in each script, to show a face with."""
+"""A line of invented names in each script, as a specimen."""

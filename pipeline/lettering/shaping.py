@@ -1,4 +1,4 @@
-"""Setting one row: text becomes placed shapes in font units, kerned, joined, in reading order for the eye.
+"""Setting one row: text becomes placed shapes in font units, kerned, joined, in visual order.
 
 *Ink position* is pen position plus offset. *Tracking* is extra space after each character, in thousandths of an em.
 *Cluster* here: glyphs whose ink touches or overlaps; they become one shape, united as curves.
@@ -29,12 +29,12 @@ TURKIC_I = frozenset(("tr", "az", "crh"))
 """Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS
 Didot keep the ligature although the language is set, so it is turned off here."""
 
-_ROWS_REMEMBERED = 4096  # a face; a line that is tried at several sizes is set once
+_ROWS_REMEMBERED = 4096  # per typeface: a line that is tried at several sizes is set once
 
 _UNSETTABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
-"""Controls, line ends, halves of characters: no face sets them, although some fonts and HarfBuzz show a stand-in."""
+"""Controls, line ends, lone surrogates: no typeface sets them, although some fonts and HarfBuzz show a substitute."""
 
-_DOTTED_CIRCLE = "\u25cc"  # HarfBuzz puts it under a mark that has no letter
+_DOTTED_CIRCLE = "\u25cc"  # HarfBuzz inserts it under a mark without a letter
 
 
 class _Glyph(NamedTuple):
@@ -45,7 +45,7 @@ class _Glyph(NamedTuple):
     text: str
     x: float
     y: float
-    scale: float  # its face's units -> the row's
+    scale: float  # its typeface's units -> the row's
     at: int  # where its characters start
 
 
@@ -58,8 +58,8 @@ def shape_row(
     features: Mapping[str, bool] | None = None,
     base: Base | None = None,
 ) -> ShapedRow:
-    """One row of text set in `faces[0]`; characters it has not are set in the first of the others that has them, at
-    the same cap height. What no face has is named in `missing` and left out.
+    """Set one row of text in `faces[0]`; characters it lacks are set in the first other typeface that has them, at the
+    same cap height. Those that none has are named in `missing` and left out.
 
     tracking: thousandths of an em, ligatures off when not 0; not applied (and reported as 0) where letters join.
     language: BCP 47. base: the row's direction, "L" or "R"; by default that of its first letter.
@@ -145,7 +145,7 @@ def _split_by_face(
     features: Mapping[str, bool],
     missing: dict[str, None],
 ) -> list[tuple[Typeface, TextRun, list[ShapedGlyph]]]:
-    """A run set face by face, in the order seen."""
+    """Shape a run typeface by typeface, in visual order."""
     steps = faces[0].shape_run(text, run, language, features)
     if not _has_faults(faces[0], text, run, steps):
         return [(faces[0], run, steps)]
@@ -176,7 +176,7 @@ def _can_set(face: Typeface, text: str, part: TextRun, language: str | None, fea
 
 
 def _has_faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
-    """Whether a glyph is missing, a mark does not sit on its letter, or was given a dotted circle to sit on."""
+    """Return whether a glyph is missing, a mark is misplaced, or a mark was given a dotted circle as its base."""
     if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
         return True
     if find_misplaced_marks(face, text, run, steps):
@@ -187,12 +187,12 @@ def _has_faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedG
 
 
 def _name_characters(characters: str) -> str:
-    """Missing characters without the joiners and marks of direction that came with them."""
+    """Name missing characters, without the joiners and direction marks beside them."""
     return "".join(c for c in characters if not is_ignorable(c)) or characters
 
 
 def _find_cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]:
-    """Where the characters of each cluster end."""
+    """Find where the characters of each cluster end."""
     starts = sorted({step.cluster for step in steps})
     return dict(zip(starts, [*starts[1:], end], strict=True))
 
@@ -201,7 +201,7 @@ def _find_cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]
 
 
 def _group_touching(first: Typeface, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
-    """Glyphs grouped by touching ink, groups in the order of their first glyph."""
+    """Group glyphs by touching ink, in the order of each group's first glyph."""
     count = len(glyphs)
     home = list(range(count))
     slack = first.units_per_em * TOUCH_OF_EM
@@ -231,7 +231,7 @@ def _find_root(home: list[int], i: int) -> int:
 
 def _are_touching(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
     if a.face.single_line or b.face.single_line:
-        return False  # strokes have no inside to be united
+        return False  # single lines enclose no area to unite
     dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
     key = ("touch", a.face.outlines_key, a.glyph, b.face.outlines_key, b.glyph, dx, dy, a.scale, b.scale)
     known = first.memo.get(key)
@@ -250,7 +250,7 @@ def _get_polygons(g: _Glyph) -> Any:
 
 
 def _build_shape(group: Sequence[_Glyph]) -> PlacedShape:
-    """The group as one placed shape, in the units of its first glyph's face."""
+    """Build one placed shape from the group, in the units of its first glyph's typeface."""
     lead = group[0]
     if len(group) == 1:
         return PlacedShape(shape=_build_single(lead), x=lead.x, y=lead.y, scale=lead.scale, at=(lead.at,))
@@ -266,7 +266,7 @@ def _build_shape(group: Sequence[_Glyph]) -> PlacedShape:
 
 
 def _build_single(g: _Glyph) -> Shape:
-    """One glyph's own shape; made once for each text it stands for."""
+    """Build the shape of one glyph, once for each text that it represents."""
     memo = (g.glyph, g.text)
     shape = g.face.memo.get(memo)
     if not isinstance(shape, Shape):

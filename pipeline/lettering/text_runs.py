@@ -1,4 +1,4 @@
-"""A row of text cut into runs of one direction and one script, in the order they stand on the piece.
+"""A row of text split into runs of one direction and one script, in visual order.
 
 Directions follow the Unicode bidirectional algorithm (UAX #9), see `core.bidi`. Scripts are HarfBuzz's own.
 """
@@ -19,7 +19,7 @@ JOINING_SCRIPTS = frozenset(
     ("Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs")
     + ("Deva", "Beng", "Guru", "Newa", "Sylo")
 )
-"""Scripts whose letters join, by their strokes or by a headline: they are never letterspaced."""
+"""Scripts whose letters join, by their strokes or by a headline; they are never letterspaced."""
 
 _NEEDS_BIDI = re.compile(
     "[\u0590-\u08ff\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff"
@@ -40,7 +40,7 @@ class TextRun:
 
 
 def itemise(text: str, base: Base | None = None) -> list[TextRun]:
-    """The runs of a row, left to right as they are seen. `base` is the row's own direction: "L", "R", or None for
+    """Split a row into runs, left to right in visual order. `base` is the row's own direction: "L", "R", or None for
     that of its first strong character (UAX #9, P2 and P3)."""
     if not text:
         return []
@@ -55,7 +55,7 @@ def itemise(text: str, base: Base | None = None) -> list[TextRun]:
 
 @lru_cache(maxsize=4096)
 def get_script(character: str) -> str:
-    """The character's script as HarfBuzz has it; "Zyyy" for common, inherited and unknown characters."""
+    """Return the character's script according to HarfBuzz; "Zyyy" for common, inherited and unknown characters."""
     buffer = hb.Buffer()
     buffer.add_str(character)
     buffer.guess_segment_properties()
@@ -63,12 +63,12 @@ def get_script(character: str) -> str:
 
 
 def find_joins(runs: Sequence[TextRun]) -> bool:
-    """Whether letters of any run join in every face."""
+    """Return whether the letters of any run join in every typeface."""
     return any(run.script in JOINING_SCRIPTS for run in runs)
 
 
 def split_clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
-    """text[start:end] cut into characters with their marks and joiners, for choosing a face for each."""
+    """Split text[start:end] into characters with their marks and joiners, for choosing a typeface for each."""
     out: list[tuple[int, int]] = []
     joined = False
     for i in range(start, end):
@@ -83,7 +83,8 @@ def split_clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
 
 
 def _split_scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
-    """Stretches of one script; common characters go with what stands before them, at the start with what follows."""
+    """Split into stretches of one script; common characters belong to what precedes them, at the start to what
+    follows."""
     part = text[start:end]
     if _PLAIN_LATIN.fullmatch(part):
         return [(start, end, "Latn" if _HAS_LATIN.search(part) else "Zyyy")]
@@ -99,7 +100,7 @@ def _split_scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]
 
 
 def _split_directions(shown: Sequence[tuple[int, bool]]) -> list[tuple[int, int, bool]]:
-    """Start, end and direction of what runs on in the text as it does in the line, from left to right."""
+    """Return start, end and direction of each run that is contiguous in the line, from left to right."""
     out: list[tuple[int, int, bool]] = []
     for i, leftward in shown:
         start, end, before = out[-1] if out else (-1, -1, False)

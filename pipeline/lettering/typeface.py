@@ -1,4 +1,4 @@
-"""What setting asks of a face, whatever kind of font it comes from."""
+"""The interface of a typeface for setting, whatever kind of font it comes from."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from pipeline.lettering.text_runs import TextRun, split_clusters
 
 
 class ShapedGlyph(NamedTuple):
-    """One glyph of a shaped run, in the order seen: where its characters start, how the pen moves, where ink goes."""
+    """One glyph of a shaped run, in visual order: where its characters start, how the pen moves, where its ink is
+    placed."""
 
     glyph: int
     cluster: int
@@ -24,87 +25,89 @@ class ShapedGlyph(NamedTuple):
 
 
 class Typeface(ABC):
-    """A face ready to set. Lengths are font units.
+    """A typeface ready to set.
 
-    `identity` says everything that decides how this face sets text; `outlines_key` what decides its curves.
+    Lengths are font units. `identity` covers everything that decides how it sets text; `outlines_key` everything that
+    decides its curves.
     """
 
     single_line = False  # open strokes for an engraving point, not areas
-    circle = 0  # the glyph of a dotted circle, which stands for a missing letter under a mark; 0 when there is none
+    circle = 0  # the glyph of a dotted circle, shown for a missing letter under a mark; 0: there is none
     fs_type = 0  # embedding permissions, OS/2 fsType
-    widths: tuple[float, float] | None = None  # of a width axis: its least, and the width it is opened at (percent)
+    widths: tuple[float, float] | None = None  # of a width axis: its least value, and the one it is opened at (percent)
 
     def __init__(self, name: str, *, where: str, shelf_face: ShelfFace | None, sha256: str) -> None:
         self.name = name  # as the order writes it
         self.where = where or f"face “{name}”"
         self.shelf_face = shelf_face
         self.sha256 = sha256
-        self.joins = bool(shelf_face and shelf_face.joins)  # its letters join: never letterspaced
+        self.joins = bool(shelf_face and shelf_face.joins)  # its letters join, so it is never letterspaced
         self.features: dict[str, bool] = {}
         self.outlines_key = self.identity = sha256[:16]
         self.units_per_em = 1000
         self.cap_units = 0.0
         self.rows: dict[Any, ShapedRow] = {}  # set rows, see lettering.shaping
-        self.memo: dict[Any, Any] = {}  # of the setter: shapes and touching pairs, see lettering.shaping
+        self.memo: dict[Any, Any] = {}  # shapes and touching pairs, see lettering.shaping
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} {self.name} {self.identity}>"
 
     @property
     def title(self) -> str:
-        """The face's full name."""
+        """Return the full name."""
         return self.shelf_face.title if self.shelf_face else self.name
 
     @property
     def licence(self) -> str:
-        """SPDX identifier of a shelf face; for a client's file what it says itself, else empty."""
+        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
         return self.shelf_face.licence if self.shelf_face else ""
 
     @property
     def feature_tags(self) -> frozenset[str]:
-        """OpenType features the font has."""
+        """Return the tags of the font's OpenType features."""
         return frozenset()
 
     def list_missing(self, text: str) -> tuple[str, ...]:
-        """The characters (with their marks) of a text that this face cannot draw, each once, in order."""
+        """List the characters (with their marks) of a text that this typeface can't draw, each once, in order."""
         found = (text[a:b] for a, b in split_clusters(text, 0, len(text)))
         return tuple(dict.fromkeys(c for c in found if not self.has(c)))
 
     def covers(self, text: str) -> bool:
-        """Whether every character of a text can be drawn."""
+        """Return whether every character of a text can be drawn."""
         return not self.list_missing(text)
 
     def narrowed(self, width: float) -> Typeface:
-        """The same face at a narrower place of its width axis (percent of normal). ValueError outside `widths`."""
+        """Return the same typeface at a narrower value of its width axis (percent of normal). ValueError outside
+        `widths`."""
         raise ValueError(f"{self.name} has no width axis")
 
     @abstractmethod
     def has(self, character: str) -> bool:
-        """Whether one character with its marks can be drawn."""
+        """Return whether one character with its marks can be drawn."""
 
     @abstractmethod
     def shape_run(
         self, text: str, run: TextRun, language: str | None, features: Mapping[str, bool | int]
     ) -> list[ShapedGlyph]:
-        """One run set, as seen from left to right. Glyph 0 stands where the face has no glyph."""
+        """Shape one run, in visual order from left to right. Glyph 0 marks a missing glyph."""
 
     @abstractmethod
     def drawn(self, glyph: int) -> GlyphOutline:
-        """The glyph's united ink, or its strokes."""
+        """Return the glyph's united ink, or its strokes."""
 
     @abstractmethod
     def glyph_name(self, glyph: int) -> str:
-        """The glyph's name, for people."""
+        """Return the glyph's name for messages."""
 
     def get_cluster(self, key: str) -> GlyphOutline | None:
-        """A cluster of glyphs that was united before, or None."""
+        """Return a cluster of glyphs that was united before, or None."""
         return None
 
     def unite_cluster(self, key: str, unite: Callable[[], GlyphOutline]) -> GlyphOutline:
-        """The united ink of a cluster of glyphs. key: of all its glyphs and their places."""
+        """Unite the ink of a cluster of glyphs. key: of all its glyphs and their positions."""
         return unite()
 
 
 def is_ignorable(character: str) -> bool:
-    """Characters that draw nothing of their own (default-ignorable: joiners, direction marks, variation selectors)."""
+    """Return whether the character draws nothing (default-ignorable: joiners, direction marks, variation selectors)."""
     return unicodedata.category(character) == "Cf" or "\ufe00" <= character <= "\ufe0f" or character == "\u034f"

@@ -1,4 +1,4 @@
-"""Wording as a letter cutter would write it: apostrophes, quotation marks and dashes; capitals by language."""
+"""Typographic wording: apostrophes, quotation marks and dashes; capitals by language."""
 
 from __future__ import annotations
 
@@ -34,23 +34,23 @@ QUOTES: dict[str, tuple[str, str]] = {
 DOTTED = frozenset(("tr", "az", "crh", "tt"))
 """Languages whose capital of i keeps its dot and whose small letter of I has none (Unicode SpecialCasing.txt)."""
 
-_OWN_MARKS = frozenset(("he", "yi", "ar", "fa", "ur", "ja", "zh", "ko"))  # their marks are others; nothing is guessed
+_OWN_MARKS = frozenset(("he", "yi", "ar", "fa", "ur", "ja", "zh", "ko"))  # other marks: nothing is guessed
 _GREEK_KEPT = {"\u0308", "\u0345"}  # dialytika stays on capitals, iota subscript becomes a letter of its own
 _LETTER = r"[^\W\d_]"
 _TYPED = frozenset("'\"-")
-"""Marks that may be changed: a text without them is as it should be."""
+"""Marks that may be changed; a text without them needs no change."""
 
 
 @dataclass(frozen=True, slots=True)
 class TidiedText:
-    """A text with typographic marks, and what was changed, in words."""
+    """A text with typographic marks, and a description of the changes."""
 
     text: str
     changes: tuple[str, ...]
 
 
 def tidy_marks(text: str, language: str | None = None) -> TidiedText:
-    """Typewriter marks as they are drawn for lettering: ’ for ', quotation marks of the language, – between spaces and
+    """Replace typewriter marks with typographic ones: ’ for ', quotation marks of the language, – between spaces and
     between years. Inches (12"), minutes and hyphens inside words stay. Letters are never changed, except the ʻokina of
     Hawaiian, for which ' is typed.
     """
@@ -65,7 +65,7 @@ def tidy_marks(text: str, language: str | None = None) -> TidiedText:
 
 
 def set_capitals(text: str, language: str | None) -> str:
-    """The text in capitals by the rules of its language.
+    """Set the text in capitals by the rules of its language.
 
     ß becomes ẞ, so that a name keeps its letters (the German spelling council allows both); Turkish i keeps its dot;
     Greek capitals lose their accents and keep the dialytika.

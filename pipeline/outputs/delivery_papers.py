@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import ListRow
+from pipeline.core.list_row import ListRow, file_of
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -14,7 +14,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.metadata import DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
-from pipeline.outputs.shop_sheet.shop_page import TICK, ShopPages, TableColumn, repeats
+from pipeline.outputs.shop_sheet.shop_page import TICK, ShopPages, TableColumn, collect_repeats
 
 PACKING, LABELS = "packing-list.pdf", "labels.pdf"
 INSET = 3.5
@@ -59,7 +59,7 @@ class PackedPiece:
     place: tuple[ListRow, int, int]
 
     def address(self, key: str) -> str:
-        """What the piece's row has in the column of addresses."""
+        """Return the address in the piece's row."""
         own = next(p for p in self.parcel.plaques if p.recipient.row == self.place[0])
         return own.recipient.value(key) if key else ""
 
@@ -102,7 +102,9 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     gives equal bytes."""
     order = folder.order
     title = f"{order.title} · {order.client}" if order.client else order.title
-    pen = PaperCanvas(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    pen = PaperCanvas(
+        *PAPERS[order.proof.paper], foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques)
+    )
     book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
     book.first("Packing list", 8)
     groups = group_by_address(folder, parcels)
@@ -116,11 +118,12 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
+    wide = 0.13 if any(file_of(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
     columns = [
         TableColumn("", 0.05),
-        TableColumn("Name", 0.55),
+        TableColumn("Name", 0.55 - wide),
         TableColumn("Piece", 0.12),
-        TableColumn("Row", 0.1, right=True),
+        TableColumn("Row", 0.1 + wide, right=True),
         TableColumn("Fingerprint", 0.18, style=styles.QUIET),
     ]
 
@@ -145,7 +148,7 @@ def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     order, part = folder.order, folder.order.labels
     width, height = PAPERS[part.paper]
     _check(part, folder, width, height)
-    pen = PaperCanvas(width, height, foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    pen = PaperCanvas(width, height, foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques))
     stickers = [(parcel, place) for parcel in _sort_parcels(parcels) for place in parcel.places()]
     each = part.columns * part.rows
     for k, (parcel, place) in enumerate(stickers):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.core.order import Order
-from pipeline.shopfloor.pour import resin_total
+from pipeline.shopfloor.pour import format_resin_total
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes
 
@@ -32,7 +32,7 @@ def _needs(plan: ShopPlan, order: Order) -> list[tuple[str, str]]:
     if plan.pour is not None and order.pour is not None:
         waste = order.pour.waste
         name = "Resin, nothing added for waste" if waste is None else f"Resin, with {100 * waste:g} % waste"
-        out.append((name, resin_total(plan.pour, order.pour)))
+        out.append((name, format_resin_total(plan.pour, order.pour)))
     out.append(("Time, estimated", format_minutes(plan.estimate.minutes)))
     if plan.estimate.cost is not None:
         out.append(("Cost, estimated", f"{plan.estimate.cost:.2f} {plan.estimate.currency}".strip()))

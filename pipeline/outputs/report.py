@@ -16,10 +16,10 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
-from pipeline.core.list_row import plain_row, plain_rows
+from pipeline.core.list_row import file_of, plain_row, plain_rows
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetFigure, SetLine
+from pipeline.core.model import DesignFault, LineMeasure, ListSource, Outcome, Plaque, SetFigure, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import escape_json
 from pipeline.core.units import Units
@@ -281,7 +281,8 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
             "header_row": listing.header_row,
             "columns": dict(listing.columns),
             "rows": listing.rows,
-            "recipients": len(listing.recipients),
+            "recipients": sum(not file_of(r.row) for r in listing.recipients),
+            "more": [_further_list(each, outcome) for each in listing.further],
             "account": [{"row": plain_row(a.row), "fate": a.fate, "reason": a.reason} for a in listing.account],
         },
         "blank": {
@@ -300,6 +301,18 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
         "sizes": [size_table_totals.report_sizes(line) for line in outcome.sizes],
         "plaques": [],
         "faults": [{"row": plain_row(row), "trace": trace} for row, trace in outcome.faults],
+    }
+
+
+def _further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
+    return {
+        "file": source.file,
+        "sheet": source.sheet,
+        "sha256": source.sha256,
+        "header_row": source.header_row,
+        "columns": dict(source.columns),
+        "rows": source.rows,
+        "recipients": sum(file_of(r.row) == source.file for r in outcome.listing.recipients),
     }
 
 

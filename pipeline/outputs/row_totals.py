@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from pipeline.core.list_row import ListRow, parse_row
-from pipeline.core.model import Outcome
+from pipeline.core.list_row import ListRow, file_of, parse_row
+from pipeline.core.model import Outcome, RecipientList
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.texts import Texts
 
@@ -42,7 +42,21 @@ class RowTotals:
         told = [f"{len(rows)} {ONE.get(kind, kind) if len(rows) == 1 else kind}" for kind, rows in self.kinds if rows]
         told += [f"{len(self.open)} {OPEN}"] if self.open else []
         count = len(self.rows)
-        return f"{count} {'row' if count == 1 else 'rows'} in the list: {', '.join(told) or 'none of them a plaque'}."
+        rows = "row" if count == 1 else "rows"
+        lists = "list" if len({file_of(row) for row in self.rows}) < 2 else "lists"
+        return f"{count} {rows} in the {lists}: {', '.join(told) or 'none of them a plaque'}."
+
+    def by_list(self, listing: RecipientList) -> tuple[tuple[str, RowTotals], ...]:
+        """The file of each list, and the rows of that list alone; nothing where there is one list."""
+        if not listing.further:
+            return ()
+        return tuple((each.file, self._of_list(each.file if n else "")) for n, each in enumerate(listing.lists))
+
+    def _of_list(self, file: str) -> RowTotals:
+        def only(rows: frozenset[ListRow]) -> frozenset[ListRow]:
+            return frozenset(row for row in rows if file_of(row) == file)
+
+        return RowTotals(rows=only(self.rows), kinds=tuple((kind, only(rows)) for kind, rows in self.kinds))
 
 
 def count_rows(outcome: Outcome, own: Mapping[str, Collection[ListRow]]) -> RowTotals:

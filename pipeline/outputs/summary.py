@@ -110,11 +110,13 @@ def _describe_head(outcome: Outcome) -> str:
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {format_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = describe_part(outcome)
-    rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
-    return "\n".join([f"{title} ({part})" if part else title, line, rows])
+    rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
+    each = [f"  {strip_markup(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
 
 
-def _wrap(text: str, first: str, rest: str) -> str:
+def wrap_text(text: str, first: str = "", rest: str = "") -> str:
+    """Wrap a text for the terminal. first, rest: indentation of the first line and of the others."""
     return textwrap.fill(
         strip_markup(text),
         WIDTH,
@@ -135,7 +137,7 @@ def _describe_faults(outcome: Outcome, most: int) -> list[str]:
     lines = ["The tool itself failed (the other rows are done; details in report.json)"]
     for row, trace in outcome.faults[:most]:
         last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
-        lines.append(_wrap(last, f"  row {row}  ", "          "))
+        lines.append(wrap_text(last, f"  row {row}  ", "          "))
     return ["\n".join(lines + _describe_more(len(outcome.faults) - most))]
 
 
@@ -159,8 +161,8 @@ def _describe_order(outcome: Outcome, units: Units) -> list[str]:
 
 def _describe_finding(finding: Finding, units: Units, indent: str) -> list[str]:
     """Return the lines of a finding and of what to do about it."""
-    message = _wrap(f"{catalogue.format_message(finding, units)} [{finding.code}]", indent, indent)
-    return [message, _wrap(catalogue.format_remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
+    message = wrap_text(f"{catalogue.format_message(finding, units)} [{finding.code}]", indent, indent)
+    return [message, wrap_text(catalogue.format_remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
 
 
 def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
@@ -170,14 +172,14 @@ def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
     lines = ["The design (yours to put right; the client is not asked)"]
     for fault in outcome.design:
         codes = " ".join(f"[{count.code}]" for count in fault.faults)
-        lines.append(_wrap(f"{describe_design_fault(fault, units)} {codes}", "  ", "    "))
+        lines.append(wrap_text(f"{describe_design_fault(fault, units)} {codes}", "  ", "    "))
         names = [strip_markup(name) or f"row {row}" for row, name in zip(fault.rows, fault.names, strict=True)]
         more = f", +{len(names) - most} more" if len(names) > most else ""
-        lines.append(_wrap(f"{', '.join(names[:most])}{more}", "    ", "    "))
-        lines.append(_wrap(describe_design_remedy(fault, units), "    → ", "      "))
+        lines.append(wrap_text(f"{', '.join(names[:most])}{more}", "    ", "    "))
+        lines.append(wrap_text(describe_design_remedy(fault, units), "    → ", "      "))
     if outcome.proof_held:
         held = list_held_plaques(outcome.plaques, find_crowded_lines(outcome.plaques))
-        lines.append(_wrap(describe_held(len(held), len(outcome.plaques)), "  ", "  "))
+        lines.append(wrap_text(describe_held(len(held), len(outcome.plaques)), "  ", "  "))
     return ["\n".join(lines)]
 
 
@@ -222,7 +224,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     if not groups:
         return []
     asked = len({id(plaque) for pairs in groups.values() for plaque, _ in pairs if plaque.state == "ask"})
-    lines = [f"A person has to look ({asked})" if asked else "Besides, a person has to look"]
+    lines = [f"To be decided by a person ({asked})" if asked else "Also to be decided by a person"]
     for _, pairs in sorted(groups.items(), key=lambda item: -len(item[1])):
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name_plaque(plaque)}")
@@ -232,12 +234,12 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         if others:
             said = [_describe_repeat(p, f) for p, f in others[: most - 1]]
             more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
-            lines.append(_wrap(f"the same: {', '.join(said)}{more}", "    ", "    "))
+            lines.append(wrap_text(f"the same: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
 
 
 def _describe_repeat(plaque: Plaque, finding: Finding) -> str:
-    """Return a plaque with a question told before; of a remark what it says."""
+    """Return a plaque with a question shown before; for a remark, its text."""
     said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
     return f"row {plaque.recipient.row} {_name_plaque(plaque)}{said}"
 
@@ -250,5 +252,5 @@ def _describe_notes(outcome: Outcome) -> list[str]:
         return []
     told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
     unused = [f for f in list_order_findings(outcome) if f.code == COLUMN_UNUSED.code]
-    named = [_wrap(f"Not used: {catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
-    return ["\n".join([*named, _wrap(f"Noted in check.xlsx: {told}", "", "  ")])]
+    named = [wrap_text(f"{catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
+    return ["\n".join([*named, wrap_text(f"Noted in check.xlsx: {told}", "", "  ")])]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pipeline.core.files import write_whole
-from pipeline.reference.pages import FOLDER, pages
+from pipeline.reference.pages import FOLDER, build_pages
 
 
-def main() -> None:
+def write_reference() -> None:
     """Write every page whose text has changed, and say which."""
-    for name, text in pages().items():
+    for name, text in build_pages().items():
         file = FOLDER / name
         if not file.exists() or file.read_text(encoding="utf-8") != text:
             write_whole(file, text.encode("utf-8"))
@@ -16,4 +16,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    write_reference()

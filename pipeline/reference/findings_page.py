@@ -8,7 +8,7 @@ from pipeline.core.catalogue import KINDS, format_message
 from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.findings import Kind
 from pipeline.outputs.explanation import MEANING, list_explanation_parts
-from pipeline.reference.markdown import table
+from pipeline.reference.markdown import format_table
 
 HEAD = """# Findings
 
@@ -22,21 +22,23 @@ HEAD = """# Findings
 """
 
 
-def page() -> str:
+def build_page() -> str:
     """Return the page: a table of all codes, then one section per code."""
     rows = [
-        (f"[`{c}`](#{_anchor(c)})", kind.severity.value, format_message(build_examples()[c]))
+        (f"[`{c}`](#{_build_anchor(c)})", kind.severity.value, format_message(build_examples()[c]))
         for c, kind in KINDS.items()
     ]
-    parts = [HEAD, table(("code", "severity", "for example"), rows)]
-    subjects = list(dict.fromkeys(map(_subject, KINDS.values())))
-    for subject, kinds in groupby(sorted(KINDS.values(), key=lambda k: subjects.index(_subject(k))), key=_subject):
+    parts = [HEAD, format_table(("code", "severity", "for example"), rows)]
+    subjects = list(dict.fromkeys(map(_get_subject, KINDS.values())))
+    for subject, kinds in groupby(
+        sorted(KINDS.values(), key=lambda k: subjects.index(_get_subject(k))), key=_get_subject
+    ):
         parts.append(f"## {subject}\n")
-        parts += [_section(kind) for kind in kinds]
+        parts += [_build_section(kind) for kind in kinds]
     return "\n".join(parts)
 
 
-def _section(kind: Kind) -> str:
+def _build_section(kind: Kind) -> str:
     said = ""
     for head, texts in list_explanation_parts(kind):
         only = f" {texts[0]}" if len(texts) == 1 else "".join(f"\n  - {text}" for text in texts)
@@ -44,9 +46,9 @@ def _section(kind: Kind) -> str:
     return f"### {kind.code}\n\n{MEANING[kind.severity]}\n\n{said}"
 
 
-def _anchor(code: str) -> str:
+def _build_anchor(code: str) -> str:
     return code.replace(".", "")
 
 
-def _subject(kind: Kind) -> str:
+def _get_subject(kind: Kind) -> str:
     return kind.code.partition(".")[0]

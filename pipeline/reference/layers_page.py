@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.outputs.cut_files.dxf.template import ACADVER, COLOURS, REFERENCE
-from pipeline.reference.markdown import table
+from pipeline.reference.markdown import format_table
 
 HOLDS = {
     "EDGE": "outline of the blank, and holes through it",
@@ -64,10 +64,10 @@ Layers for reference show where things are and are not to be cut: they don't plo
 """
 
 
-def page() -> str:
+def build_page() -> str:
     """Return the page. KeyError when a layer has no description."""
     rows = [
         (name, str(colour), "for reference" if name in REFERENCE else "cut", HOLDS[name])
         for name, colour in COLOURS.items()
     ]
-    return TEXT.format(table=table(("layer", "colour", "is", "what is on it"), rows), r12=ACADVER["R12"])
+    return TEXT.format(table=format_table(("layer", "colour", "is", "what is on it"), rows), r12=ACADVER["R12"])

@@ -19,7 +19,7 @@ from pydantic.fields import FieldInfo
 from pipeline.core.catalogue.name_kinds import MOST_CHARACTERS, MOST_MARKS
 from pipeline.core.order import Order
 from pipeline.core.order_table import LONGEST, LONGEST_TEXT, LengthRange, OrderTable, find_table_in
-from pipeline.reference.markdown import table
+from pipeline.reference.markdown import format_table
 
 HEAD = f"""# Keys of the order file
 
@@ -32,7 +32,7 @@ A cell of the list that is lettered may hold {MOST_CHARACTERS} characters, and {
 stops its row, not the list.
 
 *Signed*: whether a change makes a new sign-off necessary. *design*: yes, if it changes the finished piece · *file*: no,
-but the cut file is made in another way, which you accept with `plaques release --accept-files` · –: no.
+but the cut file is made differently, which you accept with `plaques release --accept-files` · –: no.
 
 Where a default is “common practice, no source”, try it on an offcut first. The cutter's own data, the resin's data
 sheet and your local rules come before it.
@@ -42,46 +42,46 @@ LIMITS = ("gt", "ge", "lt", "le", "min_length", "max_length")
 SIGNED = {"piece": "design", "drawn": "design", "resolved": "design", "making": "file"}
 
 
-def page() -> str:
+def build_page() -> str:
     """Return the page."""
-    return "\n".join([HEAD, *map(section, tables())])
+    return "\n".join([HEAD, *map(build_section, list_tables())])
 
 
-def section(headed: tuple[str, type[OrderTable]], columns: Sequence[str] = COLUMNS) -> str:
+def build_section(headed: tuple[str, type[OrderTable]], columns: Sequence[str] = COLUMNS) -> str:
     """Return the section of a table: what it is for, and its keys. columns: those of `COLUMNS` that are wanted."""
     heading, model = headed
     intro = " ".join((model.__doc__ or "").split())
     intro = intro.partition("]: ")[2] or intro
     intro = intro[:1].upper() + intro[1:]
     kept = [COLUMNS.index(name) for name in columns]
-    rows = [tuple(row[k] for k in kept) for row in _rows(model)]
-    return f"## {heading}\n\n{intro}\n\n{table(tuple(columns), rows)}"
+    rows = [tuple(row[k] for k in kept) for row in _list_rows(model)]
+    return f"## {heading}\n\n{intro}\n\n{format_table(tuple(columns), rows)}"
 
 
-def tables(model: type[OrderTable] = Order) -> list[tuple[str, type[OrderTable]]]:
+def list_tables(model: type[OrderTable] = Order) -> list[tuple[str, type[OrderTable]]]:
     """Return every table of the order file, or of another, with its heading, in the order of the models."""
-    return [("Top of the file", model), *_inside(model, "")]
+    return [("Top of the file", model), *_list_inner_tables(model, "")]
 
 
-def _inside(model: type[OrderTable], above: str) -> list[tuple[str, type[OrderTable]]]:
+def _list_inner_tables(model: type[OrderTable], above: str) -> list[tuple[str, type[OrderTable]]]:
     out = []
     for key, field in model.model_fields.items():
         if (inner := find_table_in(field.annotation)) is not None:
             path = f"{above}{key}"
-            several = _several(field.annotation)
+            several = _is_several(field.annotation)
             heading = f"`[[{path}]]`" if several else f"`[{path}]`"
-            out += [(heading, inner), *_inside(inner, f"{path}.")]
+            out += [(heading, inner), *_list_inner_tables(inner, f"{path}.")]
     return out
 
 
-def _several(annotation: Any) -> bool:
+def _is_several(annotation: Any) -> bool:
     if typing.get_origin(annotation) is tuple:
         return True
-    return any(_several(inner) for inner in typing.get_args(annotation))
+    return any(_is_several(inner) for inner in typing.get_args(annotation))
 
 
-def _rows(model: type[OrderTable]) -> list[tuple[str, str, str, str, str]]:
-    said = descriptions(model)
+def _list_rows(model: type[OrderTable]) -> list[tuple[str, str, str, str, str]]:
+    said = read_descriptions(model)
     rows = []
     for key, field in model.model_fields.items():
         inner = find_table_in(field.annotation) is not None
@@ -90,12 +90,12 @@ def _rows(model: type[OrderTable]) -> list[tuple[str, str, str, str, str]]:
         if field.description:
             text += f" The default: {field.description}."
         signed = "" if inner else SIGNED.get(purpose, "–")
-        rows.append((f"`{key}`", value_of(field), _default(field), signed, text))
+        rows.append((f"`{key}`", describe_value(field), _format_default(field), signed, text))
     return rows
 
 
 @lru_cache
-def descriptions(model: type[BaseModel]) -> dict[str, str]:
+def read_descriptions(model: type[BaseModel]) -> dict[str, str]:
     """Return the docstring below each key of a model. KeyError names the keys that have none."""
     module = ast.parse(inspect.getsource(sys.modules[model.__module__]))
     body = next(node.body for node in module.body if isinstance(node, ast.ClassDef) and node.name == model.__name__)
@@ -109,70 +109,70 @@ def descriptions(model: type[BaseModel]) -> dict[str, str]:
     return said
 
 
-def value_of(field: FieldInfo) -> str:
+def describe_value(field: FieldInfo) -> str:
     """Return what a key may hold, in words, with its limits."""
     if (inner := find_table_in(field.annotation)) is not None:
-        return f"{'tables' if _several(field.annotation) else 'table'}, see below" if inner else ""
-    return _words(field.annotation, tuple(field.metadata))
+        return f"{'tables' if _is_several(field.annotation) else 'table'}, see below" if inner else ""
+    return _describe_type(field.annotation, tuple(field.metadata))
 
 
-def _words(annotation: Any, limits: tuple[Any, ...] = ()) -> str:
+def _describe_type(annotation: Any, limits: tuple[Any, ...] = ()) -> str:
     origin, args = typing.get_origin(annotation), typing.get_args(annotation)
     if origin is Annotated:
         own: list[Any] = []
         for extra in args[1:]:
             own += extra.metadata if isinstance(extra, FieldInfo) else [extra]
-        return _words(args[0], (*own, *limits))
+        return _describe_type(args[0], (*own, *limits))
     if origin in (types.UnionType, typing.Union):
-        return " or ".join(_words(a, limits) for a in args if a is not type(None))
+        return " or ".join(_describe_type(a, limits) for a in args if a is not type(None))
     if origin is Literal:
         return " · ".join(f'`"{a}"`' for a in args)
     if origin is list:
-        return f"list of {_words(args[0])}"
+        return f"list of {_describe_type(args[0])}"
     if origin is dict:
-        return f"table: name = {_words(args[1])}"
+        return f"table: name = {_describe_type(args[1])}"
     if origin is tuple:
         if args[-1] is Ellipsis:
-            return f"list of {_words(args[0])}"
-        return f"[{', '.join(_words(a) for a in args)}]"
+            return f"list of {_describe_type(args[0])}"
+        return f"[{', '.join(_describe_type(a) for a in args)}]"
     name = {str: "text", int: "whole number", float: "number", bool: "`true` · `false`", date: "date"}[annotation]
     length = next((x for x in limits if isinstance(x, LengthRange)), None)
-    return _limited(length.what if length else name, limits, length)
+    return _describe_limits(length.what if length else name, limits, length)
 
 
-def _limited(name: str, limits: tuple[Any, ...], length: LengthRange | None) -> str:
-    """The limits in words. They are found by name: pydantic keeps each as an object with one of these attributes."""
+def _describe_limits(name: str, limits: tuple[Any, ...], length: LengthRange | None) -> str:
+    """Describe the limits. They are found by name: pydantic stores each as an object with one of these attributes."""
     found = {key: getattr(limit, key) for limit in limits for key in LIMITS if hasattr(limit, key)}
     low = high = ""
     if "gt" in found or "ge" in found:
-        low = f"over {_number(found['gt'])}" if "gt" in found else f"from {_number(found['ge'])}"
+        low = f"over {_format_number(found['gt'])}" if "gt" in found else f"from {_format_number(found['ge'])}"
     if "lt" in found or "le" in found:
-        high = f"under {_number(found['lt'])}" if "lt" in found else f"to {_number(found['le'])}"
+        high = f"under {_format_number(found['lt'])}" if "lt" in found else f"to {_format_number(found['le'])}"
     if found.get("min_length") == found.get("max_length") == 1:
         low = "1 character"
     elif name == "text" and "max_length" in found:
         high = f"to {found['max_length']} characters"
     if length is not None and length.least > 0:
-        low = f"from {_number(length.least)} mm"
+        low = f"from {_format_number(length.least)} mm"
     if length is not None and length.most != LONGEST:
-        high = f"to {_number(length.most)} mm"
+        high = f"to {_format_number(length.most)} mm"
     told = " ".join(x for x in (low, high) if x)
     return f"{name}, {told}" if told else name
 
 
-def _number(value: Any) -> str:
+def _format_number(value: Any) -> str:
     return f"{value:,}".removesuffix(".0")
 
 
-def _default(field: FieldInfo) -> str:
+def _format_default(field: FieldInfo) -> str:
     if field.is_required():
         return "required"
     if find_table_in(field.annotation) is not None:
         return "–"
-    return _toml(field.get_default(call_default_factory=True))
+    return _format_toml(field.get_default(call_default_factory=True))
 
 
-def _toml(value: Any) -> str:
+def _format_toml(value: Any) -> str:
     if value is None or value in ("", [], {}, ()):
         return "–"
     if isinstance(value, bool):

@@ -7,20 +7,20 @@ from pathlib import Path
 from pipeline.reference import commands_page, findings_page, layers_page, order_keys_page, report_page, shop_keys_page
 
 FOLDER = Path(__file__).resolve().parent
-"""Where the pages lie."""
+"""The folder of the pages."""
 
 WRITTEN = "<!-- Generated from the code: change it there, then run `python -m pipeline.reference`. -->\n\n"
-"""First line of every page."""
+"""The first line of every page."""
 
 
-def pages() -> dict[str, str]:
+def build_pages() -> dict[str, str]:
     """Return the text of every page, by file name."""
     makers = {
-        "commands.md": commands_page.page,
-        "order-keys.md": order_keys_page.page,
-        "shop-keys.md": shop_keys_page.page,
-        "cut-file-layers.md": layers_page.page,
-        "findings.md": findings_page.page,
+        "commands.md": commands_page.build_page,
+        "order-keys.md": order_keys_page.build_page,
+        "shop-keys.md": shop_keys_page.build_page,
+        "cut-file-layers.md": layers_page.build_page,
+        "findings.md": findings_page.build_page,
         "report.md": report_page.page,
     }
     return {name: WRITTEN + page().rstrip() + "\n" for name, page in makers.items()}

@@ -7,7 +7,7 @@ from typing import Any
 
 from pipeline.core.measured_values import MEASURED_VALUES, MeasuredValue
 from pipeline.outputs.report import SCHEMA
-from pipeline.reference.markdown import table
+from pipeline.reference.markdown import format_table
 
 HEAD = f"""# report.json
 
@@ -93,14 +93,21 @@ FIELDS: dict[str, str] = {
     "order.shop_file": "the shop file that was found, seen from the order folder, such as `../shop.toml`",
     "order.shop_sha256": "hash of the shop file",
     "order.from_shop_file.*": "a key whose value comes from the shop file, such as `rates.hour`: where from",
-    "list.file": "the client's list",
+    "list.file": "the client's list, the first one where there are several",
     "list.sheet": "sheet that was read",
     "list.sha256": "hash of the list",
     "list.header_row": "row of the headings; 0: none",
     "list.columns.*": "column letters of each of the order's columns",
     "list.rows": "rows of the sheet that hold anything",
     "list.recipients": "rows that are recipients",
-    "list.account[].row": "a row of the sheet",
+    "list.more[].file": "a further list, as its rows name it",
+    "list.more[].sheet": "sheet that was read",
+    "list.more[].sha256": "hash of that list",
+    "list.more[].header_row": "row of its headings; 0: none",
+    "list.more[].columns.*": "column letters of each of the order's columns",
+    "list.more[].rows": "rows of its sheet that hold anything",
+    "list.more[].recipients": "rows of it that are recipients",
+    "list.account[].row": "a row of the lists: a number, or `FILE!12` of a further list, as everywhere",
     "list.account[].fate": "what became of it: `plaque`, `stopped` or `left-out`",
     "list.account[].reason": "why it was left out",
     "blank.source": "drawing of the blank, or its shape",
@@ -118,7 +125,7 @@ FIELDS: dict[str, str] = {
     "accounts.rows": "rows of the list; the four below add up to it",
     "accounts.plaques": "rows that became a plaque which may be cut",
     "accounts.stopped": "rows that are stopped",
-    "accounts.not_in_part": "rows that `--rows` left aside",
+    "accounts.not_in_part": "rows not named by `--rows`",
     "accounts.left_out": "rows that are not recipients",
     "accounts.left_out_for.*": "reasons for leaving rows out, with their number",
     **{f"findings[].{key}": f"about the whole order: {text}" for key, text in _FINDING.items()},
@@ -168,12 +175,12 @@ FIELDS: dict[str, str] = {
     "faults[].row": "row in which the tool itself failed",
     "faults[].trace": "where it failed",
 }
-"""Field -> what it holds, in the order of the document."""
+"""Field -> its content, in the order of the document."""
 
 
 def page() -> str:
     """Return the page."""
-    return f"{HEAD}\n{table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
+    return f"{HEAD}\n{format_table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
 
 
 def unknown_fields(report: dict[str, Any]) -> set[str]:
@@ -192,7 +199,7 @@ def _described(path: str) -> bool:
 
 
 def _pattern(path: str) -> str | None:
-    """The described field a path belongs to: `raw.name` belongs to `raw.*`."""
+    """Return the described field that a path belongs to: `raw.name` belongs to `raw.*`."""
     if path in FIELDS or (path := path.removesuffix("[]")) in FIELDS:
         return path
     for field in FIELDS:

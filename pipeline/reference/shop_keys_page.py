@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.core.shop_config import ShopConfig
-from pipeline.reference.order_keys_page import section, tables
+from pipeline.reference.order_keys_page import build_section, list_tables
 
 HEAD = """# Keys of the shop file
 
@@ -22,6 +22,6 @@ alters in the finished piece has to be signed anew.
 COLUMNS = ("key", "value", "default", "for")
 
 
-def page() -> str:
+def build_page() -> str:
     """Return the page."""
-    return "\n".join([HEAD, *(section(headed, COLUMNS) for headed in tables(ShopConfig))])
+    return "\n".join([HEAD, *(build_section(headed, COLUMNS) for headed in list_tables(ShopConfig))])

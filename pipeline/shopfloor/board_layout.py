@@ -1,4 +1,5 @@
-"""The boards of an order: which blank lies where, whose it is, and how they are sawn apart. Lengths mm, areas mm²."""
+"""The boards of an order: the position and recipient of each blank, and how they are sawn apart. Lengths mm, areas
+mm²."""
 
 from __future__ import annotations
 
@@ -19,10 +20,18 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.shopfloor.nesting import BlankSlot, Box, NestingBoard, SawLane, StripLayout, choose_boards, lay_out
-from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
+from pipeline.shopfloor.saw import (
+    Grain,
+    SawCut,
+    SawnSide,
+    find_straight_sides,
+    group_fence_settings,
+    list_board_cuts,
+    order_cuts,
+)
 
 TOLERANCE = 0.01
-"""How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+"""Flattening tolerance of the edge while boards are laid out, mm."""
 NOTHING = SourcedValue(value=0.0, source="nothing is asked for")
 
 
@@ -40,7 +49,7 @@ class PieceToPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
-    """A piece in its place on a board."""
+    """A piece in its position on a board."""
 
     slot: BlankSlot
     piece: PieceToPlace
@@ -54,7 +63,7 @@ class PlacedPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Board:
-    """One board, with everything that is cut on it."""
+    """One board, with everything cut on it."""
 
     number: int  # from 1
     size: int  # which of the order's sizes
@@ -63,7 +72,7 @@ class Board:
 
     @property
     def key(self) -> tuple[int, tuple[BlankSlot, ...]]:
-        """Boards of one key look alike."""
+        """Return the key shared by boards with the same layout."""
         return self.size, self.layout.slots
 
 
@@ -87,15 +96,15 @@ class BoardLayout:
 
     @property
     def share(self) -> float:
-        """Of the boards' face, how much becomes blanks."""
+        """Return the share of the boards' face that becomes blanks."""
         return self.placed * self.blank_area / self.board_area if self.board_area else 0.0
 
     @property
     def groups(self) -> list[list[SawCut]]:
-        return fence_settings(self.cuts)
+        return group_fence_settings(self.cuts)
 
 
-def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard:
+def build_board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard:
     """A size of the order with what has to be kept free on it, as boxes."""
     kept: list[Box] = []
     for d in (*part.screws, *size.defects):
@@ -110,7 +119,7 @@ def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard
     )
 
 
-def grain_of(order: Order) -> Grain | None:
+def get_grain(order: Order) -> Grain | None:
     """Which way the grain runs on a piece: as [board] says, "none" for material without grain; None: not stated."""
     if order.board is None:
         return None
@@ -125,13 +134,13 @@ def plan_boards(
     allowance: SourcedValue = NOTHING,
     outline: SourcedValue | None = None,
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
-    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
-    has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and `outline_depth`
-    have them."""
+    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as
+    `get_grain` has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and
+    `outline_depth` have them."""
     region = build_chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
-        (lay_out(board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
+        (lay_out(build_board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
     choice = choose_boards(layouts, len(pieces))
@@ -142,13 +151,13 @@ def plan_boards(
         taken += len(own)
         places = tuple(PlacedPiece(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))
         boards.append(Board(number=number, size=size, layout=layout, places=places))
-    cuts = order_cuts(itertools.chain.from_iterable(board_cuts(b.layout, saw, region, b.number) for b in boards))
+    cuts = order_cuts(itertools.chain.from_iterable(list_board_cuts(b.layout, saw, region, b.number) for b in boards))
     largest = max((lo.sheet.area for lo, _ in layouts), default=0.0)
     plan = BoardLayout(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge, grain, allowance.value),
+        sides=find_straight_sides(blank.edge, grain, allowance.value),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),
@@ -159,10 +168,10 @@ def plan_boards(
         outline=outline,
         edge=float(region.length),
     )
-    return plan, tuple(_no_room(plan, layouts))
+    return plan, tuple(_report_no_room(plan, layouts))
 
 
-def _no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -> list[Finding]:
+def _report_no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -> list[Finding]:
     if plan.placed >= plan.wanted:
         return []
     none = all(not lo.slots for lo, _ in layouts)

@@ -1,4 +1,4 @@
-"""The jig of an order: which piece lies in which place of which load. Lengths mm, from the jig's zero point.
+"""The jig of an order: the load and place of each piece. Lengths mm, from the jig's zero point.
 
 Places are counted from the lower left, row by row. The jig stays as it is; only what lies in it changes.
 """
@@ -30,7 +30,7 @@ CLEAR = 0.5
 LOOSE = 0.1
 """mm. A blank that lies no farther from its mirror image fits the same place (common practice, no source)."""
 MOST_PLACES = 5_000
-"""Of one jig: more is a slip of the finger."""
+"""Most places of one jig; more is a typing error."""
 SPECK = 0.01
 """mm². Outlines that touch share no more than this, which is the rounding of their chords."""
 
@@ -56,7 +56,7 @@ class JigPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JigLoad:
-    """What lies in the jig at one time."""
+    """The blanks in the jig at one time."""
 
     number: int  # from 1
     pieces: tuple[JigPiece, ...]
@@ -82,7 +82,7 @@ class JigLayout:
         return min(0.0, *xs), min(0.0, *ys), max(right, max(xs) + wide), max(top, max(ys) + high)
 
 
-def jig_places(part: JigConfig) -> Iterator[JigPlace]:
+def list_jig_places(part: JigConfig) -> Iterator[JigPlace]:
     """The places, from the lower left, row by row."""
     (x, y), across, up = part.first, part.across or 0.0, part.up or 0.0
     for row in range(part.rows):
@@ -101,11 +101,11 @@ def put_in_place(edge: Chain, place: JigPlace, turn: int) -> tuple[float, float,
 def plan_jigs(
     blank: Blank, part: JigConfig, pieces: Sequence[PieceToPlace], *, units: Units, back: bool
 ) -> tuple[JigLayout, tuple[Finding, ...]]:
-    """Lay the pieces into the jig load by load, signed ones first, otherwise in the order of the list. back: whether
-    anything is lettered on their backs."""
-    region = _as_it_lies(blank, part.turn)
+    """Assign the pieces to the jig load by load, signed ones first, otherwise in the order of the list. back: whether
+    anything is lettered on the back."""
+    region = _lay_blank(blank, part.turn)
     x0, y0, x1, y1 = region.bounds
-    places = tuple(jig_places(part))
+    places = tuple(list_jig_places(part))
     waiting = sorted(pieces, key=lambda p: (not p.signed, p.row, p.copy))
     loads = tuple(
         JigLoad(
@@ -118,13 +118,13 @@ def plan_jigs(
         for number, start in enumerate(range(0, len(waiting), len(places)), 1)
     )
     layout = JigLayout(places=places, loads=loads, turn=part.turn, extent=(x1 - x0, y1 - y0), size=part.size)
-    found = [*_overlapping(region, part, units), *_outside(layout, part)]
+    found = [*_check_overlap(region, part, units), *_check_outside(layout, part)]
     if back:
-        found += _turned(blank, region, part.turn)
+        found += _check_turned(blank, region, part.turn)
     return layout, tuple(found)
 
 
-def _as_it_lies(blank: Blank, turn: int, *, over: bool = False) -> Region:
+def _lay_blank(blank: Blank, turn: int, *, over: bool = False) -> Region:
     """The blank with the lower left corner of its box at the origin. over: turned over about its own upright line."""
     region = build_chain_polygon(blank.edge, TOLERANCE)
     if over:
@@ -134,7 +134,7 @@ def _as_it_lies(blank: Blank, turn: int, *, over: bool = False) -> Region:
     return affinity.translate(region, -x0, -y0)
 
 
-def _overlapping(region: Region, part: JigConfig, units: Units) -> Iterator[Finding]:
+def _check_overlap(region: Region, part: JigConfig, units: Units) -> Iterator[Finding]:
     _, _, width, height = region.bounds
     ways_on = [("across", part.across or 0.0, width)] * (part.columns > 1)
     ways_on += [("up", part.up or 0.0, height)] * (part.rows > 1)
@@ -151,7 +151,7 @@ def _overlapping(region: Region, part: JigConfig, units: Units) -> Iterator[Find
     yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(build_way(ways.WIDER_PITCH, *edits, facts=told),))
 
 
-def _outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
+def _check_outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
     if part.bed is None:
         return
     (wide, high), (across, up) = layout.extent, part.bed
@@ -169,9 +169,9 @@ def _outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
         yield find(kinds.OUTSIDE_BED, measured=float(len(out)), facts=facts)
 
 
-def _turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
-    """Turned over about its own upright line, a blank has to fit the place it lay in."""
-    over = _as_it_lies(blank, turn, over=True)
+def _check_turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
+    """Check that a blank turned over about its vertical axis fits the place it was in."""
+    over = _lay_blank(blank, turn, over=True)
     points = np.vstack([shapely.get_coordinates(region), shapely.get_coordinates(over)])
     both = (region.boundary, over.boundary)
     off = max(float(shapely.distance(shapely.points(points), edge).max()) for edge in both)

@@ -102,7 +102,7 @@ def turn_blank(blank: Region, turn: int) -> Region:
     return affinity.translate(hull, -x0, -y0)
 
 
-def _way(blank: Region, turn: int, ripped: bool) -> Orientation:
+def _build_orientation(blank: Region, turn: int, ripped: bool) -> Orientation:
     hull = turn_blank(blank, turn)
     if not ripped:  # along and across change places
         hull = shapely.transform(hull, lambda p: p[:, ::-1])
@@ -110,7 +110,7 @@ def _way(blank: Region, turn: int, ripped: bool) -> Orientation:
     return Orientation(turn=turn, hull=hull, along=along, across=across)
 
 
-def least_pitch(a: Orientation, b: Orientation, lane: float) -> float:
+def compute_least_pitch(a: Orientation, b: Orientation, lane: float) -> float:
     """How far along the strip b's box has to start after a's, for a lane between the two hulls.
 
     The distance of two convex shapes, one of them sliding, has one least place; at the same place they overlap, so
@@ -168,7 +168,7 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
     end_s = sheet.clamp if ripped else 0.0
     end_t = 0.0 if ripped else sheet.clamp
     free = [b if ripped else (b[1], b[0], b[3], b[2]) for b in sheet.kept_free]
-    gaps = [{(a.turn, b.turn): least_pitch(a, b, saw.lane) for a in ways for b in ways} for ways in kinds]
+    gaps = [{(a.turn, b.turn): compute_least_pitch(a, b, saw.lane) for a in ways for b in ways} for ways in kinds]
     across = [max(w.across for w in ways) for ways in kinds]
     s0 = max(end_s, saw.kerf) + saw.trim if end_s else saw.trim
     s1 = length - end_s - saw.trim
@@ -217,7 +217,9 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
     return StripLayout(sheet=sheet, ripped=ripped, strips=tuple(strips))
 
 
-def orientations(blank: Region, grain: str, turn: bool, ripped: bool, saw: SawLane) -> list[tuple[Orientation, ...]]:
+def list_orientations(
+    blank: Region, grain: str, turn: bool, ripped: bool, saw: SawLane
+) -> list[tuple[Orientation, ...]]:
     """Sets of ways to lay the blank in one strip. The board's grain runs along its length (x).
 
     Turning end for end is used only where it saves wood.
@@ -225,9 +227,10 @@ def orientations(blank: Region, grain: str, turn: bool, ripped: bool, saw: SawLa
     bases = {"upright": [90], "across": [0], "none": [0, 90]}[grain]
     out: list[tuple[Orientation, ...]] = []
     for base in bases:
-        one, other = _way(blank, base, ripped), _way(blank, base + 180, ripped)
+        one, other = _build_orientation(blank, base, ripped), _build_orientation(blank, base + 180, ripped)
         saves = (
-            least_pitch(one, other, saw.lane) + least_pitch(other, one, saw.lane) < 2 * (one.along + saw.lane) - 0.01
+            compute_least_pitch(one, other, saw.lane) + compute_least_pitch(other, one, saw.lane)
+            < 2 * (one.along + saw.lane) - 0.01
         )
         out.append((one, other) if turn and saves else (one,))
     return out
@@ -237,7 +240,7 @@ def lay_out(sheet: NestingBoard, saw: SawLane, blank: Region, grain: str = "upri
     """The best layout of one board: most blanks, then fewest strips of fewest kinds, then ripped first."""
     found = []
     for ripped in (True, False):
-        kinds = orientations(blank, grain, turn, ripped, saw)
+        kinds = list_orientations(blank, grain, turn, ripped, saw)
         found += [_lay(sheet, saw, (ways,), ripped) for ways in kinds]
         if len(kinds) > 1:
             found.append(_lay(sheet, saw, tuple(kinds), ripped))

@@ -117,7 +117,7 @@ def open_region(region: Region, radius: float) -> Region:
     return shapely.buffer(shapely.buffer(region, -radius, quad_segs=ROUND), radius, quad_segs=ROUND)
 
 
-def widest_circle(region: Region) -> float:
+def measure_widest_circle(region: Region) -> float:
     """Diameter of the largest circle in the region; 0 when it is empty."""
     widths = [
         2 * shapely.length(shapely.maximum_inscribed_circle(part, tolerance=TOLERANCE))
@@ -127,7 +127,7 @@ def widest_circle(region: Region) -> float:
     return float(max(widths, default=0.0))
 
 
-def _beyond(region: Region, open_: Region) -> Region:
+def _subtract_opening(region: Region, open_: Region) -> Region:
     """What lies farther than SEEN from what is cleared."""
     if open_.is_empty:
         return region
@@ -135,7 +135,7 @@ def _beyond(region: Region, open_: Region) -> Region:
 
 
 def _clean(region: Region, radius: float) -> bool:
-    return bool(_beyond(region, open_region(region, radius)).is_empty)
+    return bool(_subtract_opening(region, open_region(region, radius)).is_empty)
 
 
 def clears_all(region: Region, most: float) -> float:
@@ -155,7 +155,7 @@ def clears_all(region: Region, most: float) -> float:
     return 2 * low
 
 
-def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float, float]]]:
+def find_inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float, float]]]:
     """(radius, place) of every inside curve and inside corner of closed chains; the radius of a sharp corner is 0.
 
     Inside is where a cutter going round within the pocket has to turn: left turns of an anticlockwise outline, and of a
@@ -183,13 +183,13 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
     return out
 
 
-def _corners(
+def _find_corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
 ) -> list[CornerLeft]:
     """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
     if open_.is_empty:
         return []
-    seen = shapely.get_parts(_beyond(region, open_))
+    seen = shapely.get_parts(_subtract_opening(region, open_))
     left = shapely.get_parts(region.difference(shapely.buffer(open_, HAIR)))
     tree = shapely.STRtree(left)
     out = []
@@ -211,14 +211,14 @@ def _corners(
     return sorted(out, key=lambda c: (-c.off, c.at))
 
 
-def _area(region: Region, smallest: float = 0.0) -> MilledArea:
+def _measure_area(region: Region, smallest: float = 0.0) -> MilledArea:
     """The region without slivers of rounding, as rings."""
     parts = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > smallest]
     kept = shapely.MultiPolygon(parts) if parts else shapely.Polygon()
     return MilledArea(rings=tuple(list_region_rings(kept)) if parts else (), area=float(sum(p.area for p in parts)))
 
 
-def _tool(
+def _build_tool(
     cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region, passes: Passes
 ) -> PocketTool:
     diameter = cutter.diameter or 0.0
@@ -238,25 +238,25 @@ def _tool(
     )
 
 
-def pocket_passes_of(order: Order, mill: Cutter) -> Passes:
+def choose_pocket_passes(order: Order, mill: Cutter) -> Passes:
     """The passes of an end mill in the order's pocket: as deep as [pocket] says, or as that cutter goes in this
     material."""
     part = require_value(order.pocket, "[pocket]")
-    return choose_passes(order, mill, part.depth) if part.depth_per_pass is None else _own_passes(part)
+    return choose_passes(order, mill, part.depth) if part.depth_per_pass is None else _choose_own_passes(part)
 
 
-def _own_passes(part: PocketConfig) -> Passes:
+def _choose_own_passes(part: PocketConfig) -> Passes:
     most = part.depth_per_pass
     count = 1 if most is None else max(1, math.ceil(part.depth / most - 1e-9))
     return Passes(depth=part.depth, count=count, source=get_source(part, "depth_per_pass"), most=most)
 
 
-def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
+def measure_pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
     """What the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
-    return _area(_shared(blank, rough, fine)[3], _least(fine))
+    return _measure_area(_compute_shared(blank, rough, fine)[3], _get_least_area(fine))
 
 
-def _shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, Region, Region]:
+def _compute_shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, Region, Region]:
     """The pockets, what the rough cutter reaches, what both reach, and what is left for the last one."""
     region = build_chain_polygon(blank.pockets, TOLERANCE)
     if region.is_empty:
@@ -266,14 +266,14 @@ def _shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, 
     return region, open_rough, both, both.difference(shapely.buffer(open_rough, HAIR))
 
 
-def _sliver(last: Cutter) -> float:
+def _get_sliver_width(last: Cutter) -> float:
     """Area below which a rest is only the polygons' own rounding along a wall."""
     return TOLERANCE * (last.diameter or 0.0) / 2
 
 
-def _least(last: Cutter) -> float:
+def _get_least_area(last: Cutter) -> float:
     """Area of a rest from which on it is cleared."""
-    return max(_sliver(last), SPECK)
+    return max(_get_sliver_width(last), SPECK)
 
 
 def plan_pocket(
@@ -292,29 +292,29 @@ def plan_pocket(
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
         raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
-    region, open_rough, last, rest = _shared(blank, rough, tools[-1])
-    least = _least(tools[-1])
+    region, open_rough, last, rest = _compute_shared(blank, rough, tools[-1])
+    least = _get_least_area(tools[-1])
     parts = shapely.get_parts(rest)
-    specks = [float(p.area) for p in parts if _sliver(tools[-1]) < p.area <= least]
+    specks = [float(p.area) for p in parts if _get_sliver_width(tools[-1]) < p.area <= least]
     rest = shapely.MultiPolygon([p for p in parts if p.area > least])
     if fine is not None and rest.is_empty:  # nothing to change the cutter for
         tools, last = [rough], open_rough
-    features = inside_features(blank.pockets)
+    features = find_inside_features(blank.pockets)
     edge = shapely.boundary(region)
     left = region.difference(shapely.buffer(last, HAIR))
     radius = (tools[-1].diameter or 0) / 2
-    corners = _corners(region, last, radius, features)
-    most = widest_circle(region)
+    corners = _find_corners(region, last, radius, features)
+    most = measure_widest_circle(region)
     whole = clears_all(region, most)
     plan = PocketPlan(
         depth=part.depth,
         pockets=len(shapely.get_parts(region)),
-        drawn=_area(region),
-        rough=_area(open_rough),
-        rest=_area(rest),
-        unreachable=_area(left),
+        drawn=_measure_area(region),
+        rough=_measure_area(open_rough),
+        rest=_measure_area(rest),
+        unreachable=_measure_area(left),
         tools=tuple(
-            _tool(c, role, what, reaches, part, edge, passes_for(c) if passes_for else _own_passes(part))
+            _build_tool(c, role, what, reaches, part, edge, passes_for(c) if passes_for else _choose_own_passes(part))
             for c, role, what, reaches in zip(
                 tools, ("rough", "fine"), (open_rough, rest), (open_rough, last), strict=False
             )
@@ -322,8 +322,8 @@ def plan_pocket(
         corners=tuple(corners),
         widest_in=most,
         clears_all=whole,
-        smallest_inside=_tightest(features, whole),
-        advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
+        smallest_inside=_find_tightest(features, whole),
+        advice=tuple(_build_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
     )
     said = [*pocket_stops(blank, part, rough, fine), *_corner_findings(plan, part)]
     if fine is not None and specks:
@@ -333,17 +333,17 @@ def plan_pocket(
     return plan, tuple(said)
 
 
-def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
+def _find_tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
     """The tightest inside radius. An arc that a wider cutter clears is a wiggle of the drawing."""
     drawn = min((r for r, _ in features), default=whole / 2)
     return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
 
 
-def _advice(
+def _build_advice(
     cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]
 ) -> CutterAdvice:
     open_ = open_region(region, (cutter.diameter or 0) / 2)
-    corners = _corners(region, open_, (cutter.diameter or 0) / 2, features)
+    corners = _find_corners(region, open_, (cutter.diameter or 0) / 2, features)
     return CutterAdvice(
         cutter=cutter,
         clears=float(open_.area / region.area),
@@ -356,7 +356,7 @@ def pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter |
     """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
     Both cutters have a diameter."""
     parts = shapely.get_parts(build_chain_polygon(blank.pockets, TOLERANCE))
-    widths = [widest_circle(p) for p in parts]
+    widths = [measure_widest_circle(p) for p in parts]
     tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
     out = []
     for cutter, role in tools:

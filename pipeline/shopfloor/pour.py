@@ -1,4 +1,4 @@
-"""The pour: how much resin, in which mixes and layers, and what holds it back. Volumes ml (1 ml = 1000 mm³), grams.
+"""The pour: the amount of resin, its mixes and layers, and the dam. Volumes ml (1 ml = 1000 mm³), grams.
 
 Nothing is assumed about the product: what its data sheet says and the order, or the shop file, does not is None here,
 and what depends on it too.
@@ -19,7 +19,7 @@ from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002
-"""How far the flattened pocket and edge may lie from the drawing, mm."""
+"""Flattening tolerance of pocket and edge, mm."""
 OFF = 0.01
 """How far printed parts of a mix may be from their ratio: a hundredth, our own choice; a cup or a scale is no finer."""
 WHOLE_FROM = 100.0
@@ -43,7 +43,7 @@ class ResinMix:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dam:
-    """What holds the resin back."""
+    """The dam that holds the resin back."""
 
     wall: float  # thinnest wood between pocket and the blank's edge; 0: the pocket reaches the edge
     wanted: float
@@ -84,12 +84,12 @@ class Measured:
     second: float
 
 
-def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
+def measure_out(whole: float, ratio: tuple[float, float]) -> Measured:
     """A mix of two parts in whole units, or in tenths if it is small: the least that is not smaller by more than half a
     step and whose parts hold the ratio within OFF. Finer steps only where that would be a tenth more, and over MORE."""
     a, b = ratio
     large, small = max(a, b), min(a, b)
-    decimals = amount_decimals(whole)
+    decimals = choose_amount_decimals(whole)
     while True:
         steps = 10**decimals
         least, most = whole * steps - 0.5, max(1.1 * whole, whole + MORE) * steps
@@ -106,7 +106,7 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredMixes:
-    """Every mix of a pour as it is measured. A way whose ratio is not entered has none."""
+    """Every mix of a pour as measured. A method whose ratio isn't entered has none."""
 
     volumes: tuple[Measured, ...]  # ml
     weights: tuple[Measured, ...]  # g
@@ -119,24 +119,24 @@ class MeasuredMixes:
 
 
 def measure_mixes(pour: PourPlan, part: PourConfig) -> MeasuredMixes:
-    """What is measured of each mix, by volume and by weight."""
+    """Measure out each mix, by volume and by weight."""
     by_volume, by_weight = part.by_volume, part.by_weight
     return MeasuredMixes(
-        volumes=() if by_volume is None else tuple(measured_out(m.volume, by_volume) for m in pour.mixes),
+        volumes=() if by_volume is None else tuple(measure_out(m.volume, by_volume) for m in pour.mixes),
         weights=()
         if by_weight is None
-        else tuple(measured_out(m.mass, by_weight) for m in pour.mixes if m.mass is not None),
+        else tuple(measure_out(m.mass, by_weight) for m in pour.mixes if m.mass is not None),
         each=pour.each,
     )
 
 
-def resin_total(pour: PourPlan, part: PourConfig) -> str:
+def format_resin_total(pour: PourPlan, part: PourConfig) -> str:
     """All the resin with its waste, in words: what the mixes make together as they are measured; where it is not known
     how they are measured, the computed amount, by weight too if the density is entered."""
     mixes = measure_mixes(pour, part)
     if not mixes.told:
-        mass = "" if pour.mass is None else f" = {pour.mass:.{amount_decimals(pour.mass)}f} g"
-        return f"{pour.with_waste:.{amount_decimals(pour.with_waste)}f} ml{mass}"
+        mass = "" if pour.mass is None else f" = {pour.mass:.{choose_amount_decimals(pour.mass)}f} g"
+        return f"{pour.with_waste:.{choose_amount_decimals(pour.with_waste)}f} ml{mass}"
     sums = ((mixes.volumes, "ml"), (mixes.weights, "g"))
     return ", or ".join(
         f"{sum(m.whole for m in measured):.{max(m.decimals for m in measured)}f} {unit}"
@@ -145,8 +145,8 @@ def resin_total(pour: PourPlan, part: PourConfig) -> str:
     )
 
 
-def amount_decimals(value: float) -> int:
-    """Decimals that an amount of resin is told with, ml or g."""
+def choose_amount_decimals(value: float) -> int:
+    """Choose the decimals of an amount of resin, ml or g."""
     return 0 if value >= WHOLE_FROM else 1
 
 
@@ -184,14 +184,14 @@ def plan_pour(
     layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
     # how letters divide among several layers depends on the shape of every groove: no mix is told
     mixed = layers or 0 if fills_pocket or layers == 1 else 0
-    most = _most(part)
+    most = _find_largest_mix(part)
     mixes: list[ResinMix] = []
     most_one = 0.0
     for layer in range(1, mixed + 1) if pieces else ():
         letters = lettering / pieces if layer == layers else 0.0
         one = (pocket_ml / (layers or 1) + letters) * (1 + waste)
         most_one = max(most_one, one)
-        for plaques in _cups(one, pieces, most):
+        for plaques in _split_cups(one, pieces, most):
             ml = plaques * one
             mixes.append(
                 ResinMix(
@@ -222,12 +222,12 @@ def plan_pour(
         hours=hours,
         dam=plan_dam(blank, part.dam, outside) if blank.pockets else None,
         data_sheet=part.data_sheet,
-        missing=tuple(_missing(part, layers)),
+        missing=tuple(_list_missing(part, layers)),
     )
-    return plan, tuple(_findings(plan, part, most_one))
+    return plan, tuple(_list_findings(plan, part, most_one))
 
 
-def _most(part: PourConfig) -> float | None:
+def _find_largest_mix(part: PourConfig) -> float | None:
     """The largest mix that can be used at once, ml; None where nothing limits it that was entered."""
     ends = [] if part.largest_mix is None else [part.largest_mix]
     if part.working_time is not None and part.rate is not None:
@@ -235,7 +235,7 @@ def _most(part: PourConfig) -> float | None:
     return min(ends, default=None)
 
 
-def _cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
+def _split_cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
     """How many plaques each mix of a layer is for, as even as they come; one, where no limit of a cup is known."""
     if most is None:
         yield 1
@@ -246,7 +246,7 @@ def _cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
         yield pieces // count + (1 if k < pieces % count else 0)
 
 
-def _missing(part: PourConfig, layers: int | None) -> Iterator[str]:
+def _list_missing(part: PourConfig, layers: int | None) -> Iterator[str]:
     """Keys whose values the pour card lacks, and the data sheet has."""
     if part.by_volume is None and part.by_weight is None:
         yield "by_volume"
@@ -275,15 +275,15 @@ SAID = {
 """Values of a data sheet in words, by key of [pour]."""
 
 
-def in_words(keys: tuple[str, ...]) -> str:
-    """What is missing, as one phrase: a ratio in either way does."""
+def join_keys(keys: tuple[str, ...]) -> str:
+    """Join the missing keys in one phrase; a ratio by volume or by weight is enough."""
     said = [SAID[key] for key in keys]
     if keys[:2] == ("by_volume", "by_weight"):
         said[:2] = ["the mixing ratio (by volume or by weight)"]
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
-def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
+def _list_findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
     out = []
     if plan.layers is not None and plan.layers > 1:
         wait = "not entered" if part.between_layers is None else f"{part.between_layers:g} h"
@@ -302,7 +302,7 @@ def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
             out.append(find(kinds.RATIOS_DISAGREE, facts={"ratio": ratio}))
     if plan.missing:
         said: dict[str, Fact] = {
-            "missing": in_words(plan.missing),
+            "missing": join_keys(plan.missing),
             "keys": ", ".join(plan.missing),
         }
         out.append(find(kinds.DATA_SHEET_INCOMPLETE, facts=said))

@@ -23,7 +23,7 @@ from pipeline.geometry.regions import Region
 from pipeline.shopfloor.nesting import EPS, BlankSlot, SawLane, Strip, StripLayout, turn_blank
 
 SMALL = 0.05
-"""An offcut narrower than this is dust, mm."""
+"""Offcuts narrower than this, mm, are dust."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,18 +38,18 @@ class SawCut:
     part: str  # what is sawn
     off: str  # what comes off at the fence or the stop
     rest: str  # what stays in the hand
-    waste: bool  # what comes off is not a blank nor a strip
+    waste: bool  # the part cut off is neither a blank nor a strip
     line: tuple[float, float, float, float]  # middle of the kerf on the board, from the datum side
     slot: int | None = None  # of the blank that comes off, counting the board's slots from 0
 
     @property
     def key(self) -> tuple[int, str, float, float]:
-        """Cuts of one key are made with one setting of the saw."""
+        """Return the key shared by cuts with the same setting of the saw."""
         return self.stage, self.kind, round(self.setting, 2) + 0.0, round(self.lean, 2) + 0.0
 
 
-def board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> list[SawCut]:
-    """Every cut of one board, parents before children."""
+def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> list[SawCut]:
+    """List every cut of one board, parents before children."""
     cuts: list[SawCut] = []
     sheet = layout.sheet
     length, width = (sheet.length, sheet.width) if layout.ripped else (sheet.width, sheet.length)
@@ -59,11 +59,11 @@ def board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> 
         name = f"{board}.{number}"
         if strip.start - here > SMALL:
             setting = max(0.0, strip.start - saw.kerf - here)
-            cuts.append(_across(layout, saw, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
+            cuts.append(_cut_across(layout, saw, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
             part, here = cuts[-1].rest, strip.start
         end = strip.start + strip.thick
         if width - end > SMALL:
-            cuts.append(_across(layout, saw, board, strip.thick, end + saw.kerf / 2, part, name, False))
+            cuts.append(_cut_across(layout, saw, board, strip.thick, end + saw.kerf / 2, part, name, False))
             sawn_on, part, here = name, cuts[-1].rest, end + saw.kerf
         else:
             sawn_on = part  # what is left of the board is the strip
@@ -72,7 +72,7 @@ def board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> 
     return cuts
 
 
-def _across(
+def _cut_across(
     layout: StripLayout, saw: SawLane, board: int, setting: float, middle: float, part: str, off: str, waste: bool
 ) -> SawCut:
     """A first-stage cut: it separates a strip, or waste beside one."""
@@ -115,21 +115,21 @@ def _strip_cuts(
     length: float,
 ) -> list[SawCut]:
     """The cuts of one strip, which is the part `part` by then; its pieces are named after `label`."""
-    hulls = [_in_strip(blank, s, strip, layout.ripped) for s in strip.slots]
+    hulls = [_build_in_strip(blank, s, strip, layout.ripped) for s in strip.slots]
     todo: list[tuple[_CutLine, int | None]] = []  # with the blank whose right side it is
     first = hulls[0].bounds[0] - saw.trim
     if first > SMALL:
         todo.append((_CutLine(first - saw.kerf / 2, 0.0), None))
     for k, hull in enumerate(hulls):
         if k + 1 < len(hulls):
-            todo += [(e, k if i == 0 else None) for i, e in enumerate(_between(hull, hulls[k + 1], saw))]
+            todo += [(e, k if i == 0 else None) for i, e in enumerate(_find_between(hull, hulls[k + 1], saw))]
         elif length - hull.bounds[2] - saw.trim > SMALL:
             todo.append((_CutLine(hull.bounds[2] + saw.trim + saw.kerf / 2, 0.0), k))
     # square cuts that meet no blank come first: then every mitre is made on a short piece, at one setting of the stop
-    square = [e.lean == 0.0 and _meets_none(e, hulls, saw) for e, _ in todo]
+    square = [e.lean == 0.0 and _is_clear(e, hulls, saw) for e, _ in todo]
     cuts: list[SawCut] = []
 
-    def cut(
+    def add_cut(
         stage: int, edge: _CutLine, which: int | None, name: str, off: str, rest: str, waste: bool, ref: float
     ) -> None:
         half = saw.kerf / 2 / math.cos(edge.lean)
@@ -137,14 +137,14 @@ def _strip_cuts(
             SawCut(
                 board=board,
                 stage=stage,
-                kind=_kind(layout.ripped, edge.lean),
+                kind=_name_kind(layout.ripped, edge.lean),
                 setting=max(0.0, edge.at - half - ref),
                 lean=math.degrees(edge.lean),
                 part=name,
                 off=off,
                 rest=rest,
                 waste=waste,
-                line=_line(layout, strip, edge),
+                line=_locate_line(layout, strip, edge),
                 slot=None if which is None else slot + which,
             )
         )
@@ -160,7 +160,7 @@ def _strip_cuts(
         waste = which is None and not inner
         alone = not inner and which is not None
         off = f"{label}w{group}" if waste else (f"{label}-{(which or 0) + 1}" if alone else f"{label}g{group}")
-        cut(2, edge, which if alone else None, name, off, f"{name}'", waste, ended)
+        add_cut(2, edge, which if alone else None, name, off, f"{name}'", waste, ended)
         if inner:
             runs.append((off, ended, inner, which))
             inner = []
@@ -173,30 +173,30 @@ def _strip_cuts(
             off = f"{label}-{which + 1}" if which is not None else f"{piece}w{i + 1}"
             end = i == len(edges) - 1
             rest = f"{label}-{last + 1}" if end and last is not None else f"{here}'"
-            cut(3, edge, which, here, off, rest, which is None, ref)
+            add_cut(3, edge, which, here, off, rest, which is None, ref)
             here, ref = rest, edge.at + saw.kerf / 2 / math.cos(edge.lean)
     return cuts
 
 
-def _meets_none(edge: _CutLine, hulls: Sequence[Region], saw: SawLane) -> bool:
+def _is_clear(edge: _CutLine, hulls: Sequence[Region], saw: SawLane) -> bool:
     """Whether a square cut here goes past every blank of the strip."""
     low, high = edge.at - saw.kerf / 2, edge.at + saw.kerf / 2
     return all(h.bounds[2] <= low + EPS or h.bounds[0] >= high - EPS for h in hulls)
 
 
-def _kind(ripped: bool, lean: float) -> str:
+def _name_kind(ripped: bool, lean: float) -> str:
     if ripped:
         return "mitre" if abs(lean) > 1e-6 else "crosscut"
     return "taper rip" if abs(lean) > 1e-6 else "rip"
 
 
-def _line(layout: StripLayout, strip: Strip, edge: _CutLine) -> tuple[float, float, float, float]:
+def _locate_line(layout: StripLayout, strip: Strip, edge: _CutLine) -> tuple[float, float, float, float]:
     a, b = edge.at, edge.point(strip.thick)
     low, high = strip.start, strip.start + strip.thick
     return (a, low, b, high) if layout.ripped else (low, a, high, b)
 
 
-def _in_strip(blank: Region, slot: BlankSlot, strip: Strip, ripped: bool) -> Region:
+def _build_in_strip(blank: Region, slot: BlankSlot, strip: Strip, ripped: bool) -> Region:
     """The blank's hull in the strip's frame: along it from the board's end, across it from the strip's datum side."""
     hull = affinity.translate(turn_blank(blank, slot.turn), slot.x, slot.y)
     if not ripped:
@@ -204,19 +204,19 @@ def _in_strip(blank: Region, slot: BlankSlot, strip: Strip, ripped: bool) -> Reg
     return affinity.translate(hull, 0, -strip.start)
 
 
-def _between(a: Region, b: Region, saw: SawLane) -> list[_CutLine]:
+def _find_between(a: Region, b: Region, saw: SawLane) -> list[_CutLine]:
     """The lane between two neighbours: one cut, or two with waste between them where there is room for it."""
     p, q = shapely.get_coordinates(shapely.shortest_line(a, b))
     gap = math.hypot(*(q - p))
     nx, ny = (q - p) / gap
 
-    def edge(off: float) -> _CutLine:  # the line at distance `off` from p towards q, square to the shortest way
+    def build_edge(off: float) -> _CutLine:  # the line at distance `off` from p towards q, square to the shortest way
         lean = math.atan2(-ny, nx)
         return _CutLine(float((p[0] * nx + p[1] * ny + off) / nx), lean if abs(lean) > 1e-7 else 0.0)
 
     if gap < saw.lane + saw.kerf + SMALL:
-        return [edge(saw.trim + saw.kerf / 2)]
-    return [edge(saw.trim + saw.kerf / 2), edge(gap - saw.trim - saw.kerf / 2)]
+        return [build_edge(saw.trim + saw.kerf / 2)]
+    return [build_edge(saw.trim + saw.kerf / 2), build_edge(gap - saw.trim - saw.kerf / 2)]
 
 
 def order_cuts(cuts: Iterable[SawCut]) -> list[SawCut]:
@@ -244,7 +244,7 @@ def order_cuts(cuts: Iterable[SawCut]) -> list[SawCut]:
     return out
 
 
-def fence_settings(cuts: Sequence[SawCut]) -> list[list[SawCut]]:
+def group_fence_settings(cuts: Sequence[SawCut]) -> list[list[SawCut]]:
     """Cuts in saw order, grouped by the setting they are made at."""
     groups: list[list[SawCut]] = []
     for c in cuts:
@@ -335,7 +335,7 @@ class SawnSide:
         return self.kind in ("square", "stop") and self.length > self.bearing + EPS
 
 
-def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> tuple[SawnSide, ...]:
+def find_straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> tuple[SawnSide, ...]:
     """The sides of a straight-sided, convex blank in the order they are sawn. allowance: what every sawn side keeps
     beyond its line for finishing, mm; a side that is jointed or planed by hand, the datum, keeps nothing.
 
@@ -344,40 +344,50 @@ def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> 
     Material without grain has its longest side for the datum. Empty when the edge has curves or hollows: it is sawn
     along the guide line.
     """
-    sides = _straight(edge)
+    sides = _list_straight_runs(edge)
     if not sides or grain is None:
         return tuple(
             SawnSide(
-                name=_outwards(q - p), kind="line", setting=0.0, far=0.0, lean=0.0, length=_length(q - p), along=None
+                name=_name_direction(q - p),
+                kind="line",
+                setting=0.0,
+                far=0.0,
+                lean=0.0,
+                length=_measure_length(q - p),
+                along=None,
             )
             for p, q in sides
         )
     runs = [q - p for p, q in sides]
-    way = max(runs, key=_length) if grain == "none" else np.array((0.0, 1.0) if grain == "upright" else (1.0, 0.0))
-    turned = [_turned(run, way) for run in runs]
+    way = (
+        max(runs, key=_measure_length)
+        if grain == "none"
+        else np.array((0.0, 1.0) if grain == "upright" else (1.0, 0.0))
+    )
+    turned = [_turn_run(run, way) for run in runs]
     long = [k for k, angle in enumerate(turned) if angle < SQUARE]
     if not long:
         return tuple(
             SawnSide(
-                name=_outwards(run),
+                name=_name_direction(run),
                 kind="sled",
                 setting=0.0,
                 far=0.0,
                 lean=min(a, 90 - a),
-                length=_length(run),
+                length=_measure_length(run),
                 along=a < 45,
             )
             for run, a in zip(runs, turned, strict=True)
         )
-    datum = max(long, key=lambda k: (round(_length(runs[k]), 6), -k))
+    datum = max(long, key=lambda k: (round(_measure_length(runs[k]), 6), -k))
     sides = _move_outwards(sides, [0.0 if k == datum else allowance for k in range(len(sides))])
     runs = [q - p for p, q in sides]
-    along = runs[datum] / _length(runs[datum])
+    along = runs[datum] / _measure_length(runs[datum])
     across = np.array((-along[1], along[0]))  # into the piece: sides run anticlockwise
     origin = sides[datum][0]
     ends = sorted(
         (k for k, angle in enumerate(turned) if abs(angle - 90) < SQUARE),
-        key=lambda k: (-round(_length(runs[k]), 6), k),
+        key=lambda k: (-round(_measure_length(runs[k]), 6), k),
     )
     end_at = float((sides[ends[0]][0] - origin) @ along) if ends else None
     out = []
@@ -388,7 +398,7 @@ def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> 
         if k == datum:
             kind = "datum"
         elif angle < SQUARE:
-            kind = "rip" if near <= _length(runs[datum]) else "sled"
+            kind = "rip" if near <= _measure_length(runs[datum]) else "sled"
         elif abs(angle - 90) < SQUARE:
             kind = "square" if k == ends[0] else "stop"
             near = far = 0.0 if kind == "square" or end_at is None else abs(float((p - origin) @ along) - end_at)
@@ -401,21 +411,21 @@ def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> 
                 near, far = (abs(float((v - origin) @ along) - end_at) for v in (p, q))
         out.append(
             SawnSide(
-                name=_outwards(runs[k]),
+                name=_name_direction(runs[k]),
                 kind=kind,
                 setting=0.0 if near < EPS else near,
                 far=0.0 if far < EPS else far,
                 lean=lean,
-                length=_length(runs[k]),
+                length=_measure_length(runs[k]),
                 along=angle < 45,
-                bearing=_length(runs[datum]) if kind in ("square", "stop") else 0.0,
+                bearing=_measure_length(runs[datum]) if kind in ("square", "stop") else 0.0,
             )
         )
     rank = {"datum": 0, "rip": 1, "square": 2, "stop": 3, "sled": 4, "line": 5}
     return tuple(sorted(out, key=lambda s: (rank[s.kind], s.name)))
 
 
-def _straight(edge: Chain) -> list[tuple[Array, Array]]:
+def _list_straight_runs(edge: Chain) -> list[tuple[Array, Array]]:
     """The sides of a convex edge of straight lines, anticlockwise; none of any other."""
     v = edge.vertices if chain_area(edge) > 0 else edge.vertices[::-1]
     if len(v) < 3 or edge.vertices[:, 2].any():
@@ -435,7 +445,7 @@ def _move_outwards(sides: list[tuple[Array, Array]], off: list[float]) -> list[t
         return sides
     lines = []
     for (p, q), by in zip(sides, off, strict=True):
-        way = (q - p) / _length(q - p)
+        way = (q - p) / _measure_length(q - p)
         lines.append((p + by * np.array((way[1], -way[0])), way))
     corners = []
     for k, (p, way) in enumerate(lines):  # where each meets the one after it
@@ -445,17 +455,17 @@ def _move_outwards(sides: list[tuple[Array, Array]], off: list[float]) -> list[t
     return [(corners[k - 1], corners[k]) for k in range(len(corners))]
 
 
-def _length(run: Array) -> float:
+def _measure_length(run: Array) -> float:
     return math.hypot(*run)
 
 
-def _turned(run: Array, way: Array) -> float:
+def _turn_run(run: Array, way: Array) -> float:
     """By how much a side is turned from a direction, degrees, 0 to 90."""
     cross, dot = float(run[0] * way[1] - run[1] * way[0]), float(run @ way)
     return math.degrees(math.atan2(abs(cross), abs(dot)))
 
 
-def _outwards(run: Array) -> str:
+def _name_direction(run: Array) -> str:
     """Where a side lies, by the way it faces."""
     angle = math.degrees(math.atan2(-run[0], run[1])) % 360
     return _COMPASS[round(angle / 45) % 8]

@@ -27,9 +27,9 @@ from pipeline.cutting.cutters import (
 from pipeline.cutting.cutting_data import choose_outline_depth, choose_passes, choose_saw_allowance
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
 from pipeline.cutting.materials import get_material
-from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
+from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
-from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_passes_of, pocket_stops
+from pipeline.shopfloor.pocket import PocketPlan, choose_pocket_passes, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
 from pipeline.shopfloor.time_estimate import (
@@ -42,12 +42,12 @@ from pipeline.shopfloor.time_estimate import (
     mill_feed,
 )
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
-from pipeline.shopfloor.work_checks import work_findings
+from pipeline.shopfloor.work_checks import check_work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ShopPlan:
-    """Everything the shop sheet tells. None: the order has no such thing."""
+    """The content of the shop sheet. None: the order has no such part."""
 
     pieces: int  # of plaques that are not stopped
     cutter: Cutter  # of the lettering
@@ -85,29 +85,34 @@ def plan_shop(
     thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     level = [order.limits.deepest] if cutter.takes_depth and order.limits.deepest is not None else []
     deepest = max([*depths, *level], default=None)
-    findings = [*work_findings(order, blank, cutter)]
-    thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
-    pocket = _pocket(folder, blank, findings)
+    findings = [*check_work(order, blank, cutter)]
+    thickness = _plan_thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
+    pocket = _plan_pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
-    lettering, front = _lettering(going, ways)
+    lettering, front = _plan_lettering(going, ways)
     floor = build_flat_floor(order, cutter)
     cleared = Toolpath()
     for p in going if floor is not None else ():
         if p.artwork is not None:
             cleared = cleared.plus(ways.floor(p.artwork), p.recipient.copies)
     floor = floor if cleared.length else None
-    pour = _pour(folder, blank, pieces, (front.volume / 1000, deepest or 0.0), pocket, findings)
+    pour = _plan_pour(folder, blank, pieces, (front.volume / 1000, deepest or 0.0), pocket, findings)
     boards, jigs = None, None
     back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.parts)
     if order.jig is not None:
-        jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
+        jigs, said = plan_jigs(blank, order.jig, _list_to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
         if list_stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
         outline = choose_outline_depth(order, cutter, blank.thickness)
         boards, said = plan_boards(
-            blank, order.board, _to_place(going, signed or {}), grain_of(order), choose_saw_allowance(order), outline
+            blank,
+            order.board,
+            _list_to_place(going, signed or {}),
+            get_grain(order),
+            choose_saw_allowance(order),
+            outline,
         )
         findings += said
         if list_stopping(said, "boards"):
@@ -119,17 +124,19 @@ def plan_shop(
         floor=floor,
         back=back,
         thickness=thickness,
-        movement=_movement(order, blank),
+        movement=_compute_movement(order, blank),
         pocket=pocket,
         pour=pour,
         boards=boards,
         jigs=jigs,
-        estimate=_estimate(order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
+        estimate=_estimate_time(
+            order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)
+        ),
     )
     return plan, tuple(findings)
 
 
-def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
+def _compute_feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
     """The feed of every end mill by its name."""
     out: dict[str, WorkFeed] = {}
     if floor is not None:
@@ -140,8 +147,8 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
     return out
 
 
-def _to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
-    """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
+def _list_to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
+    """List every piece of the plaques that are made. signed: by row, how many of its pieces are signed off."""
     return [
         PieceToPlace(
             row=p.recipient.row,
@@ -156,7 +163,7 @@ def _to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[Pi
     ]
 
 
-def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
+def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
     """What stops every plaque of the order: cutters that cannot mill its pocket, stock that cannot hold it. To be known
     before anything is cut.
 
@@ -165,7 +172,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     """
     order, found = folder.order, list[Finding]()
     if order.pocket is not None:
-        found += pocket_stops(blank, order.pocket, *pocket_end_mills(folder, blank))
+        found += pocket_stops(blank, order.pocket, *choose_pocket_mills(folder, blank))
     if blank.thickness is None or (order.stock is None and order.pocket is None):
         return tuple(found)
     cutter, limits = resolve_cutter(order, blank.thickness)
@@ -190,7 +197,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
     order, faults = folder.order, list[Fault]()
     if order.pocket is not None:
         try:
-            pocket_end_mills(folder, blank)
+            choose_pocket_mills(folder, blank)
         except CannotRun as problem:
             faults += problem.faults
     if order.pour is not None and order.pocket is None and order.pour.fills != "lettering":
@@ -201,10 +208,10 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
                 expected='a [pocket], or fills = "lettering"',
             )
         )
-    faults += _jig_faults(folder)
-    faults += _board_faults(folder)
+    faults += _list_jig_faults(folder)
+    faults += _list_board_faults(folder)
     try:
-        faults += _clearing_faults(folder)
+        faults += _list_clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
     cutter = choose_cutter(order.cutter, order.shop)
@@ -225,8 +232,8 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         raise CannotRun(faults)
 
 
-def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [clearing] can't be used."""
+def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """List the faults of [clearing]."""
     order, where = folder.order, f"{folder.file}, [clearing]"
     mill = get_clearing_mill(order)
     if mill is None:
@@ -259,7 +266,7 @@ def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
         )
 
 
-def _board_faults(folder: OrderFolder) -> Iterator[Fault]:
+def _list_board_faults(folder: OrderFolder) -> Iterator[Fault]:
     """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
     board, unit = folder.order.board, folder.order.unit
     if board is not None and board.allowance is not None and board.allowance > board.trim:
@@ -270,8 +277,8 @@ def _board_faults(folder: OrderFolder) -> Iterator[Fault]:
         )
 
 
-def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [jig] can't be laid out."""
+def _list_jig_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """List the faults of [jig]."""
     jig = folder.order.jig
     if jig is None:
         return
@@ -293,7 +300,7 @@ def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
         )
 
 
-def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
+def choose_pocket_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
     part = require_value(folder.order.pocket, "[pocket]")
     where = f"{folder.file}, [pocket]"
@@ -322,18 +329,18 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
     return rough, fine
 
 
-def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
+def _plan_pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
     part = folder.order.pocket
     if part is None:
         return None
-    rough, fine = pocket_end_mills(folder, blank)
+    rough, fine = choose_pocket_mills(folder, blank)
     shelf = tuple(build_shelf(folder.order.shop).values())
-    plan, said = plan_pocket(blank, part, rough, fine, shelf, lambda mill: pocket_passes_of(folder.order, mill))
+    plan, said = plan_pocket(blank, part, rough, fine, shelf, lambda mill: choose_pocket_passes(folder.order, mill))
     findings += said
     return plan
 
 
-def _thickness(
+def _plan_thickness(
     order: Order, blank: Blank, depths: list[float], thin: list[float], least: float, findings: list[Finding]
 ) -> ThicknessBudget | None:
     if blank.thickness is None or (order.stock is None and order.pocket is None):
@@ -344,13 +351,13 @@ def _thickness(
     return plan
 
 
-def _movement(order: Order, blank: Blank) -> float | None:
+def _compute_movement(order: Order, blank: Blank) -> float | None:
     """Of the width across the grain; None where the order does not say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
     if moves is None and (told := get_material(order).change_per_moisture(stock.material)) is not None:
         moves = told.value
-    grain = grain_of(order)
+    grain = get_grain(order)
     if grain in (None, "none") or moves is None or stock.moisture is None or stock.moisture_in_use is None:
         return None
     return change_of_width(
@@ -358,7 +365,7 @@ def _movement(order: Order, blank: Blank) -> float | None:
     )
 
 
-def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath, Toolpath]:
+def _plan_lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath, Toolpath]:
     """The way over all pieces: both sides, and the front alone."""
     whole, front = Toolpath(), Toolpath()
     for p in going:
@@ -369,7 +376,7 @@ def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath
     return whole, front
 
 
-def _pour(
+def _plan_pour(
     folder: OrderFolder,
     blank: Blank,
     pieces: int,
@@ -395,7 +402,7 @@ def _pour(
     return plan
 
 
-def _estimate(
+def _estimate_time(
     order: Order,
     lettering: Toolpath,
     deepest: float | None,
@@ -416,7 +423,7 @@ def _estimate(
         floor_passes=choose_passes(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
         feed=estimate_lettering_feed(order, cutter, max(deepest or 0.0, outline.value if outline else 0.0) or None),
         plunge=estimate_plunge_feed(order),
-        feeds=_feeds(order, cleared[0], pocket),
+        feeds=_compute_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,

@@ -22,23 +22,23 @@ PLANED = "back planed to thickness"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThicknessStep:
-    """One thing that happens to the thickness."""
+    """One step that changes the thickness."""
 
     name: str
     side: str  # "face" "back" ""
-    off: float  # what it takes off
+    off: float  # thickness removed
     left: float  # thickness afterwards
     source: str
 
     @property
     def planed(self) -> bool:
-        """Whether it planes the back of a rough board."""
+        """Return whether it planes the back of a rough board."""
         return self.name == PLANED and self.off > 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThicknessBudget:
-    """The whole budget. `skin`, `resin` and `engraved` are None when the order has no such thing."""
+    """The whole budget. `skin`, `resin` and `engraved` are None when the order has none."""
 
     steps: tuple[ThicknessStep, ...]
     rough: float | None  # as bought; None: the order does not say
@@ -61,7 +61,7 @@ def change_of_width(width: float, coefficient: float, moisture: float, moisture_
     return width * coefficient * (moisture_in_use - moisture)
 
 
-def face_allowance(order: Order) -> tuple[float, str]:
+def choose_face_allowance(order: Order) -> tuple[float, str]:
     """What is taken off the face of a sawn board to make it flat, mm, and where the figure comes from: the order, or
     the material; nothing for a material that is not faced, or not known."""
     stock = order.stock
@@ -81,7 +81,7 @@ def plan_thickness(
     """
     stock = order.stock or StockConfig()
     pocket, unit = (order.pocket.depth if order.pocket else None), order.spoken
-    faced, faced_source = face_allowance(order)
+    faced, faced_source = choose_face_allowance(order)
     needed = cut_at + 2 * faced
     rough = stock.rough
     steps: list[ThicknessStep] = []
@@ -145,27 +145,27 @@ def plan_thickness(
         sanded_face=order.finish.sanded_off,
         off_face=cut_at - top,
     )
-    return plan, tuple(_findings(plan, order, bottom, least_groove))
+    return plan, tuple(_list_findings(plan, order, bottom, least_groove))
 
 
-def _findings(plan: ThicknessBudget, order: Order, off_back: float, least_groove: float) -> list[Finding]:
+def _list_findings(plan: ThicknessBudget, order: Order, off_back: float, least_groove: float) -> list[Finding]:
     out, stock = [], order.stock or StockConfig()
     parts = "`faced` and `sawn_off` of [stock], the pocket's `depth`"
 
-    def thin(measured: float, limit: float, reason: str) -> None:
+    def report_thin(measured: float, limit: float, reason: str) -> None:
         facts = {"reason": reason, "parts": parts}
         out.append(find(kinds.TOO_THIN, measured=measured, limit=limit, unit="mm", facts=facts))
 
     if plan.rough is not None and plan.rough < plan.needed - 1e-9:
-        thin(plan.rough, plan.needed, "to make both sides flat and reach the thickness of the blank")
+        report_thin(plan.rough, plan.needed, "to make both sides flat and reach the thickness of the blank")
     if plan.pocket is not None and plan.pocket >= plan.cut_at:
-        thin(plan.cut_at, plan.pocket, "for the pocket alone, which would go right through")
+        report_thin(plan.cut_at, plan.pocket, "for the pocket alone, which would go right through")
     elif plan.skin is not None and plan.skin < stock.least_skin:
         out.append(find(kinds.SKIN_THIN, measured=plan.skin, limit=stock.least_skin, unit="mm"))
     if plan.engraved is not None and plan.engraved > plan.finished - 1e-9:
-        thin(plan.finished, plan.engraved, "for the lettering, which would go through the finished piece")
+        report_thin(plan.finished, plan.engraved, "for the lettering, which would go through the finished piece")
     elif plan.finished <= 0:
-        thin(plan.cut_at, plan.cut_at - plan.finished, "for what is sawn and sanded off")
+        report_thin(plan.cut_at, plan.cut_at - plan.finished, "for what is sawn and sanded off")
     left = None if plan.engraved is None else plan.engraved - plan.sanded_face
     if left is not None and plan.sanded_face > 0 and left < least_groove - 1e-9:
         facts: dict[str, str | float | int] = {"left": max(0.0, left)}

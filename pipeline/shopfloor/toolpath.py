@@ -1,4 +1,4 @@
-"""The cutter's way over the lettering, and what it takes away: for time and for resin. Once a letter and size.
+"""The toolpath over the lettering and the volume removed, for estimating time and resin. Once a letter and size.
 
 A V-bit follows the very grooves that are written to cut files. Of an area an end mill clears everything it gets into,
 in loops a stepover apart; a point or a laser follows the outline once, half its line's width inside. Single lines are
@@ -36,10 +36,10 @@ ROUND = 16
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Toolpath:
-    """What a cutter does in the material."""
+    """The work of a cutter in the material."""
 
     length: float = 0.0  # along the way, going down and up included
-    lifts: int = 0  # how often it is lifted and begins anew
+    lifts: int = 0  # number of lifts
     plunge: float = 0.0  # straight down, all beginnings together
     volume: float = 0.0  # mm³ taken away
 
@@ -53,7 +53,7 @@ class Toolpath:
 
 
 class ToolpathPlanner:
-    """The ways of one order's lettering."""
+    """Plans the toolpaths of one order's lettering."""
 
     def __init__(self, order: Order, cutter: Cutter, cache: Cache | None = None) -> None:
         """cache: where figures of letters are kept between runs; without one they last as long as this object."""
@@ -72,11 +72,11 @@ class ToolpathPlanner:
         self._given = (order.model_dump_json(), order.shop.model_dump_json(), repr(cutter))
 
     def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
-        """The way over one side of a plaque."""
+        """Plan the toolpath over one side of a plaque."""
         whole = Toolpath()
         for line in artwork.parts:
             if line.side == side:
-                whole = whole.plus(self._line(line))
+                whole = whole.plus(self._plan_line(line))
         return whole
 
     def floor(self, artwork: Artwork) -> Toolpath:
@@ -85,30 +85,30 @@ class ToolpathPlanner:
         if self._grooves is None or self._grooves.floor is None:
             return whole
         for piece in (p for line in artwork.parts for row in line.rows for p in row.pieces):
-            whole = whole.plus(self._floor_piece(piece, self._grooves.floor.floor))
+            whole = whole.plus(self._plan_floor_piece(piece, self._grooves.floor.floor))
         return whole
 
-    def _floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
+    def _plan_floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
         key = (piece.shape.key, piece.scale)
         if key not in self._floors:
             region = require_value(self._grooves, "grooves").cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
             depth = (floor.depth, choose_passes(self._order, floor.mill, floor.depth).count)
-            self._floors[key] = area_toolpath(region, floor.mill, step, depth)
+            self._floors[key] = plan_area_toolpath(region, floor.mill, step, depth)
         return self._floors[key]
 
-    def _line(self, line: SetLine) -> Toolpath:
+    def _plan_line(self, line: SetLine) -> Toolpath:
         length, lifts, plunge, volume = 0.0, 0, 0.0, 0.0
         grown = iter(line.grown)
         for piece in (p for row in line.rows for p in row.pieces):
-            way = self._piece(piece, next(grown, None))
+            way = self._plan_piece(piece, next(grown, None))
             length += way.length
             lifts += way.lifts
             plunge += way.plunge
             volume += way.volume
         return Toolpath(length=length, lifts=lifts, plunge=plunge, volume=volume)
 
-    def _piece(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
+    def _plan_piece(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         by = None if grown is None else (grown.by, grown.deviation)
         given = (*self._given, piece.shape.key, piece.scale, by)
         alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
@@ -116,8 +116,8 @@ class ToolpathPlanner:
 
     def _made(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         if piece.shape.single_line:
-            steps = self._steps(piece.shape.depth)
-            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
+            steps = self._choose_steps(piece.shape.depth)
+            return plan_line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
         if self._grooves is not None:
             grooves = self._grooves.plan_piece(piece, grown)
             grooves = [*(plan_roughing(grooves, self._pass) if self._pass else []), *grooves]
@@ -125,27 +125,29 @@ class ToolpathPlanner:
             if self.filled:
                 floor = self._grooves.floor
                 widest = math.inf if floor is None else floor.track
-                volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered, widest)
-            return groove_toolpath(grooves, volume)
-        region = self._region(piece, grown)
+                volume = compute_groove_volume(self._build_region(piece, grown), self.cutter, self.lowered, widest)
+            return plan_groove_toolpath(grooves, volume)
+        region = self._build_region(piece, grown)
         if self.cutter.follows_lines:
             inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
             rings = shapely.get_rings(region if inside.is_empty else inside)
-            return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
-        return area_toolpath(region, self.cutter, self.stepover, self._steps())
+            return plan_line_toolpath(
+                [shapely.get_coordinates(ring) for ring in rings], self.cutter, self._choose_steps()
+            )
+        return plan_area_toolpath(region, self.cutter, self.stepover, self._choose_steps())
 
-    def _region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
+    def _build_region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
             return build_chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
         return build_polygon_from_outline(piece.outline(), self.tolerance / 4)
 
-    def _steps(self, own: float | None = None) -> tuple[float, int]:
+    def _choose_steps(self, own: float | None = None) -> tuple[float, int]:
         """(depth, passes). 0 where the order does not state a depth. own: of lines that have one of their own."""
         depth = own or self.depth or 0.0
         return depth, choose_passes(self._order, self.cutter, depth).count
 
 
-def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:
+def plan_groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:
     """Grooves of x, y, z, one after another: lifted wherever the next does not begin where the last one ended."""
     way = measure_travel(grooves)
     plunge, here = 0.0, None
@@ -153,10 +155,10 @@ def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:
         if here is None or math.hypot(*(groove[0, :2] - here)) > MEETS:
             plunge -= float(groove[0, 2])
         here = groove[-1, :2]
-    return _rounded(way.cutting, way.lifts, plunge, volume)
+    return _build_toolpath(way.cutting, way.lifts, plunge, volume)
 
 
-def line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[float, int]) -> Toolpath:
+def plan_line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[float, int]) -> Toolpath:
     """Lines (n, 2) followed as they are. steps: depth and in how many passes."""
     depth, passes = steps
     length, lifts, here = 0.0, 0, None
@@ -165,10 +167,10 @@ def line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[float, in
         lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
         here = line[-1]
     # a pass begins at the bottom of the last one
-    return _rounded(passes * length, passes * lifts, lifts * depth, length * cutter.section(depth))
+    return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.section(depth))
 
 
-def area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:
+def plan_area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:
     """A region cleared by a round cutter, as far as it gets in: along the wall, then in loops ever farther inside. From
     loop to loop it stays in the material; it is lifted once for each part it can get into."""
     depth, passes = steps
@@ -181,15 +183,15 @@ def area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[
         length += float(shapely.length(loop))
         loop = shapely.buffer(loop, -stepover, quad_segs=ROUND)
         length += 0.0 if loop.is_empty else stepover * len(shapely.get_parts(loop))
-    return _rounded(passes * length, passes * parts, parts * depth, float(reached) * depth)
+    return _build_toolpath(passes * length, passes * parts, parts * depth, float(reached) * depth)
 
 
-def _rounded(length: float, lifts: int, plunge: float, volume: float) -> Toolpath:
+def _build_toolpath(length: float, lifts: int, plunge: float, volume: float) -> Toolpath:
     """To a millionth: what binary arithmetic makes of a shift of the letter is not told."""
     return Toolpath(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
 
 
-def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0, track: float = math.inf) -> float:
+def compute_groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0, track: float = math.inf) -> float:
     """mm³ that a V-bit takes out of a region along its grooves. lowered: how much deeper they are cut than the region
     asks, mm; down to there the walls go on outwards. track: how far inside the outline the bit runs where wide strokes
     get a flat floor, mm: no groove is wider than twice that.

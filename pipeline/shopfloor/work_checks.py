@@ -1,4 +1,4 @@
-"""Whether the work that an order asks for suits its material, and stands in an order that can be done."""
+"""Checks of an order's work steps: whether they suit its material, and can be done in this sequence."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material, get_material
 
 
-def work_findings(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
+def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
     """What contradicts the material, or itself. cutter: of the lettering."""
     material = get_material(order)
     if material.name and not material.known:
         yield find(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
-    for asked, done in _not_done(order, blank, cutter, material):
+    for asked, done in _check_operations(order, blank, cutter, material):
         yield find(kinds.NOT_DONE, facts={"asked": asked, "material": material.name, "done": done})
     for conflict in step_conflicts(order):
         facts = {"first": SAID[conflict.first], "second": SAID[conflict.second], "reason": conflict.reason}
         yield find(kinds.STEPS_CONFLICT, facts=facts)
 
 
-def _not_done(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
-    """What the order asks for that is not done to its material, and the word for it."""
+def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
+    """Report operations that aren't done to the order's material."""
     if not material.operations:
-        return  # nothing is known
+        return  # unknown material
     units, stock = order.unit, order.stock or StockConfig()
     if stock.faced and not material.does("face"):
         yield f"[stock] faced = {units.show(stock.faced)}", "faced"

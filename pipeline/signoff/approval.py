@@ -1,4 +1,4 @@
-"""May this piece be cut, how many, and why not: the one answer that boards, release, status and papers all ask for."""
+"""Approval of pieces: which may be cut, how many, and why not. Boards, release, status and papers all ask here."""
 
 from __future__ import annotations
 
@@ -10,12 +10,18 @@ from pipeline.core.catalogue import get_kind, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, find
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
-from pipeline.signoff.design_answers import DesignAnswer, change_between, design_answers, one_line, predecessors
-from pipeline.signoff.designs import Design, designs_of, lettered
+from pipeline.signoff.design_answers import (
+    DesignAnswer,
+    change_between,
+    join_lines,
+    match_predecessors,
+    read_design_answers,
+)
+from pipeline.signoff.designs import Design, list_designs, select_lettered
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger_entry import LedgerEntry
-from pipeline.signoff.pieces.piece_tally import without_hanging
-from pipeline.signoff.pieces.plaque_pieces import NO_PIECES, PlaquePieces, differing, pieces_of_plaques
+from pipeline.signoff.pieces.piece_tally import drop_hanging
+from pipeline.signoff.pieces.plaque_pieces import NO_PIECES, PlaquePieces, assign_pieces, find_difference
 from pipeline.signoff.sign_off import SignOff
 
 ApprovalState = Literal[
@@ -36,7 +42,7 @@ ApprovalState = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Approval:
-    """What may become of one plaque of the list. `signed` pieces may be cut, `held` may not, `finished` ones are cut
+    """The approval of one plaque of the list. `signed` pieces may be cut, `held` may not, `finished` ones are cut
     already; their sum is what the row asks for. With `held` there is a finding that says why, except for a stopped
     plaque, which has its own; of a finished one it says that the list or the order has changed since."""
 
@@ -53,7 +59,7 @@ class Approval:
 
     @property
     def why(self) -> Finding | None:
-        """Why pieces are held back; None when none are."""
+        """Return why pieces are held back; None when none are."""
         if not self.held or self.finding is not None:
             return self.finding
         return next((f for f in self.plaque.findings if f.severity is Severity.STOP), None)
@@ -67,14 +73,14 @@ def approve_pieces(
     units: Units = MM,
     revision: str = "A",
 ) -> tuple[Approval, ...]:
-    """Which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops the
-    order holds back every piece. revision: of the proof to be sent next, for the remedies."""
+    """Decide which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops
+    the order holds back every piece. revision: of the proof to be sent next, for the remedies."""
     stop = next((f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == "order"), None)
     if stop is not None:
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
-    designs = {d.fingerprint: d for d in designs_of(plaques)}
-    pieces = pieces_of_plaques(plaques, sign_off.entries)
-    return _Deciding(sign_off, design_answers(sign_off.entries), designs, pieces, units, revision).all(plaques)
+    designs = {d.fingerprint: d for d in list_designs(plaques)}
+    pieces = assign_pieces(plaques, sign_off.entries)
+    return _Deciding(sign_off, read_design_answers(sign_off.entries), designs, pieces, units, revision).all(plaques)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,32 +93,34 @@ class _Deciding:
     revision: str
 
     def all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
-        left = without_hanging(self.sign_off.entries, self.designs.keys())
-        before = predecessors(tuple(self.designs.values()), left)
+        left = drop_hanging(self.sign_off.entries, self.designs.keys())
+        before = match_predecessors(tuple(self.designs.values()), left)
         agreed = {
             mark: self.held[old.fingerprint].entry
             for mark, old in before.items()
             if old.fingerprint in self.held and self.held[old.fingerprint].decision == "agreed"
         }
-        elsewhere = {m: s.entry for m, s in design_answers(self.sign_off.others).items() if s.decision == "agreed"}
-        making = last_making(self.sign_off.entries)
-        allowed = self._allotted(plaques)
+        elsewhere = {m: s.entry for m, s in read_design_answers(self.sign_off.others).items() if s.decision == "agreed"}
+        making = find_last_making(self.sign_off.entries)
+        allowed = self._allot(plaques)
         out = []
         for number, plaque in enumerate(plaques):
             mark, own = plaque.fingerprint, self.pieces[number]
             if own.done:
-                out.append(self._finished(plaque, own))
+                out.append(self._approve_finished(plaque, own))
             elif plaque.state == "stopped" or not mark:
                 held = plaque.recipient.copies - own.finished
                 out.append(Approval(plaque=plaque, state="stopped", held=held, finished=own.finished, pieces=own))
             else:
-                changed = _differences(making.get(mark, ()), self.sign_off.making)
-                one = self._one(plaque, own, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed)
+                changed = _list_differences(making.get(mark, ()), self.sign_off.making)
+                one = self._approve_one(
+                    plaque, own, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed
+                )
                 out.append(one)
         return tuple(out)
 
-    def _finished(self, plaque: Plaque, own: PlaquePieces) -> Approval:
-        """Of a plaque whose pieces are all cut or delivered: neither asked for, nor taken back, nor cut again."""
+    def _approve_finished(self, plaque: Plaque, own: PlaquePieces) -> Approval:
+        """Approve a plaque whose pieces are all cut or delivered: not asked about, taken back or cut again."""
         design = own.all[0]
         signed = self.held.get(design.fingerprint)
         entry = signed.entry if signed is not None and signed.decision == "agreed" else design.entry
@@ -121,22 +129,22 @@ class _Deciding:
             state="finished",
             finished=plaque.recipient.copies,
             pieces=own,
-            finding=differing(plaque, own),
+            finding=find_difference(plaque, own),
             entry=entry,
         )
 
-    def _standing(self, plaque: Plaque) -> DesignAnswer | None:
-        """What the ledger says of the plaque: of one code for two texts, the text decides."""
+    def _get_standing(self, plaque: Plaque) -> DesignAnswer | None:
+        """Return the ledger's answer for the plaque: if two texts share a code, the text decides."""
         standing = self.held.get(plaque.fingerprint)
-        return standing if standing and lettered(standing.entry.text) == lettered(plaque.text) else None
+        return standing if standing and select_lettered(standing.entry.text) == select_lettered(plaque.text) else None
 
-    def _allotted(self, plaques: Sequence[Plaque]) -> dict[int, int]:
-        """How many pieces of each plaque are signed for: rows the client signed first, then the others from the top."""
-        found = [(n, p, s) for n, p in enumerate(plaques) if p.state != "stopped" and (s := self._standing(p))]
+    def _allot(self, plaques: Sequence[Plaque]) -> dict[int, int]:
+        """Allot signed pieces to plaques: rows that the client signed come first, then the others from the top."""
+        found = [(n, p, s) for n, p in enumerate(plaques) if p.state != "stopped" and (s := self._get_standing(p))]
         mine = [(n, p, s) for n, p, s in found if s.decision == "agreed"]
         mine.sort(key=lambda t: (t[1].recipient.row not in t[2].rows, t[0]))
         left = {p.fingerprint: s.pieces for _, p, s in mine}
-        for number, plaque, _ in mine:  # what is cut already was signed for
+        for number, plaque, _ in mine:  # pieces already cut were signed for
             left[plaque.fingerprint] -= self.pieces[number].finished_own
         allowed = {}
         for number, plaque, _ in mine:
@@ -145,7 +153,7 @@ class _Deciding:
             left[plaque.fingerprint] -= allowed[number]
         return allowed
 
-    def _one(
+    def _approve_one(
         self,
         plaque: Plaque,
         own: PlaquePieces,
@@ -155,12 +163,12 @@ class _Deciding:
         changed: str,
     ) -> Approval:
         wanted, design = plaque.recipient.copies - own.finished, self.designs[plaque.fingerprint]
-        standing = self._standing(plaque)
+        standing = self._get_standing(plaque)
 
-        def back(
+        def hold_back(
             state: ApprovalState, kind: Kind, entry: LedgerEntry | None, *, may: int = 0, **more: Fact
         ) -> Approval:
-            told: dict[str, Fact] = {"text": one_line(plaque.text), **more}
+            told: dict[str, Fact] = {"text": join_lines(plaque.text), **more}
             if entry is not None:
                 told |= {"by": entry.by, "revision": entry.revision}
             finding = find(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
@@ -176,40 +184,41 @@ class _Deciding:
             )
 
         if standing is None:
-            if elsewhere is not None and lettered(elsewhere.text) == design.text:
+            if elsewhere is not None and select_lettered(elsewhere.text) == design.text:
                 was, now = str(JobIdentity.from_entry(elsewhere)), str(self.sign_off.job)
-                return back("other-order", sign_kinds.OTHER_ORDER, elsewhere, was=was, now=now)
+                return hold_back("other-order", sign_kinds.OTHER_ORDER, elsewhere, was=was, now=now)
             earlier = self.sign_off.earlier.get(plaque.fingerprint)
             if before is not None and earlier is not None and before.fingerprint == earlier:
                 added = ", ".join(self.sign_off.added)
-                return back("covers-more", sign_kinds.COVERS_MORE, before, added=added, next=self.revision)
+                return hold_back("covers-more", sign_kinds.COVERS_MORE, before, added=added, next=self.revision)
             if before is not None:
                 change = change_between(before, design, self.units)
-                return back("changed-since", sign_kinds.CHANGED_SINCE, before, change=change)
+                return hold_back("changed-since", sign_kinds.CHANGED_SINCE, before, change=change)
             open_ = ", and a question about it is open" if plaque.state == "ask" else ""
-            return back("not-signed", sign_kinds.NOT_SIGNED, None, open=open_, revision=self.revision)
+            return hold_back("not-signed", sign_kinds.NOT_SIGNED, None, open=open_, revision=self.revision)
         entry = standing.entry
         if standing.decision == "change":
             cells = ", ".join(design.cells)
-            return back("change-wanted", sign_kinds.CHANGE_WANTED, entry, change_to=entry.change_to, cells=cells)
+            return hold_back("change-wanted", sign_kinds.CHANGE_WANTED, entry, change_to=entry.change_to, cells=cells)
         if standing.decision == "refused":
-            return back("refused", sign_kinds.REFUSED, entry)
+            return hold_back("refused", sign_kinds.REFUSED, entry)
         if standing.decision == "contradicted":
             rows = ",".join(map(str, design.rows))
-            return back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
+            return hold_back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
         if changed:
-            return back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)
+            return hold_back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)
         if allowed < wanted:
-            return back(
+            return hold_back(
                 "more-pieces", sign_kinds.MORE_PIECES, entry, may=allowed, wanted=design.pieces, signed=standing.pieces
             )
         return Approval(plaque=plaque, state="signed", signed=allowed, finished=own.finished, pieces=own, entry=entry)
 
 
-def last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, str], ...]]:
-    """How each design was to be made when it was last signed, released or accepted, as far as the ledger says it.
+def find_last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, str], ...]]:
+    """Find how each design was to be made when it was last signed, released or accepted, as far as the ledger records
+    it.
 
-    A sign-off says it by its proof. Later rows win: what the maker accepted holds until something else is."""
+    For a sign-off, its proof tells. Later rows win: what the maker accepted holds until something else is accepted."""
     by_proof: dict[tuple[str, str], tuple[tuple[str, str], ...]] = {}
     out: dict[str, tuple[tuple[str, str], ...]] = {}
     for entry in entries:
@@ -223,8 +232,7 @@ def last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, st
     return out
 
 
-def _differences(before: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]]) -> str:
-    """In words, which values of the making are other than they were; empty when none is. What was not known
-    then is not held against anybody."""
+def _list_differences(before: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]]) -> str:
+    """Describe the making values that have changed; empty when none has. Values not recorded then don't count."""
     was = dict(before)
     return ", ".join(f"{key} was {was[key]} and is {value}" for key, value in now if was.get(key, value) != value)

@@ -17,28 +17,28 @@ from typing import Literal
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, SAME, Units
-from pipeline.signoff.designs import Design, lettered
+from pipeline.signoff.designs import Design, select_lettered
 from pipeline.signoff.ledger import LedgerEntry
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
-"""Answers that decide something, as the ledger writes them."""
+"""Answers that decide something, as spelled in the ledger."""
 BY_HAND = "paper"
 """`source_kind` of a sign-off recorded by hand: a person has decided, so it settles contradictions."""
 ANSWERS = ("answer", "reading")
-"""Kinds of row that answer to a design."""
+"""Kinds of row that are answers to a design."""
 CLOSE = 0.6
 """Share of letters two texts have in common, in order, to be told as old and new of one plaque. Only for wording and
 for showing them side by side; nothing is signed by likeness (chosen on names with one to three letters changed)."""
 MOST_PAIRS = 40_000
-"""Pairs of old and new that are compared letter by letter (about two seconds); a list that is new through and through
-has no old and new to show."""
+"""Pairs of old and new that are compared letter by letter (about two seconds); an entirely new list has no old and new
+to show."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignAnswer:
-    """What the ledger says of one fingerprint. pieces and rows: what an agreement covers. agreed: the rows of the
-    ledger that make it up."""
+    """The ledger's answer to one fingerprint. pieces, rows: covered by an agreement. agreed: the ledger rows that it
+    consists of."""
 
     decision: Decided
     entry: LedgerEntry
@@ -51,9 +51,9 @@ class DesignAnswer:
 # --- revisions ---------------------------------------------------------------------------------------------------
 
 
-def revision_rank(revision: str) -> int:
-    """For telling which revision is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3", "draft
-    2"); any other name is a first one; none is 0.
+def rank_revision(revision: str) -> int:
+    """Rank a revision, to tell which is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3",
+    "draft 2"); any other name is a first one; none is 0.
     """
     if number := re.search(r"[0-9]+$", revision):
         return int(number.group())
@@ -65,13 +65,13 @@ def revision_rank(revision: str) -> int:
     return count
 
 
-def next_revision(revision: str) -> str:
-    """The revision that follows: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
+def get_next_revision(revision: str) -> str:
+    """Return the next revision: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
     if number := re.search(r"[0-9]+$", revision):
         return f"{revision[: number.start()]}{int(number.group()) + 1}"
     if revision and not (revision.isascii() and revision.isalpha() and revision.isupper()):
         return f"{revision} 2"
-    count, letters = revision_rank(revision) + 1, ""
+    count, letters = rank_revision(revision) + 1, ""
     while count:
         count, rest = divmod(count - 1, 26)
         letters = chr(ord("A") + rest) + letters
@@ -81,8 +81,8 @@ def next_revision(revision: str) -> str:
 # --- what the ledger says ----------------------------------------------------------------------------------------
 
 
-def design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswer]:
-    """What holds for each fingerprint the ledger has an answer to."""
+def read_design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswer]:
+    """Read the valid answer for each fingerprint in the ledger."""
     held: dict[str, DesignAnswer] = {}
     shown: dict[tuple[str, str], int] = {}
     for entry in entries:
@@ -90,55 +90,59 @@ def design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswer]:
             for design in entry.designs:
                 shown[entry.revision, design.fingerprint] = design.pieces
         elif entry.kind in ANSWERS and entry.decision not in ("", "unanswered"):
-            held[entry.fingerprint] = _then(held.get(entry.fingerprint), entry, shown)
+            held[entry.fingerprint] = _apply_answer(held.get(entry.fingerprint), entry, shown)
     return held
 
 
-def _then(before: DesignAnswer | None, entry: LedgerEntry, shown: Mapping[tuple[str, str], int]) -> DesignAnswer:
+def _apply_answer(
+    before: DesignAnswer | None, entry: LedgerEntry, shown: Mapping[tuple[str, str], int]
+) -> DesignAnswer:
     if entry.decision not in DECISIONS:
         return DesignAnswer(decision="contradicted", entry=entry, why=entry.why)
-    decision, by_hand = DECISIONS[entry.decision], _by_hand(entry)
-    if before is not None and revision_rank(entry.revision) <= revision_rank(before.entry.revision) and not by_hand:
+    decision, by_hand = DECISIONS[entry.decision], _is_by_hand(entry)
+    if before is not None and rank_revision(entry.revision) <= rank_revision(before.entry.revision) and not by_hand:
         if before.decision == "contradicted":
             return before
         if before.decision != decision or before.entry.change_to != entry.change_to:
             why = (
-                f"{_said(before.entry)} on {before.entry.source or 'one paper'}, "
-                f"{_said(entry)} on {entry.source or 'another'}"
+                f"{_describe_answer(before.entry)} on {before.entry.source or 'one paper'}, "
+                f"{_describe_answer(entry)} on {entry.source or 'another'}"
             )
             return DesignAnswer(decision="contradicted", entry=entry, why=why)
-        if revision_rank(entry.revision) < revision_rank(before.entry.revision):
+        if rank_revision(entry.revision) < rank_revision(before.entry.revision):
             return before  # an older paper that says the same
     if decision != "agreed":
         return DesignAnswer(decision=decision, entry=entry, pieces=entry.pieces, rows=entry.rows)
     others = before.agreed if before is not None and before.decision == "agreed" else ()
     if by_hand:
-        agreed = (*(e for e in others if _signer(e) != _signer(entry)), entry)
+        agreed = (*(e for e in others if _get_signer(e) != _get_signer(entry)), entry)
     else:
-        agreed = (*(e for e in others if e.revision == entry.revision and _by_hand(e)), entry)
-    pieces, rows = _covered(agreed)
+        agreed = (*(e for e in others if e.revision == entry.revision and _is_by_hand(e)), entry)
+    pieces, rows = _count_covered(agreed)
     most = max((shown.get((e.revision, e.fingerprint), pieces) for e in agreed), default=pieces)
     return DesignAnswer(decision=decision, entry=entry, pieces=min(pieces, most), rows=rows, agreed=agreed)
 
 
-def _by_hand(entry: LedgerEntry) -> bool:
-    """Whether a person has decided this one, knowing what was there."""
+def _is_by_hand(entry: LedgerEntry) -> bool:
+    """Return whether a person decided this one, knowing the earlier answers."""
     return entry.source_kind == BY_HAND or entry.kind == "reading"
 
 
-def _signer(entry: LedgerEntry) -> tuple[str, ...]:
-    """By hand: who signed, on which proof, when. Any other answer: the proof alone, whatever file it came in."""
-    if not _by_hand(entry):
+def _get_signer(entry: LedgerEntry) -> tuple[str, ...]:
+    """Return the signer. By hand: who signed, on which proof, when. Any other answer: the proof alone, in whatever file
+    it came."""
+    if not _is_by_hand(entry):
         return (entry.revision,)
-    return (entry.revision, _plain(entry.by), _plain(entry.date))
+    return (entry.revision, fold_text(entry.by), fold_text(entry.date))
 
 
-def _plain(text: str) -> str:
+def fold_text(text: str) -> str:
+    """Fold a text for comparison: case ignored, white space reduced to single spaces."""
     return " ".join(text.split()).casefold()
 
 
-def _covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, ...]]:
-    """Pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
+def _count_covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, ...]]:
+    """Count pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
     pieces, rows = 0, set[ListRow]()
     for entry in agreed:
         new = set(entry.rows)
@@ -152,13 +156,13 @@ def _covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, ...]]:
     return max(pieces, 0), tuple(sorted(rows))
 
 
-def _said(entry: LedgerEntry) -> str:
+def _describe_answer(entry: LedgerEntry) -> str:
     if entry.decision == "change":
         return f"“change to {entry.change_to}”"
     return {"agreed": "“agreed”", "refused": "“do not cut”"}.get(entry.decision, entry.decision)
 
 
-def shown_in(entries: Iterable[LedgerEntry], revision: str) -> dict[str, int]:
+def list_shown(entries: Iterable[LedgerEntry], revision: str) -> dict[str, int]:
     """Fingerprints that papers of this revision showed, with their pieces: those that came back, and those that are
     still with the client (of a proof in volumes, one may be back and another not)."""
     shown: dict[str, int] = {}
@@ -170,18 +174,19 @@ def shown_in(entries: Iterable[LedgerEntry], revision: str) -> dict[str, int]:
     return shown
 
 
-def signature(entry: LedgerEntry) -> str:
-    """Who signed and when, for a list."""
+def describe_signature(entry: LedgerEntry) -> str:
+    """Describe who signed and when, for a list."""
     return ", ".join(filter(None, (entry.by, entry.date or entry.at[:10])))
 
 
 # --- old and new -------------------------------------------------------------------------------------------------
 
 
-def predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> dict[str, LedgerEntry]:
-    """For designs the ledger has never seen: the design of an earlier paper that each takes the place of.
+def match_predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> dict[str, LedgerEntry]:
+    """Match designs new to the ledger with the earlier designs that they replace: by equal text, then by a common row,
+    then by likeness; none is used twice..
 
-    By equal text first, then by a row in common, then by likeness; none is used twice.
+
     """
     current = {d.fingerprint for d in designs}
     gone: dict[str, LedgerEntry] = {}
@@ -194,37 +199,37 @@ def predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> d
     fresh = [d for d in designs if d.fingerprint not in known]
     found: dict[str, LedgerEntry] = {}
 
-    def pair(likes: Iterable[tuple[float, Design, LedgerEntry]]) -> None:
+    def pair_likes(likes: Iterable[tuple[float, Design, LedgerEntry]]) -> None:
         for _, design, entry in sorted(likes, key=lambda t: (-t[0], t[1].rows, t[2].id)):
             if design.fingerprint not in found and entry.fingerprint in gone:
                 found[design.fingerprint] = gone.pop(entry.fingerprint)
 
-    def left() -> list[Design]:
+    def list_left() -> list[Design]:
         return [d for d in fresh if d.fingerprint not in found]
 
     by_text: dict[tuple[str, ...], list[LedgerEntry]] = {}
     by_row: dict[ListRow, list[LedgerEntry]] = {}
     for entry in gone.values():
-        by_text.setdefault(lettered(entry.text), []).append(entry)
+        by_text.setdefault(select_lettered(entry.text), []).append(entry)
         for row in entry.rows:
             by_row.setdefault(row, []).append(entry)
-    pair((1.0, d, e) for d in left() for e in by_text.get(lettered(d.text), ()))
-    pair((likeness(d.text, e.text), d, e) for d in left() for r in d.rows for e in by_row.get(r, ()))
-    if len(left()) * len(gone) <= MOST_PAIRS:
-        pairs = [(d, e) for d in left() for e in gone.values()]
-        pair((like, d, e) for d, e in pairs if (like := likeness(d.text, e.text)) >= CLOSE)
+    pair_likes((1.0, d, e) for d in list_left() for e in by_text.get(select_lettered(d.text), ()))
+    pair_likes((compute_likeness(d.text, e.text), d, e) for d in list_left() for r in d.rows for e in by_row.get(r, ()))
+    if len(list_left()) * len(gone) <= MOST_PAIRS:
+        pairs = [(d, e) for d in list_left() for e in gone.values()]
+        pair_likes((like, d, e) for d, e in pairs if (like := compute_likeness(d.text, e.text)) >= CLOSE)
     return found
 
 
-def likeness(a: Sequence[str], b: Sequence[str]) -> float:
+def compute_likeness(a: Sequence[str], b: Sequence[str]) -> float:
     """Share of letters two texts have in common, in order; see `CLOSE`."""
     return SequenceMatcher(None, "\n".join(a), "\n".join(b), autojunk=False).ratio()
 
 
 def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
-    """In words, what differs between an earlier design and this one, as far as the ledger knows."""
-    if lettered(entry.text) != lettered(design.text):
-        return f"it was “{one_line(entry.text)}”"
+    """Describe the differences between an earlier design and this one, as far as the ledger records them."""
+    if select_lettered(entry.text) != select_lettered(design.text):
+        return f"it was “{join_lines(entry.text)}”"
     sizes = [
         f"line {n}: {units.show(old)} became {units.show(new)}"
         for n, (old, new) in enumerate(zip(entry.cap_heights, design.cap_heights, strict=False), 1)
@@ -233,5 +238,5 @@ def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str
     return f"the size changed ({', '.join(sizes)})" if sizes else "the face, the place, the cutter or the blank changed"
 
 
-def one_line(text: Sequence[str]) -> str:
-    return " / ".join(" ".join(t.split()) for t in lettered(text))
+def join_lines(text: Sequence[str]) -> str:
+    return " / ".join(" ".join(t.split()) for t in select_lettered(text))

@@ -1,6 +1,6 @@
-"""What a run showed, design by design: equal plaques (one fingerprint) are one design in several pieces.
+"""The designs of a run: equal plaques (one fingerprint) are one design in several pieces.
 
-Comes from the outcome of a run or from the report it left behind.
+They come from the outcome of a run or from its report.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Design:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastRun:
-    """The papers a run left in its output folder."""
+    """The papers that the last run left in its output folder."""
 
     order_id: str
     order_sha256: str
@@ -65,36 +65,36 @@ class LastRun:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)
 
 
-def designs_of(plaques: Sequence[Plaque]) -> tuple[Design, ...]:
-    """The designs of these plaques in the order of the list; stopped plaques have none."""
-    return _gathered(
+def list_designs(plaques: Sequence[Plaque]) -> tuple[Design, ...]:
+    """List the designs of these plaques in the order of the list; stopped plaques have none."""
+    return _gather(
         (
             p.fingerprint,
             p.text,
             DesignRow(row=p.recipient.row, cell=p.recipient.cell, copies=p.recipient.copies),
-            () if p.artwork is None else by_line((x.line, x.cap_height) for x in p.artwork.lines),
+            () if p.artwork is None else sort_by_line((x.line, x.cap_height) for x in p.artwork.lines),
         )
         for p in plaques
         if p.fingerprint and p.state != "stopped"
     )
 
 
-def by_line(sizes: Iterable[tuple[int, float]]) -> tuple[float, ...]:
+def sort_by_line(sizes: Iterable[tuple[int, float]]) -> tuple[float, ...]:
     """Sizes of (line, size) pairs in the order of lines counted from 1, with 0 in the gaps."""
     held = dict(sizes)
     return tuple(held.get(n, 0.0) for n in range(1, max(held, default=0) + 1))
 
 
-def lettered(text: Sequence[str]) -> tuple[str, ...]:
-    """The lines that have anything in them: papers differ in whether they name the empty ones."""
+def select_lettered(text: Sequence[str]) -> tuple[str, ...]:
+    """Select the lines that aren't empty: papers differ in whether they name empty ones."""
     return tuple(t for t in text if t.strip())
 
 
-def _gathered(found: Any) -> tuple[Design, ...]:
+def _gather(found: Any) -> tuple[Design, ...]:
     texts: dict[str, tuple[tuple[str, ...], tuple[float, ...]]] = {}
     members: dict[str, list[DesignRow]] = {}
     for mark, text, member, sizes in found:
-        texts.setdefault(mark, (lettered(text), tuple(sizes)))
+        texts.setdefault(mark, (select_lettered(text), tuple(sizes)))
         members.setdefault(mark, []).append(member)
     return tuple(
         Design(fingerprint=mark, text=text, members=tuple(members[mark]), cap_heights=sizes)
@@ -102,8 +102,8 @@ def _gathered(found: Any) -> tuple[Design, ...]:
     )
 
 
-def last_run(target: Path) -> LastRun:
-    """What the last run into the folder `target` showed, from its report. CannotRun when there is none."""
+def read_last_run(target: Path) -> LastRun:
+    """Read from its report what the last run into the folder `target` showed. CannotRun when there is none."""
     file = target / "report.json"
     try:
         report = json.loads(read_plain(file))
@@ -116,12 +116,12 @@ def last_run(target: Path) -> LastRun:
             client=order["client"],
             sheet=listing["sheet"],
             revision=order["revision"],
-            designs=_gathered(
+            designs=_gather(
                 (
                     p["fingerprint"],
                     p["text"],
                     DesignRow(row=row_from_plain(p["row"]), cell=p["cell"], copies=p["copies"]),
-                    by_line((line["line"], line["cap_height"]) for line in p["lines"]),
+                    sort_by_line((line["line"], line["cap_height"]) for line in p["lines"]),
                 )
                 for p in plaques
                 if p["fingerprint"]

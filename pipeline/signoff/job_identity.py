@@ -1,4 +1,4 @@
-"""Which job a row of the ledger belongs to: title, client and order file as they were, and the order's code.
+"""The job that a row of the ledger belongs to: title, client and order file as they were, and the order's code.
 
 An order's code is stored when it is first run, so that a renamed or moved order stays one order and its papers are
 known. That is no proof against a copy: an order folder that was copied and given another title carries the ledger with
@@ -21,7 +21,7 @@ _SAYS_WHO = ("order", "same-order")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobIdentity:
-    """What a person knows a job by. Runs of blanks count as one."""
+    """What identifies a job for a person. Runs of blanks count as one."""
 
     title: str
     client: str
@@ -29,26 +29,30 @@ class JobIdentity:
 
     @classmethod
     def from_order(cls, folder: OrderFolder) -> JobIdentity:
-        """That of an order now."""
+        """Return the identity of an order as it is now."""
         return cls(
-            title=_plain(folder.order.title), client=_plain(folder.order.client), order_file=_plain(folder.file.name)
+            title=_fold_text(folder.order.title),
+            client=_fold_text(folder.order.client),
+            order_file=_fold_text(folder.file.name),
         )
 
     @classmethod
     def from_entry(cls, entry: LedgerEntry) -> JobIdentity:
-        """That of a row of the ledger."""
-        return cls(title=_plain(entry.title), client=_plain(entry.client), order_file=_plain(entry.order_file))
+        """Return the identity in a row of the ledger."""
+        return cls(
+            title=_fold_text(entry.title), client=_fold_text(entry.client), order_file=_fold_text(entry.order_file)
+        )
 
     def __str__(self) -> str:
         return f"“{self.title}”" + (f" for {self.client}" if self.client else "") + f" in {self.order_file}"
 
 
-def _plain(text: str) -> str:
+def _fold_text(text: str) -> str:
     return " ".join(text.split())
 
 
-def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> OrderFolder:
-    """The order with the code that its ledger stores; as it is when the ledger stores none for it."""
+def apply_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> OrderFolder:
+    """Return the order with the code that its ledger stores; unchanged when there is none."""
     job = JobIdentity.from_order(folder)
     for entry in reversed(entries):
         if entry.kind in _SAYS_WHO and entry.order_id:
@@ -66,18 +70,18 @@ def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> Ord
 def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[LedgerEntry], at: str) -> None:
     """Stores the order's code when it is first run. CannotRun when the ledger cannot be written."""
     job = JobIdentity.from_order(folder)
-    if _begun(entries, job):
+    if _was_begun(entries, job):
         return
     with ledger.transaction(at) as writing:
-        if not _begun(writing.entries, job):  # another run may just have done it
-            writing.add([identity_row("order", folder)])
+        if not _was_begun(writing.entries, job):  # another run may just have done it
+            writing.add([build_identity_row("order", folder)])
 
 
-def _begun(entries: Iterable[LedgerEntry], job: JobIdentity) -> bool:
+def _was_begun(entries: Iterable[LedgerEntry], job: JobIdentity) -> bool:
     return any(e.kind in _SAYS_WHO and JobIdentity.from_entry(e).order_file == job.order_file for e in entries)
 
 
-def identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEntry:
+def build_identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEntry:
     """A row that says which job this is: kind "order", or "same-order"."""
     job = JobIdentity.from_order(folder)
     return LedgerEntry(
@@ -92,8 +96,8 @@ def identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEntry:
 
 
 def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
-    """Whether a row was written for this job. accepted_at: id of the last row in which the maker said that an earlier
-    one is the same; what stands before it counts."""
+    """Return whether a row was written for this job. accepted_at: id of the last row in which the maker said that an
+    earlier job is the same; rows before it count."""
     if entry.id < accepted_at:
         return True
     if entry.title or entry.client or entry.order_file:
@@ -101,6 +105,6 @@ def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
     return not entry.order_id or entry.order_id == build_order_id(job.title, job.client)  # of an earlier version
 
 
-def accepted_at(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:
-    """Id of the last row in which the maker said that what was signed before is the same job as today's; 0 without."""
+def find_accepted(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:
+    """Find the id of the last row in which the maker said that what was signed before is the same job; 0: none."""
     return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.from_entry(e) == job), default=0)

@@ -19,7 +19,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file
 from pipeline.core.model import Piece
 from pipeline.outputs.pdf.identity import Drawings
-from pipeline.signoff.kept_lettering import sha256_of_packed, unpack_lettering
+from pipeline.signoff.kept_lettering import hash_packed, unpack_lettering
 from pipeline.signoff.ledger_entry import (
     BEGINNING,
     COLUMNS,
@@ -30,11 +30,11 @@ from pipeline.signoff.ledger_entry import (
     LedgerEntry,
     LedgerHead,
     ProofDesign,
-    chain_breaks,
-    counting_entries,
-    head_of,
+    convert_to_stored,
+    find_chain_breaks,
+    find_head,
     read_value,
-    stored_value,
+    select_counting_entries,
 )
 
 __all__ = [
@@ -47,33 +47,33 @@ __all__ = [
     "Moved",
     "ProofDesign",
     "Transaction",
-    "chain_breaks",
-    "counting_entries",
-    "head_of",
-    "verified_entries",
+    "find_chain_breaks",
+    "find_head",
+    "read_verified_entries",
+    "select_counting_entries",
 ]
 
 FILE = "signoff.sqlite"
 SCHEMA = 2
 WAIT_SECONDS = 30.0
-"""How long a writer waits for another one."""
+"""Seconds that a writer waits for another one."""
 
 
-def _column(name: str, default: str = "") -> str:
+def _define_column(name: str, default: str = "") -> str:
     if name == "id":
         return "id INTEGER PRIMARY KEY"
     return f"{name} {'INTEGER' if name in NUMBERS else 'TEXT'} NOT NULL{default}"
 
 
-def _empty(name: str) -> str:
+def _default_empty(name: str) -> str:
     return "0" if name in NUMBERS else "'[]'" if name in LISTS else "''"
 
 
 _GAINS = "the ledger only ever gains rows"
 
 
-def _guarded(table: str, name: str) -> tuple[str, ...]:
-    """Triggers that keep a table's rows from being changed or deleted."""
+def _write_guards(table: str, name: str) -> tuple[str, ...]:
+    """Return triggers that prevent a table's rows from being changed or deleted."""
     return tuple(
         f"CREATE TRIGGER IF NOT EXISTS {name}never_{done} BEFORE {statement} ON {table} "
         f"BEGIN SELECT RAISE(ABORT, '{_GAINS}: nothing in it is {done}'); END"
@@ -81,7 +81,7 @@ def _guarded(table: str, name: str) -> tuple[str, ...]:
     )
 
 
-def _once(table: str, name: str) -> str:
+def _write_unique_guard(table: str, name: str) -> str:
     return (
         f"CREATE TRIGGER IF NOT EXISTS {name}_once BEFORE INSERT ON {table} "
         f"WHEN EXISTS (SELECT 1 FROM {table} WHERE sha256 = NEW.sha256) BEGIN SELECT RAISE(IGNORE); END"
@@ -89,28 +89,28 @@ def _once(table: str, name: str) -> str:
 
 
 _CREATE = (
-    f"CREATE TABLE IF NOT EXISTS entries ({', '.join(_column(c) for c in COLUMNS)}) STRICT",
-    *_guarded("entries", ""),
+    f"CREATE TABLE IF NOT EXISTS entries ({', '.join(_define_column(c) for c in COLUMNS)}) STRICT",
+    *_write_guards("entries", ""),
     f"""CREATE TRIGGER IF NOT EXISTS only_added BEFORE INSERT ON entries
     WHEN NEW.id IS NOT (SELECT coalesce(max(id), 0) + 1 FROM entries)
       OR NEW.previous IS NOT coalesce((SELECT hash FROM entries ORDER BY id DESC LIMIT 1), '{BEGINNING}')
     BEGIN SELECT RAISE(ABORT, '{_GAINS}: a row follows the last one'); END""",
     "CREATE TABLE IF NOT EXISTS drawings (sha256 TEXT PRIMARY KEY, packed BLOB NOT NULL) STRICT",
-    *_guarded("drawings", "drawing_"),
-    _once("drawings", "drawing"),
+    *_write_guards("drawings", "drawing_"),
+    _write_unique_guard("drawings", "drawing"),
     "CREATE TABLE IF NOT EXISTS files (sha256 TEXT PRIMARY KEY, name TEXT NOT NULL, data BLOB NOT NULL) STRICT",
-    *_guarded("files", "file_"),
-    _once("files", "file"),
+    *_write_guards("files", "file_"),
+    _write_unique_guard("files", "file"),
 )
 """drawings: the lettering that papers showed. files: messages and pictures that came back, as received."""
 
 
 class Moved(Exception):
-    """Another has added rows since: what was decided on the rows before has to be decided again."""
+    """Rows were added since: whatever was decided from the earlier rows has to be decided again."""
 
 
 class Transaction:
-    """One write: what it adds is in the ledger when it ends, all of it or nothing. No other writer comes between."""
+    """One write: everything it adds is in the ledger when it ends, or nothing. No other writer can intervene."""
 
     def __init__(self, base: sqlite3.Connection, entries: tuple[LedgerEntry, ...], at: str) -> None:
         self._base, self._at = base, at
@@ -118,8 +118,8 @@ class Transaction:
 
     @property
     def head(self) -> LedgerHead:
-        """Where the ledger ends now."""
-        return head_of(self.entries[-1:])
+        """Return the current end of the ledger."""
+        return find_head(self.entries[-1:])
 
     def add(self, entries: Iterable[LedgerEntry], drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows after the last. drawings: the packed lettering that they name. Returns them as written.
@@ -127,15 +127,15 @@ class Transaction:
         CannotRun when a row holds what no row may (see `Entry.check`); nothing of the transaction is then written.
         """
         if drawings:
-            self._base.execute("INSERT INTO drawings VALUES (?, ?)", (sha256_of_packed(drawings), drawings))
+            self._base.execute("INSERT INTO drawings VALUES (?, ?)", (hash_packed(drawings), drawings))
         written: list[LedgerEntry] = []
         number, previous = self.head.rows, self.head.hash
         for entry in entries:
             number += 1
-            sealed = _sealed(entry, number, self._at, previous)
+            sealed = _seal_entry(entry, number, self._at, previous)
             self._base.execute(
                 f"INSERT INTO entries ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})",
-                [stored_value(name, getattr(sealed, name)) for name in COLUMNS],
+                [convert_to_stored(name, getattr(sealed, name)) for name in COLUMNS],
             )
             previous = sealed.hash
             written.append(sealed)
@@ -143,11 +143,11 @@ class Transaction:
         return tuple(written)
 
     def keep(self, name: str, data: bytes, sha256: str) -> None:
-        """Keep a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
+        """Store a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
         self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
 
 
-def _sealed(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEntry:
+def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEntry:
     try:
         return entry.sealed(number, at, previous)
     except ValueError as error:
@@ -162,7 +162,7 @@ def _sealed(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEn
 
 
 class Ledger:
-    """A ledger file. Reading one that is not there gives no rows and makes no file."""
+    """A ledger file. Reading a missing one gives no rows and creates no file."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -170,34 +170,34 @@ class Ledger:
 
     @classmethod
     def open(cls, folder: Path) -> Ledger:
-        """The ledger of an order folder."""
+        """Return the ledger of an order folder."""
         return cls(folder / FILE)
 
     def entries(self) -> tuple[LedgerEntry, ...]:
-        """All rows, oldest first, of whatever version; nothing is migrated. CannotRun when the file cannot be read."""
+        """Read all rows, oldest first, of any version; nothing is migrated. CannotRun when the file can't be read."""
         if not self.path.exists():
             return ()
         with self._told(), closing(self._connect()) as base:
             return self._rows(base)
 
     def drawn(self, entry: LedgerEntry) -> tuple[Piece, ...]:
-        """The lettering of an answer's plaque as its paper showed it, in mm on the blank; empty when the ledger has
+        """Return the lettering of an answer's plaque as on its paper, in mm on the blank; empty when the ledger has
         none.
         """
         name = entry.drawings
         if name and name not in self._drawn:
             with self._told(), closing(self._connect()) as base:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
-            kept = row is not None and sha256_of_packed(row[0]) == name  # what was altered is not shown
+            kept = row is not None and hash_packed(row[0]) == name  # what was altered is not shown
             self._drawn[name] = unpack_lettering(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
     def kept(self, sha256: str) -> bytes | None:
-        """A message or a picture as it was received; None when the ledger keeps none of this hash."""
+        """Return a message or a picture as it was received; None when the ledger has none with this hash."""
         if not self.path.exists():
             return None
         with self._told(), closing(self._connect()) as base:
-            if not _tables(base) >= {"files"}:
+            if not _list_tables(base) >= {"files"}:
                 return None
             row = base.execute("SELECT data FROM files WHERE sha256 = ?", (sha256,)).fetchone()
         return None if row is None else bytes(row[0])
@@ -211,7 +211,7 @@ class Ledger:
 
     @contextmanager
     def transaction(self, at: str, *, after: LedgerHead | None = None) -> Iterator[Transaction]:
-        """One write, from here to the end of the `with`: nobody else writes meanwhile, an exception undoes it all.
+        """Open one write, until the end of the `with`: nobody else writes meanwhile, an exception rolls it back.
 
         at: RFC 3339, UTC, of all its rows. after: where the ledger ended when it was decided what to write; Moved is
         raised, and nothing held, when it ends elsewhere now. CannotRun when the file cannot be written, or its rows do
@@ -221,8 +221,8 @@ class Ledger:
             self._ready(base)
             base.execute("BEGIN IMMEDIATE")  # one writer at a time, from here to the commit
             try:
-                rows = _followed(self._rows(base), self.path)
-                if after is not None and head_of(rows[-1:]) != after:
+                rows = _require_unbroken(self._rows(base), self.path)
+                if after is not None and find_head(rows[-1:]) != after:
                     raise Moved
                 yield Transaction(base, rows, at)
                 base.execute("COMMIT")
@@ -247,7 +247,7 @@ class Ledger:
                         remedy="use the newer version of this tool that wrote it",
                     )
                 )
-            if version == 0 and _tables(base):
+            if version == 0 and _list_tables(base):
                 raise ValueError("a database, but none of ours")
         except BaseException:
             base.close()
@@ -264,11 +264,11 @@ class Ledger:
             if version < SCHEMA:
                 if version:
                     self._keep_copy(version)
-                    there = _columns(base)
+                    there = _list_columns(base)
                     form = 1 if "drawings" in there else 0  # how their rows were hashed
                     for name in (c for c in COLUMNS if c not in there):
-                        default = str(form) if name == "form" else _empty(name)
-                        base.execute(f"ALTER TABLE entries ADD COLUMN {_column(name, f' DEFAULT {default}')}")
+                        default = str(form) if name == "form" else _default_empty(name)
+                        base.execute(f"ALTER TABLE entries ADD COLUMN {_define_column(name, f' DEFAULT {default}')}")
                 for statement in _CREATE:
                     base.execute(statement)
                 base.execute(f"PRAGMA user_version = {SCHEMA}")
@@ -278,7 +278,7 @@ class Ledger:
             raise
 
     def _keep_copy(self, version: int) -> None:
-        """The file as it is, beside it. Nobody writes to it meanwhile: the lock is held."""
+        """Copy the file beside itself. Nobody writes to it meanwhile: the lock is held."""
         number, target = 1, self.path.with_name(f"{self.path.stem}-schema-{version}{self.path.suffix}")
         while target.exists():
             number += 1
@@ -294,7 +294,7 @@ class Ledger:
 
     @staticmethod
     def _rows(base: sqlite3.Connection) -> tuple[LedgerEntry, ...]:
-        there = _columns(base)
+        there = _list_columns(base)
         if not there:
             return ()
         names = [c for c in COLUMNS if c in there]
@@ -306,7 +306,7 @@ class Ledger:
 
     @contextmanager
     def _told(self) -> Iterator[None]:
-        """Errors of the database in words that name the file."""
+        """Report errors of the database with the file's name."""
         try:
             yield
         except (sqlite3.Error, OSError, ValueError, TypeError, RecursionError) as error:
@@ -321,17 +321,17 @@ class Ledger:
             ) from error
 
 
-def _tables(base: sqlite3.Connection) -> set[str]:
+def _list_tables(base: sqlite3.Connection) -> set[str]:
     return {name for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
 
-def _columns(base: sqlite3.Connection) -> set[str]:
+def _list_columns(base: sqlite3.Connection) -> set[str]:
     return {row[1] for row in base.execute("PRAGMA table_info(entries)")}
 
 
-def _followed(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[LedgerEntry, ...]:
-    """The rows; CannotRun when the chain is broken, naming every place."""
-    if broken := chain_breaks(entries):
+def _require_unbroken(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[LedgerEntry, ...]:
+    """Return the rows; CannotRun when the chain is broken, naming every place."""
+    if broken := find_chain_breaks(entries):
         raise CannotRun(
             Fault(
                 where=str(path),
@@ -343,8 +343,8 @@ def _followed(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[LedgerEntry
     return entries
 
 
-def verified_entries(ledger: Ledger) -> tuple[LedgerEntry, ...]:
-    """The ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
+def read_verified_entries(ledger: Ledger) -> tuple[LedgerEntry, ...]:
+    """Read the ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
 
-    All of them, also those that a later row voids: `counting_entries` leaves these out."""
-    return _followed(ledger.entries(), ledger.path)
+    All of them, also those that a later row voids: `select_counting_entries` leaves these out."""
+    return _require_unbroken(ledger.entries(), ledger.path)

@@ -1,7 +1,7 @@
-"""One row of the sign-off ledger, what it may hold, and the hash that chains it to the row before.
+"""One row of the sign-off ledger, its permitted values, and the hash that chains it to the row before.
 
-A row is hashed over what it holds and nothing else: a column that is empty adds nothing, so that later versions can add
-columns and every row still gives the hash it was written with. Rows of earlier versions are hashed as those did.
+Only a row's content is hashed: an empty column adds nothing, so that later versions can add columns and every row still
+gives the hash it was written with. Rows of earlier versions are hashed as those versions did.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_pla
 from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
-"""What stands as the hash before the first row."""
+"""The hash before the first row."""
 FORM = 2
-"""How rows are hashed now. 0: before the ledger kept lettering · 1: with it, every column whether empty or not · 2: see
-above."""
+"""The current way of hashing rows. 0: before the ledger kept lettering · 1: with it, every column whether empty or not
+· 2: see above."""
 
 EntryKind = Literal[
     "order",
@@ -47,9 +47,9 @@ once · void: rows `voids` no longer count."""
 
 KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
 MOST_PIECES = 1_000_000
-"""Of one row; a number beyond it is damage, not an order."""
+"""Most pieces in one row; a larger number is damage, not an order."""
 LONGEST = 32_767
-"""Characters of one text; published limit of a spreadsheet's cell."""
+"""Most characters of one text; published limit of a spreadsheet's cell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ class ProofDesign:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerHead:
-    """Where a ledger ended: how many rows, and the hash of the last one."""
+    """The end of a ledger: its number of rows, and the hash of the last one."""
 
     rows: int = 0
     hash: str = BEGINNING
@@ -74,7 +74,7 @@ class LedgerHead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerEntry:
-    """One row of the ledger. What does not apply is empty."""
+    """One row of the ledger. Fields that don't apply are empty."""
 
     id: int = 0  # 1, 2, 3 …; 0 before it is written
     at: str = ""  # RFC 3339, UTC
@@ -113,7 +113,7 @@ class LedgerEntry:
     making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made and not the piece
     head_rows: int = 0  # of a proof: where the ledger ended when its revision letter was given
     head_hash: str = ""
-    voids: tuple[int, ...] = ()  # ids of rows that no longer count
+    voids: tuple[int, ...] = ()  # ids of voided rows
     form: int = FORM
     previous: str = ""
     hash: str = ""
@@ -125,7 +125,7 @@ class LedgerEntry:
         return replace(entry, hash=entry.digest())
 
     def digest(self) -> str:
-        """sha256 over everything in the row but the hash itself."""
+        """Return the sha256 over everything in the row except the hash itself."""
         return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
     @property
@@ -134,11 +134,11 @@ class LedgerEntry:
         return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
 
     def check(self) -> None:
-        """ValueError when a value is not of its type or beyond what a row may hold."""
+        """Raise ValueError when a value has the wrong type or exceeds the limits of a row."""
         if self.kind not in KINDS:
             raise ValueError(f"no kind of row: {self.kind!r}")
         for name in COLUMNS:
-            _CHECKS[_type_of(name)](name, getattr(self, name))
+            _CHECKS[_get_type(name)](name, getattr(self, name))
 
 
 COLUMNS: tuple[str, ...] = tuple(f.name for f in fields(LedgerEntry))
@@ -149,7 +149,7 @@ FIRST: tuple[str, ...] = COLUMNS[: COLUMNS.index("title")] + ("previous", "hash"
 _LATER: tuple[str, ...] = tuple(c for c in COLUMNS if c not in FIRST and c != "form")
 
 
-def _type_of(name: str) -> str:
+def _get_type(name: str) -> str:
     if name in NUMBERS:
         return "number"
     if name in ("rows", "voids"):
@@ -163,7 +163,7 @@ def _type_of(name: str) -> str:
 
 def _is_number(name: str, value: Any) -> None:
     if type(value) is not int or not 0 <= value <= (MOST_PIECES if name == "pieces" else 2**53):
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
 def _is_row(name: str, value: Any) -> None:
@@ -176,13 +176,13 @@ def _is_row(name: str, value: Any) -> None:
 
 def _is_text(name: str, value: Any) -> None:
     if type(value) is not str or len(value) > LONGEST:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
-def _each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
+def _check_each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
     def checked(name: str, value: Any) -> None:
         if type(value) is not tuple:
-            raise ValueError(f"{name} cannot be {_short(value)}")
+            raise ValueError(f"{name} cannot be {_shorten(value)}")
         for item in value:
             check(name, item)
 
@@ -191,49 +191,49 @@ def _each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
 
 def _is_pair(name: str, value: Any) -> None:
     if type(value) is not tuple or len(value) != 2:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
     for item in value:
         _is_text(name, item)
 
 
 def _is_length(name: str, value: Any) -> None:
     if type(value) not in (int, float) or not 0 <= value < 1e6:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
 
 
 def _is_shown(name: str, value: Any) -> None:
     if type(value) is not ProofDesign:
-        raise ValueError(f"{name} cannot be {_short(value)}")
+        raise ValueError(f"{name} cannot be {_shorten(value)}")
     _is_number("no", value.no)
     _is_number("pieces", value.pieces)
     _is_text("fingerprint", value.fingerprint)
     for texts in (value.text, value.cells):
-        _each(_is_text)(name, texts)
-    _each(_is_row)("rows", value.rows)
+        _check_each(_is_text)(name, texts)
+    _check_each(_is_row)("rows", value.rows)
 
 
-def _short(value: Any) -> str:
+def _shorten(value: Any) -> str:
     told = repr(value)
     return told if len(told) <= 60 else f"{told[:60]}…"
 
 
 _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
     "number": _is_number,
-    "rows": _each(_is_row),
-    "voids": _each(_is_number),
+    "rows": _check_each(_is_row),
+    "voids": _check_each(_is_number),
     "text": _is_text,
-    "texts": _each(_is_text),
-    "pairs": _each(_is_pair),
-    "cap_heights": _each(_is_length),
-    "designs": _each(_is_shown),
+    "texts": _check_each(_is_text),
+    "pairs": _check_each(_is_pair),
+    "cap_heights": _check_each(_is_length),
+    "designs": _check_each(_is_shown),
 }
 
 
 # --- how rows are written and hashed -----------------------------------------------------------------------------
 
 
-def plain_value(name: str, value: Any) -> Any:
-    """A column's value as plain lists, texts and numbers."""
+def convert_to_plain(name: str, value: Any) -> Any:
+    """Convert a column's value to plain lists, texts and numbers."""
     if name == "designs":
         return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
     if name in ("files", "making"):
@@ -243,13 +243,13 @@ def plain_value(name: str, value: Any) -> Any:
     return list(value) if name in LISTS else value
 
 
-def stored_value(name: str, value: Any) -> Any:
-    """A column's value as the database holds it."""
-    return json.dumps(plain_value(name, value), ensure_ascii=True) if name in LISTS else value
+def convert_to_stored(name: str, value: Any) -> Any:
+    """Convert a column's value to its form in the database."""
+    return json.dumps(convert_to_plain(name, value), ensure_ascii=True) if name in LISTS else value
 
 
 def read_value(name: str, value: Any) -> Any:
-    """The value of a column from the database. ValueError or TypeError when it is none."""
+    """Read a column's value from the database. ValueError or TypeError when it isn't one."""
     if name not in LISTS:
         return value
     held = json.loads(value)
@@ -270,29 +270,29 @@ def read_value(name: str, value: Any) -> Any:
     return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
 
 
-def _hashed(entry: LedgerEntry, names: Iterable[str]) -> dict[str, Any]:
-    held = {name: plain_value(name, getattr(entry, name)) for name in names if name != "hash"}
+def _list_hashed(entry: LedgerEntry, names: Iterable[str]) -> dict[str, Any]:
+    held = {name: convert_to_plain(name, getattr(entry, name)) for name in names if name != "hash"}
     held["cap_heights"] = [f"{c:.6f}" for c in entry.cap_heights]
     return held
 
 
 _HASHED: Mapping[int, Callable[[LedgerEntry], dict[str, Any]]] = {
-    0: lambda entry: _hashed(entry, (name for name in FIRST if name != "drawings")),
-    1: lambda entry: _hashed(entry, FIRST),
-    2: lambda entry: {name: value for name, value in _hashed(entry, COLUMNS).items() if value not in ("", 0, [])},
+    0: lambda entry: _list_hashed(entry, (name for name in FIRST if name != "drawings")),
+    1: lambda entry: _list_hashed(entry, FIRST),
+    2: lambda entry: {name: value for name, value in _list_hashed(entry, COLUMNS).items() if value not in ("", 0, [])},
 }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainBreak:
-    """A row that does not follow from the one before it."""
+    """A row that doesn't follow from the one before it."""
 
     id: int
     found: str
 
 
-def chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
-    """Every place where the chain of rows does not hold; empty when it does."""
+def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
+    """Find every place where the chain of rows is broken."""
     found, number, previous, form = [], 0, BEGINNING, 0
     for entry in entries:
         number += 1
@@ -301,14 +301,14 @@ def chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
             number = entry.id
         if entry.previous != previous:
             found.append(ChainBreak(id=entry.id, found=f"row {entry.id} does not follow from the row before it"))
-        unhashed = entry.form < FORM and any(plain_value(n, getattr(entry, n)) not in ("", 0, []) for n in _LATER)
-        if entry.hash != _digest(entry) or entry.form < form or unhashed:
+        unhashed = entry.form < FORM and any(convert_to_plain(n, getattr(entry, n)) not in ("", 0, []) for n in _LATER)
+        if entry.hash != _hash_entry(entry) or entry.form < form or unhashed:
             found.append(ChainBreak(id=entry.id, found=f"row {entry.id} was changed after it was written"))
         previous, form = entry.hash, max(form, entry.form)
     return tuple(found)
 
 
-def _digest(entry: LedgerEntry) -> str:
+def _hash_entry(entry: LedgerEntry) -> str:
     """Its hash; empty for a row that holds what no row was ever written with."""
     try:
         return entry.digest()
@@ -316,15 +316,15 @@ def _digest(entry: LedgerEntry) -> str:
         return ""
 
 
-def head_of(entries: Iterable[LedgerEntry]) -> LedgerHead:
-    """Where these rows end."""
+def find_head(entries: Iterable[LedgerEntry]) -> LedgerHead:
+    """Return the end of these rows."""
     last = None
     for entry in entries:
         last = entry
     return LedgerHead(rows=last.id, hash=last.hash) if last else LedgerHead()
 
 
-def counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
+def select_counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
     """The rows without those that a later row voids, and without the rows that void; a voided `void` voids nothing."""
     gone: set[int] = set()
     kept = []

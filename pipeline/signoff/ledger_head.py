@@ -1,7 +1,7 @@
-"""Whether a ledger is the one that the papers beside it were made with, or an older or another one put in its place.
+"""Detection of an older or exchanged ledger.
 
-Cut lists, release manifests and proofs name the row the ledger ended with when they were made. A ledger that has no
-such row any more was exchanged: what was recorded since may be missing from it.
+Cut lists, release manifests and proofs name the last row of the ledger when they were made. A ledger without that row
+was exchanged, and may lack what was recorded since.
 """
 
 from __future__ import annotations
@@ -25,22 +25,20 @@ RELEASED = "released"
 MANIFEST = "manifest.json"
 CUT_LIST = "cut-list.xlsx"
 _MOST = 64 * 2**20
-"""Bytes of a manifest or a part of a cut list that are read; ours are far smaller."""
+"""Most bytes read of a manifest or a part of a cut list; ours are far smaller."""
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
-def recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
+def read_recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
     """Where the ledger ended by the papers of a folder of released files, each with the paper's name. What cannot be
     read, or names none, is passed over: it proves nothing."""
-    head, name = _in_manifest(folder / MANIFEST), MANIFEST
+    head, name = _read_manifest_head(folder / MANIFEST), MANIFEST
     if head is None:  # of an earlier version, or taken away
-        head, name = _in_cut_list(folder / CUT_LIST), CUT_LIST
+        head, name = _read_cut_list_head(folder / CUT_LIST), CUT_LIST
     return () if head is None else ((f"{folder.name}/{name}", head),)
 
 
-def older_ledger_findings(
-    entries: Sequence[LedgerEntry], told: Iterable[tuple[str, LedgerHead]]
-) -> tuple[Finding, ...]:
+def check_older_ledger(entries: Sequence[LedgerEntry], told: Iterable[tuple[str, LedgerHead]]) -> tuple[Finding, ...]:
     """sign.ledger-older for each paper that was made with rows this ledger does not have. entries: all of them."""
     out = []
     for paper, head in told:
@@ -57,7 +55,7 @@ def older_ledger_findings(
 
 def require_latest(entries: Sequence[LedgerEntry], told: Iterable[tuple[str, LedgerHead]], ledger: Path) -> None:
     """CannotRun when a paper was made with rows this ledger does not have."""
-    if found := older_ledger_findings(entries, told):
+    if found := check_older_ledger(entries, told):
         raise CannotRun(
             Fault(
                 where=f"{ledger}, {sign_kinds.LEDGER_OLDER.code}",
@@ -69,23 +67,23 @@ def require_latest(entries: Sequence[LedgerEntry], told: Iterable[tuple[str, Led
         )
 
 
-def _head(rows: Any, last: Any) -> LedgerHead | None:
+def _build_head(rows: Any, last: Any) -> LedgerHead | None:
     sound = type(rows) is int and 0 <= rows < 2**53 and isinstance(last, str) and _HASH.fullmatch(last)
     return LedgerHead(rows=rows, hash=last) if sound else None
 
 
-def _in_manifest(file: Path) -> LedgerHead | None:
+def _read_manifest_head(file: Path) -> LedgerHead | None:
     try:
         if not file.is_file() or file.stat().st_size > _MOST:
             return None
         ledger = json.loads(file.read_bytes())["ledger"]
-        return _head(ledger["rows"], ledger["hash"])
+        return _build_head(ledger["rows"], ledger["hash"])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 
-def _in_cut_list(file: Path) -> LedgerHead | None:
-    """The two cells of the sheet About, found by what stands before them."""
+def _read_cut_list_head(file: Path) -> LedgerHead | None:
+    """Read the two cells of the sheet About, found by their labels."""
     try:
         if not file.is_file() or file.stat().st_size > _MOST:
             return None
@@ -99,4 +97,4 @@ def _in_cut_list(file: Path) -> LedgerHead | None:
             book.close()
     except Exception:  # a damaged workbook fails in as many ways as the libraries that read it have errors
         return None
-    return _head(told.get(ROWS_IN_LEDGER), told.get(LAST_HASH))
+    return _build_head(told.get(ROWS_IN_LEDGER), told.get(LAST_HASH))

@@ -1,4 +1,4 @@
-"""What happened to an order, from the rows of its ledger: proofs, answers, releases, marks, who and when."""
+"""The history of an order, from the rows of its ledger: proofs, answers, releases, marks, who and when."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pipeline.outputs.summary import format_count
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
 from pipeline.signoff.returned.answer_formats import title_of
 
@@ -22,8 +22,8 @@ ANSWER_WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEvent:
-    """One thing that happened, recorded in one or several rows of the ledger. what: in words; details: what it changed,
-    one line each; files: names and sha256. voided: a later row says that it no longer counts."""
+    """One event, recorded in one or several rows of the ledger. what: a description; details: its changes, one line
+    each; files: names and sha256. voided: a later row says that it no longer counts."""
 
     rows: tuple[int, ...]
     at: str  # RFC 3339, UTC, by the clock of the machine
@@ -34,22 +34,22 @@ class HistoryEvent:
     details: tuple[str, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
     voided: bool = False
-    clock_back: bool = False  # the machine's clock stood earlier than when the row before was written
+    clock_back: bool = False  # the machine's clock was behind that of the row before
 
 
-def history_of(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:
-    """What happened, in the order in which it was recorded. entries: all rows, also those that are void."""
-    counting = {e.id for e in counting_entries(entries)} | {e.id for e in entries if e.kind == "void"}
+def build_history(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:
+    """Build the events in the order in which they were recorded. entries: all rows, voided ones included."""
+    counting = {e.id for e in select_counting_entries(entries)} | {e.id for e in entries if e.kind == "void"}
     out, latest = [], ""
-    for rows in _together(entries):
-        event = _event(rows, voided=not any(e.id in counting for e in rows), back=rows[0].at < latest)
+    for rows in _group_entries(entries):
+        event = _build_event(rows, voided=not any(e.id in counting for e in rows), back=rows[0].at < latest)
         latest = max(latest, rows[-1].at)
         out.append(event)
     return tuple(out)
 
 
-def _together(entries: Sequence[LedgerEntry]) -> Iterator[tuple[LedgerEntry, ...]]:
-    """Rows that were written at once and say one thing."""
+def _group_entries(entries: Sequence[LedgerEntry]) -> Iterator[tuple[LedgerEntry, ...]]:
+    """Group rows that were written at once for one event."""
     group: list[LedgerEntry] = []
     for entry in entries:
         if group and not _belongs(group[-1], entry):
@@ -74,9 +74,9 @@ def _belongs(last: LedgerEntry, entry: LedgerEntry) -> bool:
     return entry.kind == last.kind and entry.kind in ("making", "told")
 
 
-def _event(rows: tuple[LedgerEntry, ...], *, voided: bool, back: bool) -> HistoryEvent:
+def _build_event(rows: tuple[LedgerEntry, ...], *, voided: bool, back: bool) -> HistoryEvent:
     first = rows[0]
-    what, details = _words(rows)
+    what, details = _describe_event(rows)
     files = [file for e in rows for file in e.files]
     files += [(e.source, e.source_sha256) for e in rows if e.source_sha256 and e.kind in ("proof", "paper", "mark")]
     return HistoryEvent(
@@ -93,7 +93,7 @@ def _event(rows: tuple[LedgerEntry, ...], *, voided: bool, back: bool) -> Histor
     )
 
 
-def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+def _describe_event(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     first = rows[0]
     if first.kind == "order":
         return f"order begun: “{first.title}”" + (f" for {first.client}" if first.client else ""), []
@@ -108,39 +108,41 @@ def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
         shown = f"{format_count(len(designs), 'design')}, {format_count(sum(d.pieces for d in designs), 'piece')}"
         return f"proof {first.revision} made{volumes}: {shown}{part}", []
     if first.kind in ("paper", "answer", "reply", "reading"):
-        return _answered(rows)
+        return _describe_answers(rows)
     if first.kind in ("released", "withdrawn"):
-        return _released(rows)
+        return _describe_release(rows)
     if first.kind == "mark":
         moves = Counter((e.decision, e.state) for e in rows for _ in range(e.pieces))
         told = ", ".join(f"{n} {WORDS.get(a, a)} → {WORDS.get(b, b)}" for (a, b), n in moves.items())
-        return f"pieces marked: {told}", [_one(e) for e in rows]
+        return f"pieces marked: {told}", [_describe_entry(e) for e in rows]
     if first.kind == "making":
-        return f"files made in another way accepted for {format_count(len(rows), 'design')}", [_one(e) for e in rows]
+        return f"files made in another way accepted for {format_count(len(rows), 'design')}", [
+            _describe_entry(e) for e in rows
+        ]
     if first.kind == "told":
         return f"reported: {format_count(len(rows), 'plaque')} cut earlier, no longer as in the list or the order", []
     return void_words(first.voids), []
 
 
 def void_words(rows: Sequence[int]) -> str:
-    """What a row says that voids these: 'row 3 no longer counts'."""
+    """Describe the voiding of these rows: 'row 3 no longer counts'."""
     numbers = ", ".join(map(str, rows))
     return f"row {numbers} no longer counts" if len(rows) == 1 else f"rows {numbers} no longer count"
 
 
-def _answered(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+def _describe_answers(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     first = rows[0]
     counts = Counter(ANSWER_WORDS.get(e.decision, "unclear") for e in rows if e.kind not in {"paper", "reply"})
     replies = sum(e.kind == "reply" for e in rows)
     told = [f"{n} {word}" for word, n in counts.items()] + ([f"{replies} in words"] if replies else [])
     kind = title_of(first.source_kind) or "answer"
     what = f"{kind} {first.revision} came back: {', '.join(told) or 'nothing answered'}"
-    changes = [f"{_one(e)}: {e.change_to}" for e in rows if e.decision == "change"]
-    changes += [f"{_one(e)}: not to be cut" for e in rows if e.decision == "refused"]
+    changes = [f"{_describe_entry(e)}: {e.change_to}" for e in rows if e.decision == "change"]
+    changes += [f"{_describe_entry(e)}: not to be cut" for e in rows if e.decision == "refused"]
     return what, changes
 
 
-def _released(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+def _describe_release(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     out = [e for e in rows if e.kind == "released"]
     back = [e for e in rows if e.kind == "withdrawn"]
     again = sum(e.pieces for e in out if e.why == "spoilt")
@@ -150,11 +152,13 @@ def _released(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
         parts.append(f"released: {format_count(sum(e.pieces for e in out), 'piece')}{more}")
     if back:
         parts.append(f"taken back: {format_count(sum(e.pieces for e in back), 'piece')}")
-    return ", ".join(parts), [f"{_one(e)}{'' if e.kind == 'released' else f': taken back, {e.why}'}" for e in rows]
+    return ", ".join(parts), [
+        f"{_describe_entry(e)}{'' if e.kind == 'released' else f': taken back, {e.why}'}" for e in rows
+    ]
 
 
-def _one(entry: LedgerEntry) -> str:
+def _describe_entry(entry: LedgerEntry) -> str:
     where = f"row {', '.join(map(str, entry.rows))} " if entry.rows else ""
     pieces = f" × {entry.pieces}" if entry.pieces > 1 else ""
     moved = f": {WORDS.get(entry.decision)} → {WORDS.get(entry.state)}" if entry.kind == "mark" else ""
-    return f"{where}“{one_line(entry.text)}”{pieces}{moved}"
+    return f"{where}“{join_lines(entry.text)}”{pieces}{moved}"

@@ -13,36 +13,36 @@ from dataclasses import dataclass, field
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.core.short_codes import hash_values
-from pipeline.signoff.designs import designs_of
+from pipeline.signoff.designs import list_designs
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
 
 LONGEST_KEPT = 1_000
-"""Characters of a cell that the ledger keeps of a name without a fingerprint."""
+"""Most characters of a cell that the ledger stores for a name without a fingerprint."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlainNumbers:
-    """The numbers that were given. top: the greatest of them."""
+    """The assigned numbers. top: the greatest of them."""
 
     designs: Mapping[str, int] = field(default_factory=dict)  # by fingerprint
     uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by their cells, of names that cannot be cut
     top: int = 0
 
     def get(self, plaque: Plaque) -> int:
-        """A plaque's number; 0: it has none yet."""
+        """Return a plaque's number; 0: it has none yet."""
         if plaque.state == "stopped":
-            return self.uncut.get(uncut_key(plaque), 0)
+            return self.uncut.get(build_uncut_key(plaque), 0)
         return self.designs.get(plaque.fingerprint, 0)
 
     def get_uncut(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The numbers of names that cannot be cut, by row of the list; none for those that have none yet."""
-        stopped = ((p.recipient.row, uncut_key(p)) for p in plaques if p.state == "stopped")
+        stopped = ((p.recipient.row, build_uncut_key(p)) for p in plaques if p.state == "stopped")
         return {row: self.uncut[text] for row, text in stopped if text in self.uncut}
 
 
-def numbers_of(entries: Iterable[LedgerEntry]) -> PlainNumbers:
-    """The numbers that a ledger's rows have given, voided ones too."""
+def read_numbers(entries: Iterable[LedgerEntry]) -> PlainNumbers:
+    """Read the numbers assigned in the ledger's rows, voided ones included."""
     designs: dict[str, int] = {}
     uncut: dict[tuple[str, ...], int] = {}
     top = 0
@@ -65,11 +65,11 @@ def give_numbers(
 
     entries: all of its rows. at: now, RFC 3339, UTC. CannotRun when the ledger cannot be written.
     """
-    if not _without(plaques, entries):
+    if not _list_unnumbered(plaques, entries):
         return tuple(entries)
     with ledger.transaction(at) as writing:
-        new = _without(plaques, writing.entries)  # another run may just have given some
-        top = numbers_of(writing.entries).top
+        new = _list_unnumbered(plaques, writing.entries)  # another run may just have given some
+        top = read_numbers(writing.entries).top
         numbered = [
             ProofDesign(no=top + n, fingerprint=mark, text=text, rows=rows, cells=(), pieces=0)
             for n, (rows, mark, text) in enumerate(new, 1)
@@ -79,22 +79,22 @@ def give_numbers(
         return writing.entries
 
 
-def _without(
+def _list_unnumbered(
     plaques: Sequence[Plaque], entries: Sequence[LedgerEntry]
 ) -> list[tuple[tuple[ListRow, ...], str, tuple[str, ...]]]:
     """What has no number yet, in the order of the list: rows, fingerprint (empty: cannot be cut) and text."""
-    known = numbers_of(entries)
-    found = [(d.rows, d.fingerprint, d.text) for d in designs_of(plaques) if d.fingerprint not in known.designs]
+    known = read_numbers(entries)
+    found = [(d.rows, d.fingerprint, d.text) for d in list_designs(plaques) if d.fingerprint not in known.designs]
     stopped: dict[tuple[str, ...], tuple[ListRow, ...]] = {}
     for plaque in plaques:
-        if plaque.state == "stopped" and (text := uncut_key(plaque)) not in known.uncut:
+        if plaque.state == "stopped" and (text := build_uncut_key(plaque)) not in known.uncut:
             stopped[text] = (*stopped.get(text, ()), plaque.recipient.row)
     found += [(rows, "", text) for text, rows in stopped.items()]
     at = {plaque.recipient.row: number for number, plaque in enumerate(plaques)}
     return sorted(found, key=lambda each: min(at[row] for row in each[0]))
 
 
-def uncut_key(plaque: Plaque) -> tuple[str, ...]:
+def build_uncut_key(plaque: Plaque) -> tuple[str, ...]:
     """What tells a name that cannot be cut from others: its cells as the list has them, of a very long one a hash."""
     cells = [text for _, text in plaque.recipient.raw if text.strip()] or [t for t in plaque.text if t.strip()]
     return tuple(text if len(text) <= LONGEST_KEPT else hash_values(text) for text in cells)

@@ -1,4 +1,4 @@
-"""Part of a list by where its plaques stand: those with a question, changed since they were signed, or not signed."""
+"""Selection of plaques by state: with a question, changed since they were signed, or not signed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Literal, get_args
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import RowSelection, selection_of
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
 
 Part = Literal["question", "changed", "unsigned"]
@@ -30,11 +30,11 @@ def parse_parts(text: str) -> tuple[Part, ...]:
     return tuple(part for part in PARTS if part in words)
 
 
-def rows_that_are(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelection | None = None) -> RowSelection:
-    """The rows whose plaque is one of these, among `chosen` or all; one that cannot be cut is none of them. CannotRun
-    when there is none."""
+def select_rows(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelection | None = None) -> RowSelection:
+    """Select the rows whose plaque is in one of these states, among `chosen` or all; plaques that can't be cut never
+    are. CannotRun when there is none."""
     ledger = Ledger.open(looked.folder.folder)
-    sign_off = looked.sign_off(verified_entries(ledger))
+    sign_off = looked.sign_off(read_verified_entries(ledger))
     approvals = approve_pieces(looked.outcome.plaques, sign_off, findings=looked.outcome.findings)
     rows = [
         a.plaque.recipient.row

@@ -1,4 +1,4 @@
-"""From one proof to the next: which revision this is, whom it asks, what became of sizes and of the changes wanted."""
+"""From one proof to the next: the revision, what it asks, moved sizes, and wanted changes."""
 
 from __future__ import annotations
 
@@ -16,56 +16,57 @@ from pipeline.core.units import SAME
 from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
-    design_answers,
-    next_revision,
-    one_line,
-    predecessors,
-    revision_rank,
-    shown_in,
-    signature,
+    describe_signature,
+    fold_text,
+    get_next_revision,
+    join_lines,
+    list_shown,
+    match_predecessors,
+    rank_revision,
+    read_design_answers,
 )
-from pipeline.signoff.designs import Design, designs_of, lettered
-from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
-from pipeline.signoff.pieces.piece_tally import without_hanging
-from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, left_out_of_proof, pieces_of_plaques
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.sent_proofs import design_volumes, part_revisions, proof_showing, proofs_made
+from pipeline.signoff.designs import Design, list_designs, select_lettered
+from pipeline.signoff.ledger import LedgerEntry, LedgerHead, find_head
+from pipeline.signoff.pieces.piece_tally import drop_hanging
+from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces, find_left_out_of_proof
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.sent_proofs import find_proof_showing, list_design_volumes, list_part_revisions, list_proofs_made
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""
 
 
-def latest_revision(entries: Sequence[LedgerEntry]) -> str:
-    """The latest revision a paper came back for; empty when none has."""
-    return max((e.revision for e in entries if e.kind == "paper"), key=revision_rank, default="")
+def find_latest_revision(entries: Sequence[LedgerEntry]) -> str:
+    """Find the latest revision that a paper came back for; empty when none has."""
+    return max((e.revision for e in entries if e.kind == "paper"), key=rank_revision, default="")
 
 
-def latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
+def find_latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
     """The same of proofs of the whole list; as long as none of these was made, of all."""
-    parts = part_revisions(entries)
+    parts = list_part_revisions(entries)
     whole = [e for e in entries if e.revision not in parts]
-    return latest_revision(whole if proofs_made(whole) else entries)
+    return find_latest_revision(whole if list_proofs_made(whole) else entries)
 
 
 def open_revisions(entries: Sequence[LedgerEntry]) -> tuple[str, ...]:
     """The letters of proofs that no paper has come back for, nor for a later proof of the whole list."""
-    parts = part_revisions(entries)
+    parts = list_part_revisions(entries)
     answered = {e.revision for e in entries if e.kind == "paper"}
-    last = max((revision_rank(letter) for letter in answered - parts), default=0)
-    made = dict.fromkeys(e.revision for e in proofs_made(entries))
-    return tuple(m for m in made if m not in answered and (m in parts or revision_rank(m) > last))
+    last = max((rank_revision(letter) for letter in answered - parts), default=0)
+    made = dict.fromkeys(e.revision for e in list_proofs_made(entries))
+    return tuple(m for m in made if m not in answered and (m in parts or rank_revision(m) > last))
 
 
-def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
-    """For revisions whose earlier lettering nobody will look at."""
+def get_no_drawing(entry: LedgerEntry) -> tuple[Piece, ...]:
+    """Return no lettering: for revisions whose earlier lettering nobody will look at."""
     return ()
 
 
-def revision_of(
+def build_revision(
     plaques: Sequence[Plaque],
     entries: Sequence[LedgerEntry],
     given: str | None = None,
-    drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = not_drawn,
+    drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = get_no_drawing,
     before: str = "",
     end: LedgerHead | None = None,
     rows: Collection[ListRow] | None = None,
@@ -79,34 +80,34 @@ def revision_of(
     drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
     of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for all.
     """
-    latest = latest_whole_revision(entries)
-    pieces = pieces_of_plaques(plaques, entries)
-    hidden = left_out_of_proof(plaques, pieces)
-    designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
-    if hidden and not _asks_anew(designs, entries, latest):
-        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof once more
-        designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
+    latest = find_latest_whole_revision(entries)
+    pieces = assign_pieces(plaques, entries)
+    hidden = find_left_out_of_proof(plaques, pieces)
+    designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
+    if hidden and not _is_asking_anew(designs, entries, latest):
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof again
+        designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
-    held = _answers_to(designs, entries)
-    signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
-    refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
-    new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
+    held = _list_answers(designs, entries)
+    signed = tuple((mark, describe_signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
+    refused = tuple((mark, describe_signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
+    new, asks = _select_asked(designs, held, entries, latest) if latest else (True, None)
     if rows is not None and not new:
         asks = None  # rows that were named are shown, whatever was answered
-    found = predecessors(designs, _about(rows, without_hanging(entries, texts), texts)) if latest else {}
+    found = match_predecessors(designs, _select_about(rows, drop_hanging(entries, texts), texts)) if latest else {}
     earlier = tuple(
-        (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
+        (mark, _build_earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
-    numbers = numbers_of(entries)
+    numbers = read_numbers(entries)
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
-    proof = proof_showing(entries, shown)
-    head = (proof.head if proof else None) or end or head_of(entries)
+    proof = find_proof_showing(entries, shown)
+    head = (proof.head if proof else None) or end or find_head(entries)
     if proof is not None:  # its cover says what was finished when it was made
         letter = proof.revision
-        pieces = pieces_of_plaques(plaques, [e for e in entries if e.id < proof.id])
-        hidden = left_out_of_proof(plaques, pieces)
-    elif new or proofs_made(entries) or before:
-        letter = next_letter(entries, given, before)
+        pieces = assign_pieces(plaques, [e for e in entries if e.id < proof.id])
+        hidden = find_left_out_of_proof(plaques, pieces)
+    elif new or list_proofs_made(entries) or before:
+        letter = find_next_letter(entries, given, before)
     else:
         letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
     return Revision(
@@ -117,45 +118,46 @@ def revision_of(
         earlier=earlier,
         numbers=tuple(numbers.designs.items()),
         uncut_numbers=tuple(numbers.get_uncut(plaques).items()),
-        volumes=tuple(design_volumes(entries).items()),
+        volumes=tuple(list_design_volumes(entries).items()),
         head=(head.rows, head.hash),
         finished=tuple(
-            _finished(plaques[number], pieces[number], {d.fingerprint for d in designs}) for number in sorted(hidden)
+            _build_finished(plaques[number], pieces[number], {d.fingerprint for d in designs})
+            for number in sorted(hidden)
         ),
     )
 
 
-def _about(
+def _select_about(
     rows: Collection[ListRow] | None, entries: Sequence[LedgerEntry], designs: Collection[str]
 ) -> Sequence[LedgerEntry]:
     """The rows of the ledger that are about these rows of the list, or these designs."""
     return entries if rows is None else [e for e in entries if e.fingerprint in designs or set(e.rows) & set(rows)]
 
 
-def _answers_to(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
+def _list_answers(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
     """What the ledger says of each design; of one code for two texts, the text decides."""
     texts = {d.fingerprint: d.text for d in designs}
-    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
+    said = {mark: (s, select_lettered(s.entry.text)) for mark, s in read_design_answers(entries).items()}
     return {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}
 
 
-def _asks_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
+def _is_asking_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
     """Whether there is anything among these designs to ask the client that the last returned proof did not ask."""
-    return not latest or _asked(designs, _answers_to(designs, entries), entries, latest)[0]
+    return not latest or _select_asked(designs, _list_answers(designs, entries), entries, latest)[0]
 
 
-def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> HangingPlaque:
+def _build_finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> HangingPlaque:
     first = pieces.all[0].entry
     return HangingPlaque(
         row=plaque.recipient.row,
         fingerprint="" if plaque.fingerprint in asked else plaque.fingerprint,
-        text=lettered(first.text),
+        text=select_lettered(first.text),
         pieces=pieces.finished,
         released=first.at[:10],
     )
 
 
-def renamed(
+def rename_revision(
     revision: Revision,
     entries: Sequence[LedgerEntry],
     given: str | None = None,
@@ -163,20 +165,22 @@ def renamed(
     end: LedgerHead | None = None,
 ) -> Revision:
     """The same revision under the next letter: its own stands for another content. given, before, end: see
-    `revision_of`."""
-    head = end or head_of(entries)
-    return replace(revision, letter=next_letter(entries, given, before), head=(head.rows, head.hash))
+    `build_revision`."""
+    head = end or find_head(entries)
+    return replace(revision, letter=find_next_letter(entries, given, before), head=(head.rows, head.hash))
 
 
-def next_letter(entries: Sequence[LedgerEntry], given: str | None = None, before: str = "") -> str:
-    """The revision letter after all that were given. given, before: see `revision_of`."""
-    last = max((*(e.revision for e in proofs_made(entries)), latest_revision(entries), before), key=revision_rank)
+def find_next_letter(entries: Sequence[LedgerEntry], given: str | None = None, before: str = "") -> str:
+    """The revision letter after all that were given. given, before: see `build_revision`."""
+    last = max(
+        (*(e.revision for e in list_proofs_made(entries)), find_latest_revision(entries), before), key=rank_revision
+    )
     if not last:
         return given or "A"
-    return given if given and revision_rank(given) > revision_rank(last) else next_revision(last)
+    return given if given and rank_revision(given) > rank_revision(last) else get_next_revision(last)
 
 
-def _asked(
+def _select_asked(
     designs: Sequence[Design], held: Mapping[str, DesignAnswer], entries: Sequence[LedgerEntry], latest: str
 ) -> tuple[bool, frozenset[str] | None]:
     """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
@@ -188,14 +192,14 @@ def _asked(
         or s.decision in ("change", "contradicted")
         or (s.decision == "agreed" and s.pieces < d.pieces)
     }
-    shown = shown_in(entries, latest)
+    shown = list_shown(entries, latest)
     if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
         return True, frozenset(open_)
-    first = min((e.revision for e in entries if e.kind == "paper"), key=revision_rank)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
     return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
-def _earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
+def _build_earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
     return EarlierPlaque(
         revision=entry.revision,
         fingerprint=entry.fingerprint,
@@ -206,10 +210,10 @@ def _earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
     )
 
 
-def sizes_moved(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], order: Order) -> tuple[Finding, ...]:
+def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], order: Order) -> tuple[Finding, ...]:
     """fit.size-moved for each line with same_size = "all" whose size is another than the one signed for."""
     out = []
-    agreed = [s.entry for s in design_answers(entries).values() if s.decision == "agreed"]
+    agreed = [s.entry for s in read_design_answers(entries).values() if s.decision == "agreed"]
     for number, part in enumerate(order.line, 1):
         if part.same_size != "all":
             continue
@@ -251,7 +255,7 @@ class WantedChange:
     source: str
 
 
-def wanted_changes(
+def list_wanted_changes(
     designs: Sequence[Design], stopped: Collection[ListRow], entries: Sequence[LedgerEntry]
 ) -> tuple[WantedChange, ...]:
     """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
@@ -260,34 +264,34 @@ def wanted_changes(
     the latest revision only. Nothing is applied: a person edits the client's list.
     """
     current = {d.fingerprint: d for d in designs}
-    latest = latest_revision(entries)
-    texts = {_plain(t) for d in designs for t in (*d.text, one_line(d.text))}
+    latest = find_latest_revision(entries)
+    texts = {fold_text(t) for d in designs for t in (*d.text, join_lines(d.text))}
     out = []
-    for mark, standing in design_answers(entries).items():
+    for mark, standing in read_design_answers(entries).items():
         entry = standing.entry
         if standing.decision in ("change", "refused"):
             asked = entry.change_to if standing.decision == "change" else "do not cut"
-            made = standing.decision == "change" and _plain(asked) in texts
+            made = standing.decision == "change" and fold_text(asked) in texts
             done: WantedState = "made" if made else "no longer shown"
-            out.append(_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
+            out.append(_build_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
         if standing.decision == "contradicted" and mark in current:
-            out.append(_wanted(entry, standing.why, "to ask", current[mark]))
+            out.append(_build_wanted(entry, standing.why, "to ask", current[mark]))
         if entry.reply and entry.revision == latest:
-            out.append(_wanted(entry, entry.reply, "to read", current.get(mark)))
+            out.append(_build_wanted(entry, entry.reply, "to read", current.get(mark)))
     for paper in entries:
         if paper.kind == "paper" and paper.reply and paper.revision == latest:
-            out.append(_wanted(paper, paper.reply, "to read", None))
-    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one holds
+            out.append(_build_wanted(paper, paper.reply, "to read", None))
+    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one counts
     for entry in replies.values():
         state: WantedState = "to do" if set(entry.rows) & set(stopped) else "no longer shown"
         if not entry.rows:  # about the whole order
             state = "to read" if entry.revision == latest else "no longer shown"
-        out.append(_wanted(entry, entry.reply, state, None))
-    return tuple(sorted(_together(out), key=lambda w: (w.rows, w.wanted)))
+        out.append(_build_wanted(entry, entry.reply, state, None))
+    return tuple(sorted(_merge_changes(out), key=lambda w: (w.rows, w.wanted)))
 
 
-def _together(changes: Sequence[WantedChange]) -> list[WantedChange]:
-    """Changes of several plaques that one answer asks for are one."""
+def _merge_changes(changes: Sequence[WantedChange]) -> list[WantedChange]:
+    """Merge changes of several plaques that one answer asks for."""
     groups: dict[tuple[str, ...], list[WantedChange]] = {}
     for n, change in enumerate(changes):
         own = "" if change.wanted.startswith(QUESTION) else str(n)
@@ -301,11 +305,11 @@ def _together(changes: Sequence[WantedChange]) -> list[WantedChange]:
     return out
 
 
-def _wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:
+def _build_wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:
     return WantedChange(
         cells=design.cells if design else entry.cells,  # where it stands now, when it still does
         rows=design.rows if design else entry.rows,
-        now=one_line(entry.text),
+        now=join_lines(entry.text),
         wanted=asked,
         state=state,
         by=entry.by,
@@ -313,7 +317,3 @@ def _wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design |
         revision=entry.revision,
         source=entry.source,
     )
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()

@@ -1,4 +1,4 @@
-"""From a returned paper to rows of the ledger: what keeps it from being recorded, and what is recorded."""
+"""From a returned paper to rows of the ledger: objections to recording it, and the rows that are recorded."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import RowSelection
-from pipeline.signoff.design_answers import ANSWERS, one_line, revision_rank
-from pipeline.signoff.designs import Design, DesignRow, LastRun, lettered
+from pipeline.signoff.design_answers import ANSWERS, join_lines, rank_revision
+from pipeline.signoff.designs import Design, DesignRow, LastRun, select_lettered
 from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, counting_entries
-from pipeline.signoff.proof_rounds import latest_revision
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.proof_rounds import find_latest_revision
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
-from pipeline.signoff.sent_proofs import last_made, part_revisions
+from pipeline.signoff.sent_proofs import find_last_made, list_part_revisions
 
 
 def find_objections(
     paper: ReturnedPaper, run: LastRun | None, entries: Sequence[LedgerEntry], *, order_id: str, older: bool = False
 ) -> tuple[PaperProblem, ...]:
-    """What keeps this paper from being recorded, besides the problems it came with. order_id: of the order it was
+    """Find objections to recording this paper, besides its own problems. order_id: of the order it was
     returned for. older: a paper of an older revision was asked to be recorded all the same.
     """
     known = {p.code for p in paper.problems}
@@ -35,14 +35,16 @@ def find_objections(
                 fatal=True,
             )
         )
-    parts = part_revisions(entries)
+    parts = list_part_revisions(entries)
     whole = [e for e in entries if e.revision not in parts]  # a proof of some rows makes no other one older
-    proof = last_made(whole)
-    newest = max((latest_revision(whole), proof.revision if proof else run.revision if run else ""), key=revision_rank)
+    proof = find_last_made(whole)
+    newest = max(
+        (find_latest_revision(whole), proof.revision if proof else run.revision if run else ""), key=rank_revision
+    )
     if (
         paper.revision
         and not older
-        and revision_rank(paper.revision) < revision_rank(newest)
+        and rank_revision(paper.revision) < rank_revision(newest)
         and "older-revision" not in known
     ):
         out.append(
@@ -68,10 +70,10 @@ def find_objections(
 def recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> LedgerEntry | None:
     """The entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was recorded
     already and counts. entries: all, those voided too."""
-    papers = [e for e in counting_entries(entries) if e.kind == "paper"]
+    papers = [e for e in select_counting_entries(entries) if e.kind == "paper"]
     if paper.sha256:
         same = (e for e in papers if e.source_sha256 == paper.sha256)
-        return next((e for e in same if e.revision == paper.revision), None)
+        return next((e for e in same if (e.revision, e.volume) == (paper.revision, paper.volume)), None)
     agreed = {(a.fingerprint, a.decision, a.rows, a.pieces) for a in paper.answers if a.decision == "agreed"}
     own = (paper.kind, paper.revision, _storable(paper.by), _storable(paper.date), _storable(paper.file))
     for entry in papers:
@@ -124,7 +126,8 @@ def entries_from_paper(
         client=_storable(paper.client if paper.title or job is None else job.client),
         order_file=_storable(job.order_file) if job else "",
     )
-    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note)]
+    files = tuple((_storable(name), sha256) for name, sha256 in paper.files)
+    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note, files=files)]
     for answer in paper.answers:
         design = run.find_design(answer.fingerprint) if run else None
         out.append(
@@ -133,7 +136,7 @@ def entries_from_paper(
                 kind="answer",
                 fingerprint=answer.fingerprint,
                 decision=answer.decision,
-                text=lettered(answer.text),
+                text=select_lettered(answer.text),
                 rows=answer.rows,
                 cells=answer.cells,
                 pieces=answer.pieces,
@@ -149,7 +152,7 @@ def entries_from_paper(
             replace(
                 common,
                 kind="reply",
-                text=lettered(reply.text),
+                text=select_lettered(reply.text),
                 rows=(reply.row,) if reply.row else (),
                 cells=(reply.cell,) if reply.row else (),
                 reply=_storable(reply.reply),
@@ -178,7 +181,7 @@ def entries_by_hand(
     letter, shown = _shown_on(proof, run, entries)
     there = {m.row for d in shown for m in d.members}
     today = {m.row for d in run.designs for m in d.members}
-    single = {low for low, high in rows.ranges if low == high}  # named one by one: each of them is meant
+    single = {low for low, high in rows.ranges if low == high}  # named one by one: each is meant
     wrong = sorted(row for row in (today | single) - there - set(run.stopped) if row in rows)
     if wrong or not any(row in rows for row in there):
         told = f"row {', '.join(map(str, wrong[:10]))}" if wrong else "any of these rows"
@@ -220,7 +223,7 @@ def texts_agreed(paper: ReturnedPaper) -> tuple[str, ...]:
         if answer.decision == "agreed":
             where = ", ".join(answer.cells) or f"row {', '.join(map(str, answer.rows))}"
             pieces = f" × {answer.pieces}" if answer.pieces > 1 else ""
-            out.append(f"{where}: {one_line(answer.text)}{pieces}")
+            out.append(f"{where}: {join_lines(answer.text)}{pieces}")
     return tuple(out)
 
 
@@ -259,7 +262,7 @@ def _shown_on(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple
         Fault(
             where="--proof",
             found=f"proof {letter}: what it showed is not in the ledger",
-            expected=f"one of {', '.join(sorted({*letters, run.revision}, key=revision_rank))}",
+            expected=f"one of {', '.join(sorted({*letters, run.revision}, key=rank_revision))}",
             remedy="run the order and have the new proof signed",
         )
     )
@@ -277,7 +280,7 @@ def _design_shown(shown: ProofDesign, run: LastRun) -> Design:
     cells = shown.cells if len(shown.cells) == len(shown.rows) else ("",) * len(shown.rows)
     return Design(
         fingerprint=shown.fingerprint,
-        text=lettered(shown.text),
+        text=select_lettered(shown.text),
         members=tuple(
             DesignRow(row=r, cell=c, copies=copies.get(r, 1)) for r, c in zip(shown.rows, cells, strict=True)
         ),
@@ -302,13 +305,14 @@ def _other_today(run: LastRun, shown: Sequence[Design], rows: RowSelection, lett
     return tuple(
         PaperProblem(
             code="older-revision",
-            found=f"row {m.row} reads “{one_line(now[m.row])}” now; proof {letter} showed “{one_line(d.text)}” there, "
+            found=f"row {m.row} reads “{join_lines(now[m.row])}” now; proof {letter} showed “{join_lines(d.text)}” "
+            "there, "
             "and that is what is recorded",
             fingerprint=d.fingerprint,
         )
         for d in shown
         for m in d.members
-        if m.row in rows and m.row in now and lettered(now[m.row]) != lettered(d.text)
+        if m.row in rows and m.row in now and select_lettered(now[m.row]) != select_lettered(d.text)
     )
 
 

@@ -1,4 +1,4 @@
-"""Release: which cut files may leave the house, and copying exactly those that are to be made now.
+"""Release: deciding which cut files may go to the machine, and copying exactly those that are to be made now.
 
 A file is released when its pieces are approved (see `approval`) and it is byte for byte the one the order makes now.
 Everything else is held back with the reason; a file released earlier whose sign-off no longer holds is taken back. The
@@ -41,14 +41,14 @@ from pipeline.outputs.workbooks.cut_list import (
     write_cut_list_xlsx,
 )
 from pipeline.signoff.approval import Approval
-from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
 from pipeline.signoff.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.pieces.piece_tally import AGAIN, tally_pieces
 from pipeline.signoff.pieces.release_archive import (
     ReleaseManifest,
-    next_number,
+    find_next_number,
     put_aside,
     read_manifest,
     remove_unfinished_folders,
@@ -62,7 +62,7 @@ FOLDER = RELEASED
 CUT_LIST = ("cut-list.xlsx", "cut-list.csv")
 MANIFEST_SCHEMA = 1
 FOR_MACHINES = frozenset(f".{kind}" for kind in "dxf dwg svg pdf eps ai plt nc tap gcode ngc gc".split())
-"""Endings of files that somebody could take for a cut file."""
+"""Suffixes of files that somebody could take for a cut file."""
 _PAPERS = frozenset({PACKING, LABELS, "shop.pdf"})
 SHEET_FOLDERS = ("boards", "jigs")
 """Folders below the released one, of files with several pieces on them."""
@@ -102,7 +102,7 @@ class MadeAgain:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Withheld:
-    """Pieces of one plaque that stay here."""
+    """Pieces of one plaque that are held back."""
 
     plaque: Plaque
     pieces: int
@@ -111,7 +111,7 @@ class Withheld:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Released:
-    """What a release did."""
+    """The result of a release."""
 
     going: tuple[ReleaseItem, ...]
     held: tuple[Withheld, ...]
@@ -121,7 +121,7 @@ class Released:
     first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first let it out
     head: LedgerHead  # where the ledger ended with it
     again: Mapping[str, MadeAgain] = field(default_factory=dict)  # by fingerprint: pieces that replace spoilt ones
-    foreign: tuple[Finding, ...] = ()  # drawings in the folder that are none of ours
+    foreign: tuple[Finding, ...] = ()  # foreign drawings in the folder
     number: int = 1  # of this release
     sheets: tuple[ReleaseSheet, ...] = ()
 
@@ -133,7 +133,7 @@ class Released:
 def plan_release(
     approvals: Sequence[Approval], made: Made, target: Path
 ) -> tuple[tuple[ReleaseItem, ...], tuple[Withheld, ...]]:
-    """What may go and what is held back. target: the output folder whose cut files are looked at."""
+    """Plan what is released and what is held back. target: the output folder whose cut files are examined."""
     going: dict[str, tuple[tuple[tuple[str, bytes], ...], LedgerEntry, list[Approval]]] = {}
     held: list[Withheld] = []
     files: dict[str, tuple[tuple[str, bytes], ...] | Finding] = {}
@@ -144,7 +144,7 @@ def plan_release(
         if not approval.signed or approval.entry is None:
             continue
         if mark not in files:
-            files[mark] = _files(plaque, made, target)
+            files[mark] = _collect_files(plaque, made, target)
         found = files[mark]
         if isinstance(found, Finding):
             here = replace(found, row=plaque.recipient.row, cell=plaque.recipient.cell)
@@ -163,7 +163,7 @@ def plan_release(
     ), tuple(held)
 
 
-def _files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str, bytes], ...] | Finding:
+def _collect_files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str, bytes], ...] | Finding:
     """The plaque's files as they lie in the output folder, once each is what the order makes; else what is wrong."""
     out = []
     for name, data in sorted(made(plaque).items()):
@@ -182,13 +182,13 @@ def _files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str, bytes],
     return tuple(out)
 
 
-def released_before(entries: Sequence[LedgerEntry]) -> dict[str, tuple[int, LedgerEntry]]:
+def find_released_before(entries: Sequence[LedgerEntry]) -> dict[str, tuple[int, LedgerEntry]]:
     """Pieces of each fingerprint that are out to be cut by the ledger, and the entry that first let them out."""
     return {mark: (t.to_cut, t.first) for mark, t in tally_pieces(entries).items() if t.to_cut > 0}
 
 
-def made_again(going: Sequence[ReleaseItem], entries: Sequence[LedgerEntry]) -> dict[str, MadeAgain]:
-    """Which of the pieces that go out take the place of spoilt ones, by fingerprint."""
+def find_made_again(going: Sequence[ReleaseItem], entries: Sequence[LedgerEntry]) -> dict[str, MadeAgain]:
+    """Find which released pieces replace spoilt ones, by fingerprint."""
     out, tallies = {}, tally_pieces(entries)
     for g in going:
         tally = tallies.get(g.fingerprint)
@@ -221,8 +221,8 @@ def execute_release(
     """
     folder = target / FOLDER
     tallies = tally_pieces(sign_off.entries)
-    before = released_before(sign_off.entries)
-    again = made_again(going, sign_off.entries)
+    before = find_released_before(sign_off.entries)
+    again = find_made_again(going, sign_off.entries)
     marks = {g.fingerprint for g in going}
     why = {h.plaque.fingerprint: h.finding for h in held}
     why |= {then: why[now] for now, then in sign_off.earlier.items() if now in why}
@@ -231,25 +231,25 @@ def execute_release(
         out, let_out = before.get(g.fingerprint, (0, g.entry))
         if g.pieces < out:  # fewer are wanted or signed for than were let out
             told = f"{g.pieces} of {out} pieces may still be cut"
-            taken.append(_withdrawn(let_out, out - g.pieces, told))
-            rows.append(_again(let_out, kind="withdrawn", pieces=out, why=told))
-            rows.append(_entry(g, g.pieces, identity, sign_off))
+            taken.append(_build_withdrawn(let_out, out - g.pieces, told))
+            rows.append(_copy_entry(let_out, kind="withdrawn", pieces=out, why=told))
+            rows.append(_build_entry(g, g.pieces, identity, sign_off))
         elif more := g.pieces - out:
             added.append((g, more))
             tally = tallies.get(g.fingerprint)
             due = 0 if tally is None else min(more, max(0, tally.spoilt - tally.remade))
             if more > due:
-                rows.append(_entry(g, more - due, identity, sign_off))
+                rows.append(_build_entry(g, more - due, identity, sign_off))
             if due:
-                note = _why_again(again.get(g.fingerprint))
-                rows.append(replace(_entry(g, due, identity, sign_off), why=AGAIN, note=note))
+                note = _explain_again(again.get(g.fingerprint))
+                rows.append(replace(_build_entry(g, due, identity, sign_off), why=AGAIN, note=note))
     for mark, (pieces, entry) in before.items():
         if mark not in marks:
             finding = why.get(mark)
             told = catalogue.format_message(finding, units) if finding else "the order no longer has this design"
             told += ". It was released before: make sure that it is not cut, or say if it was."
-            taken.append(_withdrawn(entry, pieces, told))
-            rows.append(_again(entry, kind="withdrawn", pieces=pieces, why=told))
+            taken.append(_build_withdrawn(entry, pieces, told))
+            rows.append(_copy_entry(entry, kind="withdrawn", pieces=pieces, why=told))
     files = [file for g in going for file in g.files] + [file for sheet in sheets for file in sheet.files]
     with ledger.transaction(at, after=after) as writing:
         remove_unfinished(folder, _BEGUN)
@@ -261,7 +261,7 @@ def execute_release(
         take_back_everywhere(folder, (t.fingerprint for t in taken if t.fingerprint not in marks))
         written = writing.add(rows)
         head = writing.head
-    first = {mark: entry for mark, (_, entry) in released_before((*sign_off.entries, *written)).items()}
+    first = {mark: entry for mark, (_, entry) in find_released_before((*sign_off.entries, *written)).items()}
     return Released(
         going=tuple(going),
         held=tuple(held),
@@ -286,9 +286,9 @@ def _begin_release(
     there = read_manifest(folder)
     if there is not None and there.number and not changes and _is_as_released(there, going, sheets, writing):
         return there.number
-    number = next_number(folder)
+    number = find_next_number(folder)
     put_aside(folder)
-    return max(number, next_number(folder))
+    return max(number, find_next_number(folder))
 
 
 def _is_as_released(
@@ -298,12 +298,12 @@ def _is_as_released(
     those of a release whose papers were never written."""
     if any(e.kind in ("released", "withdrawn") for e in writing.entries[there.ledger_rows :]):
         return False
-    before = [(kind, number, _on(pieces)) for kind, number, pieces in there.sheets]
-    now = [(s.kind, s.number, _on(s.pieces)) for s in sheets]
+    before = [(kind, number, _count_pieces(pieces)) for kind, number, pieces in there.sheets]
+    now = [(s.kind, s.number, _count_pieces(s.pieces)) for s in sheets]
     return dict(there.pieces) == {g.fingerprint: g.pieces for g in going} and before == now
 
 
-def _on(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
+def _count_pieces(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
     """How many pieces of each design a sheet holds, whichever rows they have by now."""
     out = Counter[str]()
     for _, mark, count in pieces:
@@ -311,12 +311,12 @@ def _on(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
     return out
 
 
-def _why_again(again: MadeAgain | None) -> str:
+def _explain_again(again: MadeAgain | None) -> str:
     return again.spoilt.note if again is not None and again.spoilt is not None else ""
 
 
-def _withdrawn(entry: LedgerEntry, pieces: int, why: str) -> WithdrawnRow:
-    return WithdrawnRow(name=one_line(entry.text), fingerprint=entry.fingerprint, pieces=pieces, why=why)
+def _build_withdrawn(entry: LedgerEntry, pieces: int, why: str) -> WithdrawnRow:
+    return WithdrawnRow(name=join_lines(entry.text), fingerprint=entry.fingerprint, pieces=pieces, why=why)
 
 
 def write_papers(
@@ -332,11 +332,11 @@ def write_papers(
     """Write cut list, manifest and further papers (name -> bytes) of a release into its folder. needs: see
     `write_cut_list_xlsx`. False, and nothing written, when another release, or what became of pieces, has been recorded
     since: these papers would not tell what is to be made now."""
-    cut = [_cut_row(g, done.first[g.fingerprint], done.again.get(g.fingerprint)) for g in done.going]
-    held = [_held_row(h, units) for h in done.held]
+    cut = [_build_cut_row(g, done.first[g.fingerprint], done.again.get(g.fingerprint)) for g in done.going]
+    held = [_build_held_row(h, units) for h in done.held]
     last = (done.head.rows, done.head.hash)
     with ledger.transaction(at) as reading:
-        if _released_since(reading, done.head):
+        if _was_released_since(reading, done.head):
             return False
         for name, data in papers.items():
             write_whole(done.folder / name, data)
@@ -344,17 +344,17 @@ def write_papers(
             done.folder / CUT_LIST[0], write_cut_list_xlsx(identity, cut, held, done.taken, ledger=last, needs=needs)
         )
         write_whole(done.folder / CUT_LIST[1], write_cut_list_csv(cut))
-        write_whole(done.folder / MANIFEST, _manifest(done, identity, sorted((*papers, *CUT_LIST))))
+        write_whole(done.folder / MANIFEST, _write_manifest(done, identity, sorted((*papers, *CUT_LIST))))
         tell_superseded(done.folder, done.number)
     return True
 
 
-def _released_since(reading: Transaction, head: LedgerHead) -> bool:
+def _was_released_since(reading: Transaction, head: LedgerHead) -> bool:
     return any(e.kind in ("released", "withdrawn", "mark", "void") for e in reading.entries[head.rows :])
 
 
-def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) -> bytes:
-    """What was released, file by file, and where the ledger ended with it."""
+def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) -> bytes:
+    """Write what was released, file by file, and where the ledger then ended."""
     told = {
         "schema": MANIFEST_SCHEMA,
         "release": done.number,
@@ -389,8 +389,8 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
     return (write_json_text(told, indent=1) + "\n").encode("utf-8", "backslashreplace")
 
 
-def _again(entry: LedgerEntry, **changed: object) -> LedgerEntry:
-    """A row like an earlier one, written now."""
+def _copy_entry(entry: LedgerEntry, **changed: object) -> LedgerEntry:
+    """Copy an earlier row, to be written now."""
     return replace(entry, id=0, at="", previous="", hash="", form=2, **changed)  # type: ignore[arg-type]
 
 
@@ -422,7 +422,7 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
     return tuple(foreign)
 
 
-def _entry(going: ReleaseItem, pieces: int, identity: PaperIdentity, sign_off: SignOff) -> LedgerEntry:
+def _build_entry(going: ReleaseItem, pieces: int, identity: PaperIdentity, sign_off: SignOff) -> LedgerEntry:
     job = sign_off.job or JobIdentity(title=identity.title, client=identity.client, order_file="")
     return LedgerEntry(
         kind="released",
@@ -446,13 +446,13 @@ def _entry(going: ReleaseItem, pieces: int, identity: PaperIdentity, sign_off: S
     )
 
 
-def _cut_row(going: ReleaseItem, first: LedgerEntry, again: MadeAgain | None) -> CutRow:
+def _build_cut_row(going: ReleaseItem, first: LedgerEntry, again: MadeAgain | None) -> CutRow:
     plaque, entry = going.plaques[0], going.entry
     return CutRow(
         files=tuple(name for name, _ in going.files),
         pieces=going.pieces,
         name=plaque.name,
-        text=one_line(plaque.text),
+        text=join_lines(plaque.text),
         fingerprint=going.fingerprint,
         signed_by=entry.by,
         signed_on=entry.date or entry.at[:10],
@@ -465,7 +465,7 @@ def _cut_row(going: ReleaseItem, first: LedgerEntry, again: MadeAgain | None) ->
     )
 
 
-def _held_row(held: Withheld, units: Units) -> WithheldRow:
+def _build_held_row(held: Withheld, units: Units) -> WithheldRow:
     return WithheldRow(
         row=held.plaque.recipient.row,
         cell=held.plaque.recipient.cell,

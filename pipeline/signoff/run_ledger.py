@@ -1,4 +1,4 @@
-"""What a run finds in the sign-off ledger, and what it records there."""
+"""A run's use of the sign-off ledger: what it reads, and what it records."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from pipeline.core.order import OrderFolder
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.job_identity import begin_order
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
-from pipeline.signoff.pieces.told_differences import untold_differences
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
+from pipeline.signoff.pieces.told_differences import list_untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
-from pipeline.signoff.proof_rounds import renamed, revision_of
-from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
+from pipeline.signoff.proof_rounds import build_revision, rename_revision
+from pipeline.signoff.sent_proofs import find_earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 
@@ -45,25 +45,25 @@ class RunLedger:
         self._folder, self._blank, self._resolved = folder, blank, resolved
         self._target, self._whole_target, self._rows, self._clock = target, whole_target, rows, clock
         self._ledger = Ledger.open(folder.folder)
-        self.entries: Sequence[LedgerEntry] = verified_entries(self._ledger)
+        self.entries: Sequence[LedgerEntry] = read_verified_entries(self._ledger)
         self._before: str | None = None
         self._differences: tuple[tuple[Finding, LedgerEntry], ...] = ()
 
     def begin(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
         """Record what a run has to before its papers: the order's code, plain numbers of designs, sign-offs carried
         over from an earlier version. Return what is to be said of the ledger itself."""
-        found = tuple(older_ledger_findings(self.entries, recorded_heads(self._target / RELEASED)))
+        found = tuple(check_older_ledger(self.entries, read_recorded_heads(self._target / RELEASED)))
         if self._clock is None:
             return found
         with suppress(CannotRun):  # the code then follows from title and client
             begin_order(self._ledger, self._folder, self.entries, self._clock())
-            self.entries = verified_entries(self._ledger)
+            self.entries = read_verified_entries(self._ledger)
         with suppress(CannotRun):  # then papers have no numbers but those given before
             self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
         if self._rows is None:
             with suppress(CannotRun, Moved):
-                keep_carried(self._ledger, self.sign_off(plaques), self._clock(), after=head_of(self.entries))
-                self.entries = verified_entries(self._ledger)
+                keep_carried(self._ledger, self.sign_off(plaques), self._clock(), after=find_head(self.entries))
+                self.entries = read_verified_entries(self._ledger)
         return found
 
     def sign_off(self, plaques: Sequence[Plaque]) -> SignOff:
@@ -73,7 +73,7 @@ class RunLedger:
     def signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[ListRow, int]:
         """Return for each row how many pieces are signed. findings: of the whole order."""
         sign_off = self.sign_off(plaques)
-        letter = revision_of(plaques, sign_off.entries, self._folder.order.proof.revision).letter
+        letter = build_revision(plaques, sign_off.entries, self._folder.order.proof.revision).letter
         approvals = approve_pieces(plaques, sign_off, findings=findings, revision=letter)
         return {a.plaque.recipient.row: a.signed for a in approvals}
 
@@ -81,7 +81,7 @@ class RunLedger:
         """Return how pieces made already differ from what the order makes now, each once: see `record_differences`."""
         if self._rows is not None:
             return ()
-        self._differences = tuple(untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
+        self._differences = tuple(list_untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
         return tuple(finding for finding, _ in self._differences)
 
     def record_differences(self) -> None:
@@ -92,13 +92,13 @@ class RunLedger:
 
     def revision(self, plaques: Sequence[Plaque]) -> Revision:
         """Return the revision that a proof of these plaques is."""
-        return revision_of(
+        return build_revision(
             plaques,
             self.sign_off(plaques).entries,
             self._folder.order.proof.revision,
             self._ledger.drawn,
             self._letter_before(),
-            head_of(self.entries),
+            find_head(self.entries),
             self._rows,
         )
 
@@ -117,14 +117,14 @@ class RunLedger:
         if kept == "kept":
             return None
         if kept == "moved":  # another run, or an answer, came between
-            self.entries = verified_entries(self._ledger)
+            self.entries = read_verified_entries(self._ledger)
             return self.revision(plaques)
         entries, given = self.sign_off(plaques).entries, self._folder.order.proof.revision
-        return renamed(revision, entries, given, self._letter_before(), head_of(self.entries))
+        return rename_revision(revision, entries, given, self._letter_before(), find_head(self.entries))
 
     def _letter_before(self) -> str:
         """The last revision that an earlier version left, of which no proof was kept, as it was before any paper of
         this run."""
         if self._before is None:
-            self._before = "" if self._clock is None else earlier_letter(self._whole_target, self.entries)
+            self._before = "" if self._clock is None else find_earlier_letter(self._whole_target, self.entries)
         return self._before

@@ -1,4 +1,4 @@
-"""The sign-off as it bears on an order now: which rows of the ledger count, and for which codes.
+"""The sign-off of the current order: the rows of the ledger that count, and for which codes.
 
 Rows that a later row voids do not count, nor do answers to, and releases of, another title, client or order file. A
 sign-off of an earlier version is carried over where its code, computed as that version did, still matches and the order
@@ -15,9 +15,9 @@ from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_ea
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
-from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
+from pipeline.signoff.job_identity import JobIdentity, belongs, find_accepted
 from pipeline.signoff.ledger import Ledger
-from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, counting_entries
+from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
 _OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"
@@ -28,7 +28,7 @@ _LEGACY = frozenset({"files.curves", "files.tolerance"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignOff:
-    """What approvals of an order are decided on."""
+    """The basis of an order's approvals."""
 
     entries: tuple[LedgerEntry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
     others: tuple[LedgerEntry, ...] = ()  # answers that were given for another title, client or order file
@@ -48,9 +48,9 @@ def sign_off_of(
     resolved: Sequence[tuple[str, str | float]],
 ) -> SignOff:
     """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.cutting_words`."""
-    counted = counting_entries(entries)
+    counted = select_counting_entries(entries)
     job = JobIdentity.from_order(folder)
-    since = accepted_at(counted, job)
+    since = find_accepted(counted, job)
     away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
     others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
     counted = tuple(e for e in counted if e.id not in away)
@@ -60,20 +60,20 @@ def sign_off_of(
     if any(e.form < FORM for e in (*counted, *others)):
         now, then = dict(list_cutting_values(folder.order, resolved)), dict(list_earlier_values(folder.order, resolved))
         more = {key: value for key, value in now.items() if key not in _LEGACY and then.get(key) != value}
-        added = tuple(f"{key} {_told(value)}" for key, value in more.items())
-        codes = _earlier_codes(plaques, Fingerprints(blank, tuple(then.items())))
+        added = tuple(f"{key} {_format_value(value)}" for key, value in more.items())
+        codes = _list_earlier_codes(plaques, Fingerprints(blank, tuple(then.items())))
         if added:
             kept = codes
         else:
             carried = {then_: now_ for now_, then_ in codes.items()}
     return SignOff(
-        entries=tuple(_carried(counted, carried)),
-        others=tuple(_carried(others, carried)),
+        entries=tuple(_select_carried(counted, carried)),
+        others=tuple(_select_carried(others, carried)),
         job=job,
         earlier=kept,
         added=added,
         making=list_making_values(folder.order),
-        carried=tuple(e for e in counted if _carries(e, carried)),
+        carried=tuple(e for e in counted if _is_carried(e, carried)),
     )
 
 
@@ -88,30 +88,30 @@ def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: LedgerHea
         return
     new = [
         replace(e, id=0, at="", previous="", hash="", form=FORM, date=e.date or e.at[:10],
-                making=sign_off.making, note=f"{CARRIED} row {e.id}", **_job_of(sign_off))
+                making=sign_off.making, note=f"{CARRIED} row {e.id}", **_list_job_fields(sign_off))
         for e in sign_off.entries
         if e.id in old
     ]  # fmt: skip
     note = "their codes are computed anew: carried over"
-    said = LedgerEntry(kind="void", voids=tuple(sorted(old)), note=note, **_job_of(sign_off))
+    said = LedgerEntry(kind="void", voids=tuple(sorted(old)), note=note, **_list_job_fields(sign_off))
     with ledger.transaction(at, after=after) as writing:
         writing.add([said, *new])
 
 
-def _job_of(sign_off: SignOff) -> dict[str, Any]:
+def _list_job_fields(sign_off: SignOff) -> dict[str, Any]:
     job = sign_off.job
     return {"title": job.title, "client": job.client, "order_file": job.order_file} if job else {}
 
 
-def _carries(entry: LedgerEntry, carried: Mapping[str, str]) -> bool:
+def _is_carried(entry: LedgerEntry, carried: Mapping[str, str]) -> bool:
     return entry.form < FORM and entry.kind in _OF_A_DESIGN and entry.fingerprint in carried
 
 
-def _told(value: str | float | bool) -> str:
+def _format_value(value: str | float | bool) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
-def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, str]:
+def _list_earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, str]:
     """Code now -> code as an earlier version computed it, of every design where they differ."""
     out: dict[str, str] = {}
     for plaque in plaques:
@@ -120,6 +120,6 @@ def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, 
     return {now: then for now, then in out.items() if now != then}
 
 
-def _carried(entries: Iterable[LedgerEntry], carried: Mapping[str, str]) -> Iterable[LedgerEntry]:
+def _select_carried(entries: Iterable[LedgerEntry], carried: Mapping[str, str]) -> Iterable[LedgerEntry]:
     for entry in entries:
-        yield replace(entry, fingerprint=carried[entry.fingerprint]) if _carries(entry, carried) else entry
+        yield replace(entry, fingerprint=carried[entry.fingerprint]) if _is_carried(entry, carried) else entry

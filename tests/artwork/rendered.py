@@ -9,6 +9,7 @@ import numpy as np
 import resvg_py
 from PIL import Image
 from scipy import ndimage
+from skimage.morphology import medial_axis
 
 from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.artwork.svg_curves import read_svg_artwork
@@ -16,6 +17,9 @@ from pipeline.geometry.flatten import outline_area
 
 SIDE = 1024
 """Pixels of a picture's width."""
+
+SLOPE = 0.35
+"""Change of the distance along the axis up to which a place lies across a stroke: half that of a right angle."""
 
 
 def picture(svg: str, side: int = SIDE) -> np.ndarray:
@@ -36,6 +40,27 @@ def widest_disc(svg: str, width: float, side: int = SIDE) -> float:
     found = picture(svg, side)
     inside = ndimage.distance_transform_edt(np.pad(found > 0.5, 1))
     return 2 * float(inside.max() - 0.5) * width / found.shape[1]
+
+
+def narrowest_stroke(svg: str, width: float, side: int = SIDE) -> float | None:
+    """Narrowest stroke of what is dark: twice the least distance on the picture's medial axis. None without strokes.
+
+    Left out, as they lie in corners and ends and not across a stroke: places where the distance changes along the axis
+    faster than SLOPE (there the axis runs into a corner: on the bisector of 90° by .71), and those nearer to an end of
+    the axis than twice their own distance. So a wedge's point is no stroke here, which ours may be.
+    """
+    dark = np.pad(picture(svg, side) > 0.5, 1)
+    axis, distance = medial_axis(dark, return_distance=True)
+    beside = ndimage.convolve(axis.astype(int), np.ones((3, 3), int)) - 1
+    ends = axis & (beside <= 1)
+    from_end = ndimage.distance_transform_edt(~ends) if ends.any() else np.full(axis.shape, np.inf)
+    local = 5
+    high = ndimage.maximum_filter(np.where(axis, distance, -np.inf), size=2 * local + 1)
+    low = -ndimage.maximum_filter(np.where(axis, -distance, -np.inf), size=2 * local + 1)
+    steady = axis & (high - low <= SLOPE * 2 * local) & (from_end > 2 * distance)
+    if not steady.any():
+        return None
+    return 2 * (float(distance[steady].min()) - 0.5) * width / side
 
 
 def read(svg: str, as_lines: bool = False) -> DrawnArtwork:

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 
 from pipeline.cli import main
 from pipeline.commands.afterwards.archive_command import check_archive
 from pipeline.core.errors import CannotRun
 from pipeline.core.safe_archive import pack_files
+from pipeline.lettering.shelf import Shelf
 from tests.signoff.test_parts import ORDER
+
+SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
 
 
 @pytest.fixture
@@ -156,14 +163,20 @@ def test_a_list_of_contents_of_another_form_is_told(tmp_path, change):
         check_archive(file, say=print, look=never)
 
 
-def test_drawings_by_row_and_files_of_the_shop_are_archived(tmp_path, capsys):
+def test_everything_an_order_is_made_of_is_archived_and_cut_the_same_on_another_machine(tmp_path, capsys):
     folder = tmp_path / "crew"
     (folder / "badges").mkdir(parents=True)
-    artwork = '[[artwork]]\nfile = "badges/{badge}.svg"\nat = [0.0, 20.0]\nheight = 12.0\n'
+    artwork = '[[artwork]]\nfile = "badges/{badge}.svg"\nat = [15.0, 30.0]\nheight = 5.0\n'
     columns = 'columns = { name = "Recipient", badge = "Badge" }\n'
     text = ORDER.replace('columns = { name = "Recipient" }\n', columns) + artwork
+    text = text.replace('file = "list.csv"\n', 'file = "list.csv"\nmore = ["lists/late, crew.csv"]\n')
+    text = text.replace('face = "eb-garamond"', 'face = "Own Face.ttf"')
     (folder / "order.toml").write_text(text, encoding="utf-8")
     (folder / "list.csv").write_text("Recipient,Badge\nAda Kittiwake,oar\nBo Tern,Anchor\nCy,\nDee,none\n", "utf-8")
+    (folder / "lists").mkdir()
+    (folder / "lists" / "late, crew.csv").write_text("Badge;Recipient\noar;Ed Gull\n", "utf-8")
+    face = Shelf()["eb-garamond"]
+    (folder / "Own Face.ttf").write_bytes(face.read())
     for name in ("oar", "anchor", "of nobody"):
         square = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0H9V9H0z"/></svg>'
         (folder / "badges" / f"{name}.svg").write_text(square)
@@ -176,6 +189,42 @@ def test_drawings_by_row_and_files_of_the_shop_are_archived(tmp_path, capsys):
     with zipfile.ZipFile(file) as packed:
         names = set(packed.namelist())
     assert {"order/badges/oar.svg", "order/badges/anchor.svg", "order/sheets/clear.pdf"} <= names
+    assert {"order/lists/late, crew.csv", "order/Own Face.ttf", "order/shop.toml"} <= names
     assert not [name for name in names if "nobody" in name]
-    capsys.readouterr()
-    assert main(["check", str(file)]) == 0, capsys.readouterr()
+    shutil.rmtree(folder)
+    # another machine: nothing kept, another home, language and time zone, and asserts taken out
+    elsewhere = {"PATH": os.environ["PATH"], "HOME": str(tmp_path / "home"), "XDG_CACHE_HOME": str(tmp_path / "cache")}
+    elsewhere |= {"LC_ALL": "C", "LANG": "tr_TR.ISO-8859-9", "TZ": "Pacific/Kiritimati"}
+    file.chmod(0o444)
+    done = subprocess.run(
+        [sys.executable, "-OO", "-m", "pipeline", "check", str(file), "--json"],
+        check=False, env=elsewhere, cwd=Path(__file__).parents[2], capture_output=True, text=True, encoding="utf-8",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert [d["text"] for d in told["same"]] == [["Ada Kittiwake"], ["Bo Tern"], ["Cy"], ["Ed Gull"]]
+    assert not told["other_files"] and not told["gone"] and not told["left_out"]
+
+
+def test_a_shop_s_own_font_goes_along_as_far_as_it_allows_that_itself(tmp_path, capsys):
+    fonts = tmp_path / "fonts"
+    fonts.mkdir()
+    shutil.copy(Shelf()["oswald"].path, fonts / "Tall.ttf")  # says in its name table that it is free
+    shutil.copy(SIBLINGS / "eb-garamond-bold.ttf", fonts / "unused.ttf")
+    with TTFont(fonts / "Tall.ttf") as font:
+        for record in (13, 14):
+            font["name"].removeNames(nameID=record)
+        font.save(fonts / "Closed.ttf")
+    (tmp_path / "shop.toml").write_text('[shop]\nfonts = "fonts"\n', encoding="utf-8")
+    folder = tmp_path / "wardens"
+    folder.mkdir()
+    text = ORDER.replace('"eb-garamond"', '"Tall"\nalso = ["Closed"]')
+    (folder / "order.toml").write_text(text, encoding="utf-8")
+    (folder / "list.csv").write_text("Recipient\nAda Kittiwake\n", encoding="utf-8")
+    assert main(["archive", str(folder), "--to", str(tmp_path / "kept.zip")]) == 0
+    assert "fonts/Closed.ttf: its licence does not say that the font may be passed on" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    with zipfile.ZipFile(tmp_path / "kept.zip") as packed:
+        names = packed.namelist()
+    assert [name for name in names if "fonts" in name] == ["order/fonts/Tall.ttf"]

@@ -139,7 +139,7 @@ def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: 
     """One bar of the file made 0.01 mm wider by another program: the measure of the written file says by how much."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
     drawn = coupon_artwork.draw_coupon(PLAN)
-    assert coupon_artwork.measured_off(drawn, file, "ENGRAVE") < 1e-4
+    assert coupon_artwork.measure_off(drawn, file, "ENGRAVE") < 1e-4
     doc = ezdxf.readfile(file)
     place = next(p for p in drawn.places if (p.kind, p.block, p.number) == ("stroke", 2, 4))
     for bar in (e for e in doc.modelspace() if e.dxf.layer == "ENGRAVE" and e.dxftype() == "LWPOLYLINE"):
@@ -149,7 +149,7 @@ def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: 
         if x0 < place.x < x1 and y0 < place.y < y1 and y1 - y0 > 5.9:
             bar.set_points([(x + 0.01 if x > place.x else x, y, b) for x, y, b in points], format="xyb")
     doc.saveas(tmp_path / "wider.dxf")
-    assert coupon_artwork.measured_off(drawn, tmp_path / "wider.dxf", "ENGRAVE") == pytest.approx(0.01, abs=1e-4)
+    assert coupon_artwork.measure_off(drawn, tmp_path / "wider.dxf", "ENGRAVE") == pytest.approx(0.01, abs=1e-4)
 
 
 def test_a_ticked_form_goes_into_the_shop_file_and_the_makers_words_stay(shop: Path, capsys) -> None:

@@ -1,6 +1,8 @@
 """`plaques faces`: what it says, what it draws, what it refuses."""
 
 import json
+import re
+import shutil
 from io import BytesIO
 from pathlib import Path
 
@@ -12,19 +14,29 @@ from fontTools.pens.recordingPen import RecordingPen
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
+from pipeline.commands import faces_command
 from pipeline.commands.faces_command import faces
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
 from tests.long.thinnest_letters import measured_stroke, thinner_letters
+from tests.shelf_sample import sample_faces, small_shelf
 
 SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
-OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+OUTLINES = sample_faces()
 
 
 @pytest.fixture
 def said():
     return []
+
+
+@pytest.fixture
+def few(tmp_path_factory, monkeypatch):
+    """A shelf of few faces, on which the command costs little."""
+    shelf = small_shelf(tmp_path_factory.mktemp("shelf"), "oswald", "eb-garamond", "noto-sans", "hershey-futural")
+    monkeypatch.setattr(faces_command, "Shelf", lambda own: Shelf(shelf.folder, own))
+    return shelf
 
 
 def test_every_face_stands_in_the_table(said):
@@ -47,19 +59,19 @@ def test_json_and_nothing_else(said):
     assert table["hershey-futural"]["thinnest"] is None and table["hershey-futural"]["single_line"]
 
 
-def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, tmp_path):
+def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, few, tmp_path):
     """Made anew, and with what was kept."""
     for name in ("a.pdf", "b.pdf"):
         faces(say=said.append, fresh=name == "a.pdf", sheet=tmp_path / name)
     data = (tmp_path / "a.pdf").read_bytes()
     assert data == (tmp_path / "b.pdf").read_bytes()
     text = "".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages)
-    for source in Shelf().faces:
+    for source in few.faces:
         assert source.title in text and f"Licence {source.licence}" in text
     assert "Greek 0.032 in “σ”" in text
 
 
-def test_like_ranks_and_draws(said, tmp_path):
+def test_like_ranks_and_draws(said, few, tmp_path):
     faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "alike.pdf")
     text = "\n".join(said)
     assert " 1. oswald " in text and "Sure: oswald is clearly ahead" in text
@@ -68,7 +80,7 @@ def test_like_ranks_and_draws(said, tmp_path):
     assert "1. oswald" in pages[0].extract_text()
 
 
-def test_like_as_json(said, tmp_path):
+def test_like_as_json(said, few, tmp_path):
     faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "a.pdf", as_json=True)
     (only,) = said
     got = json.loads(only)
@@ -76,12 +88,12 @@ def test_like_as_json(said, tmp_path):
     assert got["ranking"][0]["likeness"] >= got["ranking"][1]["likeness"]
 
 
-def test_like_takes_the_letters_asked_for(said, tmp_path):
+def test_like_takes_the_letters_asked_for(said, few, tmp_path):
     faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", text="Ida", sheet=tmp_path / "a.pdf")
     assert "compared by 3 letters" in said[0]
 
 
-def test_what_like_refuses(said, tmp_path):
+def test_what_like_refuses(said, few, tmp_path):
     with pytest.raises(CannotRun, match="no such file"):
         faces(say=said.append, like=tmp_path / "gone.ttf")
     (tmp_path / "scan.png").write_bytes(b"")
@@ -120,7 +132,7 @@ def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
 
 
 @pytest.mark.slow
-def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
+def test_an_order_gets_its_letters_one_by_one(few, tmp_path, capsys):
     """Each letter's own smallest cap height: the stroke the cutter needs over the letter's own."""
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
@@ -138,7 +150,7 @@ def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
     assert table["hershey-futural"]["letters"] == []
 
 
-def test_smallest_cap_height_is_that_of_a_hand_calculation(said, tmp_path):
+def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):
     """The neck of Noto Sans' 6, from its outline alone as fontTools (MIT) gives it: between its counter and its left
     side 45.44 units of a cap height of 714, so that a stroke of 0.2 mm needs 0.2 × 714 / 45.44 = 3.142 mm."""
     (tmp_path / "order.toml").write_text(
@@ -167,3 +179,27 @@ def test_smallest_cap_height_is_that_of_a_hand_calculation(said, tmp_path):
     by_hand = 0.2 * 714 / shapely.distance(outer, counter)
     assert by_hand == pytest.approx(3.142, abs=0.001)
     assert dict(row["letters"])["6"] == pytest.approx(by_hand, rel=2e-3)
+
+
+def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said, few, tmp_path):
+    (tmp_path / "shop.toml").write_text('[shop]\nfonts = "fonts"\n')
+    (tmp_path / "fonts").mkdir()
+    shutil.copy(SIBLINGS / "montserrat-bold.ttf", tmp_path / "fonts/Harbour Sans.ttf")
+    (tmp_path / "fonts/torn.otf").write_bytes((SIBLINGS / "cinzel-bold.ttf").read_bytes()[:3000])
+    shutil.copy(SIBLINGS / "oswald-bold.ttf", tmp_path / "fonts/oswald.ttf")
+    faces(say=said.append, fresh=True, here=tmp_path)
+    lines = said.pop().splitlines()
+    heading = lines.index("[your own fonts]")
+    assert lines[heading + 1].startswith("Harbour Sans ") and "Montserrat Bold" in lines[heading + 1]
+    unusable = [line for line in lines if line.startswith("Not usable: ")]
+    assert [("torn.otf" in line, "oswald.ttf" in line) for line in unusable] == [(False, True), (True, False)]
+    assert all("shop.toml: [shop] fonts" in line for line in unusable)
+    faces(say=said.append, fresh=True, here=tmp_path, as_json=True)
+    table = {row["name"]: row for row in json.loads(said.pop())}
+    assert table["Harbour Sans"]["fault"] == "" and "damaged" in table["torn"]["fault"]
+    faces(
+        say=said.append, fresh=True, here=tmp_path, out=tmp_path, like=SIBLINGS / "montserrat-bold.ttf", text="HARBOU"
+    )
+    text = "\n".join(said)
+    assert re.search(r"^ 1\. Harbour Sans +1\.000", text, re.MULTILINE)
+    assert re.search("^Not compared: .*torn", text, re.MULTILINE)

@@ -34,9 +34,9 @@ from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.order_state import build_outcome, check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.proof.proof import write_proof_files
-from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
+from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
-from pipeline.shopfloor.toolpath import ToolpathPlanner, line_toolpath
+from pipeline.shopfloor.toolpath import ToolpathPlanner, plan_line_toolpath
 from tests.advised import MadeUp
 
 
@@ -120,7 +120,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = build_outcome(read, made, ())
-    sheet = text_of(shop_sheet(outcome, read.folder, plan)[0])
+    sheet = text_of(write_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.8 mm wide, 0.4 mm deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
     assert "eyes and ears protected" in sheet and "Sticks out" in sheet
@@ -144,7 +144,7 @@ def test_its_round_bottom_counts_for_what_it_takes_away():
     assert ball.width(1.5) == 3.0 and ball.width(0.3) == pytest.approx(1.8)
     assert ball.section(1.5) == pytest.approx(math.pi * 1.5**2 / 2)
     assert ball.section(2.0) == pytest.approx(math.pi * 1.5**2 / 2 + 0.5 * 3.0)
-    way = line_toolpath([np.array([[0, 0], [10, 0]], float)], ball, (1.5, 1))
+    way = plan_line_toolpath([np.array([[0, 0], [10, 0]], float)], ball, (1.5, 1))
     assert way.volume == pytest.approx(10 * math.pi * 1.5**2 / 2, abs=1e-5)
 
 

@@ -15,7 +15,7 @@ from pipeline.cutting.v_carving import GroovePlanner, build_groove_planner
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.offset import offset_outline
 from pipeline.geometry.regions import build_polygon_from_outline
-from pipeline.shopfloor.toolpath import groove_volume
+from pipeline.shopfloor.toolpath import compute_groove_volume
 from tests.checks.setting import order, set_line
 
 BIT = load_cutter_shelf()["vbit-60"]
@@ -70,7 +70,7 @@ def test_a_bar_cut_deeper_takes_the_volume_of_its_wider_section():
     """60 × 2 mm, sharp bit of 60°, .3 mm deeper: length × half of depth × width, and two ends like a roof's."""
     bit = replace(BIT, tip=0.0, diameter=50.0)
     length, width, lower = 60.0, 2.0, 0.3
-    made = groove_volume(shapely.box(0, 0, length, width), bit, lower)
+    made = compute_groove_volume(shapely.box(0, 0, length, width), bit, lower)
     deep, wide = width / 2 / TAN + lower, width + 2 * lower * TAN
     # A roof over the wider rectangle, whose corners are round: the prism less what its four hips take off.
     whole = wide * deep / 2 * (length - width) + 2 * (wide / 2) * deep * wide / 3

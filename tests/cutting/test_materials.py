@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.commands.materials_command import materials
+from pipeline.commands.materials_command import list_materials
 from pipeline.core.errors import CannotRun
 from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.cutting.cutters import CUTTER_KINDS
@@ -152,23 +152,23 @@ def test_the_shop_s_own_comes_before_the_shelf():
 
 def test_the_command_lists_the_shelf_and_tells_one_with_its_sources(tmp_path: Path):
     said: list[str] = []
-    assert materials(None, here=tmp_path, as_json=False, say=said.append) == 0
+    assert list_materials(None, here=tmp_path, as_json=False, say=said.append) == 0
     assert len([line for line in said if line.split()[:1] and line.split("  ")[0] in SHELF]) == len(SHELF)
     assert max(len(line) for text in said for line in text.splitlines()) <= 100
     said.clear()
-    materials("walnut", here=tmp_path, as_json=False, say=said.append)
+    list_materials("walnut", here=tmp_path, as_json=False, say=said.append)
     assert "walnut (hardwood)" in said[0] and "table 13-5" in said[0]
     assert max(len(line) for line in said[0].splitlines()) <= 102
     said.clear()
-    materials("slate", here=tmp_path, as_json=True, say=said.append)
+    list_materials("slate", here=tmp_path, as_json=True, say=said.append)
     assert json.loads(said[0])["sources"]["hazards"].startswith("EH40")
     with pytest.raises(CannotRun, match="Did you mean “brass”"):
-        materials("bras", here=tmp_path, as_json=False, say=said.append)
+        list_materials("bras", here=tmp_path, as_json=False, say=said.append)
 
 
 def test_the_command_shows_the_shop_s_own_first(tmp_path: Path):
     (tmp_path / "shop.toml").write_text('[[material]]\nname = "horn"\nfloor = 1.0\n')
     said: list[str] = []
-    materials(None, here=tmp_path, as_json=True, say=said.append)
+    list_materials(None, here=tmp_path, as_json=True, say=said.append)
     names = [entry["name"] for entry in json.loads(said[0])]
     assert names[0] == "horn" and len(names) == len(SHELF) + 1

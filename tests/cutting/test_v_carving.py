@@ -59,6 +59,21 @@ def test_round_shapes_have_no_spikes():
     assert sum(length(line) for line in lines) == pytest.approx(2 * 3.2, rel=0.05)
 
 
+def test_a_round_dot_beside_other_parts_keeps_its_middle():
+    dot = build_polygon_from_outline(ellipse(1, 1), 0.002)
+    lines = trace_centre_lines(shapely.union_all([dot, shapely.box(-3, -6, 3, -5), shapely.box(-3, 5, 3, 6)]), 0.01)
+    (middle,) = [line for line in lines if abs(line[0, 1]) < 1]
+    assert middle[0] == pytest.approx([0, 0, 1], abs=0.01)
+
+
+@pytest.mark.parametrize("face", ["montserrat", "eb-garamond", "bodoni-moda"])
+def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
+    piece = set_line("i", face, 3.0).rows[0].pieces[0]
+    dot = max(shapely.get_parts(build_polygon_from_outline(piece.outline(), 0.001)), key=lambda part: part.bounds[3])
+    grooves = GroovePlanner(BIT, 0.05).plan_piece(piece)
+    assert any(dot.contains(shapely.Point(groove[0, :2])) for groove in grooves)
+
+
 @pytest.mark.parametrize("character", "BR&8g")
 def test_every_stretch_is_run_once_and_nothing_is_left_out(character):
     shape = set_line(character, "eb-garamond", 8.0).rows[0].pieces[0].shape

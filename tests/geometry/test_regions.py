@@ -1,10 +1,12 @@
 """Distances of many points from a region, against GEOS asked point by point."""
 
+import time
+
 import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.regions import build_polygon_from_outline, measure_point_distances
+from pipeline.geometry.regions import build_polygon_from_outline, build_polygon_from_rings, measure_point_distances
 from tests.builders import shape
 
 
@@ -25,3 +27,12 @@ def test_distances_from_lines_are_not_nothing_inside():
     ring = shapely.LineString([(0, 0), (4, 0), (4, 4), (0, 4), (0, 0)])
     both = shapely.MultiLineString([ring, [(10, 0), (10, 5)]])
     assert measure_point_distances(np.array([(2.0, 1.0), (9.0, 2.0), (10.0, 9.0)]), both).tolist() == [1.0, 1.0, 4.0]
+
+
+def test_a_long_row_of_touching_rings_takes_no_time_of_its_square():
+    ring = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+    rings = [ring + (0.75 * k, 0.0) for k in range(400)]
+    started = time.process_time()
+    region = build_polygon_from_rings(rings)
+    assert region.bounds == (0, 0, 399 * 0.75 + 1, 1) and region.area == pytest.approx(399 * 0.75 + 1)
+    assert time.process_time() - started < 3

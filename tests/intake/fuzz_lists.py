@@ -33,7 +33,7 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
-from pipeline.intake.new_order_text import order_text
+from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
@@ -147,7 +147,7 @@ def check_start(name: str, data: bytes, folder: Path) -> str:
     path = folder / name
     path.write_bytes(data)
     try:
-        order = tomllib.loads(order_text(plan_order(path)))
+        order = tomllib.loads(write_order_text(plan_order(path)))
     except CannotRun as problem:
         assert str(path) in str(problem)
         return "refused"

@@ -10,7 +10,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.order_table import list_values
-from pipeline.intake.carried_design import carried_tables, read_design
+from pipeline.intake.carried_design import carry_tables, read_design
 from pipeline.intake.design_columns import match_columns
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.order.order_file import read_order
@@ -120,7 +120,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     assert new.title == "new" and new.client == "" and new.list.settled == {} and new.list.guessed is False
     assert dict(list_values(new.proof, "paper"))["shop"] == "Own Workshop" and new.proof.noun == old.proof.noun
     assert new.proof.revision is None and new.proof.date is None and new.proof.price == ""
-    assert "Left behind: [proof] revision, [proof] date, [proof] price." in said
+    assert "Not taken: [proof] revision, [proof] date, [proof] price." in said
     assert "width     = 5.0                 # as the client's boards are" in text and "last year's job" not in text
     assert new.list.columns == old.list.columns and new.list.dates == old.list.dates
     recipients = read_list(read_order(folder)).recipients
@@ -217,7 +217,7 @@ def test_however_the_order_file_is_written_the_design_reads_the_same(tmp_path, e
     design = read_design(earlier)
     (tmp_path / "new.csv").write_text(LIKE_LAST_YEAR, encoding="utf-8")
     matched = match_columns(plan_order(tmp_path / "new.csv"), design.needed, design.columns)
-    tables = tomllib.loads(carried_tables(design, matched).text)
+    tables = tomllib.loads(carry_tables(design, matched).text)
     expected = {
         key: value for key, value in tomllib.loads(EARLIER).items() if key not in ("title", "client", "list", "units")
     }
@@ -245,7 +245,7 @@ def test_every_sample_is_named_and_can_be_taken(tmp_path):
     for name in SAMPLE_DESIGNS:
         design = read_design(SAMPLES / name, name)
         matched = match_columns(plan, design.needed, design.columns)
-        taken = tomllib.loads(carried_tables(design, matched).text)
+        taken = tomllib.loads(carry_tables(design, matched).text)
         assert taken["line"] == design.raw["line"] and taken["blank"] == design.raw["blank"], name
         assert not {"pour", "board", "rates", "labels", "list", "title"} & taken.keys()
 

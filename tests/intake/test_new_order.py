@@ -10,7 +10,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.intake.new_order import FACES, clean_text, folder_name, plan_order
+from pipeline.intake.new_order import FACES, choose_folder_name, clean_text, plan_order
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.read_list import read_list
@@ -173,7 +173,7 @@ def test_texts_survive_toml(text):
 def test_file_names_that_systems_stumble_over(tmp_path, name, kept, folder):
     path = tmp_path / name
     path.write_text("Name\nAda Skua\nBo Tern\n", encoding="utf-8")
-    assert plan_order(path).list_name == kept and folder_name(path) == folder
+    assert plan_order(path).list_name == kept and choose_folder_name(path) == folder
     _, done = begun(path, tmp_path / "order")
     assert len(done.recipients) == 2
 

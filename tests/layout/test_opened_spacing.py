@@ -71,3 +71,21 @@ def test_what_has_land_enough_keeps_its_spacing(tmp_path):
 def test_nought_keeps_letters_that_are_designed_tight_as_they_are(tmp_path):
     ada = order(tmp_path / "a", 0.86, tracking=-20, loosest=0)["Ada Tern"]
     assert ada["lines"][0]["tracking"] == -20 and "fit.set-looser" not in codes(ada)
+
+
+def test_a_line_with_little_room_is_opened_as_far_as_it_goes(tmp_path):
+    """Where all that is allowed would be too wide, the least that holds is still found."""
+    free = order(tmp_path / "a", 0.86)["Ada Tern"]["lines"][0]
+    room = free["width"] + 2 * 2.0 + 0.05  # a margin of 2 mm on both sides, and next to nothing besides
+    tight = run_narrow(tmp_path / "b", 0.86, room)["Ada Tern"]
+    assert "fit.set-looser" in codes(tight)
+    assert tight["lines"][0]["tracking"] == free["tracking"] and tight["lines"][0]["cap_height"] == 6.0
+    none = run_narrow(tmp_path / "c", 0.86, room - 0.1)["Ada Tern"]
+    assert "fit.set-looser" not in codes(none) and "land.too-thin" in codes(none)
+
+
+def run_narrow(folder, land, width):
+    order(folder, land)
+    file = folder / "order.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("width = 120.0", f"width = {width}"), encoding="utf-8")
+    return {p["lines"][0]["text"]: p for p in run(folder)["plaques"]}

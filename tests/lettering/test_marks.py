@@ -4,10 +4,10 @@ import unicodedata
 
 import pytest
 
-from pipeline.lettering.font_face import Shelf
 from pipeline.lettering.shaping import shape_row
+from tests.shelf_sample import sample_faces
 
-OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+OUTLINES = sample_faces()
 ACCENTED = "".join(
     chr(c)
     for first, last in ((0xC0, 0x250), (0x1E00, 0x1F00), (0x386, 0x3CF), (0x1F00, 0x2000), (0x400, 0x530))

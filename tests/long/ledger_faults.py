@@ -46,13 +46,15 @@ from pipeline.core.clock import get_utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import look
 from pipeline.run import run_order
-from pipeline.signoff.design_answers import design_answers
-from pipeline.signoff.ledger import Ledger, LedgerEntry, chain_breaks, counting_entries
+from pipeline.signoff.design_answers import read_design_answers
+from pipeline.signoff.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
-from pipeline.signoff.release_files import released_before
+from pipeline.signoff.release_files import find_released_before
 from tests.signoff.rounds import filled
 
 BEFORE = Path(__file__).resolve().parents[1] / "signoff" / "signed_before" / "plain"
+ALL = "2-3,late.csv!2"
+"""All rows of the order."""
 PIECES = 4
 """All pieces of the order."""
 ANSWERS = {"letter.pdf": 3, "all.xlsx": 3, "refused.xlsx": 2, "letter": 3}
@@ -69,7 +71,7 @@ def _sign_sheet(folder: Path) -> int:
 
 
 def _sign_rows(folder: Path) -> int:
-    return sign(folder, rows="2-4", by="Wren Avocet", on="3 May", paper="letter", clock=get_utc_now, say=_silent)
+    return sign(folder, rows=ALL, by="Wren Avocet", on="3 May", paper="letter", clock=get_utc_now, say=_silent)
 
 
 def _refuse(folder: Path) -> int:
@@ -88,7 +90,7 @@ def _status(folder: Path) -> int:
     return status(folder, say=_silent, look=look)
 
 
-def _mark(folder: Path, what: str = "cut", rows: str = "2-4", **more: object) -> int:
+def _mark(folder: Path, what: str = "cut", rows: str = ALL, **more: object) -> int:
     request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
     return mark(folder, request, clock=get_utc_now, say=_silent, look=look)
 
@@ -98,7 +100,7 @@ def _spoil(folder: Path) -> int:
 
 
 def _deliver(folder: Path) -> int:
-    return _mark(folder, "delivered", "3-4")
+    return _mark(folder, "delivered", "3,late.csv!2")
 
 
 def _mark_released(folder: Path) -> int:
@@ -112,7 +114,7 @@ def _rows_out(folder: Path) -> str:
 
 
 def _void(folder: Path) -> int:
-    papers = [e for e in counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
+    papers = [e for e in select_counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=get_utc_now, say=_silent) if papers else 0
 
 
@@ -232,10 +234,16 @@ def _moments(folder: Path, do: Doing) -> list[str]:
 
 
 def template(folder: Path) -> Path:
-    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused."""
+    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused. The last name
+    stands in a further list."""
     shutil.copytree(BEFORE, folder)
+    *rows, last = (folder / "crew.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    (folder / "crew.csv").write_text("".join(rows), encoding="utf-8")
+    (folder / "late.csv").write_text(rows[0] + last, encoding="utf-8")
+    order = (folder / "order.toml").read_text(encoding="utf-8")
+    (folder / "order.toml").write_text(order.replace("[list]\n", '[list]\nmore = ["late.csv"]\n'), encoding="utf-8")
     run_order(folder)
-    filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, 4), "agreed"))
+    filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, "late.csv!2"), "agreed"))
     filled(folder / "out" / "check.xlsx", folder / "refused.xlsx", {3: "do not cut"}, on="9 May 2026")
     return folder
 
@@ -250,13 +258,13 @@ def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
         entries = ledger.entries()
     except (sqlite3.Error, CannotRun):
         return None
-    return None if chain_breaks(entries) else entries
+    return None if find_chain_breaks(entries) else entries
 
 
 def _papers_whole(entries: tuple[LedgerEntry, ...]) -> bool:
     """Each paper with all its answers, and none twice."""
     papers = [e for e in entries if e.kind == "paper"]
-    names = [(p.source, p.source_sha256, p.by) for p in counting_entries(papers)]
+    names = [(p.source, p.source_sha256, p.by) for p in select_counting_entries(papers)]
     return len(names) == len(set(names)) and all(
         sum(a.source == p.source and a.at == p.at for a in entries if a.kind == "answer") == ANSWERS[p.source]
         for p in papers
@@ -291,7 +299,7 @@ def _partial(folder: Path) -> Iterator[str]:
 def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
     """What the manifest, the ledger and the folder do not agree on; empty when they do."""
     counted = look(folder).sign_off(entries).entries  # designs of an earlier version under the codes of now
-    out = {mark: pieces for mark, (pieces, _) in released_before(counted).items()}
+    out = {mark: pieces for mark, (pieces, _) in find_released_before(counted).items()}
     try:
         manifest = json.loads((folder / "out" / "released" / "manifest.json").read_bytes())
     except FileNotFoundError:
@@ -313,7 +321,7 @@ def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
 
 def _twice(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
     """Pieces that the papers would have cut once too often, or that are lost; releases put aside that are not whole."""
-    said = design_answers(entries)
+    said = read_design_answers(entries)
     for code, t in tally_pieces(entries).items():
         signed = said[code].pieces if code in said and said[code].decision == "agreed" else 0
         if t.let_out > max(signed + t.spoilt, t.spoilt + t.finished) or min(t.to_cut, t.cut, t.spoilt, t.delivered) < 0:

@@ -17,12 +17,18 @@ from pipeline.shopfloor.nesting import (
     SawLane,
     StripLayout,
     choose_boards,
+    compute_least_pitch,
     keep_pieces,
     lay_out,
-    least_pitch,
     turn_blank,
 )
-from pipeline.shopfloor.saw import board_cuts, fence_settings, order_cuts, simulate_sawing, straight_sides
+from pipeline.shopfloor.saw import (
+    find_straight_sides,
+    group_fence_settings,
+    list_board_cuts,
+    order_cuts,
+    simulate_sawing,
+)
 from tests.builders import circle, rectangle, slanted_blank
 
 SAW = SawLane(kerf=3.2, trim=1.5)
@@ -38,7 +44,7 @@ def placed(layout: StripLayout, blank: shapely.Geometry) -> list[shapely.Geometr
 
 def check_sawn(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
     """Saw it, and find each blank whole in a piece of its own with the trim left round it. Gives the cuts."""
-    cuts = order_cuts(board_cuts(layout, saw, blank, 1))
+    cuts = order_cuts(list_board_cuts(layout, saw, blank, 1))
     parts = simulate_sawing({"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}, cuts, saw.kerf)
     homes = set()
     for one in placed(layout, blank):
@@ -83,10 +89,10 @@ def test_a_saw_reaches_every_blank(blank: shapely.Geometry, grain: str, sheet: N
 def test_the_order_of_cuts_needs_few_settings() -> None:
     """Eight boards of six: one rip, two crosscut settings, whatever the number of boards."""
     layout = lay_out(NestingBoard(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
-    cuts = order_cuts(itertools.chain(*(board_cuts(layout, SAW, SLANT, n) for n in range(1, 9))))
-    assert [(g[0].kind, len(g)) for g in fence_settings(cuts)] == [("rip", 8), ("crosscut", 8), ("crosscut", 48)]
+    cuts = order_cuts(itertools.chain(*(list_board_cuts(layout, SAW, SLANT, n) for n in range(1, 9))))
+    assert [(g[0].kind, len(g)) for g in group_fence_settings(cuts)] == [("rip", 8), ("crosscut", 8), ("crosscut", 48)]
     # by hand: strip 150 + 2 × 1.5; first cut inside the clamp zone, 25 − 3.2; each piece 180 + 2 × 1.5
-    assert [g[0].setting for g in fence_settings(cuts)] == pytest.approx([153.0, 21.8, 183.0])
+    assert [g[0].setting for g in group_fence_settings(cuts)] == pytest.approx([153.0, 21.8, 183.0])
 
 
 def test_slanted_blanks_are_turned_in_pairs() -> None:
@@ -100,7 +106,9 @@ def test_slanted_blanks_are_turned_in_pairs() -> None:
     assert (a.turn, b.turn) == (0, 180)
     assert b.x + 150 - a.x == pytest.approx(pair, abs=1e-4)
     assert len(layout.slots) == 8 > len(lay_out(sheet, SAW, SLANT, "across", turn=False).slots) == 7
-    mitres = [g for g in fence_settings(order_cuts(board_cuts(layout, SAW, SLANT, 1))) if g[0].kind == "mitre"]
+    mitres = [
+        g for g in group_fence_settings(order_cuts(list_board_cuts(layout, SAW, SLANT, 1))) if g[0].kind == "mitre"
+    ]
     assert len(mitres) == 1 and len(mitres[0]) == 4
     assert abs(mitres[0][0].lean) == pytest.approx(10.0)
     # stop: trim, the bottom side of 150, then the slanted trim measured along the datum side (it starts trim below it)
@@ -110,7 +118,7 @@ def test_slanted_blanks_are_turned_in_pairs() -> None:
 
 def test_discs_gain_nothing_from_turning() -> None:
     way = Orientation(turn=0, hull=DISC, along=70.0, across=70.0)
-    assert least_pitch(way, way, 6.2) == pytest.approx(76.2, abs=1e-6)
+    assert compute_least_pitch(way, way, 6.2) == pytest.approx(76.2, abs=1e-6)
 
 
 def bound(sheet: NestingBoard, saw: SawLane, w: float, h: float) -> int:
@@ -240,7 +248,7 @@ def test_a_part_filled_board_takes_whole_strips() -> None:
 
 def test_a_saw_finds_a_wrong_list() -> None:
     layout = lay_out(NestingBoard(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
-    cuts = order_cuts(board_cuts(layout, SAW, SLANT, 1))
+    cuts = order_cuts(list_board_cuts(layout, SAW, SLANT, 1))
     with pytest.raises(ValueError, match="not there"):
         simulate_sawing({"1": shapely.box(0, 0, 1200, 190)}, cuts[::-1], SAW.kerf)
 
@@ -250,7 +258,7 @@ def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
     bottom is squared, the top sawn to a stop at 180, the slanted side taken from 150 to 118.26 off the datum. No end
     goes along the fence."""
     top = 150 - 180 * math.tan(math.radians(10))
-    sides = straight_sides(slanted_blank().edge, "upright")
+    sides = find_straight_sides(slanted_blank().edge, "upright")
     assert [(s.name, s.kind, s.along) for s in sides] == [
         ("left", "datum", True),
         ("bottom", "square", False),
@@ -260,28 +268,28 @@ def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
     assert sides[2].setting == pytest.approx(180.0)
     assert (sides[3].setting, sides[3].far) == pytest.approx((150.0, top)) and sides[3].lean == pytest.approx(10.0)
     assert sides[3].length == pytest.approx(180 / math.cos(math.radians(10)))
-    assert straight_sides(circle(35, 35, 35), "upright") == ()
+    assert find_straight_sides(circle(35, 35, 35), "upright") == ()
 
 
 def test_grain_across_turns_the_card_and_a_piece_wider_than_long_is_not_ripped() -> None:
-    sides = straight_sides(slanted_blank().edge, "across")
+    sides = find_straight_sides(slanted_blank().edge, "across")
     assert [(s.name, s.kind) for s in sides[:3]] == [("bottom", "datum"), ("left", "square"), ("right", "sled")]
     assert sides[3].name == "top" and sides[3].kind == "sled"  # 180 from the fence, 150 along it: it would turn
-    low = straight_sides(rectangle(0, 0, 180, 60), "across")
+    low = find_straight_sides(rectangle(0, 0, 180, 60), "across")
     assert [(s.name, s.kind, s.setting) for s in low] == [
         ("bottom", "datum", 0.0),
         ("top", "rip", 60.0),
         ("left", "square", 0.0),
         ("right", "stop", 180.0),
     ] or [s.name for s in low[2:]] == ["right", "left"]
-    assert {s.kind for s in straight_sides(slanted_blank().edge, None)} == {"line"}
-    assert straight_sides(rectangle(0, 0, 60, 180), "none")[0].name in ("left", "right")
+    assert {s.kind for s in find_straight_sides(slanted_blank().edge, None)} == {"line"}
+    assert find_straight_sides(rectangle(0, 0, 60, 180), "none")[0].name in ("left", "right")
 
 
 def test_no_end_of_any_blank_runs_along_the_fence() -> None:
     """HSE and OSHA guidance, and common practice: the fence is for ripping, along the grain."""
     for grain in ("upright", "across"):
         for w, h in ((40, 200), (200, 40), (100, 100), (33, 90)):
-            for side in straight_sides(rectangle(0, 0, w, h), grain):
+            for side in find_straight_sides(rectangle(0, 0, w, h), grain):
                 assert side.kind != "rip" or side.along
                 assert side.kind not in ("square", "stop") or not side.along

@@ -13,7 +13,7 @@ import random
 import shapely
 
 from pipeline.shopfloor.nesting import NestingBoard, SawLane, StripLayout, keep_pieces, lay_out
-from pipeline.shopfloor.saw import board_cuts, order_cuts, simulate_sawing
+from pipeline.shopfloor.saw import list_board_cuts, order_cuts, simulate_sawing
 
 Piece = tuple[int, int, int]
 """Length, width, value. Pieces are not turned."""
@@ -62,7 +62,7 @@ def count(length: int, width: int, a: int, b: int, kerf: int, grain: str) -> int
 def sawn_free(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
     """Parts of the blank's size after all cuts."""
     stock = {"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}
-    parts = simulate_sawing(stock, order_cuts(board_cuts(layout, saw, blank, 1)), saw.kerf)
+    parts = simulate_sawing(stock, order_cuts(list_board_cuts(layout, saw, blank, 1)), saw.kerf)
     return sum(abs(p.area - blank.area) < 1e-6 * blank.area for p in parts.values())
 
 

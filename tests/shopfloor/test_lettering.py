@@ -23,10 +23,10 @@ from pipeline.shopfloor.shop_plan import check_order
 from pipeline.shopfloor.toolpath import (
     Toolpath,
     ToolpathPlanner,
-    area_toolpath,
-    groove_toolpath,
-    groove_volume,
-    line_toolpath,
+    compute_groove_volume,
+    plan_area_toolpath,
+    plan_groove_toolpath,
+    plan_line_toolpath,
 )
 from tests.builders import artwork, folder, outcome, shape
 
@@ -50,7 +50,7 @@ TAN = math.tan(math.radians(30))
     ],
 )
 def test_volume_under_a_sharp_bit(region: Any, integral: float) -> None:
-    assert groove_volume(region, SHARP) == pytest.approx(integral / TAN, rel=5e-3)
+    assert compute_groove_volume(region, SHARP) == pytest.approx(integral / TAN, rel=5e-3)
 
 
 def test_a_flat_tip_takes_less_and_leaves_a_flat_floor() -> None:
@@ -58,14 +58,18 @@ def test_a_flat_tip_takes_less_and_leaves_a_flat_floor() -> None:
     z tan 30°, its corners rounded by .2, down to a = 0.8."""
     tip, end = 0.2, 0.8
     area = 40 * end - 44 * end**2 / 2 + 4 * end**3 / 3 - (4 - math.pi) * tip**2 * end
-    assert groove_volume(shapely.box(0, 0, 20, 2), replace(SHARP, tip=0.4)) == pytest.approx(area / TAN, rel=5e-3)
-    assert groove_volume(shapely.box(0, 0, 20, 0.3), replace(SHARP, tip=0.4)) == 0.0
+    assert compute_groove_volume(shapely.box(0, 0, 20, 2), replace(SHARP, tip=0.4)) == pytest.approx(
+        area / TAN, rel=5e-3
+    )
+    assert compute_groove_volume(shapely.box(0, 0, 20, 0.3), replace(SHARP, tip=0.4)) == 0.0
 
 
 def test_a_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_goes() -> None:
     """A bit of 2 mm on a square of 10: by hand, (10 − 2a)² from a = 0 to 1."""
     volume = (100 - 40 / 2 + 4 / 3) / TAN
-    assert groove_volume(shapely.box(0, 0, 10, 10), replace(SHARP, diameter=2.0)) == pytest.approx(volume, rel=5e-3)
+    assert compute_groove_volume(shapely.box(0, 0, 10, 10), replace(SHARP, diameter=2.0)) == pytest.approx(
+        volume, rel=5e-3
+    )
 
 
 def test_a_flat_floor_takes_no_more_than_its_depth() -> None:
@@ -73,11 +77,11 @@ def test_a_flat_floor_takes_no_more_than_its_depth() -> None:
     of it later the floor is 1.3 below the finished face, and 0.2 more above it, growing outwards with round corners."""
     end = 1.5 * TAN
     volume = (100 * end - 20 * end**2 + 4 * end**3 / 3) / TAN
-    assert groove_volume(shapely.box(0, 0, 10, 10), SHARP, track=end) == pytest.approx(volume, rel=5e-3)
+    assert compute_groove_volume(shapely.box(0, 0, 10, 10), SHARP, track=end) == pytest.approx(volume, rel=5e-3)
     low, end = 0.2 * TAN, 1.3 * TAN
     volume = (100 * end - 20 * end**2 + 4 * end**3 / 3) / TAN
     volume += (100 * low + 20 * low**2 + math.pi * low**3 / 3) / TAN
-    assert groove_volume(shapely.box(0, 0, 10, 10), SHARP, 0.2, end) == pytest.approx(volume, rel=5e-3)
+    assert compute_groove_volume(shapely.box(0, 0, 10, 10), SHARP, 0.2, end) == pytest.approx(volume, rel=5e-3)
 
 
 def test_resin_for_letters_with_flat_floors_is_less() -> None:
@@ -117,7 +121,7 @@ def test_volume_of_letters_against_pixels(letter: str) -> None:
     inside = places[shapely.contains_xy(region, *places.T)]
     edge = shapely.get_coordinates(shapely.segmentize(region.boundary, step / 10))
     depths = cKDTree(edge).query(inside)[0]
-    assert groove_volume(region, SHARP) == pytest.approx(depths.sum() * step**2 / TAN, rel=1e-2)
+    assert compute_groove_volume(region, SHARP) == pytest.approx(depths.sum() * step**2 / TAN, rel=1e-2)
 
 
 # --- ways ---------------------------------------------------------------------------------------------------------
@@ -130,19 +134,19 @@ def test_grooves_one_after_another() -> None:
         np.array([[0, 3, -4], [1, 3, -4]], float),
         np.array([[5, 5, -0.5], [7, 5, -0.5]], float),
     ]
-    assert groove_toolpath(lines) == Toolpath(length=8.0, lifts=2, plunge=0.5)
+    assert plan_groove_toolpath(lines) == Toolpath(length=8.0, lifts=2, plunge=0.5)
 
 
 def test_a_line_followed_and_a_pocket_cleared() -> None:
     lines = [np.array([[0, 0], [10, 0]], float), np.array([[10, 0], [10, 5]], float), np.array([[0, 9], [2, 9]], float)]
     point = EngravingPoint(name="p", tip=0.2)
-    assert line_toolpath(lines, point, (0.1, 1)) == Toolpath(length=17.0, lifts=2, plunge=0.2, volume=0.34)
+    assert plan_line_toolpath(lines, point, (0.1, 1)) == Toolpath(length=17.0, lifts=2, plunge=0.2, volume=0.34)
     # mill of 2 in a square of 10, stepover 1: loops of 8, 6, 4 and 2 a side, three ways of 1 between them; two passes
     mill = EndMill(name="m", diameter=2.0)
-    way = area_toolpath(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
+    way = plan_area_toolpath(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
     assert (way.length, way.lifts, way.plunge) == (pytest.approx(2 * (80 + 3)), 2, 2.0)
     assert way.volume == pytest.approx(2 * (100 - (4 - math.pi)), rel=1e-3)
-    assert area_toolpath(shapely.box(0, 0, 10, 1.9), mill, 1.0, (2.0, 2)) == Toolpath()
+    assert plan_area_toolpath(shapely.box(0, 0, 10, 1.9), mill, 1.0, (2.0, 2)) == Toolpath()
 
 
 def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:

@@ -24,7 +24,7 @@ from pipeline.core.shop_tables import (
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
-from pipeline.shopfloor.board_layout import PieceToPlace, grain_of, plan_boards
+from pipeline.shopfloor.board_layout import PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.saw import simulate_sawing
 from pipeline.shopfloor.shop_plan import check_order, plan_shop, resolve_end_mill
@@ -152,7 +152,7 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     """All boards, all cuts in the order of the list: every blank ends whole in a piece of its own."""
     order, blank = seabird
     pieces = [PieceToPlace(row=r, copy=1, copies=1, name="", fingerprint="", signed=False) for r in range(48)]
-    boards, findings = plan_boards(blank, order.order.board, pieces, grain_of(order.order))
+    boards, findings = plan_boards(blank, order.order.board, pieces, get_grain(order.order))
     assert findings == () and len(boards.boards) == 8 and boards.placed == 48
     stock = {str(b.number): shapely.box(0, 0, b.layout.sheet.length, b.layout.sheet.width) for b in boards.boards}
     parts = simulate_sawing(stock, boards.cuts, boards.saw.kerf)

@@ -14,7 +14,7 @@ from pipeline.core.catalogue import format_message
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
-from pipeline.shopfloor.pocket import clears_all, inside_features, open_region, plan_pocket, widest_circle
+from pipeline.shopfloor.pocket import clears_all, find_inside_features, measure_widest_circle, open_region, plan_pocket
 from tests.builders import circle, rectangle
 from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
 from tests.shopfloor.shop_shapes import chain, holding, mill, rounded
@@ -122,7 +122,7 @@ def test_the_wrong_way_round_or_nothing_to_mill() -> None:
 
 def test_inside_corners_are_told_from_outside_ones() -> None:
     ell = chain([(0, 0), (20, 0), (20, 10), (10, 10), (10, 20), (0, 20)])
-    assert sorted(at for _, at in inside_features((ell,))) == [(0, 0), (0, 20), (10, 20), (20, 0), (20, 10)]
+    assert sorted(at for _, at in find_inside_features((ell,))) == [(0, 0), (0, 20), (10, 20), (20, 0), (20, 10)]
 
 
 # --- against pixels ----------------------------------------------------------------------------------------------
@@ -206,7 +206,7 @@ def test_opening_is_monotone_and_loses_nothing_twice() -> None:
     assert areas == sorted(areas, reverse=True)
     once = open_region(shape, 2.5)
     assert open_region(once.buffer(1e-6), 2.5).area == pytest.approx(once.area, rel=1e-3)
-    assert clears_all(shape, widest_circle(shape)) == pytest.approx(2 * 1.7, abs=0.15)
+    assert clears_all(shape, measure_widest_circle(shape)) == pytest.approx(2 * 1.7, abs=0.15)
 
 
 def test_the_shelf_is_advised_on() -> None:

@@ -14,7 +14,7 @@ from pipeline.core.catalogue import format_message
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.pour import MORE, Measured, measured_out, plan_dam, plan_pour
+from pipeline.shopfloor.pour import MORE, Measured, measure_out, plan_dam, plan_pour
 from pipeline.shopfloor.thickness import change_of_width, plan_thickness
 from tests.builders import folder, rectangle
 from tests.reference.shop_values import GALLON, MAPLE, MAPLE_TANGENTIAL, POUR, RESIN_RATIOS, WEIGHED
@@ -126,7 +126,7 @@ def test_the_worked_pour() -> None:
 def test_by_volume_is_not_by_weight(by_volume, by_weight) -> None:
     """Two published data sheets: the same mix by cup and by scale. Its hardener weighs less than its resin, volume for
     volume, so weighing by the ratio of volumes is wrong by that much."""
-    cups, scale = measured_out(300.0, by_volume), measured_out(330.0, by_weight)
+    cups, scale = measure_out(300.0, by_volume), measure_out(330.0, by_weight)
     assert cups.first / cups.second == pytest.approx(by_volume[0] / by_volume[1], rel=0.01)
     assert scale.first / scale.second == pytest.approx(by_weight[0] / by_weight[1], rel=0.01)
     assert scale.second / scale.first < cups.second / cups.first
@@ -138,7 +138,7 @@ def test_by_volume_is_not_by_weight(by_volume, by_weight) -> None:
 
 @pytest.mark.parametrize(("first", "second"), WEIGHED)
 def test_worked_figures_of_a_mixing_guide(first, second) -> None:
-    mix = measured_out(first + second, (100.0, 60.0))
+    mix = measure_out(first + second, (100.0, 60.0))
     assert (mix.first, mix.second) == (first, second)
 
 
@@ -231,7 +231,7 @@ def test_the_dam() -> None:
 def test_what_is_printed_of_a_mix_keeps_its_ratio_and_its_sum(whole, ratio):
     """A cup measured by the printed figures is the mix: its parts hold the ratio within a hundredth, are the whole, and
     it is enough."""
-    said = measured_out(whole, ratio)
+    said = measure_out(whole, ratio)
     total, first, second = (Decimal(f"{v:.{said.decimals}f}") for v in (said.whole, said.first, said.second))
     assert first + second == total
     assert float(second / first) == pytest.approx(ratio[1] / ratio[0], rel=0.0101)
@@ -242,8 +242,8 @@ def test_what_is_printed_of_a_mix_keeps_its_ratio_and_its_sum(whole, ratio):
 
 def test_large_mixes_are_in_whole_millilitres_and_small_ones_in_tenths():
     """By hand: 7.3 ml at 2:1 would be 4.9 + 2.4, which is 2 % off; 5.0 + 2.5 is the ratio."""
-    assert measured_out(300.0, (2.0, 1.0)) == Measured(0, 300.0, 200.0, 100.0)
-    assert measured_out(7.3, (2.0, 1.0)) == Measured(1, 7.5, 5.0, 2.5)
-    assert measured_out(1.0, (1.0, 1.0)) == Measured(1, 1.0, 0.5, 0.5)
-    assert measured_out(0.7, (100.0, 47.0)) == Measured(1, 2.2, 1.5, 0.7)  # the least within 1 % in tenths
-    assert measured_out(40.0, (1e5, 1e-3)).first > 0  # ends, whatever the ratio
+    assert measure_out(300.0, (2.0, 1.0)) == Measured(0, 300.0, 200.0, 100.0)
+    assert measure_out(7.3, (2.0, 1.0)) == Measured(1, 7.5, 5.0, 2.5)
+    assert measure_out(1.0, (1.0, 1.0)) == Measured(1, 1.0, 0.5, 0.5)
+    assert measure_out(0.7, (100.0, 47.0)) == Measured(1, 2.2, 1.5, 0.7)  # the least within 1 % in tenths
+    assert measure_out(40.0, (1e5, 1e-3)).first > 0  # ends, whatever the ratio

@@ -12,7 +12,7 @@ from pipeline.core.order import CutterConfig, FinishConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.shopfloor.thickness import plan_thickness
-from pipeline.shopfloor.work_checks import work_findings
+from pipeline.shopfloor.work_checks import check_work
 from tests.builders import folder, rectangle
 
 PIECE = Blank(edge=rectangle(0, 0, 120, 60), width=120.0, height=60.0, thickness=19.0, zones=())
@@ -21,7 +21,7 @@ BOARD = BoardConfig(size=(BoardSize(length=600.0, width=190.0),))
 
 def told(**tables: Any) -> list[tuple[str, str]]:
     order = folder(**tables).order
-    found = work_findings(order, PIECE, choose_cutter(order.cutter))
+    found = check_work(order, PIECE, choose_cutter(order.cutter))
     return [(f.code, format_message(f, order.unit)) for f in found]
 
 

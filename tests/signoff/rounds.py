@@ -20,10 +20,10 @@ from pipeline.outputs.proof.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.plain_numbers import give_numbers
-from pipeline.signoff.proof_rounds import renamed, revision_of
+from pipeline.signoff.proof_rounds import build_revision, rename_revision
 from pipeline.signoff.sent_proofs import keep_proof
 from tests import builders
 from tests import check_words as heads
@@ -81,10 +81,10 @@ class Round:
     def run(self, proof: bool = False) -> Revision:
         """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
         folder = read_order(self.folder)
-        entries = verified_entries(self.ledger)
+        entries = read_verified_entries(self.ledger)
         if proof:
             entries = give_numbers(self.ledger, self.plaques, entries, self.clock())
-        revision = revision_of(self.plaques, entries, drawn=self.ledger.drawn)
+        revision = build_revision(self.plaques, entries, drawn=self.ledger.drawn)
         while True:
             write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
             write_report(self.out / "report.json", self.outcome, folder, revision)
@@ -93,7 +93,7 @@ class Round:
             write_proofs(self.outcome, folder, self.out, revision)
             if keep_proof(self.out, self.folder, self.ledger, revision, entries, self.clock()) == "kept":
                 break
-            revision = renamed(revision, entries)
+            revision = rename_revision(revision, entries)
         for file in (self.out / "cut").glob("*.dxf"):
             file.unlink()
         for plaque in self.plaques:

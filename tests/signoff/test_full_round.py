@@ -16,7 +16,7 @@ from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
 from pipeline.order_state import look
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from tests.signoff.test_round_proof import filled_proof
 
 pytestmark = pytest.mark.slow
@@ -167,7 +167,7 @@ def test_run_sign_release_correct_run_sign_release(tmp_path):
     assert f"New: {pieces} pieces: " in trip.said[-1]
     assert trip.released == files_of(second, {*ticked, *fresh})
     assert set(trip.held()) == stopped | set(rows[refuse])
-    assert len(verified_entries(Ledger.open(trip.folder))) > len(marks)
+    assert len(read_verified_entries(Ledger.open(trip.folder))) > len(marks)
 
 
 NAMES = ("Ada Tern", "Bo Skua", "Cy Gull", "Dee Auk")

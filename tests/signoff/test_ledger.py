@@ -14,7 +14,7 @@ from dataclasses import fields
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.signoff.ledger import BEGINNING, Ledger, LedgerEntry, chain_breaks, verified_entries
+from pipeline.signoff.ledger import BEGINNING, Ledger, LedgerEntry, find_chain_breaks, read_verified_entries
 from tests import builders
 
 AT = "2026-05-02T09:30:00Z"
@@ -52,9 +52,9 @@ def test_what_is_added_is_read_back(ledger):
     assert entries[0].previous == BEGINNING and entries[1].previous == entries[0].hash
     assert entries[1].text == ("Ada Kittiwake", "Ωß日") and entries[1].rows == (5, 10)
     assert entries[1].cap_heights == (8.0, 4.25) and entries[1].at == AT
-    assert chain_breaks(entries) == ()
+    assert find_chain_breaks(entries) == ()
     later = ledger.add([answer("XXXXXXXXXX")], "2026-05-03T00:00:00Z")
-    assert later[0].id == 4 and verified_entries(ledger)[-1] == later[0]
+    assert later[0].id == 4 and read_verified_entries(ledger)[-1] == later[0]
 
 
 def test_reading_makes_no_file(tmp_path):
@@ -93,9 +93,9 @@ def test_the_database_itself_refuses_everything_but_a_following_row(ledger, stat
 )
 def test_a_row_changed_behind_the_database_s_back_breaks_the_chain(ledger, statement, found):
     raw(ledger, "DROP TRIGGER never_changed", "DROP TRIGGER never_deleted", statement)
-    assert found in " ".join(b.found for b in chain_breaks(ledger.entries()))
+    assert found in " ".join(b.found for b in find_chain_breaks(ledger.entries()))
     with pytest.raises(CannotRun, match=found):
-        verified_entries(ledger)
+        read_verified_entries(ledger)
 
 
 def test_all_rows_of_one_paper_or_none(ledger):
@@ -112,7 +112,7 @@ def test_all_rows_of_one_paper_or_none(ledger):
 
     with pytest.raises(Dies):
         ledger.add(Some([1]), AT)
-    assert len(verified_entries(ledger)) == 3
+    assert len(read_verified_entries(ledger)) == 3
 
 
 @pytest.mark.parametrize("content", [b"not a database at all, only text" * 40, b"SQLite format 3\x00" + b"\xff" * 200])
@@ -177,7 +177,7 @@ def test_several_writers_lose_nothing(tmp_path):
     assert [w.wait() for w in writers] == [0, 0, 0]
     for writer in writers:
         writer.stdout.close()
-    marks = [e.fingerprint for e in verified_entries(ledger)]
+    marks = [e.fingerprint for e in read_verified_entries(ledger)]
     assert sorted(marks) == sorted(f"{w}-{n}-{k}" for w in "pqr" for n in range(8) for k in "ab")
     assert all(marks[i][:-1] == marks[i + 1][:-1] for i in range(0, len(marks), 2))  # pairs stay together
     assert integrity(ledger) == "ok"
@@ -192,6 +192,6 @@ def test_a_kill_in_the_middle_loses_nothing_and_leaves_nothing_half(ledger):
     writer.stdout.close()
     time.sleep(0.05)
     assert integrity(ledger) == "ok"
-    assert verified_entries(ledger) == before
+    assert read_verified_entries(ledger) == before
     ledger.add([answer("after")], AT)
-    assert verified_entries(ledger)[-1].fingerprint == "after"
+    assert read_verified_entries(ledger)[-1].fingerprint == "after"

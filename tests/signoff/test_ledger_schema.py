@@ -10,8 +10,16 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, chain_breaks, verified_entries
-from pipeline.signoff.ledger_entry import COLUMNS, FORM, LedgerEntry, LedgerHead, ProofDesign, counting_entries, head_of
+from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, find_chain_breaks, read_verified_entries
+from pipeline.signoff.ledger_entry import (
+    COLUMNS,
+    FORM,
+    LedgerEntry,
+    LedgerHead,
+    ProofDesign,
+    find_head,
+    select_counting_entries,
+)
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.old_ledgers import write_old
@@ -52,11 +60,11 @@ def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(
     ledger = Ledger.open(tmp_path)
     hashes = write_old(ledger.path, OLD, lettering=lettering)
     before = ledger.path.read_bytes()
-    rows = verified_entries(ledger)
+    rows = read_verified_entries(ledger)
     assert [r.hash for r in rows] == hashes and rows[1].text == ("Ada", "Ωß日") and rows[1].cap_heights == (8.0, 4.25)
     assert ledger.path.read_bytes() == before and len(list(tmp_path.iterdir())) == 1  # reading migrates nothing
     ledger.add([FULL], AT)
-    after = verified_entries(ledger)
+    after = read_verified_entries(ledger)
     assert after[:2] == rows and [r.form for r in after] == [int(lettering)] * 2 + [FORM]
     assert after[2].previous == hashes[-1]
     (copy,) = [p for p in tmp_path.iterdir() if p != ledger.path]
@@ -80,7 +88,7 @@ def test_a_second_copy_never_overwrites_the_first(tmp_path):
 def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path):
     ledger = Ledger.open(tmp_path)
     (written,) = ledger.add([FULL], AT)
-    assert verified_entries(ledger) == (written,)
+    assert read_verified_entries(ledger) == (written,)
     assert replace(written, id=0, at="", previous="", hash="") == FULL
     for name in (f.name for f in fields(LedgerEntry) if f.name not in ("hash", "form")):
         other = {int: 99, str: "other", tuple: ()}[type(getattr(written, name))]
@@ -88,15 +96,15 @@ def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path
             other = "void"
         if name in ("text", "rows", "cells", "cap_heights"):
             other = {"text": ("x",), "cells": ("x",), "rows": (1,), "cap_heights": (1.0,)}[name]
-        assert chain_breaks([replace(written, **{name: other})]), name
-    assert chain_breaks([replace(written, form=1)]) and chain_breaks([replace(written, form=9)])
+        assert find_chain_breaks([replace(written, **{name: other})]), name
+    assert find_chain_breaks([replace(written, form=1)]) and find_chain_breaks([replace(written, form=9)])
 
 
 def test_what_an_old_row_cannot_have_held_breaks_the_chain(tmp_path):
     ledger = Ledger.open(tmp_path)
     write_old(ledger.path, OLD)
-    first, second = verified_entries(ledger)
-    assert chain_breaks([first, replace(second, title="Another")])
+    first, second = read_verified_entries(ledger)
+    assert find_chain_breaks([first, replace(second, title="Another")])
 
 
 @pytest.mark.parametrize(
@@ -113,7 +121,7 @@ def test_what_no_row_may_hold_is_refused_whole(tmp_path, changed):
     ledger.add([FULL], AT)
     with pytest.raises(CannotRun, match="cannot be recorded"):
         ledger.add([replace(FULL, note="first"), replace(FULL, source="back.pdf", **changed)], AT)
-    assert len(verified_entries(ledger)) == 1
+    assert len(read_verified_entries(ledger)) == 1
 
 
 def test_a_row_that_voids_another_mends_the_ledger_and_can_be_voided_itself():
@@ -121,9 +129,9 @@ def test_a_row_that_voids_another_mends_the_ledger_and_can_be_voided_itself():
         return LedgerEntry(id=id, kind=kind, voids=voids)
 
     rows = [row(1), row(2), row(3, "void", (2,))]
-    assert [e.id for e in counting_entries(rows)] == [1]
-    assert [e.id for e in counting_entries([*rows, row(4, "void", (3,))])] == [1, 2]
-    assert [e.id for e in counting_entries([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
+    assert [e.id for e in select_counting_entries(rows)] == [1]
+    assert [e.id for e in select_counting_entries([*rows, row(4, "void", (3,))])] == [1, 2]
+    assert [e.id for e in select_counting_entries([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
 
 
 def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_path):
@@ -132,13 +140,15 @@ def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_pat
     wedged = {**OLD[1], "fingerprint": plaque.fingerprint, "text": list(plaque.text), "pieces": -5}
     ledger = Ledger.open(tmp_path)
     write_old(ledger.path, [OLD[0], wedged, {"kind": "released", "fingerprint": plaque.fingerprint, "pieces": -5}])
-    entries = verified_entries(ledger)
+    entries = read_verified_entries(ledger)
     (approval,) = approve_pieces([plaque], SignOff(entries=entries))
     assert (approval.signed, approval.held, approval.state) == (0, 1, "more-pieces")
     ledger.add([LedgerEntry(kind="void", voids=(2, 3))], AT)
     own = {"fingerprint": plaque.fingerprint, "text": plaque.text}
     ledger.add([LedgerEntry(kind="answer", decision="agreed", rows=(5,), pieces=1, **own)], AT)
-    assert approve_pieces([plaque], SignOff(entries=counting_entries(verified_entries(ledger))))[0].signed == 1
+    assert (
+        approve_pieces([plaque], SignOff(entries=select_counting_entries(read_verified_entries(ledger))))[0].signed == 1
+    )
 
 
 @pytest.mark.parametrize("value", ['["x"]', "[" * 40_000, "5", "[null]", '{"a": 1}'])
@@ -151,7 +161,7 @@ def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, valu
         base.execute(f"UPDATE entries SET {column} = ?", (value,))
         base.commit()
     with pytest.raises(CannotRun, match=r"signoff\.sqlite"):
-        verified_entries(ledger)
+        read_verified_entries(ledger)
 
 
 def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_path):
@@ -159,14 +169,14 @@ def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_pat
     with ledger.transaction(AT, after=LedgerHead()) as writing:
         writing.add([FULL])
         assert writing.head.rows == 1 and len(writing.entries) == 1
-    seen = head_of(verified_entries(ledger))
+    seen = find_head(read_verified_entries(ledger))
     ledger.add([replace(FULL, note="another's")], AT)
     with pytest.raises(Moved), ledger.transaction(AT, after=seen) as writing:
         writing.add([replace(FULL, note="mine")])
-    assert [e.note for e in verified_entries(ledger)] == [FULL.note, "another's"]
-    with ledger.transaction(AT, after=head_of(verified_entries(ledger))) as writing:
+    assert [e.note for e in read_verified_entries(ledger)] == [FULL.note, "another's"]
+    with ledger.transaction(AT, after=find_head(read_verified_entries(ledger))) as writing:
         writing.add([replace(FULL, note="mine")])
-    assert len(verified_entries(ledger)) == 3
+    assert len(read_verified_entries(ledger)) == 3
 
 
 def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
@@ -175,7 +185,7 @@ def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
         writing.add([FULL])
         writing.keep("mail.eml", b"all fine", "e" * 64)
         raise RuntimeError
-    assert verified_entries(ledger) == () and ledger.kept("e" * 64) is None
+    assert read_verified_entries(ledger) == () and ledger.kept("e" * 64) is None
     with ledger.transaction(AT) as writing:
         writing.keep("mail.eml", b"all fine", "e" * 64)
         writing.keep("mail again.eml", b"all fine", "e" * 64)

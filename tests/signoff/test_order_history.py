@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from pipeline.signoff.ledger_entry import LedgerEntry
-from pipeline.signoff.order_history import history_of
+from pipeline.signoff.order_history import build_history
 
 
 def told(*rows: LedgerEntry) -> list[str]:
-    return [event.what for event in history_of(rows)]
+    return [event.what for event in build_history(rows)]
 
 
 def row(id: int, kind: str, at: int = 0, **more: object) -> LedgerEntry:

@@ -12,9 +12,9 @@ from pipeline import run
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
 from pipeline.signoff import run_ledger
-from pipeline.signoff.ledger import Ledger, verified_entries
-from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
-from pipeline.signoff.plain_numbers import give_numbers, numbers_of
+from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
+from pipeline.signoff.plain_numbers import give_numbers, read_numbers
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -33,7 +33,7 @@ def plaques(*names: str):
 def given(ledger: Ledger, *names: str) -> dict[str, int]:
     """Gives numbers to a list of these names; the number of each by its name."""
     made = plaques(*names)
-    numbers = numbers_of(give_numbers(ledger, made, verified_entries(ledger), AT))
+    numbers = read_numbers(give_numbers(ledger, made, read_verified_entries(ledger), AT))
     return {dict(p.recipient.raw)["name"]: numbers.get(p) for p in made}
 
 
@@ -43,9 +43,9 @@ def test_numbers_count_in_the_order_of_the_list_and_stay(tmp_path):
         "Ada Tern": 1, "Bo Fulmar of the Long Name": 2, "Cy Gannet": 3,
     }  # fmt: skip
     assert given(ledger, "Dee Skua", "Cy Gannet", "Ada Tern") == {"Dee Skua": 4, "Cy Gannet": 3, "Ada Tern": 1}
-    rows = len(verified_entries(ledger))
+    rows = len(read_verified_entries(ledger))
     assert given(ledger, "Ada Tern", "!Bo Fulmar of the Long Name")["Bo Fulmar of the Long Name"] == 2
-    assert len(verified_entries(ledger)) == rows  # nothing new, no row
+    assert len(read_verified_entries(ledger)) == rows  # nothing new, no row
 
 
 def test_a_number_never_has_two_meanings(tmp_path):
@@ -64,7 +64,7 @@ def test_numbers_are_not_voided_and_not_given_again(tmp_path):
     ledger = Ledger.open(tmp_path)
     given(ledger, "Ada Tern")
     ledger.add([LedgerEntry(kind="void", voids=(1,), by="Rowan Petrel")], AT)
-    assert [e.kind for e in counting_entries(verified_entries(ledger))] == ["numbers"]
+    assert [e.kind for e in select_counting_entries(read_verified_entries(ledger))] == ["numbers"]
     assert given(ledger, "Bo Fulmar", "Ada Tern") == {"Bo Fulmar": 2, "Ada Tern": 1}
 
 

@@ -12,9 +12,9 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import identity_in
-from pipeline.signoff.ledger import verified_entries
-from pipeline.signoff.plain_numbers import numbers_of
+from pipeline.signoff.kept_lettering import read_identity
+from pipeline.signoff.ledger import read_verified_entries
+from pipeline.signoff.plain_numbers import read_numbers
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from tests import builders
 from tests.signoff.rounds import Round, filled
@@ -35,7 +35,7 @@ def kept(trip):
 
 
 def proofs(trip):
-    return [e for e in verified_entries(trip.ledger) if e.kind == "proof"]
+    return [e for e in read_verified_entries(trip.ledger) if e.kind == "proof"]
 
 
 def back(trip, values, name="back.pdf"):
@@ -72,28 +72,28 @@ def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
 
 
 def test_a_number_is_given_once(trip):
-    given = numbers_of(verified_entries(trip.ledger)).designs
+    given = read_numbers(read_verified_entries(trip.ledger)).designs
     assert [given[p.fingerprint] for p in trip.plaques] == [1, 2, 3]
     old = trip.of(6).fingerprint
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
-    given = numbers_of(verified_entries(trip.ledger)).designs
+    given = read_numbers(read_verified_entries(trip.ledger)).designs
     assert given[trip.of(6).fingerprint] == 4 and given[old] == 2 and given[trip.of(7).fingerprint] == 3
 
 
 def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, tmp_path):
-    told = identity_in((trip.out / "proof.pdf").read_bytes())
+    told = read_identity((trip.out / "proof.pdf").read_bytes())
     assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (1, 64)  # the numbers
     trip.sign(rows="5", by="Rowan Petrel")
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
     copy = trip.folder / "sent" / "proof-B.pdf"
-    assert identity_in(copy.read_bytes()).head_rows == len(verified_entries(trip.ledger)) - 1
+    assert read_identity(copy.read_bytes()).head_rows == len(read_verified_entries(trip.ledger)) - 1
     paper = filled_proof(copy, trip.folder / "r" / "b.pdf", {"decision": "agreed-as-shown", "name": "Rowan Petrel"})
     other = Round(tmp_path / "other", trip.plaques) if (tmp_path / "other").mkdir() is None else None
     other.run()
     assert other.sign(paper) == 1 and "older than the paper" in " ".join(other.said[-1].split())
-    assert verified_entries(other.ledger) == ()
+    assert read_verified_entries(other.ledger) == ()
 
 
 def test_a_copy_that_is_gone_or_changed_is_told(trip):
@@ -116,14 +116,14 @@ def test_an_unclear_answer_is_decided_by_its_number_with_a_name(trip):
     assert trip.sign(paper) == 1
     said = " ".join(trip.said[0].split())
     assert "3 unclear" in said and "Unclear No. 3, Wardens!B7" in said and "--decide 1=agreed" in said
-    assert {e.decision for e in verified_entries(trip.ledger) if e.kind == "answer"} == {"unclear"}
+    assert {e.decision for e in read_verified_entries(trip.ledger) if e.kind == "answer"} == {"unclear"}
     for wrong in ("9=agreed", "all=agreed", "1-3=agreed", "1=yes", "=agreed", "1=agreed,1=leave", "0=agreed"):
         with pytest.raises(CannotRun, match="--decide"):
             trip.sign(paper, decisions=[wrong], decided_by="Harrow Lane")
     with pytest.raises(CannotRun, match="name"):
         trip.sign(paper, decisions=["1=agreed"], decided_by="\u200b")
     assert trip.sign(paper, decisions=["1=agreed,2=agreed", "3=leave"], decided_by="J. Harrow") == 0
-    rows = [e for e in verified_entries(trip.ledger) if e.kind == "reading"]
+    rows = [e for e in read_verified_entries(trip.ledger) if e.kind == "reading"]
     assert [(e.no, e.decision, e.by, e.fingerprint) for e in rows] == [
         (1, "agreed", "J. Harrow", marks[0]),
         (2, "agreed", "J. Harrow", marks[1]),
@@ -150,7 +150,7 @@ def test_programs_are_told_the_same(trip):
         (3, [7], "none", "Cy Gannet\nWarden\n2026"),
     ]
     assert (told["by"], told["on"], told["paper"]) == ("Rowan Petrel", "soon", "back.pdf")
-    assert told["recorded"] == verified_entries(trip.ledger)[-1].at
+    assert told["recorded"] == read_verified_entries(trip.ledger)[-1].at
     assert trip.sign(trip.out / "proof.pdf", as_json=True) == 1
     refused = json.loads(trip.said[1])
     assert refused["recorded"] is None and refused["answers"] == [] and refused["problems"][0]["code"] == "empty"
@@ -161,7 +161,7 @@ def test_pieces_that_a_client_changes_in_the_check_sheet_are_asked_about(trip):
     sheet = filled(trip.out / "check.xlsx", trip.folder / "r" / "c.xlsx", {5: "agreed", 6: "agreed"}, edits=edits)
     assert trip.sign(sheet) == 1
     assert "“Pieces” now reads “9” and was “1”" in " ".join(trip.said[0].split())
-    held = {e.text[0]: (e.decision, e.pieces) for e in verified_entries(trip.ledger) if e.kind == "answer"}
+    held = {e.text[0]: (e.decision, e.pieces) for e in read_verified_entries(trip.ledger) if e.kind == "answer"}
     assert held["Ada Kittiwake"] == ("unclear", 1) and held["Bo Fulmar"] == ("agreed", 1)
 
 

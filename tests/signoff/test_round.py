@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.texts import load_texts
-from pipeline.signoff.ledger import verified_entries
+from pipeline.signoff.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round, filled
 
@@ -33,7 +33,7 @@ def back(trip, answers, name="returned/check.xlsx", **more):
 
 
 def decisions(trip):
-    return {e.text[0]: (e.decision, e.pieces) for e in verified_entries(trip.ledger) if e.kind == "answer"}
+    return {e.text[0]: (e.decision, e.pieces) for e in read_verified_entries(trip.ledger) if e.kind == "answer"}
 
 
 def held_codes(trip):
@@ -50,7 +50,7 @@ def test_nothing_is_released_before_anybody_has_signed(trip):
     assert trip.release() == 1
     assert trip.released == []
     assert set(held_codes(trip).values()) == {"sign.not-signed", "fit.too-long"}
-    assert not trip.ledger.path.exists() or verified_entries(trip.ledger) == ()
+    assert not trip.ledger.path.exists() or read_verified_entries(trip.ledger) == ()
 
 
 def test_a_full_round(trip):
@@ -153,7 +153,7 @@ def test_what_changes_after_release_is_held_and_its_file_taken_back(trip, change
     assert told in " ".join(trip.said[-1].split())
     assert was not in trip.released and len(trip.released) == 4
     assert "Taken back: Bo Fulmar" in trip.said[-1]
-    assert [e.kind for e in verified_entries(trip.ledger)].count("withdrawn") == 1
+    assert [e.kind for e in read_verified_entries(trip.ledger)].count("withdrawn") == 1
     trip.change(6, "Bo Fulmar")  # put back to what was signed
     trip.run()
     trip.release()
@@ -194,7 +194,7 @@ def test_more_pieces_than_signed_are_held_back(trip):
 
 def test_by_hand_one_row_at_a_time(trip):
     trip.sign(rows="5-6", by="Rowan Petrel", on="2026-05-02", paper="letter of 2 May")
-    assert [e.pieces for e in verified_entries(trip.ledger) if e.decision == "agreed"] == [1, 1]
+    assert [e.pieces for e in read_verified_entries(trip.ledger) if e.decision == "agreed"] == [1, 1]
     trip.release()
     assert held_codes(trip)[10] == "sign.more-pieces"
     trip.sign(rows="10", by="Rowan Petrel", on="2026-05-03", paper="letter of 3 May")
@@ -219,10 +219,10 @@ def test_by_hand_of_a_row_that_cannot_be_cut(trip):
 def test_the_same_file_twice_adds_nothing(trip):
     paper = back(trip, {6: "agreed"})
     trip.sign(paper)
-    before = verified_entries(trip.ledger)
+    before = read_verified_entries(trip.ledger)
     assert trip.sign(paper) == 0
     assert "recorded already" in trip.said[-1]
-    assert verified_entries(trip.ledger) == before
+    assert read_verified_entries(trip.ledger) == before
 
 
 def test_two_papers_of_one_revision_that_disagree_settle_nothing(trip):
@@ -244,10 +244,10 @@ def test_a_paper_of_an_older_revision_needs_to_be_asked_for(trip):
     trip.sign(back(trip, {5: "agreed", 10: "agreed"}, by="Sam Shearwater"))
     trip.change(7, "Cy Gannett")
     assert trip.run().letter == "B"
-    before = verified_entries(trip.ledger)
+    before = read_verified_entries(trip.ledger)
     assert trip.sign(old) == 1
     assert "revision A" in trip.said[-1] and "B" in trip.said[-1] and "Nothing of it was recorded" in trip.said[-1]
-    assert verified_entries(trip.ledger) == before
+    assert read_verified_entries(trip.ledger) == before
     assert trip.sign(old, older=True) == 0
     assert decisions(trip)["Bo Fulmar"] == ("agreed", 1)
 

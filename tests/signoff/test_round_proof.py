@@ -10,7 +10,7 @@ import pypdf
 import pytest
 from pypdf.generic import NameObject
 
-from pipeline.signoff.ledger import verified_entries
+from pipeline.signoff.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -85,7 +85,7 @@ def test_ticks_one_change_and_one_refusal(trip):
     trip.sign(again)
     trip.release()
     assert len(trip.released) == 4
-    assert {e.source for e in verified_entries(trip.ledger) if e.kind == "paper"} == {
+    assert {e.source for e in read_verified_entries(trip.ledger) if e.kind == "paper"} == {
         "proof signed.pdf",
         "proof B signed.pdf",
     }
@@ -116,7 +116,7 @@ def test_a_proof_of_an_older_revision_is_recorded_only_when_asked(trip):
     assert trip.sign(old) == 1 and "Nothing of it was recorded" in trip.said[-1]
     assert "--older" in trip.said[-1]
     assert trip.sign(old, older=True) == 0
-    assert any(e.fingerprint == mark and e.decision == "agreed" for e in verified_entries(trip.ledger))
+    assert any(e.fingerprint == mark and e.decision == "agreed" for e in read_verified_entries(trip.ledger))
 
 
 def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
@@ -125,4 +125,4 @@ def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
     for name in ("scan.pdf", "letter.docx"):
         assert trip.sign(tmp_path / name) == 1
         assert "Nothing of it was recorded" in trip.said[-1], name
-    assert [e.kind for e in verified_entries(trip.ledger)] == ["numbers", "proof"]
+    assert [e.kind for e in read_verified_entries(trip.ledger)] == ["numbers", "proof"]

@@ -18,7 +18,7 @@ from pipeline.core.findings import Severity, find
 from pipeline.core.fingerprint import list_making_values
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
@@ -73,7 +73,7 @@ def test_a_copied_folder_with_another_title_releases_nothing_until_the_maker_say
     assert "“Wardens of the Shore 2026” for Tidewrack Seabird Trust" in told and "Harbour Pilots 2027" in told
     assert set(held(copy).values()) == {"sign.other-order"}
     assert copy.release(same_order=True) == 0 and len(copy.released) == 3
-    assert [e.title for e in verified_entries(copy.ledger) if e.kind == "same-order"] == ["Harbour Pilots 2027"]
+    assert [e.title for e in read_verified_entries(copy.ledger) if e.kind == "same-order"] == ["Harbour Pilots 2027"]
     assert copy.release() == 0  # it is recorded: nobody is asked again
     retitle(copy, "Coxswains 2028")  # another once more
     assert copy.release() == 1 and copy.released == []
@@ -92,15 +92,15 @@ def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     folder = tmp_path / "small"
     shutil.copytree(BEFORE / "plain", folder, ignore=shutil.ignore_patterns("out", "signoff.sqlite"))
     assert run_order(folder, files=False).report["order"]["id"]  # a check stores nothing
-    assert verified_entries(Ledger.open(folder)) == ()
+    assert read_verified_entries(Ledger.open(folder)) == ()
     first = run_order(folder)
-    assert [e.kind for e in verified_entries(Ledger.open(folder))] == ["order", "numbers", "proof"]
+    assert [e.kind for e in read_verified_entries(Ledger.open(folder))] == ["order", "numbers", "proof"]
     text = (folder / "order.toml").read_text(encoding="utf-8")
     (folder / "order.toml").write_text(text.replace("2026", "2026, second team"), encoding="utf-8")
     moved = folder.rename(tmp_path / "elsewhere")
     second = run_order(moved)
     assert second.report["order"]["id"] == first.report["order"]["id"]
-    assert [e.kind for e in verified_entries(Ledger.open(moved))].count("order") == 1
+    assert [e.kind for e in read_verified_entries(Ledger.open(moved))].count("order") == 1
     (moved / "signoff.sqlite").unlink()  # without a ledger the code follows from the title
     assert run_order(moved, files=False).report["order"]["id"] != first.report["order"]["id"]
 
@@ -122,14 +122,14 @@ def test_one_code_for_two_texts_gives_no_piece_to_anybody():
 
 def test_pieces_that_may_be_cut_always_have_a_sign_off_and_pieces_held_a_reason(trip):
     trip.plaques = (*trip.plaques, builders.plaque(8, "Dee Petrel", copies=3))
-    for a in approve_pieces(trip.plaques, SignOff(entries=verified_entries(trip.ledger))):
+    for a in approve_pieces(trip.plaques, SignOff(entries=read_verified_entries(trip.ledger))):
         assert a.signed + a.held == a.plaque.recipient.copies
         assert (a.entry is not None) if a.signed else (a.why is not None)
 
 
 def test_a_stop_of_the_whole_order_holds_back_every_piece(trip):
     stop = find(sign_kinds.LEDGER_OLDER, facts={"paper": "x", "how": "y"})
-    found = approve_pieces(trip.plaques, SignOff(entries=verified_entries(trip.ledger)), findings=[stop])
+    found = approve_pieces(trip.plaques, SignOff(entries=read_verified_entries(trip.ledger)), findings=[stop])
     assert [(a.signed, a.why) for a in found] == [(0, stop)] * 3
 
 
@@ -146,7 +146,7 @@ def test_files_made_in_another_way_are_for_the_maker_to_accept(trip):
     told = " ".join(trip.said[-1].split())
     assert "files.version was R2010 and is R2000, files.tolerance was 0.01 and is 0.05" in told
     assert trip.release(accept_files=True) == 0 and len(trip.released) == 3
-    assert {e.fingerprint for e in verified_entries(trip.ledger) if e.kind == "making"} == {
+    assert {e.fingerprint for e in read_verified_entries(trip.ledger) if e.kind == "making"} == {
         p.fingerprint for p in trip.plaques
     }
     assert trip.release() == 0
@@ -184,7 +184,7 @@ def test_a_refusal_recorded_during_a_release_is_honoured(trip):
 def test_releases_at_once_count_each_piece_once(trip):
     with ThreadPoolExecutor(3) as pool:
         assert list(pool.map(lambda _: trip.release(), range(3))) == [0, 0, 0]
-    rows = [e for e in verified_entries(trip.ledger) if e.kind == "released"]
+    rows = [e for e in read_verified_entries(trip.ledger) if e.kind == "released"]
     assert sorted(e.fingerprint for e in rows) == sorted(p.fingerprint for p in trip.plaques)
 
 
@@ -194,7 +194,7 @@ def test_one_paper_signed_three_times_at_once_is_recorded_once(tmp_path):
     with ThreadPoolExecutor(3) as pool:
         list(pool.map(lambda _: made.sign(paper), range(3)))
         list(pool.map(lambda _: made.sign(rows="5", by="Rowan Petrel", on="2 May", paper="letter"), range(3)))
-    assert [e.source for e in verified_entries(made.ledger) if e.kind == "paper"] == ["back.xlsx", "letter"]
+    assert [e.source for e in read_verified_entries(made.ledger) if e.kind == "paper"] == ["back.xlsx", "letter"]
 
 
 def test_the_same_form_saved_twice_adds_no_piece(tmp_path):
@@ -202,7 +202,9 @@ def test_the_same_form_saved_twice_adds_no_piece(tmp_path):
     for name in ("one.xlsx", "two.xlsx"):
         made.sign(filled(made.out / "check.xlsx", made.folder / name, {5: "agreed"}, on=f"2 May {name}"))
     made.plaques = (*made.plaques, builders.plaque(9, NAMES[0]))
-    assert sorted(a.signed for a in approve_pieces(made.plaques, SignOff(entries=verified_entries(made.ledger)))) == [
+    assert sorted(
+        a.signed for a in approve_pieces(made.plaques, SignOff(entries=read_verified_entries(made.ledger)))
+    ) == [
         0,
         1,
     ]
@@ -215,7 +217,7 @@ def test_a_proof_signed_again_by_hand_after_rows_moved_adds_no_piece(tmp_path):
     made.run()
     made.sign(rows="9", by="rowan  petrel", on="2 May 2026")
     made.plaques = (*made.plaques, builders.plaque(10, NAMES[0]))
-    assert sum(a.signed for a in approve_pieces(made.plaques, SignOff(entries=verified_entries(made.ledger)))) == 1
+    assert sum(a.signed for a in approve_pieces(made.plaques, SignOff(entries=read_verified_entries(made.ledger)))) == 1
 
 
 # --- an older ledger --------------------------------------------------------------------------------------------------
@@ -244,7 +246,7 @@ def test_an_older_another_or_missing_ledger_releases_nothing(trip, how, by):
 def test_a_ledger_that_went_on_is_the_same_one(trip):
     assert trip.release() == 0
     head = json.loads((trip.out / "released" / "manifest.json").read_bytes())["ledger"]
-    entries = verified_entries(trip.ledger)
+    entries = read_verified_entries(trip.ledger)
     assert (head["rows"], head["hash"]) == (len(entries), entries[-1].hash)
     trip.sign(rows="5", by="Wren Avocet")
     assert trip.release() == 0
@@ -279,7 +281,7 @@ def test_by_hand_records_what_the_proof_showed_and_says_the_texts(tmp_path):
     told = " ".join(made.said[0].split())
     assert "Agreed B5: Bo Fulmar / Warden / 2026" in told
     assert "row 6 reads “Bo Fullmar / Warden / 2026” now" in told
-    (agreed,) = [e for e in verified_entries(made.ledger) if e.decision == "agreed"]
+    (agreed,) = [e for e in read_verified_entries(made.ledger) if e.decision == "agreed"]
     assert (agreed.fingerprint, agreed.text) == (shown.fingerprint, shown.text)
     assert held(made)[6] == "sign.changed-since"
 
@@ -294,9 +296,9 @@ def test_by_hand_names_the_proof_and_rows_that_are_on_it(tmp_path):
         made.sign(rows="7", by="Rowan Petrel")
     with pytest.raises(CannotRun, match="what it showed is not in the ledger"):
         made.sign(rows="7", by="Rowan Petrel", proof="C")
-    assert sum(e.kind == "paper" for e in verified_entries(made.ledger)) == 0
+    assert sum(e.kind == "paper" for e in read_verified_entries(made.ledger)) == 0
     assert made.sign(rows="7", by="Rowan Petrel", proof="B") == 0
-    assert [e.revision for e in verified_entries(made.ledger) if e.kind == "paper"] == ["B"]
+    assert [e.revision for e in read_verified_entries(made.ledger) if e.kind == "paper"] == ["B"]
 
 
 # --- mending ----------------------------------------------------------------------------------------------------------
@@ -304,7 +306,7 @@ def test_by_hand_names_the_proof_and_rows_that_are_on_it(tmp_path):
 
 def test_a_paper_recorded_wrongly_is_voided_with_its_answers(trip):
     assert trip.release() == 0
-    (paper,) = [e for e in verified_entries(trip.ledger) if e.kind == "paper"]
+    (paper,) = [e for e in read_verified_entries(trip.ledger) if e.kind == "paper"]
     with pytest.raises(CannotRun, match="--by"):
         void_rows(trip.folder, str(paper.id), by=" ", clock=trip.clock, say=trip.said.append)
     with pytest.raises(CannotRun, match="row 99"):

@@ -23,7 +23,7 @@ from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import look
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 
 ROOT = Path(__file__).resolve().parents[2]
 BEFORE = Path(__file__).parent / "signed_before"
@@ -56,7 +56,7 @@ def order(request, tmp_path):
 
 def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
     carried = order.folder.name == "plain"
-    entries = verified_entries(Ledger.open(order.folder))
+    entries = read_verified_entries(Ledger.open(order.folder))
     assert {e.text[0]: e.fingerprint for e in entries if e.kind == "answer"} == WROTE
     before = order.status()
     assert not {p["fingerprint"] for p in before.values()} & set(WROTE.values())  # all codes are other ones now
@@ -71,7 +71,7 @@ def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
         assert [h["code"] for h in told["held"]] == ["sign.covers-more"] * 2 + ["sign.not-signed"]
         assert all("stock.material walnut" in t["why"] for t in told["taken_back"]) and len(told["taken_back"]) == 2
         assert "stock.material walnut" in told["held"][0]["message"]
-    after = verified_entries(Ledger.open(order.folder))
+    after = read_verified_entries(Ledger.open(order.folder))
     assert after[: len(entries)] == entries
     if carried:  # recorded once: it holds when the files are made in another way later, which is the maker's to accept
         file = order.folder / "order.toml"
@@ -103,7 +103,7 @@ def test_another_title_since_an_earlier_version_signed_is_another_order_until_sa
     file = order.folder / "order.toml"
     file.write_text(file.read_text(encoding="utf-8").replace("2026", "2027"), encoding="utf-8")
     assert {s["state"] for s in order.status().values()} == {"other-order", "not-signed"}
-    assert run_order(order.folder).report["order"]["id"] == verified_entries(Ledger.open(order.folder))[0].order_id
+    assert run_order(order.folder).report["order"]["id"] == read_verified_entries(Ledger.open(order.folder))[0].order_id
     assert order.release()["released"] == []
     assert [g["name"] for g in order.release(same_order=True)["released"]] == ["Ada Tern", "Bo Auk"]
 

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from pipeline.core.catalogue import format_message
 from pipeline.core.order import LineConfig
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.design_answers import design_answers, next_revision, predecessors, revision_rank
-from pipeline.signoff.designs import Design, DesignRow, by_line, designs_of, last_run
+from pipeline.signoff.design_answers import get_next_revision, match_predecessors, rank_revision, read_design_answers
+from pipeline.signoff.designs import Design, DesignRow, list_designs, read_last_run, sort_by_line
 from pipeline.signoff.ledger import LedgerEntry
-from pipeline.signoff.proof_rounds import latest_revision, revision_of, sizes_moved, wanted_changes
+from pipeline.signoff.proof_rounds import build_revision, find_latest_revision, find_moved_sizes, list_wanted_changes
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.rounds import Round
@@ -69,14 +69,14 @@ def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark
     ],
 )
 def test_what_holds_after_several_answers(answers, decision, pieces):
-    held = design_answers(answers)[MARK]
+    held = read_design_answers(answers)[MARK]
     assert held.decision == decision
     if decision == "agreed":
         assert held.pieces == pieces
 
 
 def test_nothing_answered_is_nothing_held():
-    assert design_answers([answer("unanswered"), LedgerEntry(kind="paper")]) == {}
+    assert read_design_answers([answer("unanswered"), LedgerEntry(kind="paper")]) == {}
 
 
 @given(st.integers(1, 20000))
@@ -84,15 +84,15 @@ def test_letters_count_on(number):
     letter = "A"
     name = letter
     for _ in range(min(number, 60)):
-        assert revision_rank(next_revision(name)) == revision_rank(name) + 1
-        name = next_revision(name)
+        assert rank_revision(get_next_revision(name)) == rank_revision(name) + 1
+        name = get_next_revision(name)
 
 
 def test_revisions_in_order():
-    assert [next_revision(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
-    assert [revision_rank(r) for r in ("", "draft", "draft 2", "12", "proof 12")] == [0, 1, 2, 12, 12]
-    assert revision_rank("AA") == 27 and revision_rank("Z") < revision_rank("AA") and revision_rank("") == 0
-    assert latest_revision([LedgerEntry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
+    assert [get_next_revision(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
+    assert [rank_revision(r) for r in ("", "draft", "draft 2", "12", "proof 12")] == [0, 1, 2, 12, 12]
+    assert rank_revision("AA") == 27 and rank_revision("Z") < rank_revision("AA") and rank_revision("") == 0
+    assert find_latest_revision([LedgerEntry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
 
 
 def design(mark, text, *rows):
@@ -113,18 +113,18 @@ def test_old_and_new_are_paired_by_text_then_row_then_likeness():
         design("NEW4", "Quite Unknown", 30),
         design("KEPT", "Dee Petrel", 9),
     ]
-    found = {new: entry.fingerprint for new, entry in predecessors(designs, entries).items()}
+    found = {new: entry.fingerprint for new, entry in match_predecessors(designs, entries).items()}
     assert found == {"NEW1": "OLD3", "NEW2": "OLD1", "NEW3": "OLD2"}
 
 
 def test_remarks_and_replies_are_listed_until_the_next_revision_comes_back():
     plaques = [builders.plaque(5, "Ada Kittiwake")]
-    (now,) = designs_of(plaques)
+    (now,) = list_designs(plaques)
     told = answer("agreed", mark=now.fingerprint, text=now.text, cells=("B5",), reply="yes, both", revision="A")
     entries = [LedgerEntry(kind="paper", revision="A", by="R. Petrel", reply="No titles, please", date="2 May"), told]
-    listed = [(w.cells, w.wanted, w.state) for w in wanted_changes([now], (), entries)]
+    listed = [(w.cells, w.wanted, w.state) for w in list_wanted_changes([now], (), entries)]
     assert listed == [((), "No titles, please", "to read"), (("B5",), "yes, both", "to read")]
-    assert wanted_changes([now], (), [*entries, LedgerEntry(kind="paper", revision="B")]) == ()
+    assert list_wanted_changes([now], (), [*entries, LedgerEntry(kind="paper", revision="B")]) == ()
 
 
 def test_one_code_for_two_texts_is_not_signed():
@@ -181,8 +181,8 @@ def test_whatever_was_answered_no_more_is_cut_than_somebody_agreed_to(answers):
 )
 def test_a_revision_the_order_names_is_where_counting_starts(given, latest, letter):
     plaques = [builders.plaque(5, "Ada")]
-    assert revision_of(plaques, [], given).letter == (given or "A")
-    assert revision_of(plaques, [LedgerEntry(kind="paper", revision=latest)], given).letter == letter
+    assert build_revision(plaques, [], given).letter == (given or "A")
+    assert build_revision(plaques, [LedgerEntry(kind="paper", revision=latest)], given).letter == letter
 
 
 def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
@@ -192,27 +192,27 @@ def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
     before = [builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Fulmar")]
     entries = [
         answer("agreed", mark=d.fingerprint, text=d.text, rows=d.rows, cap_heights=d.cap_heights)
-        for d in designs_of(before)
+        for d in list_designs(before)
     ]
-    assert sizes_moved(before, entries, order) == ()
+    assert find_moved_sizes(before, entries, order) == ()
     after_ = [builders.plaque(5, "Ada Kittiwake", cap_height=7.25), builders.plaque(6, "Bo Fulmar", cap_height=7.25)]
     long = builders.plaque(7, "Wilhelmina Featherstonehaugh", cap_height=7.25)
-    found = sizes_moved([*after_, long], entries, order)
+    found = find_moved_sizes([*after_, long], entries, order)
     assert [f.code for f in found] == ["fit.size-moved"]
     assert format_message(found[0]) == "line 1: row 7 moved the size of the whole order from 8.00 mm to 7.25 mm"
     each = builders.folder(
         line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0, same_size="most"),)
     ).order
-    assert sizes_moved([*after_, long], entries, each) == ()
+    assert find_moved_sizes([*after_, long], entries, each) == ()
 
 
 def test_the_report_of_a_run_gives_the_same_designs_as_the_run(tmp_path):
     trip = Round(tmp_path, builders.some_plaques())
     trip.run()
-    run = last_run(trip.out)
+    run = read_last_run(trip.out)
     assert [replace(d, cap_heights=()) for d in run.designs] == [
-        replace(d, cap_heights=()) for d in designs_of(trip.plaques)
+        replace(d, cap_heights=()) for d in list_designs(trip.plaques)
     ]
-    assert [d.cap_heights for d in run.designs] == [d.cap_heights for d in designs_of(trip.plaques)]
+    assert [d.cap_heights for d in run.designs] == [d.cap_heights for d in list_designs(trip.plaques)]
     assert run.stopped == (11, 12)
-    assert by_line([(3, 4.0), (1, 8.0)]) == (8.0, 0.0, 4.0)
+    assert sort_by_line([(3, 4.0), (1, 8.0)]) == (8.0, 0.0, 4.0)

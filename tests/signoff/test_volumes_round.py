@@ -11,8 +11,8 @@ from pypdf.generic import NameObject
 from pipeline.commands.sign_command import sign
 from pipeline.core.clock import get_utc_now
 from pipeline.run import run_order
-from pipeline.signoff.design_answers import design_answers
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.design_answers import read_design_answers
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 
 ORDER = """\
 title = "Rowers of the year"
@@ -58,7 +58,7 @@ def agreed(sent: bytes) -> bytes:
 
 
 def decisions(folder):
-    return [s.decision for s in design_answers(verified_entries(Ledger.open(folder))).values()]
+    return [s.decision for s in read_design_answers(read_verified_entries(Ledger.open(folder))).values()]
 
 
 def test_a_volume_that_is_still_out_keeps_its_letter_and_its_answer_counts(folder):
@@ -80,6 +80,6 @@ def test_a_design_keeps_its_volume_when_a_name_is_put_before_it(folder):
     run_order(folder, workers=1)
     (folder / "names.csv").write_text("Name\nAda Reed\nAnn Tillerby\nBert Ockham\nCleo Marsh\n", encoding="utf-8")
     run_order(folder, workers=1)
-    proofs = [e for e in verified_entries(Ledger.open(folder)) if e.kind == "proof" and e.revision == "B"]
+    proofs = [e for e in read_verified_entries(Ledger.open(folder)) if e.kind == "proof" and e.revision == "B"]
     shown = {e.volume: [d.text[0] for d in e.designs] for e in proofs}
     assert shown == {1: ["Ann Tillerby", "Bert Ockham"], 2: ["Ada Reed", "Cleo Marsh"]}

@@ -1,11 +1,10 @@
-"""`plaques archive`: an order with all that belongs to it in one file; and `plaques check` of such a file."""
+"""`plaques archive`: put a whole order into one file; and `plaques check` of such a file."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import tempfile
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline import VERSION
-from pipeline.commands.afterwards.archive_contents import CONTENTS, FONTS, MOST_MB, ORDER, SCHEMA, contents_of
+from pipeline.commands.afterwards.archive_contents import CONTENTS, FONTS, MOST_MB, ORDER, SCHEMA, collect_contents
 from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file, write_whole
@@ -22,26 +21,25 @@ from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.printable import write_json_text
 from pipeline.core.safe_archive import pack_files, unpack_files
 from pipeline.lettering.shelf import Shelf
-from pipeline.outputs.summary import strip_markup
-from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.outputs.summary import strip_markup, wrap_text
+from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 
 SUFFIX = ".plaques.zip"
-WIDTH = 100
 MOST = 5
-"""Designs of one kind that are named before "+N more"."""
+"""Most designs of one kind that are named before "+N more"."""
 WHAT = "an archive as `plaques archive` writes it"
 
 
-def archive(
+def archive_order(
     order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
 ) -> int:
-    """Write an order with all that belongs to it into one file. to: the file; default: beside the order folder, named
+    """Write a complete order into one file. to: the file; default: beside the order folder, named
     after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
     hold, or the file cannot be written."""
     looked = look(order, out)
-    verified_entries(Ledger.open(looked.folder.folder))
-    held = contents_of(looked)
+    read_verified_entries(Ledger.open(looked.folder.folder))
+    held = collect_contents(looked)
     own = looked.folder.folder.resolve()
     target = to or own.with_name(f"{own.name}-{looked.folder.order_id}{SUFFIX}")
     data = pack_files(held.files)
@@ -52,14 +50,14 @@ def archive(
         say(write_json_text(plain, indent=1))
         return 0
     lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
-    lines += [_wrapped(f"Not in it: {told}") for told in held.left_out]
+    lines += [wrap_text(f"Not in it: {told}", rest="  ") for told in held.left_out]
     lines.append("Next: `plaques check` and this file say whether the tool of that day would cut the same.")
     say("\n".join(lines))
     return 0
 
 
 class _ListedDesign(BaseModel):
-    """One of `designs` in archive.json, as far as the check needs it."""
+    """An entry of `designs` in archive.json: the fields that the check needs."""
 
     model_config = ConfigDict(strict=True)
 
@@ -69,7 +67,7 @@ class _ListedDesign(BaseModel):
 
 
 class _Contents(BaseModel):
-    """archive.json, likewise."""
+    """The fields of archive.json that the check needs."""
 
     model_config = ConfigDict(strict=True)
 
@@ -83,7 +81,7 @@ class _Contents(BaseModel):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArchivedDesign:
-    """A design as an archive has it: its cut files by name, with their sha256."""
+    """A design in an archive: its cut files by name, with their sha256."""
 
     fingerprint: str
     text: tuple[str, ...]
@@ -92,43 +90,43 @@ class ArchivedDesign:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArchiveCheck:
-    """What the tool of today makes of an archive. same: designs with equal files; other_files: the same pieces, in
-    files that differ; gone: designs it would not make any more."""
+    """The comparison of an archive with what this version makes of it. same: designs with equal files; other_files: the
+    same pieces, in files that differ; gone: designs that it no longer makes."""
 
     tool: str
     same: tuple[ArchivedDesign, ...]
     other_files: tuple[ArchivedDesign, ...]
     gone: tuple[ArchivedDesign, ...]
-    faces: tuple[str, ...]  # of the shelf, that are another version now
+    faces: tuple[str, ...]  # of the shelf, whose version has changed since
     left_out: tuple[str, ...]
 
 
 def check_archive(path: Path, *, as_json: bool = False, say: Say, look: Look) -> int:
-    """Say whether the tool of today would cut what an archive was made of. Returns 0 when all of it would be the same
-    piece for piece, else 1. CannotRun when it is no archive of ours, was changed, or its order cannot be read."""
+    """Report whether this version would cut what the archive holds. Returns 0 when every piece would be the same, else
+    1. CannotRun when it isn't one of our archives, was changed, or its order can't be read."""
     require_plain_file(path, WHAT)
     with tempfile.TemporaryDirectory() as aside:
-        unpacked = dict(_unpacked(path, Path(aside)))
-        told = _told_by(path, Path(aside), unpacked)
+        unpacked = dict(_unpack(path, Path(aside)))
+        told = _read_contents(path, Path(aside), unpacked)
         try:
             looked = look(Path(aside) / ORDER / told.order_file, None)
         except CannotRun as problem:
-            raise CannotRun([_in_archive(path, Path(aside), fault) for fault in problem.faults]) from problem
-        found = _compared(told, looked, unpacked)
+            raise CannotRun([_locate_in_archive(path, Path(aside), fault) for fault in problem.faults]) from problem
+        found = _compare(told, looked, unpacked)
     if as_json:
-        say(write_json_text(_plain(found), indent=1))
+        say(write_json_text(_build_document(found), indent=1))
     else:
-        say(_words(path, told, found))
+        say(_describe_check(path, told, found))
     return 1 if found.gone else 0
 
 
-def _unpacked(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
+def _unpack(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
     bounds = Bounds(seconds=60)
     return read_apart(unpack_files, path, target, float(MOST_MB), where=path, bounds=bounds)
 
 
-def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents:
-    """What the archive says of itself, once every file in it is the one it names."""
+def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents:
+    """Return the archive's own table of contents, once every file matches its hash there."""
 
     def refused(found: str) -> CannotRun:
         remedy = "take another copy of the archive; nothing of this one was used"
@@ -165,13 +163,13 @@ def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents
     return told
 
 
-def _in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
-    """The fault with the archive's name instead of that of the folder it was unpacked into."""
+def _locate_in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
+    """Return the fault with the archive's name in place of the folder it was unpacked into."""
     where = fault.where.replace(str(folder.resolve()), str(path)).replace(str(folder), str(path))
     return Fault(where=where, found=fault.found, expected=fault.expected, remedy=fault.remedy)
 
 
-def _compared(told: _Contents, looked: OrderSnapshot, unpacked: Mapping[str, str]) -> ArchiveCheck:
+def _compare(told: _Contents, looked: OrderSnapshot, unpacked: Mapping[str, str]) -> ArchiveCheck:
     now = {p.fingerprint: p for p in looked.outcome.plaques if p.fingerprint}
     kinds: dict[str, list[ArchivedDesign]] = {"same": [], "other": [], "gone": []}
     for one in told.designs:
@@ -187,13 +185,13 @@ def _compared(told: _Contents, looked: OrderSnapshot, unpacked: Mapping[str, str
         same=tuple(kinds["same"]),
         other_files=tuple(kinds["other"]),
         gone=tuple(kinds["gone"]),
-        faces=tuple(_other_faces(unpacked)),
+        faces=tuple(_list_other_faces(unpacked)),
         left_out=told.left_out,
     )
 
 
-def _other_faces(unpacked: Mapping[str, str]) -> list[str]:
-    """Faces of the shelf that the archive has in another version, or that the shelf has no more."""
+def _list_other_faces(unpacked: Mapping[str, str]) -> list[str]:
+    """List shelf typefaces that the archive has in another version, or that have left the shelf."""
     shelf, out = Shelf(), []
     for name, sha256 in sorted(unpacked.items()):
         parts = name.split("/")
@@ -203,7 +201,7 @@ def _other_faces(unpacked: Mapping[str, str]) -> list[str]:
     return out
 
 
-def _plain(found: ArchiveCheck) -> dict[str, Any]:
+def _build_document(found: ArchiveCheck) -> dict[str, Any]:
     def each(designs: Sequence[ArchivedDesign]) -> list[dict[str, Any]]:
         return [{"fingerprint": d.fingerprint, "text": list(d.text)} for d in designs]
 
@@ -218,15 +216,17 @@ def _plain(found: ArchiveCheck) -> dict[str, Any]:
     }
 
 
-def _words(path: Path, told: _Contents, found: ArchiveCheck) -> str:
+def _describe_check(path: Path, told: _Contents, found: ArchiveCheck) -> str:
     total = len(found.same) + len(found.other_files) + len(found.gone)
     head = f"{path.name}: “{told.title}”, archived with plaques {found.tool}; this is {VERSION}."
-    lines = [_wrapped(head)]
+    lines = [wrap_text(head, rest="  ")]
     if not found.gone:
-        lines.append(_wrapped(f"The tool of today would cut the same: all {total} designs are unchanged."))
+        lines.append(wrap_text(f"The tool of today would cut the same: all {total} designs are unchanged.", rest="  "))
     else:
         lines.append(
-            _wrapped(f"The tool of today would not cut the same: {len(found.gone)} of {total} designs differ.")
+            wrap_text(
+                f"The tool of today would not cut the same: {len(found.gone)} of {total} designs differ.", rest="  "
+            )
         )
     for words, designs in (
         ("The same piece in a file that is not the same byte for byte", found.other_files),
@@ -235,19 +235,14 @@ def _words(path: Path, told: _Contents, found: ArchiveCheck) -> str:
         if designs:
             more = f", +{len(designs) - MOST} more" if len(designs) > MOST else ""
             named = ", ".join(f"{' / '.join(d.text)} ({d.fingerprint})" for d in designs[:MOST])
-            lines.append(_wrapped(f"{words}: {named}{more}."))
+            lines.append(wrap_text(f"{words}: {named}{more}.", rest="  "))
     for face in found.faces:
         lines.append(
-            _wrapped(
+            wrap_text(
                 f"The shelf has another version of {face} now: copy the one in {FONTS}/{face} beside order.toml and "
-                "name it there to set the order as it was."
+                "name it there to set the order as it was.",
+                rest="  ",
             )
         )
-    lines += [_wrapped(f"Not in the archive: {text}") for text in found.left_out]
+    lines += [wrap_text(f"Not in the archive: {text}", rest="  ") for text in found.left_out]
     return "\n".join(lines)
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text), WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
-    )

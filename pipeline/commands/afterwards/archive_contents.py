@@ -1,4 +1,4 @@
-"""What goes into the archive of an order: everything it is made of, what was sent and released, and what it cuts."""
+"""The contents of an order's archive: its input files, what was sent and released, and its cut files."""
 
 from __future__ import annotations
 
@@ -37,59 +37,68 @@ FREE = (
     "public domain",
     "gust font",
 )
-"""Words in a font's own licence that allow the file to be passed on (the licences' published texts)."""
+"""Words in a font's own licence that allow redistribution (from the licences' published texts)."""
 MOST_MB = 1_024
 
 
 @dataclass(slots=True)
 class ArchiveContents:
-    """files: name in the archive -> bytes. left_out: what is not in it and why, in sentences."""
+    """The files of an archive. files: name in the archive -> bytes. left_out: what was left out and why, in
+    sentences."""
 
     files: dict[str, bytes] = field(default_factory=dict)
     left_out: list[str] = field(default_factory=list)
 
     def add(self, name: str, path: Path) -> None:
-        """Take in a plain file. CannotRun when it cannot be read."""
+        """Add a plain file. CannotRun when it can't be read."""
         try:
             self.files[name] = read_plain(path)
         except OSError as error:
-            raise _cannot(path, f"cannot be read ({error.strerror or error})") from error
+            raise _report_fault(path, f"cannot be read ({error.strerror or error})") from error
         if sum(map(len, self.files.values())) > MOST_MB * 2**20:
-            raise _cannot(path, f"with it the archive would hold more than {MOST_MB} MB")
+            raise _report_fault(path, f"with it the archive would hold more than {MOST_MB} MB")
 
 
-def _cannot(path: Path, found: str) -> CannotRun:
+def _report_fault(path: Path, found: str) -> CannotRun:
     return CannotRun(Fault(where=str(path), found=found, expected="a file of the order that can be archived"))
 
 
-def contents_of(looked: OrderSnapshot) -> ArchiveContents:
-    """Everything of an order, and the list of it with the hash of each file. CannotRun when a file cannot be read."""
+def collect_contents(looked: OrderSnapshot) -> ArchiveContents:
+    """Collect the files of an order, and a list of them with their hashes. CannotRun when a file can't be read."""
     folder, out = looked.folder, ArchiveContents()
     root = folder.folder.resolve()
     out.add(f"{ORDER}/{folder.file.name}", folder.file)
     if folder.shop_file is not None:
         out.add(f"{ORDER}/{SHOP_FILE}", folder.shop_file)
     badges = list_badge_files(folder, [p.recipient for p in looked.outcome.plaques])
-    _take_named(out, folder.folder, {*_texts(folder.order.model_dump()), *badges}, folder.file.name)
+    _take_named(out, folder.folder, {*_list_texts(folder.order.model_dump()), *badges}, folder.file.name)
     if folder.shop_file is not None:
-        _take_named(out, folder.shop_file.parent, _texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE)
+        used = {face for line in folder.order.line for face in (line.face, *line.also)}
+        own = [path for name, paths in folder.list_own_fonts().files.items() if name in used for path in paths]
+        place = folder.shop_file.parent
+        _take_named(out, place, [path.relative_to(place).as_posix() for path in own], SHOP_FILE)
+        _take_named(
+            out, folder.shop_file.parent, _list_texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE
+        )
     _take_fonts(looked, out)
     if (root / LEDGER).exists():
-        out.files[f"{ORDER}/{LEDGER}"] = _ledger(root / LEDGER)
+        out.files[f"{ORDER}/{LEDGER}"] = _copy_ledger(root / LEDGER)
     for path in sorted(root.glob(f"{Path(LEDGER).stem}-schema-*{Path(LEDGER).suffix}")):
         out.add(f"{ORDER}/{path.name}", path)
     kept = [(name, root / name) for name in ("sent", "received")]
     for name, place in (*kept, (f"out/{RELEASED}", looked.target / RELEASED)):
-        for path in _files_below(place):
+        for path in _list_files(place):
             out.add(f"{ORDER}/{name}/{path.relative_to(place).as_posix()}", path)
-    out.files[ABOUT] = _about(looked, out).encode()
-    out.files[CONTENTS] = (write_json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
+    out.files[ABOUT] = _write_about(looked, out).encode()
+    out.files[CONTENTS] = (write_json_text(_list_contents(looked, out), indent=1) + "\n").encode(
+        "utf-8", "backslashreplace"
+    )
     return out
 
 
 def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: str) -> None:
-    """Take in every file below a folder that one of these texts names; in the archive it lies beside what names it.
-    by: the file the texts are from."""
+    """Add every file below a folder that one of these texts names; in the archive it lies beside the file that names
+    it. by: the file the texts come from."""
     root = folder.resolve()
     for name in sorted(set(texts)):
         path = folder / name
@@ -100,11 +109,11 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
         elif path.suffix.lower() in (".ttf", ".otf", ".ttc", ".woff", ".woff2") and not _may_be_passed_on(path):
             sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
             out.left_out.append(f"{name}: its licence does not say that the font may be passed on (sha256 {sha256}).")
-        elif (key := f"{ORDER}/{_name_below(path, folder)}") not in out.files:
+        elif (key := f"{ORDER}/{_name_in_folder(path, folder)}") not in out.files:
             out.add(key, path)
 
 
-def _name_below(path: Path, folder: Path) -> str:
+def _name_in_folder(path: Path, folder: Path) -> str:
     """As it was named, also where that is a link; a name with .. or from the root as the folder has it."""
     if ".." not in path.parts and path.is_relative_to(folder):
         return path.relative_to(folder).as_posix()
@@ -118,19 +127,19 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def _texts(value: Any) -> Iterator[str]:
-    """Every text in the order's values: what names a file is one of them."""
+def _list_texts(value: Any) -> Iterator[str]:
+    """List every text among the order's values; any of them may name a file."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, Mapping):
         for each in value.values():
-            yield from _texts(each)
+            yield from _list_texts(each)
     elif isinstance(value, list | tuple):
         for each in value:
-            yield from _texts(each)
+            yield from _list_texts(each)
 
 
-def _files_below(place: Path) -> Iterator[Path]:
+def _list_files(place: Path) -> Iterator[Path]:
     for folder, folders, names in os.walk(place):
         folders.sort()
         for name in sorted(names):
@@ -139,20 +148,21 @@ def _files_below(place: Path) -> Iterator[Path]:
                 yield path
 
 
-def _ledger(path: Path) -> bytes:
-    """The ledger as it is at one moment, whoever writes to it meanwhile. CannotRun when it cannot be read."""
+def _copy_ledger(path: Path) -> bytes:
+    """Copy the ledger as of one moment, even while another process writes to it. CannotRun when it can't be read."""
     with tempfile.TemporaryDirectory() as aside:
         copy = Path(aside) / path.name
         try:
             with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(copy)) as new:
                 old.backup(new)
         except sqlite3.Error as error:
-            raise _cannot(path, f"cannot be read ({error})") from error
+            raise _report_fault(path, f"cannot be read ({error})") from error
         return copy.read_bytes()
 
 
 def _may_be_passed_on(path: Path) -> bool:
-    """Whether the font says itself that its file may be passed on: name table, 13 and 14 (OpenType specification)."""
+    """Return whether the font's own licence allows redistribution: name table, IDs 13 and 14 (OpenType
+    specification)."""
     from fontTools.ttLib import TTFont, TTLibError
 
     try:
@@ -166,7 +176,7 @@ def _may_be_passed_on(path: Path) -> bool:
 
 
 def _take_fonts(looked: OrderSnapshot, out: ArchiveContents) -> None:
-    """The typefaces of the shelf that the order uses, each with its licence: these allow it."""
+    """Add the shelf typefaces that the order uses, each with its licence, which allows redistribution."""
     shelf = Shelf()
     for name in sorted({face for line in looked.folder.order.line for face in (line.face, *line.also)}):
         if name in shelf:
@@ -175,8 +185,8 @@ def _take_fonts(looked: OrderSnapshot, out: ArchiveContents) -> None:
             out.add(f"{FONTS}/{name}/{face.licence_path.name}", face.licence_path)
 
 
-def _listed(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
-    """What the archive holds, and what the order cuts, by design."""
+def _list_contents(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
+    """List the archive's files, and the order's cut files by design."""
     designs: dict[str, dict[str, Any]] = {}
     for plaque in looked.outcome.plaques:
         if not plaque.fingerprint:
@@ -208,7 +218,7 @@ def _listed(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
     }
 
 
-def _about(looked: OrderSnapshot, out: ArchiveContents) -> str:
+def _write_about(looked: OrderSnapshot, out: ArchiveContents) -> str:
     order = looked.folder.order
     lines = [
         f"{order.title}{f', {order.client}' if order.client else ''} (order {looked.folder.order_id})",

@@ -12,30 +12,30 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import plain_row
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.outputs.summary import strip_markup
-from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads, require_latest
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, place_words, plan_marks, wanted_of
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
-from pipeline.signoff.pieces.ticked_list import TickedList, read_ticked_list, wanted_from
+from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ticked_list
 from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
-"""How often marks are worked out again because something was recorded meanwhile."""
+"""Most attempts at a mark when other commands keep recording meanwhile."""
 WIDTH = 100
 MOST = 12
-"""Moves that are told one by one."""
+"""Most moves that are listed one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkRequest:
-    """What was typed. what: a state, or the file of a ticked cut list. boards, jigs: their numbers, as `3` or `3,5-7`.
-    release: the number of an earlier release that boards and jigs are of."""
+    """The arguments of `plaques mark`. what: a state, or the file of a ticked cut list. boards, jigs: their numbers, as
+    `3` or `3,5-7`. release: the number of an earlier release that boards and jigs are of."""
 
     what: str
     rows: str | None = None
@@ -59,36 +59,36 @@ def mark(
     say: Say,
     look: Look,
 ) -> int:
-    """Record in which state pieces are now, and say what moved. Returns 0. CannotRun, and nothing recorded, when any of
-    it cannot be so, or the ledger does not hold."""
+    """Record the new state of pieces, and report what changed. Returns 0. CannotRun, with nothing recorded, when any
+    part of it is impossible, or the ledger is damaged."""
     ticked = None if request.what in STATES else read_ticked_list(Path(request.what))
     _require_sense(request, ticked)
     looked = look(order, out)
     ledger = Ledger.open(looked.folder.folder)
     for _ in range(TRIES):
-        entries = verified_entries(ledger)
-        require_latest(entries, recorded_heads(looked.target / RELEASED), ledger.path)
+        entries = read_verified_entries(ledger)
+        require_latest(entries, read_recorded_heads(looked.target / RELEASED), ledger.path)
         sign_off = looked.sign_off(entries)
         if ticked is not None:
             _require_own(ticked, looked, entries)
-            wanted = wanted_from(ticked, sign_off.entries)
+            wanted = list_wanted(ticked, sign_off.entries)
         else:
             wanted = _wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
-            if plan.moves and sign_off.carried:  # rows of an earlier version: once, before any follows them
-                keep_carried(ledger, sign_off, clock(), after=head_of(entries))
-                if head_of(verified_entries(ledger)) != head_of(entries):
-                    continue  # what moves is worked out on the rows as they are now
+            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before new ones follow
+                keep_carried(ledger, sign_off, clock(), after=find_head(entries))
+                if find_head(read_verified_entries(ledger)) != find_head(entries):
+                    continue  # computed from the rows as they are now
             if plan.moves:
-                with ledger.transaction(clock(), after=head_of(entries)) as writing:
+                with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
         except Moved:
             continue
         if as_json:
             say(write_json_text(_plain(plan), indent=1))
         else:
-            say(_told(plan, looked.sign_off(verified_entries(ledger))))
+            say(_told(plan, looked.sign_off(read_verified_entries(ledger))))
         return 0
     raise CannotRun(
         Fault(
@@ -101,7 +101,7 @@ def mark(
 
 
 def _require_sense(request: MarkRequest, ticked: TickedList | None) -> None:
-    """CannotRun when what was typed does not say which pieces."""
+    """Raise CannotRun when the arguments don't say which pieces are meant."""
     chosen = [x for x in (request.rows, request.fingerprints, request.boards, request.jigs) if x is not None]
     if ticked is not None and (chosen or request.pieces or request.before):
         found = "rows or pieces beside a ticked cut list"
@@ -124,9 +124,10 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     out: list[Wanted] = []
     if request.rows is not None:
         chosen = parse_rows(request.rows)
+        require_known_lists(chosen, looked.folder.order.list.further)
         there = {p.recipient.row for p in looked.outcome.plaques}
         empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
-        rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
+        rows = sorted({row for row in there if row in chosen} | empty)  # a range may span rows without a recipient
         out += [Wanted(state=state, row=row, pieces=request.pieces, before=request.before) for row in rows]
     if request.fingerprints is not None:
         marks = [mark.strip().upper() for mark in request.fingerprints.split(",")]
@@ -142,7 +143,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
 
 
 def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
-    """The pieces on boards or jigs of the release that lies there, or of an earlier one."""
+    """Return the pieces on boards or jigs of the current release, or of an earlier one."""
     folder = looked.target / RELEASED
     manifest = read_manifest(folder if request.release is None else folder / str(request.release))
     if request.release is not None and manifest is None:
@@ -151,7 +152,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
     if manifest is None:
         known = ", ".join(map(str, put_aside_numbers(folder))) or "none but the last"
         raise CannotRun(Fault(where=f"--{kind}", found="there is no such release", expected=f"releases: {known}"))
-    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6")
+    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6", lists=False)
     sheets = [s for s in manifest.sheets if s[0] == kind]
     have = {number for _, number, _ in sheets}
     missing = [n for low, high in chosen.ranges for n in (low, high) if n not in have]
@@ -177,7 +178,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
 
 
 def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[LedgerEntry]) -> None:
-    """CannotRun when the list belongs to another order, or was made with rows that this ledger does not have."""
+    """Raise CannotRun when the list belongs to another order, or was made from rows that this ledger lacks."""
     if ticked.order_id != looked.folder.order_id:
         raise CannotRun(
             Fault(
@@ -187,7 +188,7 @@ def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[Le
                 remedy="nothing was recorded; look which folder the list came from",
             )
         )
-    if older_ledger_findings(entries, [(ticked.file, ticked.head)]):
+    if check_older_ledger(entries, [(ticked.file, ticked.head)]):
         require_latest(entries, [(ticked.file, ticked.head)], Ledger.open(looked.folder.folder).path)
 
 
@@ -218,13 +219,13 @@ def _entry(
 
 
 def _plain(plan: MarkPlan) -> dict[str, object]:
-    """As the JSON document shows it."""
+    """Return it as plain values for the JSON document."""
     return {
         "marked": [
             {
                 "row": plain_row(m.row) or None,
                 "fingerprint": m.entry.fingerprint,
-                "text": one_line(m.entry.text),
+                "text": join_lines(m.entry.text),
                 "pieces": m.pieces,
                 "from": m.before,
                 "to": m.after,
@@ -236,20 +237,20 @@ def _plain(plan: MarkPlan) -> dict[str, object]:
 
 
 def _told(plan: MarkPlan, sign_off: SignOff) -> str:
-    """What moved, what was so already, and what is to do next."""
+    """Describe what changed, what was so already, and what to do next."""
     lines = []
     for move in plan.moves[:MOST]:
         where = f"row {move.row} " if move.row else ""
         count = f", {move.pieces} pieces" if move.pieces > 1 else ""
         lines.append(
-            _wrapped(f"{where}“{one_line(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
+            _wrapped(f"{where}“{join_lines(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
         )
     if len(plan.moves) > MOST:
         more = plan.moves[MOST:]
         lines.append(f"  +{len(more)} more, {sum(m.pieces for m in more)} pieces")
     lines += [_wrapped(told, "  ") for told in plan.unchanged[:MOST]]
     if len(plan.unchanged) > MOST:
-        lines.append(f"  +{len(plan.unchanged) - MOST} more as they were")
+        lines.append(f"  +{len(plan.unchanged) - MOST} more unchanged")
     moved = sum(m.pieces for m in plan.moves)
     head = f"Recorded: {moved} piece{'' if moved == 1 else 's'}" if moved else "Nothing new to record."
     tallies = tally_pieces(sign_off.entries).values()

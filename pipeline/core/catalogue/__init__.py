@@ -70,13 +70,27 @@ def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, .
 
 def format_message(finding: Finding, units: Units = MM) -> str:
     """What is wrong here, for the maker."""
-    return render(get_kind(finding.code).message, finding, units)
+    return _of_file(finding) + render(get_kind(finding.code).message, finding, units)
+
+
+def _of_file(finding: Finding) -> str:
+    """The further list that a finding is about, where neither row nor cell says it."""
+    return f"{finding.file}: " if finding.file and finding.row is None and not finding.cell else ""
+
+
+FIRST_LIST_ALONE = ("header", "sheet", "area", "encoding", "separator")
+"""Keys of [list] that don't hold for further lists: no advice on one of these names them."""
 
 
 def format_remedy(finding: Finding, units: Units = MM) -> str:
     """What to do about it: each way that was found, then what its kind says."""
     ways = [_describe_ways(same, units) for same in _group_by_code(finding.ways)]
     own = render(get_kind(finding.code).remedy, finding, units)
+    if finding.file and (not (ways or own) or any(f"`{key}`" in own for key in FIRST_LIST_ALONE)):
+        own = (
+            f"put it right in {finding.file}, or name under `more` in [list] a file that holds nothing but the part "
+            "that is wanted, saved as .xlsx"
+        )
     return join_with_or([*ways, own] if own else ways)
 
 
@@ -107,7 +121,8 @@ def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None =
     template = texts.template_or(build_client_id(finding.code), english)
     listed = choices and "{choices}" in template
     offered = _describe_choices(finding.ways, units, texts) if listed else ""
-    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    return _of_file(finding) + told
 
 
 def list_client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:

@@ -22,19 +22,19 @@ CANNOT_CUT = Kind(
     code="artwork.cannot-cut",
     severity=Severity.STOP,
     message=_OF + "{what}{place}",
-    why="What is left out of a crest in silence is missed on the finished piece, with the client's name beside it.",
-    remedy="have it drawn so that all of it is plain filled shapes, and save it anew under the same name",
+    why="A part of a crest that is left out without a word is missed on the finished piece, beside the client's name.",
+    remedy="have it redrawn as plain filled shapes only, and save it under the same name",
     addressed="maker",
     client=(
         "Your drawing “{file}” cannot be cut as it is. Please send it as plain filled shapes, without text or pictures."
     ),
-    source="what of SVG 1.1 and DXF encloses an area, or is a line",
+    source="the elements of SVG 1.1 and DXF that enclose an area or are a line",
 )
 SPECKS = Kind(
     code="artwork.specks",
     severity=Severity.NOTE,
     message=_OF + "{count:speck|specks} smaller than a square of {limit} left out{place}",
-    why="Dust of tracing and of scanning: too small to be cut or seen at this size.",
+    why="Dust from tracing or scanning: too small to be cut or seen at this size.",
     remedy="nothing, or make the artwork larger if they belong to it",
     addressed="nobody",
     source="0.1 mm across, about what an eye tells apart at reading distance (1 minute of arc at 300 mm is 0.09 mm)",
@@ -43,7 +43,7 @@ CHANGED = Kind(
     code="artwork.read-otherwise",
     severity=Severity.NOTE,
     message=_OF + "{what}{place}",
-    why="A cut has only one colour: what a drawing says beyond areas and lines does not come through.",
+    why="A cut has only one colour: whatever a drawing has besides areas and lines is lost.",
     remedy="compare the proof with the drawing",
     addressed="maker",
     source="SVG 1.1, the published DXF reference",
@@ -56,7 +56,7 @@ COLOURS = Kind(
         "All colours are cut alike, but white, which is left standing: a gold lion on a red shield becomes a plain "
         "shield."
     ),
-    remedy="draw in black what is to be cut and in white what is to stay, or compare the proof if it is meant so",
+    remedy="draw in black what is to be cut and in white what is to stay; if it is meant like this, compare the proof",
     addressed="maker",
     source="the order in which the drawing paints",
 )
@@ -64,7 +64,7 @@ MADE_TO_FIT = Kind(
     code="artwork.made-to-fit",
     severity=Severity.NOTE,
     message=_OF + "{width:mm} × {height:mm}, as large as zone {zone} allows; {drawn}",
-    why="The order does not say how large it is to be.",
+    why="The order doesn't say how large it should be.",
     remedy="nothing, if that is the size wanted; otherwise write width or height",
     addressed="nobody",
     source="the zone less its margin",
@@ -73,7 +73,7 @@ NO_SIZE = Kind(
     code="artwork.no-size",
     severity=Severity.STOP,
     message=_OF + "{what}",
-    why="Nothing in the drawing or the order says at which size all of it could be cut.",
+    why="Neither the drawing nor the order gives a size at which all of it can be cut.",
     remedy="write width or height of the artwork, or give its zone more room",
     addressed="maker",
     design="with artwork of no size",
@@ -99,8 +99,8 @@ TOO_FINE = Kind(
     ),
     why="A cutter wider than a stroke cannot pass it: fine lines of a crest are lost, or run together.",
     remedy=(
-        "have the drawing simplified: all strokes {heavier:finer-up} heavier at this size would do; hairlines that are "
-        "meant as lines are followed once, with `cut` of the artwork"
+        "have the drawing simplified: strokes {heavier:finer-up} heavier would be enough at this size; hairlines that "
+        "are meant as lines are followed once, with `cut` of the artwork"
     ),
     addressed="maker",
     ways=(ways.ARTWORK_LARGER, ways.ARTWORK_CUTTER),
@@ -115,7 +115,7 @@ TOO_SHALLOW = Kind(
         "is the minimum that shows ({source})"
     ),
     why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
-    remedy="have the drawing simplified: all strokes {heavier:finer-up} heavier at this size would do",
+    remedy="have the drawing simplified: strokes {heavier:finer-up} heavier would be enough at this size",
     addressed="maker",
     ways=(ways.ARTWORK_LARGER,),
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",

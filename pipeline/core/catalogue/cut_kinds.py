@@ -178,7 +178,7 @@ GROOVE_OFF_LETTER = Kind(
     ),
     why=(
         "With [files] grooves = true the machine runs the very lines of the file. They are swept before they are "
-        "written; what they would cut beyond a letter, or leave of it where the tip fits, would be on the piece."
+        "written; anything cut beyond a letter, or left of it where the tip fits, would show on the piece."
     ),
     remedy=(
         "write a finer `tolerance` into [files]; if that does not help, write grooves = false, so that the file has "

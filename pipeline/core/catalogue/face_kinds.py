@@ -22,8 +22,7 @@ MIXED_WORD = Kind(
     code="face.mixed-word",
     severity=Severity.ASK,
     message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
-    why="A letter from another typeface has other strokes and another height than its neighbours: it looks like a "
-    "slip.",
+    why=("A letter from another typeface differs from its neighbours in strokes and height: it looks like a mistake."),
     remedy="leave it, if it looks right on the proof and the client agrees",
     addressed="maker",
     ways=(ways.WHOLE_LINE,),
@@ -59,8 +58,10 @@ SPECKS = Kind(
     severity=Severity.NOTE,
     message="line {line}: the outline of “{glyph}” in {face} holds specks ({specks} of them, each less than {side:mm} "
     "square), which are left out",
-    why="No cutter makes so small a contour and no eye sees it, but it would be cut as a part of its own, and be the "
-    "narrowest stroke of its letter. It is a slip of the font's maker, or what uniting two letters leaves.",
+    why=(
+        "No cutter can make so small a contour and no eye sees it, but it would be cut as a separate part, and be the "
+        "narrowest stroke of its letter. It is a slip of the font's maker, or what uniting two letters leaves."
+    ),
     remedy="nothing, if this letter looks right on the proof",
     addressed="nobody",
     source="a contour or hole of less than a square on 1/250 of the cap height; common practice, no source",

@@ -28,11 +28,23 @@ TOO_LONG = Kind(
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
     design="too long for their place",
 )
+TOO_TALL = Kind(
+    code="fit.too-tall",
+    severity=Severity.STOP,
+    message="line {line} “{text}” is too tall for its place at {limit}, the smallest size allowed, however short it is",
+    why="Lettering that leaves its zone is cut into the edge, a pocket or a hole, and the piece is lost.",
+    remedy="place the block otherwise (`vertical`, the same on each of its lines), give it fewer lines, a smaller "
+    "margin or a taller zone",
+    addressed="maker",
+    ways=_FITTING,
+    source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+    design="too tall for their place",
+)
 OUTSIDE_ZONE = Kind(
     code="fit.outside-zone",
     severity=Severity.STOP,
     message="line {line} “{text}” reaches {measured} outside its zone",
-    why="Lines of a zone share its room: this one would fit at its smallest size if the others left it enough.",
+    why="The lines of a zone share its space: this one would fit at its smallest size if the others left enough.",
     remedy="make the lines of its zone fewer or smaller, or widen the zone in the drawing",
     addressed="maker",
     ways=_FITTING,
@@ -43,7 +55,7 @@ HITS_KEEP_OUT = Kind(
     code="fit.hits-keep-out",
     severity=Severity.STOP,
     message="line {line} “{text}” comes within {measured} of {kept_free}; {limit} is the minimum",
-    why="A keep-out is a screw hole, a mark or a pocket, and artwork is cut itself: lettering cut into it is lost.",
+    why="A keep-out is a screw hole, a mark or a pocket, and artwork is cut too: lettering cut into either is lost.",
     remedy="move the line, or what it runs into",
     addressed="maker",
     ways=_FITTING,
@@ -161,6 +173,7 @@ LINE_LEFT_OUT = Kind(
 
 KINDS: tuple[Kind, ...] = (
     TOO_LONG,
+    TOO_TALL,
     OUTSIDE_ZONE,
     HITS_KEEP_OUT,
     SET_SMALLER,

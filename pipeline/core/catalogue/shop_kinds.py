@@ -30,7 +30,7 @@ CUTTER_TOO_WIDE = Kind(
     code="pocket.cutter-too-wide",
     severity=Severity.STOP,
     stops="order",
-    message="{cutter} ({measured}) gets into the pocket nowhere: it is {limit} across at its widest",
+    message="{cutter} ({measured}) fits nowhere in the pocket, which is {limit} across at its widest",
     why="A cutter wider than the pocket cuts away the plaque round it.",
     remedy="take a cutter no wider than {across:down} for `{role}` under [pocket]",
     addressed="maker",
@@ -52,7 +52,7 @@ TOO_THIN = Kind(
     severity=Severity.STOP,
     stops="order",
     message="the stock is {measured} thick, but {limit} are needed {reason}",
-    why="Facing, cutting and sanding take thickness away; what is not there cannot be left.",
+    why="Facing, cutting and sanding take thickness away, and the stock has to have enough to lose.",
     remedy="buy thicker stock, or take off less: {parts}",
     addressed="maker",
     source="the thickness budget: [stock], [pocket], [finish] and [blank] thickness of order.toml",
@@ -132,7 +132,7 @@ MATERIAL_UNKNOWN = Kind(
     code="stock.material-unknown",
     severity=Severity.NOTE,
     message="nothing is known of “{material}”: no passes, no floor, no cautions for its dust or chips, no look",
-    why="What is assumed of a material that is not known is wrong sooner or later.",
+    why="Whatever is assumed about an unknown material turns out wrong sooner or later.",
     remedy="name one of `plaques materials`, or describe it as a [[material]] of shop.toml",
     addressed="maker",
     source="the shelf of materials, and the shop file's own",
@@ -177,8 +177,10 @@ DAM_THIN = Kind(
 RATIOS_DISAGREE = Kind(
     code="pour.ratios-disagree",
     severity=Severity.ASK,
-    message="the mixing ratios by volume and by weight do not go together: the hardener would weigh {ratio:.2f} times "
-    "as much as the resin, for equal volumes",
+    message=(
+        "the mixing ratios by volume and by weight do not match: the hardener would weigh {ratio:.2f} times as much as "
+        "the resin, for equal volumes"
+    ),
     why="Mixed in the wrong ratio, resin never hardens. The ratios by volume and by weight are two numbers.",
     remedy="copy both from the data sheet: by_volume for measuring cups, by_weight for scales",
     addressed="maker",
@@ -191,14 +193,16 @@ NO_DATA_SHEET = Kind(
     why="They differ from product to product, and wrong ones spoil the whole batch.",
     remedy="name it under [pour], with its date: data_sheet = “…”",
     addressed="maker",
-    source="the data sheet of the product rules",
+    source="the product's data sheet, which has the last word",
 )
 DATA_SHEET_INCOMPLETE = Kind(
     code="pour.data-sheet-incomplete",
     severity=Severity.ASK,
     message="[pour] lacks {missing}; the pour card leaves out what depends on it",
-    why="Ratios, density, depth of a layer and times belong to one product. A figure of another one spoils the batch, "
-    "or lets a cup catch fire.",
+    why=(
+        "Ratios, density, depth of a layer and times belong to one product. A figure from another product spoils the "
+        "batch, or makes a cup catch fire."
+    ),
     remedy="read {keys} off the data sheet and enter the values under [pour], or as a [[resin]] of shop.toml",
     addressed="maker",
     source="what the pour card needs of the product's data sheet",

@@ -20,7 +20,7 @@ CHANGED_SINCE = Kind(
     why="The client agreed to something else. Cutting it now would make the signature worthless.",
     remedy="send the new proof, or put the order back to what was signed",
     addressed="maker",
-    source="the fingerprint of what would be cut, held against the sign-off ledger",
+    source="the fingerprint of what would be cut, compared with the sign-off ledger",
 )
 MORE_PIECES = Kind(
     code="sign.more-pieces",
@@ -67,14 +67,16 @@ OTHER_ORDER = Kind(
     remedy="if title, client or file name of the same job were changed, say so with --same-order, which is recorded; "
     "if this is another job, give it a folder of its own, without the first one's signoff.sqlite, and send its proof",
     addressed="maker",
-    source="title, client and order file in the sign-off ledger, held against the order's",
+    source="title, client and order file in the sign-off ledger, compared with the order's",
 )
 COVERS_MORE = Kind(
     code="sign.covers-more",
     severity=Severity.STOP,
     message="“{text}” was signed by {by} in revision {revision}, before a sign-off covered {added}",
-    why="What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
-    "hold them against the signature, so nobody can say that they were the same then.",
+    why=(
+        "What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
+        "compare them with the signature, so nobody can say that they were the same then."
+    ),
     remedy="send proof {next}, or record with `plaques sign --rows` that the client has agreed to them",
     addressed="maker",
     source="the fingerprint as it was computed before, and what it covers now",
@@ -82,9 +84,11 @@ COVERS_MORE = Kind(
 MADE_DIFFERENTLY = Kind(
     code="sign.made-differently",
     severity=Severity.STOP,
-    message="“{text}” is what {by} signed in revision {revision}, but its file is made in another way: {change}",
-    why="The piece is the same and the client need not be asked. The file that goes to the machine is another one than "
-    "before, and whoever runs the machine has to know.",
+    message="“{text}” is what {by} signed in revision {revision}, but its file is made differently: {change}",
+    why=(
+        "The piece is the same and the client need not be asked. But the file for the machine differs from the earlier "
+        "one, and whoever runs the machine has to know."
+    ),
     remedy="put the values back, or accept the files as they are made now: `plaques release ORDER --accept-files`, "
     "which is recorded",
     addressed="maker",
@@ -110,7 +114,7 @@ CUT_DIFFERS = Kind(
     remedy="put the list back if that was a slip. If the piece is to be made again as the list has it now, say so with "
     "`plaques mark ORDER spoilt --rows {rows}`; the next proof then asks the client about it",
     addressed="maker",
-    source="pieces marked as cut or delivered in the sign-off ledger, held against the list and the order",
+    source="pieces marked as cut or delivered in the sign-off ledger, compared with the list and the order",
 )
 FILE_MISSING = Kind(
     code="file.missing",
@@ -135,7 +139,7 @@ FILE_ELSEWHERE = Kind(
     severity=Severity.STOP,
     message="{file} is a link to {place}, outside the output folder",
     why="Somebody with access to that place can change the file after it was checked.",
-    remedy="remove the link, run the order again, then release",
+    remedy="delete the link, run the order again, then release",
     addressed="maker",
     source="the output folder of the last run",
 )
@@ -146,7 +150,7 @@ FILE_NOT_RELEASED = Kind(
     why="Whoever takes the folder to the machine takes everything in it.",
     remedy="move it to another folder",
     addressed="maker",
-    source="the files of the folder, held against what was released",
+    source="the files of the folder, compared with what was released",
 )
 
 KINDS: tuple[Kind, ...] = (

@@ -8,8 +8,8 @@ FAULT = Kind(
     code="tool.fault",
     severity=Severity.STOP,
     message="the tool itself failed on this row: {error}",
-    why="A fault of the program is not a fault of the list. The other plaques are done; this one was not made.",
-    remedy="run again with this row alone (--rows {row}) and send the report of the fault to the makers of the tool",
+    why="The program is at fault, not the list. The other plaques are done; this one was not made.",
+    remedy="run again with this row alone (--rows {row}) and send the error report to the makers of the tool",
     addressed="maker",
 )
 

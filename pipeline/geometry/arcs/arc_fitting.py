@@ -1,14 +1,13 @@
-"""Outlines as few lines and arcs, within a tolerance.
+"""Fit outlines with as few lines and arcs as possible, within a tolerance.
 
 *Span*: a stretch of the outline from one station to a later one, replaced by one line or arc through both stations.
 *Node*: a station with a lean, 0 or `SWING` to either side: the direction in which the pieces that meet there share the
 outline's, or lean away from it together. A span is possible between two nodes when some bulge keeps the arc within the
-tolerance of every station passed over and its direction at both ends within `SWING` of the nodes', so that two pieces
-that meet turn by at most twice that where the outline itself is smooth. For every passed station the possible bulges
-are an interval with a closed form, so a span is tried by intersecting intervals, for all spans at once. Of the possible
-chains the one of fewest pieces is taken (shortest path), and of those the one that follows the outline's directions
-best. Of the possible bulges of a span the one nearest to leaving the area as it is is taken: arcs then err to both
-sides alike.
+tolerance of every station passed over and its direction at both ends within `SWING` of the nodes'. Two pieces that meet
+therefore turn by at most twice that where the outline itself is smooth. For every station passed over, the possible
+bulges form an interval with a closed form, so all spans are tested at once by intersecting intervals. Of the possible
+chains the one with the fewest pieces is taken (shortest path); of those, the one that follows the outline's directions
+best. Of a span's possible bulges the one that changes the area least is taken: arcs then err equally to both sides.
 """
 
 from __future__ import annotations
@@ -28,23 +27,23 @@ SWING = math.radians(1)
 """How far a piece may turn away at its ends from the direction it shares with its neighbour: breaks of at most 2°."""
 
 _FINE_ARCS, _FINE_LINES = 10.0, 50.0  # chords between stations lie within tolerance / this
-_WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; none of the last ones possible: none farther is
+_WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; if none of the longest is possible, none longer is
 _FARTHEST = 400  # stretches one span may have: half a circle of 2,500 tolerances
-_AT_ONCE = 20_000  # stations of spans tried together: as many as the processor keeps near
-_FEW = 4  # stations tried first of those a span passes over
-_STARTS = 8  # places tried for beginning a contour without corners
-_STEEP = 3.0  # radians, short of half a turn, where the tangent of half an angle is still a number
+_AT_ONCE = 20_000  # stations of spans tried together: as many as fit the processor's cache
+_FEW = 4  # stations tested first, of those a span passes over
+_STARTS = 8  # starting points tried for a contour without corners
+_STEEP = 3.0  # radians, just short of half a turn, where the tangent of half the angle is still finite
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
-_SURE = 0.97  # of the tolerance: a measure that follows curves no closer than this may say so much too little
-_NO_BULGE = 1e-9  # less than any drawing tells from a straight line
+_SURE = 0.97  # of the tolerance: how much a measurement that follows curves this closely may fall short
+_NO_BULGE = 1e-9  # less than any drawing distinguishes from a straight line
 _LEANS = (-1, 0, 1)  # of the swing, see `_build_chain`
 _KEPT_BACK = 0.95  # of the tolerance goes to the fit, the rest to what lies between stations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FittedChain:
-    """A chain in place of a path. How far apart they are, measured both ways, in the path's unit."""
+    """A chain that replaces a path, and the distance between the two, measured both ways, in the path's unit."""
 
     chain: Chain
     off_path: float  # the farthest the path lies from the chain
@@ -56,12 +55,12 @@ class FittedChain:
 
 
 def fit_arcs(path: Path, tolerance: float, swing: float = SWING) -> FittedChain:
-    """The path as lines and arcs no farther from it than `tolerance`, either way measured."""
+    """Fit the path with lines and arcs that lie within `tolerance` of it, measured both ways."""
     return _fit(path, tolerance, swing, _FINE_ARCS)
 
 
 def fit_lines(path: Path, tolerance: float) -> FittedChain:
-    """The path as the fewest chords no farther from it than `tolerance`, vertices on the path, corners kept."""
+    """Fit the path with the fewest chords that lie within `tolerance` of it; vertices on the path, corners kept."""
     return _fit(path, tolerance, None, _FINE_LINES)
 
 
@@ -141,7 +140,8 @@ class _Spans:
 
 
 def _find_all_spans(along: CurveSamples, tolerance: float, swing: float | None) -> _Spans:
-    """The possible spans of every station; looked for farther only where the farthest tried are still possible."""
+    """Find the possible spans of every station. Longer ones are tried only where the longest so far are still
+    possible."""
     n = len(along.points) - 1
     room = _measure_room(along)
     found: list[_Spans] = []
@@ -160,7 +160,8 @@ def _find_all_spans(along: CurveSamples, tolerance: float, swing: float | None) 
 
 
 def _measure_room(along: CurveSamples) -> NDArray[np.intp]:
-    """How many stretches a span of each station may have: nothing passes over a fixed station, nor once round."""
+    """Return how many stretches a span from each station may have: none passes over a fixed station or goes all the way
+    round."""
     n = len(along.points) - 1
     ends = np.flatnonzero(along.fixed[:n] if along.closed else along.fixed)
     if along.closed:
@@ -170,7 +171,7 @@ def _measure_room(along: CurveSamples) -> NDArray[np.intp]:
 
 
 def _spread(counts: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """For counts (2, 3): which of them, 0 0 1 1 1, and the how manieth of its own, 0 1 0 1 2."""
+    """For counts (2, 3), return each element's group, 0 0 1 1 1, and its index within the group, 0 1 0 1 2."""
     owner = np.repeat(np.arange(len(counts)), counts)
     return owner, np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]
 
@@ -190,10 +191,10 @@ def _concatenate_spans(parts: list[_Spans]) -> _Spans:
 def _find_possible_spans(
     along: CurveSamples, tolerance: float, swing: float | None, start: NDArray[np.intp], reach: NDArray[np.intp]
 ) -> _Spans:
-    """Those of the spans from stations `start` over `reach` stretches that are possible.
+    """Return those spans from stations `start` over `reach` stretches that are possible.
 
-    What costs least is tried first: the directions at both ends, then a few of the stations passed over, and only for
-    what is left all of them.
+    The cheapest tests come first: the directions at both ends, then a few of the stations passed over, and all of them
+    only for what is left.
     """
     n = len(along.points) - 1
     stop = (start + reach) % n if along.closed else start + reach
@@ -228,7 +229,7 @@ def _find_possible_spans(
 
 
 def _find_kinks(along: CurveSamples) -> Array:
-    """By how much the outline's direction breaks at each station, 0 at corners."""
+    """Return the change of the outline's direction at each station, 0 at corners."""
     kink: Array = wrap_angle(along.after - along.before)
     kink[np.abs(kink) > CORNER] = 0.0
     return kink
@@ -238,7 +239,7 @@ def _fit_by_direction(
     along: CurveSamples, start: NDArray[np.intp], stop: NDArray[np.intp], chord: Array, swing: float
 ) -> tuple[Array, Array, Array, Array]:
     """Half the included angle as the directions at the start and at the end ask for it; the lowest and highest bulge
-    within `swing` of both. At a kink either of its two directions will do."""
+    within `swing` of both. At a kink either of its two directions counts."""
     heading = np.arctan2(chord[:, 1], chord[:, 0])
     leave, arrive = -wrap_angle(along.after[start] - heading), wrap_angle(along.before[stop] - heading)
     kink = _find_kinks(along)
@@ -253,8 +254,8 @@ def _fit_by_direction(
 def _fit_by_stations(
     along: CurveSamples, tolerance: float, start: NDArray[np.intp], reach: NDArray[np.intp], half: Array, every: bool
 ) -> tuple[Array, Array]:
-    """Lowest and highest bulge of each span that passes within the tolerance of every station it passes over, or only
-    of a few of them."""
+    """Return the lowest and highest bulge with which each span stays within the tolerance of every station it passes
+    over, or of a few of them."""
     low, high = np.full(half.shape, -np.inf), np.full(half.shape, np.inf)
     passing = np.flatnonzero(reach > 1)
     counts = reach[passing] - 1
@@ -333,11 +334,12 @@ def _build_chain(along: CurveSamples, tolerance: float, swing: float | None) -> 
 
 
 def _find_route(spans: _Spans, starts: list[int], n: int, leans: int) -> tuple[NDArray[np.intp], Array]:
-    """Of the routes of fewest spans once round from one of the `starts` the most even: its nodes and bulges.
+    """Of the routes with the fewest spans once round from one of the `starts`, return the most even: its nodes and
+    bulges.
 
-    From the first start on, station by station, for all starts side by side: of the spans that end at a node the one
-    that makes the route to it the shortest, then the most even, then the longest one. n: nodes once round, of which
-    each station has `leans`.
+    Dynamic programming, station by station, for all starts side by side: of the spans that end at a node the one is
+    kept that makes the route to it shortest, then most even; then the longest. n: nodes once round, of which each
+    station has `leans`.
     """
     first, last = starts[0], starts[-1] + n
     stop = (spans.start + spans.reach) % n

@@ -1,4 +1,4 @@
-"""Smooth parametric curves to circular arcs within a tolerance, by halving biarcs.
+"""Convert smooth parametric curves to circular arcs within a tolerance, by halving biarcs.
 
 A *biarc* is two arcs that share a tangent where they meet and leave two points in given directions; here the two
 tangent lengths are taken equal (the usual choice: its equation is quadratic). The vertices are those of a `Chain`:
@@ -25,7 +25,7 @@ _STRAIGHT = 1e-12
 
 
 def fit_biarcs(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) -> Array:
-    """Vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
+    """Return the vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
 
     Each run lists parameters in rising order, the knots of one smooth part of the curve; the next run starts where it
     ends, and the direction may change there. The distance from the curve is measured at 15 places of every biarc, or
@@ -95,7 +95,7 @@ def _spread(points: Array, start: Array) -> float:
 
 
 def _compute_unit_tangent(way: Array, curve: Curve, at: float, towards: float) -> Array:
-    """The direction of travel; where the curve stands still, that of the chord to a place nearby."""
+    """Return the direction of travel; where the derivative vanishes, that of the chord to a nearby point."""
     length = math.hypot(way[0], way[1])
     if length <= _STRAIGHT:
         p, _ = curve(np.array([at, at + (towards - at) * 1e-4]))
@@ -138,7 +138,7 @@ def _cross_product(a: Array, b: Array) -> float:
 
 
 def _measure_farthest(fitted: list[tuple[float, float, float]], end: Array, probes: Array) -> float:
-    """Farthest probe from the fitted stretches, each probe against the stretch it lies beside."""
+    """Return the largest distance of a probe from the stretch it lies beside."""
     ends = [*(np.array(v[:2]) for v in fitted[1:]), end]
     far: list[Array] = []
     for (x, y, bulge), stop in zip(fitted, ends, strict=True):

@@ -1,4 +1,4 @@
-"""Bulges of arcs: from the area beyond a chord, and from places the arc has to pass by."""
+"""Bulges of arcs: from the area beyond a chord, and from points the arc has to pass close to."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ WIDEST = 0.9
 
 
 def compute_bulge_from_area(area: Array) -> Array:
-    """The bulge of the arc that has this area beyond its chord, in units of the squared half chord; at most `WIDEST`.
+    """Return the bulge of the arc that encloses this area with its chord, in units of the squared half chord; at most
+    `WIDEST`.
 
     Area beyond the chord: r² (θ - sin θ) / 2, r = h (1 + b²) / 2|b|, θ = 4 atan b; read backwards from a table.
     """
@@ -29,7 +30,7 @@ def find_bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tup
 
     The circle of bulge b has its centre at height h (1 - b²) / 2b above the chord and radius h (1 + b²) / 2|b|. Setting
     the distance to the point to radius ± t gives h (u ± t) b² - A b - h (u ∓ t) = 0 with A = x² + u² - h² - t²; the
-    root that goes to the straight chord's case is taken. A point within the tolerance of an end bounds nothing; a point
+    root that tends to the straight chord is taken. A point within the tolerance of an end bounds nothing; a point
     beyond the circle on the chord as diameter, which no bulge under 1 reaches, bounds everything.
     """
     uu, twice, tt = u * u, 2 * half, tolerance * tolerance

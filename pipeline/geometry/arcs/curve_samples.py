@@ -1,4 +1,4 @@
-"""A contour of Béziers as a run of stations: places on the curve with the direction on both sides.
+"""Sample a contour of Béziers as a run of stations: points on the curve with the direction on both sides.
 
 *Station*: a place where a piece of a fitted chain may begin or end. *Kink*: the change of direction at a join of two
 segments. *Corner*: a kink a fitted chain has to keep. Angles are radians, lengths the caller's own unit.
@@ -16,8 +16,8 @@ from pipeline.geometry.curves import Array, Path
 from pipeline.geometry.flatten import compute_coefficients
 
 CORNER = math.radians(8)
-"""A kink from here on is a corner and stays one. Common practice, no source: one join in twenty of the roughest roman
-face on the shelf turns by more than this without being meant as a corner."""
+"""From this angle on a kink is a corner and stays one. Common practice, no source: one join in twenty of the roughest
+roman typeface on the shelf turns by more without being meant as a corner."""
 
 STRAIGHT = 20.0
 """A straight side longer than this many tolerances stays exactly straight."""
@@ -41,7 +41,7 @@ class CurveSamples:
 
 
 def wrap_angle(angle: Array) -> Array:
-    """Angles brought into -pi..pi."""
+    """Return angles wrapped to -pi..pi."""
     return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi, dtype=np.float64)
 
 
@@ -78,8 +78,8 @@ def _sample_places(c: Array, steps: NDArray[np.intp]) -> tuple[Array, Array, Arr
 
 
 def _compute_swept_areas(c: Array, steps: NDArray[np.intp]) -> Array:
-    """½ ∫ (x dy - y dx) from the first station up to each, x and y counted from the first: exact, by Gauss's three
-    points, for the integrand is of the fifth degree at most."""
+    """½ ∫ (x dy - y dx) from the first station up to each, x and y counted from the first: exact, by three-point Gauss
+    quadrature, because the integrand is of degree five at most."""
     owner = np.repeat(np.arange(len(c)), steps)
     joins = np.cumsum(steps) - steps
     k = c[owner]
@@ -93,8 +93,8 @@ def _compute_swept_areas(c: Array, steps: NDArray[np.intp]) -> Array:
 
 
 def sample_curve(path: Path, tolerance: float, fineness: float) -> CurveSamples:
-    """Stations so close that the chord between neighbours lies within tolerance / fineness of its curve, and that the
-    curve turns little between them.
+    """Place stations so that the chord between neighbours lies within tolerance / fineness of its curve and the curve
+    turns little between them.
 
     Segments of no length are left out. Straight sides over `STRAIGHT` tolerances are one stretch, shorter ones are
     stepped like curves (their middle is a station too).

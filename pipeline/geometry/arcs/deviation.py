@@ -1,4 +1,4 @@
-"""How far a path and the chain in its place lie apart."""
+"""The distance between a path and the chain that replaces it."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ import shapely
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten, flatten_chain
 
-_BESIDE = 2  # stretches tried before and after the one at the same part of the way
+_BESIDE = 2  # stretches tried before and after the one at the same fraction of the length
 _AT_ONCE = 16  # places measured exactly together
-_SURE = 1 + 1e-9  # what rounding may take from an upper bound, many times over
+_SURE = 1 + 1e-9  # far more than rounding can take from an upper bound
 
 
 def measure_deviation(path: Path, chain: Chain, fine: float) -> tuple[float, float]:
-    """The farthest the path lies from the chain, and the chain from the path; both followed within `fine`."""
+    """Measure how far the path strays from the chain, and the chain from the path; both are followed within `fine`."""
     a, b = flatten((path,), fine)[0], flatten_chain(chain, fine)
     if path.closed:
         a, b = np.vstack((a, a[:1])), np.vstack((b, b[:1]))
@@ -22,9 +22,9 @@ def measure_deviation(path: Path, chain: Chain, fine: float) -> tuple[float, flo
 
 
 def measure_largest_distance(a: Array, b: Array, closed: bool) -> float:
-    """The farthest that any of the points a (n, 2) lies from the polyline b (m, 2), both closed runs or both open.
+    """Return the largest distance of any point of a (n, 2) from the polyline b (m, 2); both are closed or both open.
 
-    Only the points that may be the farthest are measured, those with the highest upper bound first.
+    Only points that may be the farthest are measured, those with the highest upper bound first.
     """
     most = _bound_distances(a, b, closed)
     line, found = shapely.linestrings(b), 0.0
@@ -38,7 +38,7 @@ def measure_largest_distance(a: Array, b: Array, closed: bool) -> float:
 
 
 def _bound_distances(a: Array, b: Array, closed: bool) -> Array:
-    """An upper bound of each point's distance: to the few stretches of b at the same part of the way.
+    """Return an upper bound of each point's distance: to the few stretches of b at the same fraction of its length.
 
     A closed b begins, for this, at its vertex nearest to the first point.
     """
@@ -60,6 +60,6 @@ def _bound_distances(a: Array, b: Array, closed: bool) -> Array:
 
 
 def _join_run(run: Array) -> Array:
-    """The way along a polyline up to each of its points."""
+    """Return the length along a polyline up to each of its points."""
     step = np.diff(run, axis=0)
     return np.concatenate(([0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))))

@@ -1,7 +1,7 @@
-"""Centre lines of a region for a pointed cutter: its medial axis without the branches that flattening grew, as
+"""Centre lines of a region for a pointed cutter: its medial axis without the branches that flattening caused, as
 polylines of x, y and radius that cover every stretch once.
 
-Words: *corner*, an end of the axis on the boundary; *trail*, a run along edges without lifting.
+Words: *corner*, an end of the axis on the boundary; *trail*, a run along edges without lifting the cutter.
 """
 
 from __future__ import annotations
@@ -27,17 +27,16 @@ def trace_centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> 
     axis = medial_axis(region, speck)
     if not len(axis.ends):
         return [np.array([[p[0], p[1], r]]) for p, r in zip(axis.points, axis.radius, strict=True)]
-    kept = _drop_false_branches(axis, tolerance / 2)
-    if not len(kept):  # a disc: all branches were false
-        k = int(axis.radius.argmax())
-        return [np.array([[*axis.points[k], axis.radius[k]]])]
+    kept, discs = _drop_false_branches(axis, tolerance / 2)
     lines = [_follow_trail(axis, trail, tolerance / 8) for trail in trace_branches(axis, kept)]
     lines = [simplify_line(line, tolerance / 4) for line in lines]
+    lines += [np.array([[*axis.points[k], axis.radius[k]]]) for k in discs]
     return sorted(lines, key=lambda p: -float(np.hypot(*np.diff(p[:, :2], axis=0).T).sum()))
 
 
-def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
-    """The edges that stay: a branch goes when the disc at its root covers all its corners but for the tolerance."""
+def _drop_false_branches(axis: MedialAxis, tolerance: float) -> tuple[list[int], list[int]]:
+    """The edges that stay: a branch goes when the disc at its root covers all its corners but for the tolerance. Of a
+    part of which nothing stays, a round dot, the node with the widest disc."""
     n = len(axis.points)
     x, y, r = axis.points[:, 0].tolist(), axis.points[:, 1].tolist(), axis.radius.tolist()
     around: list[dict[int, int]] = [{} for _ in range(n)]
@@ -53,6 +52,7 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
     corners: list[list[int]] = [[v] for v in range(n)]
     reach = [0.0] * n
     gone: set[int] = set()
+    discs: list[int] = []
     heap = [(length[next(iter(around[v].values()))], v) for v in range(n) if len(around[v]) == 1 and v not in guarded]
     heapq.heapify(heap)
     while heap:
@@ -61,7 +61,7 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
             continue
         ((u, k),) = around[v].items()
         if any(math.hypot(x[c] - x[u], y[c] - y[u]) + r[c] - r[u] > tolerance for c in corners[v]):
-            continue  # a true corner: this branch stays, and so does everything it hangs on
+            continue  # a true corner: this branch stays, and so does everything it is attached to
         gone.add(k)
         around[v].clear()
         del around[u][v]
@@ -69,7 +69,9 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
         reach[u] = max(reach[u], far)
         if len(around[u]) == 1 and u not in guarded:
             heapq.heappush(heap, (reach[u] + length[next(iter(around[u].values()))], u))
-    return [k for k in range(len(axis.ends)) if k not in gone]
+        elif not around[u] and u not in guarded:
+            discs.append(max(corners[u], key=lambda c: (r[c], -c)))
+    return [k for k in range(len(axis.ends)) if k not in gone], sorted(discs)
 
 
 def trace_branches(axis: MedialAxis, edges: Sequence[int]) -> list[list[tuple[int, int]]]:
@@ -110,14 +112,14 @@ def trace_branches(axis: MedialAxis, edges: Sequence[int]) -> list[list[tuple[in
 
 
 def _turn(axis: MedialAxis, came: int, node: int, other: int) -> float:
-    """How far going on to `other` turns away from straight on, 0..2."""
+    """Return how far continuing to `other` turns away from straight ahead, 0..2."""
     a, b = axis.points[node] - axis.points[came], axis.points[other] - axis.points[node]
     size = float(np.hypot(*a) * np.hypot(*b))
     return 1 - float(a @ b) / size if size else 2.0
 
 
 def _splice_runs(axis: MedialAxis, runs: list[list[tuple[int, int]]]) -> list[list[tuple[int, int]]]:
-    """Closed runs put into another run that passes one of their nodes, so that the cutter need not be lifted."""
+    """Splice closed runs into another run that passes one of their nodes, so that the cutter need not be lifted."""
     out: list[list[tuple[int, int]]] = []
     closed: list[list[tuple[int, int]]] = []
     for run in runs:
@@ -149,7 +151,7 @@ def _get_other_end(axis: MedialAxis, edge: int, node: int) -> int:
 
 
 def _follow_trail(axis: MedialAxis, trail: Sequence[tuple[int, int]], tolerance: float) -> Array:
-    """A trail as points of x, y, radius; curved edges are stepped so that chords stay within the tolerance."""
+    """Return a trail as points of x, y, radius; curved edges are stepped so that chords stay within the tolerance."""
     first = trail[0][1]
     points = [np.array([[*axis.points[first], axis.radius[first]]])]
     points += [_sample_edge(axis, k, node, tolerance) for k, node in trail]
@@ -184,8 +186,8 @@ def _sample_edge(axis: MedialAxis, k: int, start: int, tolerance: float) -> Arra
 
 
 def simplify_line(line: Array, tolerance: float) -> Array:
-    """The polyline with as few of its points as keep every other within the tolerance, all columns alike lengths
-    (Ramer, Douglas, Peucker). Ends stay."""
+    """Return the polyline with as few of its points as keep all others within the tolerance; all columns count as
+    lengths (Ramer, Douglas, Peucker). Ends stay."""
     if len(line) < 3:
         return line
     keep = np.zeros(len(line), dtype=bool)

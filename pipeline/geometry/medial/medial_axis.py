@@ -18,8 +18,8 @@ from pipeline.geometry.curves import Array
 from pipeline.geometry.medial.voronoi import BISECTOR, LINEAR, PARABOLA, Index, VoronoiDiagram, find_boundary_edges
 
 GRID_BITS = 26
-"""The largest coordinate gets this many bits on the diagram's whole-number grid: a letter of 1,000 units is placed to
-1/65,000 unit, with what lies round it to 1/32,000, and the diagram's library stays well inside its 32 bits."""
+"""Bits of the largest coordinate on the diagram's integer grid: a letter of 1,000 units is placed to 1/65,000 unit
+(1/32,000 together with its surroundings), and the library stays well within its 32 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,8 +66,8 @@ def compute_length_to(kind: int, spread: float, x: float) -> float:
 def medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
     """The medial axis of a shapely region (Polygon or MultiPolygon; several parts give several unconnected axes).
 
-    Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is mended, and said to be.
-    An empty region has an empty axis.
+    Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is repaired, and `repaired` says
+    so. An empty region has an empty axis.
     """
     grid = _choose_grid(region)
     if grid is None:

@@ -1,7 +1,7 @@
 """Narrow places of a shape: its strokes and the land round and inside it, from one diagram of its outline.
 
-The outline is flattened coarsely first, and then once more: near a place that was found, to a part of that place's own
-width. So every place is as exact as its width asks, and what borders on none stays coarse.
+The outline is flattened coarsely first, then again near each place found, to a fraction of that place's width. Every
+place is as exact as its width demands, and everything else stays coarse.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ FIRST_TOLERANCE = 1 / 2500
 SECOND_TOLERANCE = 1 / 500
 """Flattening near a place, as a part of its width; near the widest place of a piece, of the narrowest stroke."""
 _PIECE = KINDS.index("piece")
-_ENOUGH = 1.25  # times coarser than that is not worth another round
+_ENOUGH = 1.25  # times coarser: a smaller gain is not worth another round
 _ROUNDS = 4
 _BESIDE = 1.05  # of a place's half width: what lies within it, and `_WITHIN` first tolerances, borders on it
-_WITHIN = 4.0  # first tolerances: a first width may be wrong by half of it, two by all of it
+_WITHIN = 4.0  # first tolerances: one width may be off by half of it, the difference of two by all of it
 _ALIKE = (1 + ALIKE) ** 2  # of the narrowest, and `_WITHIN`: others may turn out as narrow
 
 
@@ -106,10 +106,10 @@ def _find_strokes(axis: MedialAxis, cap: float, within: Region | None) -> Stroke
 
 
 def _select_near(found: NarrowPlaces, cap: float, coarse: float, every: bool) -> Array:
-    """Each place that asks for less than the first tolerance (n, 5): x, y, how far what borders on it may lie, the
-    tolerance it asks for, and the one it had better have.
+    """Return each place that needs less than the first tolerance (n, 5): x, y, how far away what borders on it may lie,
+    the tolerance it needs, and the one it should preferably get.
 
-    A branch counts with what lies beyond it, for its reach decides where it is too narrow.
+    A branch counts with what lies beyond it, because its reach decides where it is too narrow.
     """
     s = found.strokes
     least = s.width.min(initial=np.inf)
@@ -127,7 +127,7 @@ def _select_near(found: NarrowPlaces, cap: float, coarse: float, every: bool) ->
 
 
 def _select_asked(boxes: Array, near: Array, cap: float) -> tuple[Array, Array]:
-    """The tolerances that each segment is asked for by the places it may border on; inf where it borders on none."""
+    """Return the tolerance that the places a segment may border on require of it; inf where it borders on none."""
     if not len(near) or not len(boxes):
         return np.full(len(boxes), np.inf), np.full(len(boxes), np.inf)
     x, y, far, asks, better = near.T

@@ -31,7 +31,7 @@ REACH_PER_CAP = 1 / 50
 ALIKE = 0.02
 """Kinds whose widths differ by no more than this part are named as the first of piece, neck, branch."""
 SPECK = 1 / 500
-"""Contours of less area than the square on this part of the cap height are left-overs of uniting outlines."""
+"""Contours smaller than the square on this fraction of the cap height are artefacts of uniting outlines."""
 CONTACT = 1 / 20_000
 """Where the radius is under this part of the cap height two outlines merely touch: nothing is cut there, so nothing can
 be lost there, and the axis ends on both sides."""
@@ -59,7 +59,7 @@ class StrokeCandidates:
     at: Array
 
     def least(self, where: NDArray[np.bool_] | None = None) -> NarrowPlace | None:
-        """The narrowest of them, or of those marked; of kinds alike in width the first names it."""
+        """Return the narrowest of them, or of those marked; among kinds of equal width the first names it."""
         pick = np.arange(len(self.width)) if where is None else np.nonzero(where)[0]
         if not len(pick):
             return None
@@ -101,7 +101,7 @@ def find_stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     r = axis.radius
     width, kind, at = [], [], []
 
-    # The whole of each component; a crumb left between two contacts is none.
+    # Each whole component; a crumb left between two contacts doesn't count.
     widest = np.zeros(w.components)
     np.maximum.at(widest, w.component, r)
     extent = np.zeros(w.components)

@@ -1,8 +1,8 @@
 """The segment Voronoi diagram of a polygon's boundary: the only module that knows pyvoronoi.
 
-pyvoronoi (Boost.Polygon) works on 32-bit integers and draws a wrong diagram without complaint when its input crosses
-itself, so only polygons that are valid on its grid are taken. Its own check of the input is not used: it calls parallel
-sides crossing.
+pyvoronoi (Boost.Polygon) works on 32-bit integers and silently returns a wrong diagram when its input crosses itself,
+so only polygons that are valid on its grid are accepted. Its own check of the input isn't used: it reports parallel
+sides as crossing.
 """
 
 from __future__ import annotations

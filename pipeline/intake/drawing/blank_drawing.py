@@ -27,16 +27,16 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
 from pipeline.intake.drawing.drawing_faults import (
-    artwork_faults,
-    empty_layer_fault,
-    large_hole_fault,
-    layout_findings,
-    loop_faults,
-    margin_faults,
-    odd_drawing_findings,
+    find_large_hole,
+    list_artwork_faults,
+    list_layout_findings,
+    list_loop_faults,
+    list_margin_faults,
+    list_odd_drawing_findings,
+    list_uncut_findings,
+    list_zone_faults,
     repair_findings,
-    uncut_findings,
-    zone_faults,
+    report_empty_layer,
 )
 from pipeline.intake.order.consistency_rules import zone_names
 
@@ -46,22 +46,22 @@ if TYPE_CHECKING:
 Found = tuple[Blank, tuple[Finding, ...]]
 
 CURVE_TOLERANCE = 0.001
-"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
+"""Tolerance, mm, of the arcs that replace a drawing's splines and ellipses."""
 
 
 def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, tuple[Finding, ...]]:
-    """The order's blank, its lower left corner at the origin, and what happened on the way.
+    """Read the order's blank, its lower left corner at the origin, and the findings about it.
 
-    What is read from a drawing is kept by the drawing's bytes when there is a `cache`, so that an unchanged drawing
-    costs neither reading nor the import of the drawing library; nothing reaches the disk before the cache is flushed.
-    A drawing without a zone layer has its zone inside the edge; one with a single layer has its edge there, the largest
-    loop, with holes inside it. Raises CannotRun with every fault of the drawing: layers that are missing, contours that
-    do not close (with the place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones
-    outside the edge or smaller than their margin.
+    With a `cache`, the drawing's content is cached by its bytes, so that an unchanged drawing costs neither reading nor
+    the import of the drawing library; nothing is written to disk before the cache is flushed. A drawing without a zone
+    layer has its zone inside the edge; one with a single layer has its edge there, the largest loop, with holes inside
+    it. Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
+    place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
+    smaller than their margin.
     """
     part = order.order.blank
     if part.drawing is None:
-        return _shape(part, order), ()
+        return _build_shape(part, order), ()
     path = order.path(part.drawing)
     try:
         data = read_plain(path)
@@ -71,24 +71,31 @@ def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, t
     key = f"{order.file}, [blank]"
     if cache is None:
         return parse_blank(path, data, part, key=key, unit=unit)
-    given = (hashlib.sha256(data).hexdigest(), str(path), part.model_dump_json(), *_asked(part), key, unit.name)
-    found = cache.get_or_compute("blank", given, Found, lambda: drawing_contours(path, data, part, key=key, unit=unit))
-    return _fitted(found, part, path, unit)
+    given = (
+        hashlib.sha256(data).hexdigest(),
+        str(path),
+        part.model_dump_json(),
+        *_list_asked_layers(part),
+        key,
+        unit.name,
+    )
+    found = cache.get_or_compute("blank", given, Found, lambda: read_contours(path, data, part, key=key, unit=unit))
+    return _fit_contours(found, part, path, unit)
 
 
-def _asked(part: BlankConfig) -> tuple[str, ...]:
-    """The keys that the order itself states."""
+def _list_asked_layers(part: BlankConfig) -> tuple[str, ...]:
+    """Return the layer keys that the order itself states."""
     return (*sorted(part.model_fields_set), *sorted(part.layers.model_fields_set))
 
 
 # --- rectangle and disc ----------------------------------------------------------------------------------------
 
 
-def _shape(part: BlankConfig, order: OrderFolder) -> Blank:
-    """The whole shape is the zone; the margin is kept by the layout."""
+def _build_shape(part: BlankConfig, order: OrderFolder) -> Blank:
+    """Build a rectangle or disc. The whole shape is the zone; the layout keeps the margin."""
     unit = order.order.unit
     if part.shape == "disc":
-        width = height = require_value(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        width = height = require_value(part.diameter, "[blank] diameter")  # guaranteed by the order's checks
         edge = disc(width)
         source = f"disc {unit.show(width)}"
     else:
@@ -117,23 +124,26 @@ class _Layer:
     inner: list[Chain]
 
 
-def parse_blank(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM) -> Found:
-    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages, `unit` is the
-    one they show lengths in."""
-    return _fitted(drawing_contours(path, data, part, key=key, unit=unit), part, path, unit)
+def parse_blank(
+    path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM, ordered: bool = True
+) -> Found:
+    """Build the blank from a drawing's bytes. key: the order's [blank] table in messages. unit: the unit of lengths in
+    messages. ordered: whether there is an order file yet, whose keys messages may name."""
+    return _fit_contours(read_contours(path, data, part, key=key, unit=unit, ordered=ordered), part, path, unit)
 
 
-def _fitted(found: Found, part: BlankConfig, path: Path, unit: Units) -> Found:
-    """With what the order adds to the drawing: the thickness, and whether the zones have room for the margin."""
+def _fit_contours(found: Found, part: BlankConfig, path: Path, unit: Units) -> Found:
+    """Add what the order states: the thickness; and check that the zones have room for the margin."""
     blank, findings = found
-    faults = list(margin_faults(blank, part.margin, path, unit))
+    faults = list(list_margin_faults(blank, part.margin, path, unit))
     if faults:
         raise CannotRun(faults)
     return replace(blank, thickness=part.thickness), findings
 
 
-def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units) -> Found:
-    """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
+def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units, ordered: bool = True) -> Found:
+    """Read the drawing alone: the result depends on its bytes, its name and the order's layers, gap and
+    drawing_units."""
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
@@ -143,52 +153,54 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
     read = partial(read_drawing, unit_key=f"{key}, drawing_units")
     bounds = Bounds(seconds=120, memory_mb=1500, answer_mb=512)
 
-    def layers_read(names: list[str]) -> DrawnLayers:
+    def note_layers(names: list[str]) -> DrawnLayers:
         given = (path, data, names, part.drawing_units, CURVE_TOLERANCE)
         return read_apart(read, *given, where=path, bounds=bounds)
 
-    drawn = layers_read(wanted)
-    only = _only_layer(drawn, part)
+    drawn = note_layers(wanted)
+    only = _find_only_layer(drawn, part)
     if only is not None:
         part = part.model_copy(update={"layers": part.layers.model_copy(update={"edge": only})})
         zones, wanted = zone_names(part.layers), [only, *wanted[1:]]
-        drawn = layers_read(wanted)
+        drawn = note_layers(wanted)
     faults: list[Fault] = []
     layers: dict[str, _Layer] = {}
     for name in wanted:
         if not drawn.chains[name] and not drawn.hatched[name]:
             only_others = name in zones and bool(drawn.others[name])
-            if name == part.layers.edge or only_others or _asked_for(name, part):
-                faults.append(empty_layer_fault(name, drawn, path))
+            if name == part.layers.edge or only_others or _is_asked_for(name, part):
+                faults.append(report_empty_layer(name, drawn, path, ordered=ordered))
             continue
         if name == part.layers.artwork:
-            faults += artwork_faults(name, drawn, path)
-            continue  # lines may cross and be open: what they enclose is looked for where artwork is
+            faults += list_artwork_faults(name, drawn, path)
+            continue  # lines may cross and be open: only artwork looks for what they enclose
         joined = join_layer(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
-        amiss = list(loop_faults(joined, name, drawn, path, part, unit))
+        amiss = list(list_loop_faults(joined, name, drawn, path, part, unit, ordered=ordered))
         faults += amiss
         if not amiss:
             layers[name] = _Layer(name=name, **nest_loops(joined.loops))
     if faults:
         raise CannotRun(faults)
-    if only is not None and (fault := large_hole_fault(layers[only].inner, layers[only].outer, only, path)):
-        raise CannotRun(fault)
+    if only is not None:
+        alone = layers[only]
+        if fault := find_large_hole(alone.inner, alone.outer, only, path, ordered=ordered):
+            raise CannotRun(fault)
     named = {name.casefold() for name in wanted}
     unnamed = [name for name, count in drawn.layers.items() if count and name.casefold() not in named]
     crest = part.layers.artwork
     artwork = [*drawn.chains[crest], *drawn.hatched[crest]] if crest is not None else []
     blank = _assemble(layers, artwork, part, path, hashlib.sha256(data).hexdigest(), unit)
-    drawn.findings += layout_findings(
+    drawn.findings += list_layout_findings(
         blank, only, unnamed, part.layers.edge, zone_drawn=any(zone in layers for zone in zones)
     )
-    uncut = uncut_findings(layers[part.layers.edge].outer[0], drawn)
-    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn), *uncut)
+    uncut = list_uncut_findings(layers[part.layers.edge].outer[0], drawn)
+    return blank, (*drawn.findings, *list_odd_drawing_findings(blank, drawn), *uncut)
 
 
-def _only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
-    """The one layer that has all the drawing's contours, where the order names no layers and none is called as they
-    are by default; None otherwise."""
+def _find_only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
+    """Return the one layer that holds all contours, where the order names no layers and none has a default name; else
+    None."""
     if part.layers.model_fields_set:
         return None
     having = [name for name, count in drawn.layers.items() if count]
@@ -196,8 +208,8 @@ def _only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
     return having[0] if len(having) == 1 and having[0].casefold() not in ours else None
 
 
-def _asked_for(layer: str, part: BlankConfig) -> bool:
-    """Whether the order itself names this layer; the names that stand there by default may be missing."""
+def _is_asked_for(layer: str, part: BlankConfig) -> bool:
+    """Return whether the order itself names this layer; layers with default names may be missing."""
     layers = part.layers
     named: dict[str, list[str | None]] = {
         "zone": [*zone_names(layers)],
@@ -208,7 +220,7 @@ def _asked_for(layer: str, part: BlankConfig) -> bool:
 
 
 def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
-    """The contours of one layer: its lines and curves, and the boundaries of its hatches."""
+    """Join the contours of one layer: its lines and curves, and the boundaries of its hatches."""
     joined = join_chains(drawn.chains[name], gap)
     if drawn.hatched[name]:
         hatches = join_chains(drawn.hatched[name], gap)
@@ -222,8 +234,8 @@ def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
 
 
 def nest_loops(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
-    """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
-    the outline round it (clockwise)."""
+    """Nest loops by how many others surround them: an even number makes an outline (anticlockwise), an odd one a hole
+    in the surrounding outline (clockwise)."""
     polygons = np.array([shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops])
     areas = shapely.area(polygons)
     inside, around = shapely.STRtree(polygons).query(shapely.point_on_surface(polygons), predicate="within")
@@ -231,18 +243,18 @@ def nest_loops(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
     outer: list[Chain] = []
     inner: list[Chain] = []
     for loop, depth in zip(loops, depths.tolist(), strict=True):
-        (inner if depth % 2 else outer).append(_turning(loop, clockwise=bool(depth % 2)))
+        (inner if depth % 2 else outer).append(_turn_loop(loop, clockwise=bool(depth % 2)))
     return {"outer": outer, "inner": inner}
 
 
-def _turning(loop: Chain, *, clockwise: bool) -> Chain:
+def _turn_loop(loop: Chain, *, clockwise: bool) -> Chain:
     return reverse_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
 def _assemble(
     layers: dict[str, _Layer], artwork: Sequence[Chain], part: BlankConfig, path: Path, sha256: str, unit: Units
 ) -> Blank:
-    """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
+    """Assemble the blank from its layers, its lower left corner at the origin. CannotRun when they don't make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
     if len(edges.outer) != 1:
@@ -258,14 +270,14 @@ def _assemble(
     edge = edges.outer[0]
     x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
 
-    def moved(chains: Sequence[Chain]) -> tuple[Chain, ...]:
+    def move_chains(chains: Sequence[Chain]) -> tuple[Chain, ...]:
         return tuple(chain.moved(dx=-x0, dy=-y0) for chain in chains)
 
     zones: list[tuple[str, Chain]] = []
     keep_outs: list[Chain] = []
     for name in zone_names(part.layers):
         if name not in layers:  # none is drawn: anywhere inside the edge, as on a shape without a drawing
-            zones.append((name, moved([edge])[0]))
+            zones.append((name, move_chains([edge])[0]))
             continue
         zone = layers[name]
         if len(zone.outer) != 1:
@@ -278,25 +290,25 @@ def _assemble(
                 )
             )
             continue
-        zones.append((name, moved(zone.outer)[0]))
-        keep_outs += (reverse_chain(hole) for hole in moved(zone.inner))  # no lettering there either
+        zones.append((name, move_chains(zone.outer)[0]))
+        keep_outs += (reverse_chain(hole) for hole in move_chains(zone.inner))  # no lettering there either
     kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
     if kept is not None:
-        keep_outs += moved(kept.outer)
+        keep_outs += move_chains(kept.outer)
     blank = Blank(
-        edge=moved([edge])[0],
+        edge=move_chains([edge])[0],
         width=x1 - x0,
         height=y1 - y0,
         thickness=None,
         zones=tuple(zones),
         keep_outs=tuple(keep_outs),
-        pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
-        holes=moved(edges.inner),
-        artwork=moved(artwork),
+        pockets=move_chains([*pocket.outer, *pocket.inner]) if pocket is not None else (),
+        holes=move_chains(edges.inner),
+        artwork=move_chains(artwork),
         source=path.name,
         sha256=sha256,
     )
-    faults += zone_faults(blank, path, unit)
+    faults += list_zone_faults(blank, path, unit)
     if faults:
         raise CannotRun(faults)
     return blank

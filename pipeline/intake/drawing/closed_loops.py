@@ -1,7 +1,7 @@
-"""Lines, arcs and curves of one layer to closed contours: doubles taken out, ends joined, gaps mended and told.
+"""Lines, arcs and curves of one layer to closed contours: duplicates removed, ends joined, gaps mended and reported.
 
 Words: a *stretch* is one straight line or arc (x0, y0, x1, y1, bulge); a *strand* is an open chain; a *loop* is closed.
-Everything is mm in the drawing's own place.
+Everything is in mm, in the drawing's own coordinates.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatte
 from pipeline.geometry.regions import group_nearby
 
 SAME = 1e-3
-"""mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
+"""mm. Stretches this close over their whole length are one stretch drawn twice; ends this close meet."""
 
 FLAT = 0.005
-"""mm. Flattening for questions of inside and outside; never for what is cut."""
+"""Flattening tolerance, mm, for telling inside from outside; never for what is cut."""
 
 Place = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenEnd:
-    """An end that meets no other, the nearest other free end of its layer, and how far that is."""
+    """An end that meets no other, the nearest free end on its layer, and the distance to it."""
 
     at: Place
     nearest: Place | None
@@ -37,7 +37,7 @@ class OpenEnd:
 
 @dataclass(slots=True, kw_only=True)
 class JoinedLoops:
-    """The contours of one layer and what was done or is wrong."""
+    """The contours of one layer, with what was mended and what is wrong."""
 
     loops: list[Chain] = field(default_factory=list)
     repeated: int = 0
@@ -48,7 +48,7 @@ class JoinedLoops:
 
 
 def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
-    """The loops that the chains make when ends no farther apart than `gap` are joined."""
+    """Join ends no farther apart than `gap`, and return the loops."""
     out = JoinedLoops()
     loops: list[Chain] = []
     stretches: list[Array] = []
@@ -57,19 +57,19 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
         if chain.closed:
             loops.append(chain)
             continue
-        own = stretches_of(chain)
+        own = split_stretches(chain)
         for k in range(len(stretches), len(stretches) + len(own) - 1):
             follows |= {2 * k + 1: 2 * k + 2, 2 * k + 2: 2 * k + 1}
         stretches += own
-    loops, dropped = _without_equal_loops(loops)
-    single = _without_doubles(stretches)
-    kept, covered = _not_on_loops(single.live, loops)
+    loops, dropped = _drop_equal_loops(loops)
+    single = _drop_doubles(stretches)
+    kept, covered = _drop_on_loops(single.live, loops)
     out.repeated += dropped + single.merged + covered
-    more = [*single.rings, *_strands_to_loops(kept, follows, gap, out)]
-    more, dropped = _without_equal_loops([*loops, *more])
+    more = [*single.rings, *_close_strands(kept, follows, gap, out)]
+    more, dropped = _drop_equal_loops([*loops, *more])
     out.repeated += dropped
     for loop in more:
-        crossing = _crossing(loop)
+        crossing = _find_crossing(loop)
         if crossing is None:
             out.loops.append(loop)
         else:
@@ -77,8 +77,8 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
     return out
 
 
-def stretches_of(chain: Chain) -> list[Array]:
-    """The chain's lines and arcs, those without length left out."""
+def split_stretches(chain: Chain) -> list[Array]:
+    """Split a chain into its lines and arcs, without those of zero length."""
     v = chain.vertices
     ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
     rows = np.column_stack((v[: len(ends), :2], ends[:, :2], v[: len(ends), 2]))
@@ -88,10 +88,10 @@ def stretches_of(chain: Chain) -> list[Array]:
 # --- doubles ---------------------------------------------------------------------------------------------------
 
 
-def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
+def _drop_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     kept: list[tuple[Chain, float, object]] = []
     for loop in loops:
-        ring = shapely.LinearRing(_ring(loop))
+        ring = shapely.LinearRing(build_ring(loop))
         area = abs(chain_area(loop))
         for _, other_area, other in kept:
             if abs(area - other_area) <= SAME * ring.length and shapely.hausdorff_distance(ring, other) <= FLAT + SAME:
@@ -101,13 +101,14 @@ def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     return [k[0] for k in kept], len(loops) - len(kept)
 
 
-def _ring(loop: Chain) -> Array:
+def build_ring(loop: Chain) -> Array:
+    """Flatten a closed chain to a ring (n, 2) of at least three corners."""
     ring = flatten_chain(loop, FLAT)
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
 
 Numbered = list[tuple[int, Array]]
-"""Stretches with their numbers as drawn; -1 for one that several were united to."""
+"""Stretches with their numbers as drawn; -1 for one merged from several."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -117,21 +118,21 @@ class _Single:
     merged: int
 
 
-def _without_doubles(stretches: list[Array]) -> _Single:
-    """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
+def _drop_doubles(stretches: list[Array]) -> _Single:
+    """Merge stretches that overlap; arcs that together make a full turn become a ring."""
     numbered = list(enumerate(stretches))
-    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _one_line)
-    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _one_arc)
+    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _merge_lines)
+    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _merge_arcs)
     rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for _, s in arcs if math.isinf(s[4])]
     return _Single(live=lines + [s for s in arcs if not math.isinf(s[1][4])], rings=rings, merged=n + m)
 
 
 def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
-    """Repeatedly unite pairs that `one` can make into one; candidates by their boxes."""
+    """Merge pairs repeatedly as long as `one` can merge them; candidates by their boxes."""
     live = list(stretches)
     merged = 0
     while len(live) > 1:
-        boxes = [_box(s) for _, s in live]
+        boxes = [_compute_box(s) for _, s in live]
         left, right = shapely.STRtree(boxes).query(boxes)
         taken: set[int] = set()
         fresh: Numbered = []
@@ -149,24 +150,24 @@ def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> 
     return live, merged
 
 
-def _box(s: Array) -> object:
+def _compute_box(s: Array) -> object:
     x0, x1 = sorted((s[0], s[2]))
     y0, y1 = sorted((s[1], s[3]))
     if s[4]:
-        (cx, cy), r = _circle(s)
+        (cx, cy), r = _find_circle(s)
         x0, x1, y0, y1 = cx - r, cx + r, cy - r, cy + r
     return shapely.box(x0 - SAME, y0 - SAME, x1 + SAME, y1 + SAME)
 
 
-def _circle(s: Array) -> tuple[Place, float]:
+def _find_circle(s: Array) -> tuple[Place, float]:
     if math.isinf(s[4]):
         return ((s[0] + s[2]) / 2, (s[1] + s[3]) / 2), math.hypot(s[2] - s[0], s[3] - s[1]) / 2
     centre, radius, _, _ = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return centre, radius
 
 
-def _one_line(a: Array, b: Array) -> Array | None:
-    """The line both lie on, where they overlap by more than SAME; None when they do not."""
+def _merge_lines(a: Array, b: Array) -> Array | None:
+    """Merge two lines that overlap by more than SAME; None when they don't."""
     if math.hypot(a[2] - a[0], a[3] - a[1]) < math.hypot(b[2] - b[0], b[3] - b[1]):
         a, b = b, a
     d = a[2:4] - a[:2]
@@ -184,10 +185,10 @@ def _one_line(a: Array, b: Array) -> Array | None:
     return np.concatenate((points[ends[0][1]], points[ends[-1][1]], [0.0]))
 
 
-def _one_arc(a: Array, b: Array) -> Array | None:
-    """The arc (or, with bulge inf, the circle) both lie on, where they overlap by more than SAME."""
-    (ax, ay), ra = _circle(a)
-    (bx, by), rb = _circle(b)
+def _merge_arcs(a: Array, b: Array) -> Array | None:
+    """Merge two arcs that overlap by more than SAME, into an arc or (bulge inf) a circle."""
+    (ax, ay), ra = _find_circle(a)
+    (bx, by), rb = _find_circle(b)
     if math.hypot(ax - bx, ay - by) > SAME or abs(ra - rb) > SAME:
         return None
     if math.isinf(a[4]) or math.isinf(b[4]):
@@ -214,16 +215,16 @@ def _one_arc(a: Array, b: Array) -> Array | None:
 
 
 def _turn(s: Array) -> tuple[float, float]:
-    """Start angle and positive sweep of an arc, going anticlockwise."""
+    """Return the start angle and positive sweep of an arc, anticlockwise."""
     _, _, start, sweep = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
 
 
-def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
-    """Stretches that only trace a contour already closed are doubles too."""
+def _drop_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
+    """Drop stretches that only trace a contour already closed: they are duplicates too."""
     if not loops or not stretches:
         return stretches, 0
-    rings = shapely.union_all([shapely.LinearRing(_ring(loop)) for loop in loops])
+    rings = shapely.union_all([shapely.LinearRing(build_ring(loop)) for loop in loops])
     kept = []
     for number, s in stretches:
         line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
@@ -236,8 +237,8 @@ def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered
 # --- joining ---------------------------------------------------------------------------------------------------
 
 
-def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
-    """Join ends: first those of one chain, then those that plainly meet, then those within the gap."""
+def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
+    """Join ends: first those of one chain, then those that meet, then those within the gap."""
     if not numbered:
         return []
     stretches = [s for _, s in numbered]
@@ -252,10 +253,10 @@ def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, o
     groups = _pair(ends, partner, max(gap, SAME), dropped)
     for a, b in partner.items():
         if a < b and math.dist(ends[a], ends[b]) > SAME:
-            out.mended.append((math.dist(ends[a], ends[b]), _at((ends[a] + ends[b]) / 2)))
+            out.mended.append((math.dist(ends[a], ends[b]), _round_place((ends[a] + ends[b]) / 2)))
     for members in groups:
         if len(members) > 2:
-            out.branches.append((_at(ends[members].mean(axis=0)), len(members)))
+            out.branches.append((_round_place(ends[members].mean(axis=0)), len(members)))
     free = [members[0] for members in groups if len(members) == 1]
     out.open_ends += _open_ends(ends[free])
     out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
@@ -266,19 +267,19 @@ def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, o
 
 def _open_ends(ends: Array) -> list[OpenEnd]:
     if len(ends) < 2:
-        return [OpenEnd(at=_at(end), nearest=None, gap=None) for end in ends]
+        return [OpenEnd(at=_round_place(end), nearest=None, gap=None) for end in ends]
     points = shapely.points(ends)
     (own, other), gaps = shapely.STRtree(points).query_nearest(
         points, exclusive=True, return_distance=True, all_matches=False
     )
     return [
-        OpenEnd(at=_at(ends[a]), nearest=_at(ends[b]), gap=float(gap))
+        OpenEnd(at=_round_place(ends[a]), nearest=_round_place(ends[b]), gap=float(gap))
         for a, b, gap in zip(own.tolist(), other.tolist(), gaps.tolist(), strict=True)
     ]
 
 
 def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
-    """Make partners of free ends that are within reach of one another, two by two; returns the groups that are not."""
+    """Pair free ends that are within reach of one another; return the groups that can't be paired."""
     free = [k for k in range(len(ends)) if k not in partner and k // 2 not in dropped]
     if not free:
         return []
@@ -311,11 +312,11 @@ def _drop_specks(
         beside = [j for j in near if min(math.dist(ends[j], ends[first]), math.dist(ends[j], ends[last])) <= gap]
         if length <= gap and len(beside) >= 2:
             dropped |= set(strand)
-            out.mended.append((length, _at((ends[first] + ends[last]) / 2)))
+            out.mended.append((length, _round_place((ends[first] + ends[last]) / 2)))
     return frozenset(dropped)
 
 
-def _at(p: Array) -> Place:
+def _round_place(p: Array) -> Place:
     return float(p[0]), float(p[1])
 
 
@@ -331,39 +332,39 @@ def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped:
         while k // 2 not in seen:
             s = stretches[k // 2]
             seen.add(k // 2)
-            corner = _meeting(stretches, ends, k, partner[k])
+            corner = _find_meeting(stretches, ends, k, partner[k])
             vertices.append((*corner, float(s[4] if k % 2 == 0 else -s[4])))
             k = partner[k ^ 1]
         loops.append(Chain(np.array(vertices)))
     return loops
 
 
-def _meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
-    """Where two ends are joined: an arc's end stays put when a straight line can come to it, else halfway."""
+def _find_meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
+    """Return where two ends are joined: at an arc's end if a straight line can reach it, else halfway."""
     straight_a, straight_b = stretches[a // 2][4] == 0.0, stretches[b // 2][4] == 0.0
     if straight_a == straight_b:
-        return _at((ends[a] + ends[b]) / 2)
-    return _at(ends[b] if straight_a else ends[a])
+        return _round_place((ends[a] + ends[b]) / 2)
+    return _round_place(ends[b] if straight_a else ends[a])
 
 
-def _crossing(loop: Chain) -> Place | None:
-    """Where a contour crosses or touches itself, or None when it is a proper one."""
-    ring = _ring(loop)
+def _find_crossing(loop: Chain) -> Place | None:
+    """Find where a contour crosses or touches itself; None when it doesn't."""
+    ring = build_ring(loop)
     polygon = shapely.Polygon(ring)
     if polygon.is_valid and polygon.area > SAME * SAME:
         return None
     if polygon.is_valid or len(ring) < 3:
-        return _at(ring[0])
+        return _round_place(ring[0])
     reason = shapely.is_valid_reason(polygon)
     numbers = reason[reason.rfind("[") + 1 : reason.rfind("]")].split() if "[" in reason else []
-    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _at(ring[0])
+    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _round_place(ring[0])
 
 
-def crossing_places(loops: Sequence[Chain]) -> list[Place]:
-    """One place for each pair of loops that cross or touch."""
+def find_crossings(loops: Sequence[Chain]) -> list[Place]:
+    """Find one place for each pair of loops that cross or touch."""
     if len(loops) < 2:
         return []
-    rings = [shapely.LinearRing(_ring(loop)) for loop in loops]
+    rings = [shapely.LinearRing(build_ring(loop)) for loop in loops]
     left, right = shapely.STRtree(rings).query(rings, predicate="intersects")
     places = []
     for a, b in sorted(zip(left.tolist(), right.tolist(), strict=True)):

@@ -1,6 +1,6 @@
-"""What is wrong with a drawing of a blank, and what else there is to say about it.
+"""Faults of a drawing of a blank, and other findings about it.
 
-Places are told in the drawing's own coordinates and unit, so that they can be found there.
+Places are given in the drawing's own coordinates and unit, so that they can be found there.
 """
 
 from __future__ import annotations
@@ -22,24 +22,24 @@ from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
-from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, crossing_places
+from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, find_crossings
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
 
 ROUNDING = 1e-3
-"""mm. A zone or a pocket this little outside the edge is a rounding of the drawing, not a fault of the design."""
+"""mm. A zone or pocket no farther outside the edge than this is rounding in the drawing, not a fault of the design."""
 
 LEAST_BLANK, MOST_BLANK = 10.0, 2000.0
 """mm. A blank outside these raises the question of its unit (common practice, no source)."""
 
 MOST_TOLD = 5
-"""Faults of one kind told one by one; of more, only how many."""
+"""Most faults of one kind that are listed one by one; the rest are counted."""
 
 # --- what is wrong ---------------------------------------------------------------------------------------------
 
 
-def empty_layer_fault(name: str, drawn: DrawnLayers, path: Path) -> Fault:
+def report_empty_layer(name: str, drawn: DrawnLayers, path: Path, *, ordered: bool = True) -> Fault:
     found = f"the drawing has no layer “{name}”"
     if name.casefold() in {layer.casefold() for layer in drawn.layers}:
         found = f"there is no contour on layer “{name}”"
@@ -49,23 +49,33 @@ def empty_layer_fault(name: str, drawn: DrawnLayers, path: Path) -> Fault:
     return Fault(
         where=f"{path}",
         found=found,
-        expected="lines, arcs or curves on it; [blank] layers in order.toml says which layer is what",
+        expected="lines, arcs or curves on it" + ("; [blank] layers in order.toml says which layer is what" * ordered),
         remedy=f"layers with contours in this drawing: {there}"
         if there
         else "no layer of this drawing has any contour",
     )
 
 
-def _spot(at: tuple[float, float], drawn: DrawnLayers) -> str:
-    """A place in the drawing's own coordinates, to about 0.01 mm."""
+def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
+    """Describe a place in the drawing's own coordinates, to about 0.01 mm."""
     decimals = max(0, 2 + math.ceil(math.log10(drawn.mm) - 1e-9))
     return f"x {at[0] / drawn.mm:.{decimals}f}, y {at[1] / drawn.mm:.{decimals}f} ({drawn.unit_name})"
 
 
-def loop_faults(
-    joined: JoinedLoops, name: str, drawn: DrawnLayers, path: Path, part: BlankConfig, unit: Units
+def list_loop_faults(
+    joined: JoinedLoops,
+    name: str,
+    drawn: DrawnLayers,
+    path: Path,
+    part: BlankConfig,
+    unit: Units,
+    *,
+    ordered: bool = True,
 ) -> Iterator[Fault]:
-    """What keeps the contours of one layer from being used."""
+    """List what makes the contours of one layer unusable. ordered: whether there is an order file yet in which keys
+    can be changed."""
+    raising = ", or raise `gap` under [blank] if this is as good as closed" if ordered else ""
+    lowering = ", or lower `gap` under [blank]" if ordered else ""
     where = f"{path}, layer {name}"
     told = 0
     seen: set[frozenset[tuple[float, float]]] = set()
@@ -77,44 +87,44 @@ def loop_faults(
         told += 1
         if told > MOST_TOLD:
             continue
-        found = f"the contour does not close: an open end at {_spot(end.at, drawn)}"
+        found = f"the contour does not close: an open end at {_describe_place(end.at, drawn)}"
         if end.nearest is not None and end.gap is not None:
             gap = unit.show(end.gap, unit.decimals + 1)
-            found += f", the nearest other end at {_spot(end.nearest, drawn)}, a gap of {gap}"
+            found += f", the nearest other end at {_describe_place(end.nearest, drawn)}, a gap of {gap}"
         yield Fault(
             where=where,
             found=found,
             expected=f"ends no farther apart than {unit.show(part.gap)}",
-            remedy="close the contour in the drawing, or raise `gap` under [blank] if this is as good as closed",
+            remedy=f"close the contour in the drawing{raising}",
         )
     if told > MOST_TOLD:
         yield Fault(where=where, found=f"and {told - MOST_TOLD} more open ends")
     for at, n in joined.branches[:MOST_TOLD]:
         yield Fault(
             where=where,
-            found=f"{n} ends meet at {_spot(at, drawn)}",
+            found=f"{n} ends meet at {_describe_place(at, drawn)}",
             expected="two: a contour goes on from each end to one other",
-            remedy="remove construction lines from this layer, or lower `gap` under [blank]",
+            remedy=f"remove construction lines from this layer{lowering}",
         )
     for at in joined.crossings[:MOST_TOLD]:
         yield Fault(
             where=where,
-            found=f"a contour crosses or touches itself at {_spot(at, drawn)}, or encloses nothing",
+            found=f"a contour crosses or touches itself at {_describe_place(at, drawn)}, or encloses nothing",
             expected="a plain outline",
         )
-    if name != part.layers.keep_out:  # keep-outs may overlap: what they cover is kept free, once or twice
-        for at in crossing_places(joined.loops)[:MOST_TOLD]:
+    if name != part.layers.keep_out:  # keep-outs may overlap
+        for at in find_crossings(joined.loops)[:MOST_TOLD]:
             yield Fault(
                 where=where,
-                found=f"two contours cross or touch at {_spot(at, drawn)}",
+                found=f"two contours cross or touch at {_describe_place(at, drawn)}",
                 expected="contours apart from, or inside, one another",
             )
     if not joined.loops and not joined.open_ends and not joined.branches and not joined.crossings:
         yield Fault(where=where, found="nothing here encloses anything", expected="a closed contour")
 
 
-def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
-    """Zones that reach beyond the edge."""
+def list_zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
+    """List zones that reach beyond the edge."""
     edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
     for name, zone in blank.zones:
         outside = shapely.Polygon(flatten_chain(zone, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
@@ -131,12 +141,12 @@ def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
 _NO_CURVES = {"TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "IMAGE": "a picture"}
 
 
-def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
-    """What on the layer of artwork cannot be cut, and would be missed."""
+def list_artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
+    """List what is on the artwork layer but can't be cut, and would be missed."""
     for kind, count in sorted(drawn.others[name].items()):
         what = _NO_CURVES.get(kind)
         if what is not None:
-            at = _spot(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
+            at = _describe_place(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
             yield Fault(
                 where=f"{path}, layer {name}",
                 found=f"{what} at {at}" + (f", and {count - 1} more" if count > 1 else ""),
@@ -145,8 +155,8 @@ def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]
             )
 
 
-def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
-    """Zones of which the margin leaves nothing."""
+def list_margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
+    """List zones of which the margin leaves nothing."""
     for name, zone in blank.zones:
         area = shapely.Polygon(flatten_chain(zone, FLAT))
         if area.buffer(-margin).is_empty:
@@ -161,12 +171,14 @@ def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Itera
 
 
 LARGE_HOLE = 0.5
-"""Of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
+"""Share of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
 source)."""
 
 
-def large_hole_fault(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
-    """Why the loops of the only layer are not an edge with its holes; None where they may be."""
+def find_large_hole(
+    holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path, *, ordered: bool = True
+) -> Fault | None:
+    """Explain why the loops of the only layer can't be an edge with holes; None where they can."""
     whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
     large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
     if not large:
@@ -176,7 +188,9 @@ def large_hole_fault(holes: Sequence[Chain], edges: Sequence[Chain], layer: str,
         where=f"{path}, layer {layer}",
         found=f"a loop of {x1 - x0:.2f} × {y1 - y0:.2f} mm inside the edge, too large for a hole",
         expected="the edge and its holes, where a drawing has one layer",
-        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket",
+        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket"
+        if ordered
+        else "put it on a layer of its own that is called what it is: zone, keep-out or pocket",
     )
 
 
@@ -191,17 +205,17 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
             kinds.GAP_MENDED,
             measured=width,
             unit="mm",
-            facts={"places": places, "layer": name, "at": _spot(at, drawn)},
+            facts={"places": places, "layer": name, "at": _describe_place(at, drawn)},
         )
     if joined.repeated:
         count = f"{joined.repeated} piece{'s' if joined.repeated != 1 else ''}"
         yield find(kinds.REPEATED, facts={"count": count, "layer": name})
 
 
-def layout_findings(
+def list_layout_findings(
     blank: Blank, only: str | None, unnamed: Collection[str], edge: str, *, zone_drawn: bool
 ) -> Iterator[Finding]:
-    """What was taken for what where the drawing does not say it by its layers. only: the layer that has everything.
+    """List how the drawing was understood where its layers don't tell. only: the layer that holds everything.
     unnamed: layers with contours that the order does not name. edge: the edge's layer."""
     if only is not None:
         count = len(blank.holes)
@@ -219,7 +233,7 @@ def layout_findings(
         yield find(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
 
 
-def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
+def list_odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
     if max(blank.width, blank.height) > MOST_BLANK or min(blank.width, blank.height) < LEAST_BLANK:
         facts: dict[str, Fact] = {
             "width": blank.width,
@@ -239,8 +253,9 @@ def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
             )
 
 
-def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
-    """Closed outlines inside the edge on layers the order doesn't name: a crest, or holes, that nobody would cut."""
+def list_uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
+    """List closed outlines inside the edge on layers that the order doesn't name: a crest, or holes, that would not be
+    cut."""
     inside = shapely.Polygon(flatten_chain(edge, FLAT)).buffer(FLAT + ROUNDING)
     shapely.prepare(inside)
     for layer, chains in sorted(drawn.unused.items()):
@@ -251,6 +266,6 @@ def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
         x0, y0, x1, y1 = shapely.total_bounds(np.array(within)).tolist()
         count = f"{len(within)} closed outline{'s' if len(within) != 1 else ''}"
         facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
-        facts["at"] = _spot(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
+        facts["at"] = _describe_place(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
         edit = Edit(table="blank", key="layers.artwork", value=layer)
         yield find(kinds.NOT_CUT, facts=facts, ways=(build_way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))

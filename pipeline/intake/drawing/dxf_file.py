@@ -1,6 +1,7 @@
-"""A DXF file to the lines, arcs and curves on the layers that are wanted. The only user of the drawing library here.
+"""A DXF file to the lines, arcs and curves on the wanted layers.
 
-Blocks are taken apart, whatever is not a contour is counted and left aside, and the drawing's unit becomes mm.
+The only module here that uses the drawing library. Blocks are exploded, anything that isn't a contour is counted and
+ignored, and the drawing's unit is converted to mm.
 """
 
 from __future__ import annotations
@@ -23,16 +24,16 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.core.units import MM_PER_INCH, UnitName, Units
 from pipeline.geometry.curves import Chain
-from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, chains_from_entity
+from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, convert_entity
 from pipeline.intake.drawing.planes import Tilt, level_entities
 
-logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its warnings are not ours to print
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # keep its warnings off the terminal
 
 MOST_ENTITIES = 200_000
 """A blank with more pieces than this is a map or a fault: blocks within blocks can grow without end."""
 
 MOST_UNUSED = 5_000
-"""Of the pieces on layers that are not wanted so many are looked at."""
+"""Most pieces on other layers that are examined."""
 
 _UNITS: dict[int, tuple[str, float]] = {
     1: ("inches", MM_PER_INCH),
@@ -51,7 +52,7 @@ _UNITS: dict[int, tuple[str, float]] = {
 
 @dataclass(slots=True, kw_only=True)
 class DrawnLayers:
-    """What a drawing holds on the wanted layers, in mm, in the drawing's own place."""
+    """The content of the wanted layers, in mm, in the drawing's own coordinates."""
 
     chains: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # layer as the order spells it
     hatched: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # boundaries of hatches
@@ -77,10 +78,10 @@ def read_drawing(
 ) -> DrawnLayers:
     """Read the drawing.
 
-    `wanted` are layer names (case does not count, as in DXF), None for all of them; `unit` is what the order says for a
-    drawing without one; curves that are not arcs become arcs within `tolerance` mm; `unit_key` is where in the order
-    the unit is said. any_unit: a drawing that does not say its unit is taken as it is, with an empty `unit_name`.
-    Raises CannotRun when the file is no drawing, is not flat, or its unit is not known.
+    `wanted` are layer names (case does not count, as in DXF), None for all of them; `unit` is the order's unit for a
+    drawing that states none; curves that aren't arcs become arcs within `tolerance` mm; `unit_key` is the order's key
+    for the unit. any_unit: accept a drawing without a unit as it is, with an empty `unit_name`. Raises CannotRun when
+    the file isn't a drawing, isn't flat, or its unit is unknown.
     """
     document, findings = _open(path, data)
     drawn = DrawnLayers(findings=findings)
@@ -90,19 +91,19 @@ def read_drawing(
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
-        raise CannotRun(_no_unit(path, entities))
+        raise CannotRun(_report_no_unit(path, entities))
     if code or unit is not None:
-        drawn.unit_name, drawn.mm = _unit(code, path, unit, unit_key)
+        drawn.unit_name, drawn.mm = _find_unit(code, path, unit, unit_key)
     tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
     _tell(tilt, drawn)
     for layer, entity in entities:
         kind = entity.dxftype()
         if kind not in CONTOURS:
             drawn.others[layer][kind] += 1
-            drawn.places.setdefault((layer, kind), _place(entity, drawn.mm))
+            drawn.places.setdefault((layer, kind), _locate(entity, drawn.mm))
             continue
         try:
-            shape = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+            shape = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
         except EntityNotRead as reason:
             drawn.others[layer][f"{kind} ({reason})"] += 1
             continue
@@ -110,14 +111,14 @@ def read_drawing(
         drawn.widths[layer] += shape.width
     for layer, entity in drawn_elsewhere[:MOST_UNUSED]:
         with contextlib.suppress(EntityNotRead):
-            found = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+            found = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
             drawn.unused[layer] += [chain for chain in found.chains if chain.closed]
     _tell_ignored(drawn, skipped)
     return drawn
 
 
-def _place(entity: Any, mm: float) -> tuple[float, float]:
-    """Where something that makes no contour stands, mm; the origin where it does not say."""
+def _locate(entity: Any, mm: float) -> tuple[float, float]:
+    """Return the place, mm, of an entity that makes no contour; the origin where it states none."""
     at = entity.dxf.insert if entity.dxf.hasattr("insert") else (0.0, 0.0)
     return float(at[0]) * mm, float(at[1]) * mm
 
@@ -152,7 +153,7 @@ def _open(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
 
 def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     expected = "a DXF drawing"
-    with contextlib.suppress(Exception):  # whatever is wrong with it: the patient reader has the last word
+    with contextlib.suppress(Exception):  # whatever is wrong with it: the tolerant reader decides
         return readfile(copy), []
     try:
         document, auditor = recover.readfile(copy)
@@ -172,17 +173,17 @@ def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     return document, [find(kinds.REPAIRED, facts={"count": count, "first": first})]
 
 
-def _no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
+def _report_no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
     return Fault(
         where=str(path),
-        found=f"the drawing does not say its unit{_extent(entities)}",
+        found=f"the drawing does not say its unit{_describe_extent(entities)}",
         expected="$INSUNITS in its header",
         remedy='write drawing_units = "mm" (or "in") under [blank] in order.toml, or save it with its unit',
     )
 
 
-def _unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, float]:
-    """Name and millimetres of the drawing's unit: its own, or what the order says where it has none."""
+def _find_unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, float]:
+    """Return name and millimetres of the drawing's unit: its own, or the order's where it has none."""
     if code == 0 and said is not None:
         return ("inches" if said == "in" else "millimetres"), Units(said).mm
     if code not in _UNITS:
@@ -205,14 +206,14 @@ def _unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, 
     return name, mm
 
 
-def _extent(entities: Sequence[tuple[str, Any]]) -> str:
-    """How large the drawing is in its own units, which usually tells a reader which unit it is."""
+def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
+    """Describe the drawing's size in its own units, from which a reader can usually tell the unit."""
     from ezdxf import bbox
 
     try:
         box = bbox.extents([e for _, e in entities if e.dxftype() in CONTOURS], fast=True)
         size = box.size if box.has_data else None
-    except Exception:  # only a help in a message that is due anyway
+    except Exception:  # only an aid in a message that is shown anyway
         return ""
     return f"; it is {size.x:g} × {size.y:g} of whatever unit" if size is not None else ""
 
@@ -223,13 +224,13 @@ def _extent(entities: Sequence[tuple[str, Any]]) -> str:
 def _collect(
     document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers, elsewhere: list[tuple[str, Any]]
 ) -> tuple[list[tuple[str, Any]], Counter[str]]:
-    """Entities on wanted layers, blocks taken apart; and how many of what else there is. elsewhere: takes contours on
-    other layers."""
+    """Collect entities on the wanted layers, blocks exploded, and count the rest. elsewhere: collects contours on other
+    layers."""
     drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
     kept: list[tuple[str, Any]] = []
     skipped: Counter[str] = Counter()
     spelled = {name.casefold(): name for name in drawn.layers}
-    for n, (layer, entity) in enumerate(_flat(document.modelspace(), None, (), skipped)):
+    for n, (layer, entity) in enumerate(_flatten_entities(document.modelspace(), None, (), skipped)):
         if n >= MOST_ENTITIES:
             raise CannotRun(
                 Fault(
@@ -261,10 +262,10 @@ def _collect(
     return kept, skipped
 
 
-def _flat(
+def _flatten_entities(
     entities: Any, layer: str | None, inside: tuple[str, ...], skipped: Counter[str]
 ) -> Iterator[tuple[str, Any]]:
-    """Every entity with the layer it counts on. Layer 0 inside a block is the layer of the block's reference."""
+    """Yield every entity with its effective layer. Layer 0 inside a block is the layer of the block's reference."""
     for entity in entities:
         own = entity.dxf.get("layer", "0")
         if layer is not None and own == "0":
@@ -275,7 +276,7 @@ def _flat(
         elif kind == "MLINE":
             try:
                 parts = list(entity.virtual_entities())
-            except Exception:  # the library has no name for what can be wrong in a damaged multi-line
+            except Exception:  # the library raises no particular exception for a damaged multi-line
                 skipped["MLINE that cannot be taken apart"] += 1
                 continue
             for part in parts:
@@ -303,7 +304,7 @@ def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[s
             continue
         for kind in missed:
             skipped[f"{kind} inside a block"] += 1
-        yield from _flat(parts, layer, (*inside, name), skipped)
+        yield from _flatten_entities(parts, layer, (*inside, name), skipped)
 
 
 # --- what is told ----------------------------------------------------------------------------------------------

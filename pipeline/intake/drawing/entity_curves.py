@@ -23,26 +23,26 @@ class EntityNotRead(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntityCurves:
-    """What an entity contributes."""
+    """The chains of one entity."""
 
     chains: tuple[Chain, ...]
     width: int = 0  # 1 when it is a polyline drawn with a width
 
 
-def chains_from_entity(entity: Any, mm: float, tolerance: float) -> EntityCurves:
+def convert_entity(entity: Any, mm: float, tolerance: float) -> EntityCurves:
     """The entity's chains in mm, seen from above. `mm`: millimetres in one unit of the drawing.
 
-    NotRead when there is nothing to be had from it (no length, a mesh).
+    EntityNotRead when it has no contour (no length, a mesh).
     """
     try:
         return _READERS[entity.dxftype()](entity, mm, tolerance)
     except (ValueError, TypeError, ZeroDivisionError, ArithmeticError, IndexError, AttributeError) as error:
-        # Entities of damaged files raise what they like when they are asked for their shape.
+        # In damaged files, reading an entity's shape may raise anything.
         raise EntityNotRead(f"cannot be understood: {error}") from None
 
 
-def _mirrored(entity: Any) -> bool:
-    """Whether a level entity is drawn on the underside: its own x then runs the other way (the OCS of DXF)."""
+def _is_mirrored(entity: Any) -> bool:
+    """Return whether a level entity is drawn on the underside: its own x axis is then reversed (the OCS of DXF)."""
     return bool(entity.dxf.get("extrusion", Vec3(0, 0, 1)).z < 0)
 
 
@@ -51,7 +51,7 @@ def _flip(chain: Chain) -> Chain:
 
 
 def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: bool = False) -> Chain:
-    """A chain from x, y, bulge in the drawing's units: steps without length left out, closed where ends meet."""
+    """Build a chain from x, y, bulge in the drawing's units: without zero-length steps, closed where its ends meet."""
     vertices = np.array(list(rows), dtype=float).reshape(-1, 3) * (mm, mm, 1.0)
     if not np.isfinite(vertices).all():
         raise EntityNotRead("has places that are not numbers")
@@ -64,33 +64,33 @@ def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: 
     if len(vertices) < 2:
         raise EntityNotRead("has no length")
     if closed and len(vertices) == 2 and not vertices[:, 2].any():
-        closed = False  # there and back along one line: nothing is enclosed
+        closed = False  # back and forth along one line: encloses nothing
     chain = Chain(vertices, closed)
     return _flip(chain) if mirrored else chain
 
 
-def _line(entity: Any, mm: float, _: float) -> EntityCurves:
+def _convert_line(entity: Any, mm: float, _: float) -> EntityCurves:
     a, b = entity.dxf.start, entity.dxf.end
     return EntityCurves(chains=(_finish([(a.x, a.y, 0.0), (b.x, b.y, 0.0)], False, mm),))
 
 
-def _circle(entity: Any, mm: float, _: float) -> EntityCurves:
+def _convert_circle(entity: Any, mm: float, _: float) -> EntityCurves:
     c, r = entity.dxf.center, abs(entity.dxf.radius)
-    return EntityCurves(chains=(_finish([(c.x + r, c.y, 1.0), (c.x - r, c.y, 1.0)], True, mm, _mirrored(entity)),))
+    return EntityCurves(chains=(_finish([(c.x + r, c.y, 1.0), (c.x - r, c.y, 1.0)], True, mm, _is_mirrored(entity)),))
 
 
-def _arc(entity: Any, mm: float, _: float) -> EntityCurves:
+def _convert_arc(entity: Any, mm: float, _: float) -> EntityCurves:
     c, r = entity.dxf.center, abs(entity.dxf.radius)
     start, end = math.radians(entity.dxf.start_angle), math.radians(entity.dxf.end_angle)
     sweep = (end - start) % math.tau or math.tau
-    rows = arc_rows((c.x, c.y), r, start, sweep)
-    return EntityCurves(chains=(_finish(rows, False, mm, _mirrored(entity)),))
+    rows = list_arc_rows((c.x, c.y), r, start, sweep)
+    return EntityCurves(chains=(_finish(rows, False, mm, _is_mirrored(entity)),))
 
 
-def arc_rows(
+def list_arc_rows(
     centre: tuple[float, float], radius: float, start: float, sweep: float
 ) -> list[tuple[float, float, float]]:
-    """Vertices of an arc, radians, negative sweep clockwise; more than half a circle in two stretches."""
+    """List the vertices of an arc: radians, negative sweep clockwise, more than half a circle in two stretches."""
     parts = 1 if abs(sweep) <= math.pi else 2
     bulge = math.tan(sweep / parts / 4)
     angles = [start + sweep * k / parts for k in range(parts + 1)]
@@ -100,10 +100,10 @@ def arc_rows(
     ]
 
 
-def _lwpolyline(entity: Any, mm: float, _: float) -> EntityCurves:
+def _convert_lwpolyline(entity: Any, mm: float, _: float) -> EntityCurves:
     points = list(entity.get_points("xyseb"))
     width = bool(entity.dxf.get("const_width", 0)) or any(p[2] or p[3] for p in points)
-    chain = _finish([(p[0], p[1], p[4]) for p in points], entity.closed, mm, _mirrored(entity))
+    chain = _finish([(p[0], p[1], p[4]) for p in points], entity.closed, mm, _is_mirrored(entity))
     return EntityCurves(chains=(chain,), width=int(width))
 
 
@@ -111,7 +111,7 @@ _FRAME_VERTEX = 16
 """Published DXF reference, VERTEX group 70: a control point of a fitted curve, not on the polyline."""
 
 
-def _polyline(entity: Any, mm: float, _: float) -> EntityCurves:
+def _convert_polyline(entity: Any, mm: float, _: float) -> EntityCurves:
     if entity.is_poly_face_mesh or entity.is_polygon_mesh:
         raise EntityNotRead("a mesh")
     vertices = [v for v in entity.vertices if not v.dxf.get("flags", 0) & _FRAME_VERTEX]
@@ -121,16 +121,16 @@ def _polyline(entity: Any, mm: float, _: float) -> EntityCurves:
         v.dxf.get(k, entity.dxf.get(f"default_{k}", 0)) for v in vertices for k in ("start_width", "end_width")
     )
     return EntityCurves(
-        chains=(_finish(rows, entity.is_closed, mm, flat and _mirrored(entity)),),
+        chains=(_finish(rows, entity.is_closed, mm, flat and _is_mirrored(entity)),),
         width=int(bool(width)),
     )
 
 
-def _ellipse(entity: Any, mm: float, tolerance: float) -> EntityCurves:
-    return EntityCurves(chains=(_ellipse_chain(entity.construction_tool(), mm, tolerance),))
+def _convert_ellipse(entity: Any, mm: float, tolerance: float) -> EntityCurves:
+    return EntityCurves(chains=(_fit_ellipse(entity.construction_tool(), mm, tolerance),))
 
 
-def _ellipse_chain(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain:
+def _fit_ellipse(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain:
     c = np.array(e.center)[:2] * mm
     a, b = np.array(e.major_axis)[:2] * mm, np.array(e.minor_axis)[:2] * mm
     start, sweep = e.start_param, (e.end_param - e.start_param) % math.tau
@@ -140,23 +140,23 @@ def _ellipse_chain(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain
     if abs(long - short) <= TOUCHING and abs(float(a @ b)) <= TOUCHING:  # a circle: stays exact
         turn = 1.0 if float(a[0] * b[1] - a[1] * b[0]) > 0 else -1.0
         first = math.atan2(a[1], a[0]) + turn * start
-        return _finish(arc_rows((float(c[0]), float(c[1])), long, first, turn * sweep), False, 1.0)
+        return _finish(list_arc_rows((float(c[0]), float(c[1])), long, first, turn * sweep), False, 1.0)
 
-    def curve(t: Array) -> tuple[Array, Array]:
+    def evaluate(t: Array) -> tuple[Array, Array]:
         cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
         return c + cos * a + sin * b, cos * b - sin * a
 
-    return _finish(fit_biarcs(curve, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
+    return _finish(fit_biarcs(evaluate, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
 
 
-def _spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
-    chain = _spline_chain(entity.construction_tool(), mm, tolerance)
+def _convert_spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
+    chain = _fit_spline(entity.construction_tool(), mm, tolerance)
     if entity.closed and not chain.closed:  # flagged closed: its ends are one place
         chain = Chain(chain.vertices, closed=True)
     return EntityCurves(chains=(chain,))
 
 
-def _spline_chain(tool: BSpline, mm: float, tolerance: float) -> Chain:
+def _fit_spline(tool: BSpline, mm: float, tolerance: float) -> Chain:
     knots = np.array(tool.knots())
     low, high = knots[tool.order - 1], knots[tool.count]
     distinct, times = np.unique(knots[(knots >= low) & (knots <= high)], return_counts=True)
@@ -168,30 +168,30 @@ def _spline_chain(tool: BSpline, mm: float, tolerance: float) -> Chain:
         if n >= tool.degree and k < high:  # a knot repeated as often as the degree may be a corner
             runs.append([k])
 
-    def curve(t: Array) -> tuple[Array, Array]:
+    def evaluate(t: Array) -> tuple[Array, Array]:
         rows = tool.derivatives(np.clip(t, low, high).tolist(), 1)
         both = np.array([[(p.x, p.y), (d.x, d.y)] for p, d in rows]) * mm
         return both[:, 0], both[:, 1]
 
-    return _finish(fit_biarcs(curve, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
+    return _finish(fit_biarcs(evaluate, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
 
 
-def _hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:
-    mirrored = _mirrored(entity)
+def _convert_hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:
+    mirrored = _is_mirrored(entity)
     chains: list[Chain] = []
     for path in entity.paths:
         if hasattr(path, "vertices"):
             chains.append(_finish([(v[0], v[1], v[2]) for v in path.vertices], bool(path.is_closed), mm, mirrored))
             continue
         for edge in path.edges:
-            chain = _hatch_edge(edge, mm, tolerance)
+            chain = _convert_hatch_edge(edge, mm, tolerance)
             chains.append(_flip(chain) if mirrored else chain)
     if not chains:
         raise EntityNotRead("has no boundary")
     return EntityCurves(chains=tuple(chains))
 
 
-def _hatch_edge(edge: Any, mm: float, tolerance: float) -> Chain:
+def _convert_hatch_edge(edge: Any, mm: float, tolerance: float) -> Chain:
     kind = type(edge).__name__
     if kind == "LineEdge":
         return _finish([(edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0)], False, mm)
@@ -199,20 +199,20 @@ def _hatch_edge(edge: Any, mm: float, tolerance: float) -> Chain:
         # The library keeps the angles of both senses as anticlockwise ones.
         start, end = math.radians(edge.start_angle), math.radians(edge.end_angle)
         sweep = (end - start) % math.tau or math.tau
-        return _finish(arc_rows((edge.center.x, edge.center.y), edge.radius, start, sweep), False, mm)
+        return _finish(list_arc_rows((edge.center.x, edge.center.y), edge.radius, start, sweep), False, mm)
     tool = edge.construction_tool()
-    return _ellipse_chain(tool, mm, tolerance) if kind == "EllipseEdge" else _spline_chain(tool, mm, tolerance)
+    return _fit_ellipse(tool, mm, tolerance) if kind == "EllipseEdge" else _fit_spline(tool, mm, tolerance)
 
 
 _READERS: dict[str, Callable[[Any, float, float], EntityCurves]] = {
-    "LINE": _line,
-    "CIRCLE": _circle,
-    "ARC": _arc,
-    "LWPOLYLINE": _lwpolyline,
-    "POLYLINE": _polyline,
-    "ELLIPSE": _ellipse,
-    "SPLINE": _spline,
-    "HATCH": _hatch,
+    "LINE": _convert_line,
+    "CIRCLE": _convert_circle,
+    "ARC": _convert_arc,
+    "LWPOLYLINE": _convert_lwpolyline,
+    "POLYLINE": _convert_polyline,
+    "ELLIPSE": _convert_ellipse,
+    "SPLINE": _convert_spline,
+    "HATCH": _convert_hatch,
 }
 
 CONTOURS = tuple(_READERS)

@@ -1,7 +1,7 @@
-"""What each layer of a drawing is, where nobody has said so yet: the edge, zones, keep-outs, pockets, artwork.
+"""Guess the role of each layer of a drawing: edge, zone, keep-out, pocket or artwork.
 
-A layer goes by its name, or else by what lies on it. Whatever doesn't follow from a name that is ours is a guess, and
-whoever shows it says so.
+A layer is judged by its name, or else by its content. Whatever doesn't follow from one of our own names is a guess, and
+is shown as one.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 UNIT_OPTION = "--drawing-units"
 GAP = BlankConfig().gap
-"""mm. Ends of lines this close are joined, as in an order that says nothing."""
+"""Ends of lines this close, mm, are joined: the default of an order."""
 
 ROLES: Mapping[str, str] = {
     "edge": "edge",
@@ -46,7 +46,7 @@ ROLES: Mapping[str, str] = {
     "pocket": "pocket",
     "artwork": "artwork",
 }
-"""Keys of [blank] layers, each with what lies on such a layer in words."""
+"""Keys of [blank] layers, each with a description of such a layer."""
 
 _WORDS: tuple[tuple[str, str], ...] = (
     ("keep_out", """keepout keep_out keepouts nogo screw screws hole holes drill drills drilling fixing fixings mounting
@@ -62,13 +62,13 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("edge", """blank plate plaque panel board shape body cut cutting cutout schild platte
         decoupe plaat placa targa"""),
 )  # fmt: skip
-"""Words in names of layers, those that say most first: a “pocket outline” is a pocket. In common use; no source."""
+"""Words in names of layers, the most specific first: a “pocket outline” is a pocket. In common use; no source."""
 
 SMALL = 0.02
-"""Of the edge's area: circles no larger are taken for the holes of screws (common practice, no source)."""
+"""Share of the edge's area up to which circles are taken for screw holes (common practice, no source)."""
 ZONE_AT_LEAST, ZONE_FILLS = 0.1, 0.75
-"""A single outline of so much of the edge's area that fills so much of its own box may be a zone (common practice, no
-source)."""
+"""Least share of the edge's area, and of its own bounding box, of a single outline that may be a zone (common practice,
+no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,13 +83,13 @@ class LayerGuess:
 
     @property
     def words(self) -> str:
-        """What it was taken for, in words: `PLATE: edge, by its name`."""
+        """Describe the guess: `PLATE: edge, by its name`."""
         return f"{self.layer}: {ROLES[self.role] if self.role else 'not used'}, {self.why}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuessedBlank:
-    """The blank of a drawing, and what its layers were taken for."""
+    """The blank of a drawing, and the guessed roles of its layers."""
 
     part: BlankConfig  # with those of its keys that the drawing needs
     blank: Blank
@@ -99,23 +99,25 @@ class GuessedBlank:
 
     @property
     def order_units(self) -> UnitName:
-        """The unit for an order with this drawing: inches for one in inches, feet, thousandths of an inch."""
+        """Return the unit for an order with this drawing: inches if it is drawn in inches, feet or thousandths of an
+        inch."""
         return "in" if any(word in self.unit_name for word in ("inch", "feet", "yards")) else "mm"
 
     @property
     def unsure(self) -> list[str]:
-        """What a person should check, in words."""
+        """List what a person should check, in words."""
         return [guess.words for guess in self.layers if not guess.sure]
 
     @property
     def needed_layers(self) -> dict[str, str | list[str]]:
-        """What has to stand in [blank] layers; empty where the drawing goes by our own names, or has one layer."""
+        """Return the necessary content of [blank] layers; empty where the drawing uses our own names, or has one
+        layer."""
         return {key: getattr(self.part.layers, key) for key in ROLES if key in self.part.layers.model_fields_set}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _LayerShapes:
-    """What is closed on a layer, mm; `outer` are the loops that aren't inside others."""
+    """The closed shapes on a layer, mm; `outer`: the loops that aren't inside others."""
 
     name: str
     outer: tuple[Any, ...]
@@ -127,16 +129,15 @@ class _LayerShapes:
 
     @property
     def area(self) -> float:
-        """Of the largest, mm²."""
+        """Return the area of the largest, mm²."""
         return float(self.largest.area) if self.outer else 0.0
 
 
 def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None, shown: Units = MM) -> GuessedBlank:
-    """Read a drawing of which nobody has said yet what its layers are.
+    """Read a drawing whose layers have no stated roles.
 
-    name: what the file will be called in the order folder. unit: that of a drawing that doesn't say its own. shown:
-    the unit that faults show lengths in. CannotRun where it is no drawing, has no closed outline, doesn't say its unit,
-    or its layers don't make a blank.
+    name: the file's name in the order folder. unit: used if the drawing states none. shown: the unit of lengths in
+    faults. CannotRun where it isn't a drawing, has no closed outline, states no unit, or its layers don't make a blank.
     """
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
@@ -146,18 +147,20 @@ def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None
     drawn: DrawnLayers = read_apart(read, path, data, None, unit, CURVE_TOLERANCE, where=path, bounds=bounds)
     there = [layer for layer, count in drawn.layers.items() if count and layer.casefold() != "defpoints"]
     if not there:
-        raise CannotRun(_no_outline(path, drawn))
-    shapes = [_shapes_on(layer, drawn) for layer in there]
+        raise CannotRun(_report_no_outline(path, drawn))
+    shapes = [_list_shapes(layer, drawn) for layer in there]
     if not drawn.unit_name:
-        raise CannotRun(_no_unit(path, shapes))
+        raise CannotRun(_report_no_unit(path, shapes))
     given: dict[str, Any] = {"drawing": name, "margin": 0.0} | ({"drawing_units": unit} if unit else {})
-    guesses = _guesses(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
-    layers = _layers(guesses)
+    guesses = _guess_layers(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
+    layers = _build_layers(guesses)
     part = BlankConfig(**given | ({"layers": layers} if layers else {}))
-    blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown)
+    blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown, ordered=False)
     if not guesses:
-        guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_holes(blank)}", sure=True)]
-    guesses = [replace(g, why=g.why + _holes(blank)) if g.role == "edge" and len(there) > 1 else g for g in guesses]
+        guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_describe_holes(blank)}", sure=True)]
+    guesses = [
+        replace(g, why=g.why + _describe_holes(blank)) if g.role == "edge" and len(there) > 1 else g for g in guesses
+    ]
     return GuessedBlank(part=part, blank=blank, layers=tuple(guesses), unit_name=drawn.unit_name, findings=findings)
 
 
@@ -166,38 +169,38 @@ _OURS = {
     for key in ("edge", "zone", "keep_out", "pocket")
     for zone in zone_names(LayersConfig())
 }
-"""Our own names of layers, which an order needn't say, each with its key."""
+"""Our own layer names, which an order needn't state, each with its key."""
 
 
-def _holes(blank: Blank) -> str:
+def _describe_holes(blank: Blank) -> str:
     count = len(blank.holes)
     return f", with {count} hole{'s' if count != 1 else ''}" if count else ""
 
 
-def _shapes_on(layer: str, drawn: DrawnLayers) -> _LayerShapes:
+def _list_shapes(layer: str, drawn: DrawnLayers) -> _LayerShapes:
     loops = join_layer(layer, drawn, GAP).loops
     if not loops:
         return _LayerShapes(name=layer, outer=(), inner=())
     nested = nest_loops(loops)
-    outer, inner = (tuple(map(_area, nested[key])) for key in ("outer", "inner"))
+    outer, inner = (tuple(map(_build_area, nested[key])) for key in ("outer", "inner"))
     return _LayerShapes(name=layer, outer=outer, inner=inner)
 
 
-def _area(loop: Chain) -> Any:
+def _build_area(loop: Chain) -> Any:
     return shapely.Polygon(flatten_chain(loop, FLAT))
 
 
 # --- which layer is what -----------------------------------------------------------------------------------------
 
 
-def _guesses(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
-    """Each layer with what it is taken for. The edge is found first: what lies outside it is nothing of the blank."""
-    edge = _edge(shapes)
+def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
+    """Guess the role of each layer. The edge is found first: whatever lies outside it isn't part of the blank."""
+    edge = _guess_edge(shapes)
     out = [edge]
     around = next(shape for shape in shapes if shape.name == edge.layer)
     limit = around.largest.buffer(FLAT + ROUNDING) if around.outer else None
     others = [shape for shape in shapes if shape is not around]
-    named = {shape.name: _role_by_name(shape.name) for shape in others}
+    named = {shape.name: _guess_role(shape.name) for shape in others}
     single = {role: [s for s in others if named[s.name][0] == role] for role in ("keep_out", "pocket", "artwork")}
     first = {role: max(found, key=lambda s: s.area).name for role, found in single.items() if found}
     zoned = any(role == "zone" for role, _ in named.values())
@@ -212,7 +215,7 @@ def _guesses(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
 
 
 def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
-    """What one layer other than the edge's is taken for. limit: the edge's inside. taken: the layer that has the role
+    """Guess the role of one layer other than the edge's. limit: the edge's inside. taken: the layer that has the role
     already, or this one. zoned: whether a layer is a zone already."""
 
     def guess(role: str, why: str, *, sure: bool = False) -> LayerGuess:
@@ -242,18 +245,18 @@ def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str
     return guess("", f"{count} outline{'s' if count != 1 else ''}: is it a zone, keep_out, pocket or artwork?")
 
 
-def _edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
+def _guess_edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
     own = next((s for s in shapes if _OURS.get(s.name.casefold()) == "edge"), None)
     if own is not None:
         return LayerGuess(layer=own.name, role="edge", why="by its name", sure=True)
-    named = [s for s in shapes if _role_by_name(s.name)[0] == "edge"]
+    named = [s for s in shapes if _guess_role(s.name)[0] == "edge"]
     among = [s for s in named if s.outer] or named or [s for s in shapes if s.outer] or list(shapes)
     best = max(among, key=lambda s: s.area)
     return LayerGuess(layer=best.name, role="edge", why="by its name" if named else "the largest loop", sure=False)
 
 
-def _role_by_name(layer: str) -> tuple[str, bool]:
-    """The role that a layer's name says, and whether it is our own name for it; empty where it says none."""
+def _guess_role(layer: str) -> tuple[str, bool]:
+    """Return the role that a layer's name states, and whether it is our own name for it; empty where it states none."""
     if (ours := _OURS.get(layer.casefold())) is not None:
         return ours, True
     plain = "".join(c for c in unicodedata.normalize("NFKD", layer.casefold()) if not unicodedata.combining(c))
@@ -262,8 +265,8 @@ def _role_by_name(layer: str) -> tuple[str, bool]:
     return next((role for role, known in _WORDS if said & set(known.split())), ""), False
 
 
-def _layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
-    """[blank] layers with what differs from our own names; None where nothing does."""
+def _build_layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
+    """Build [blank] layers with the names that differ from our own; None where none does."""
     found: dict[str, Any] = {}
     for role in ROLES:
         names = [guess.layer for guess in guesses if guess.role == role]
@@ -273,7 +276,7 @@ def _layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
 
 
 def _is_circle(shape: Any) -> bool:
-    """Whether its area is that of a circle of its width and height, within a hundredth."""
+    """Return whether its area is that of a circle of its width and height, within 1 %."""
     x0, y0, x1, y1 = shape.bounds
     width, height = x1 - x0, y1 - y0
     round_ = math.pi / 4 * width * height
@@ -283,7 +286,7 @@ def _is_circle(shape: Any) -> bool:
 # --- what is wrong -----------------------------------------------------------------------------------------------
 
 
-def _no_outline(path: Path, drawn: DrawnLayers) -> Fault:
+def _report_no_outline(path: Path, drawn: DrawnLayers) -> Fault:
     counts: Counter[str] = Counter()
     for kinds in drawn.others.values():
         counts.update(kinds)
@@ -296,7 +299,7 @@ def _no_outline(path: Path, drawn: DrawnLayers) -> Fault:
     )
 
 
-def _no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
+def _report_no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
     boxes = [s.bounds for shape in shapes for s in shape.outer]
     size = ""
     if boxes:

@@ -15,7 +15,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array
 
 FLAT = 0.01
-"""mm. A drawing whose places lie within this of one plane is flat."""
+"""mm. A drawing whose points lie within this distance of one plane is flat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +28,7 @@ class Tilt:
     matrix: Matrix44 | None = None
 
     def turned(self, entity: Any) -> Any:
-        """The entity, laid into the ground plane."""
+        """Return the entity, turned into the ground plane."""
         if self.matrix is None:
             return entity
         turned = entity.copy()
@@ -37,14 +37,14 @@ class Tilt:
 
 
 def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
-    """How to lay these entities flat. CannotRun when they do not share a plane and are not each level."""
+    """Find how to turn these entities flat. CannotRun when they share no plane and aren't each level."""
     heights = [h for e in entities if (h := _level_height(e)) is not None]
     if len(heights) == len(entities):
         if not heights:
             return Tilt()
         return Tilt(low=min(heights) * mm, high=max(heights) * mm)
-    cloud = np.vstack([p for e in entities if len(p := _places(e))])
-    spread = np.array([_spread(_places(e)[:, 2]) for e in entities if len(_places(e))])
+    cloud = np.vstack([p for e in entities if len(p := _list_places(e))])
+    spread = np.array([_spread(_list_places(e)[:, 2]) for e in entities if len(_list_places(e))])
     if spread.max() * mm <= FLAT:
         return Tilt(low=float(cloud[:, 2].min()) * mm, high=float(cloud[:, 2].max()) * mm)
     middle = cloud.mean(axis=0)
@@ -60,15 +60,15 @@ def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
                 remedy="save the outline of the piece alone, seen from above",
             )
         )
-    normal, across, side = _seen_from(normal)
+    normal, across, side = _find_view(normal)
     up = np.cross(normal, across)
     matrix = Matrix44.ucs(tuple(across), tuple(up), tuple(normal), tuple(middle))
     matrix.inverse()
     return Tilt(side=side, matrix=matrix)
 
 
-def _seen_from(normal: Array) -> tuple[Array, Array, str]:
-    """The normal towards the viewer, the direction that becomes x, and where the viewer stands."""
+def _find_view(normal: Array) -> tuple[Array, Array, str]:
+    """Return the normal towards the viewer, the direction that becomes x, and the viewer's position."""
     x, y, z = normal
     if abs(z) > 1e-6:
         normal = normal if z > 0 else -normal
@@ -90,7 +90,7 @@ def _spread(values: Array) -> float:
 
 
 def _level_height(entity: Any) -> float | None:
-    """The height of an entity that plainly lies level; None when that takes a closer look."""
+    """Return the height of an entity that is obviously level; None when that needs closer examination."""
     kind, dxf = entity.dxftype(), entity.dxf
     normal = dxf.get("extrusion", (0, 0, 1))
     upright = abs(normal[0]) < 1e-9 and abs(normal[1]) < 1e-9
@@ -110,8 +110,8 @@ def _level_height(entity: Any) -> float | None:
     return None
 
 
-def _places(entity: Any) -> Array:
-    """Places that an entity's plane goes through, in the drawing's own units; none for what has no path."""
+def _list_places(entity: Any) -> Array:
+    """List points in an entity's plane, in the drawing's own units; none for an entity without a path."""
     try:
         paths = list(outlines.from_hatch(entity)) if entity.dxftype() == "HATCH" else [outlines.make_path(entity)]
         points = [tuple(v) for p in paths if len(p) for v in p.control_vertices()]

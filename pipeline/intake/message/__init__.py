@@ -1,1 +1,1 @@
-"""Lists that come as messages: names among greetings, closings and quoted lines."""
+"""Lists sent as messages: names among greetings, closings and quoted lines."""

@@ -1,8 +1,8 @@
-"""A list pasted from a message: one name a line, with what people write round it.
+"""A list pasted from a message: one name per line, and whatever people write round it.
 
-Told from names: greetings, closings, the sender's own lines, quoted earlier messages. Taken off names: the marks of a
-quotation, letters that count the lines, and how many of each are wanted. All of it is said; what is not certain is
-asked about. The words are those of ordinary letters in a dozen languages; common practice, no source.
+Kept apart from names: greetings, closings, the sender's own lines, quoted earlier messages. Removed from names:
+quotation marks of replies, numbering, and the number of pieces wanted. Everything is reported; whatever isn't certain
+becomes a question. The words are those of ordinary letters in a dozen languages; common practice, no source.
 """
 
 from __future__ import annotations
@@ -17,35 +17,35 @@ from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_name
-from pipeline.intake.recipients.headings import heading_meaning
-from pipeline.intake.spreadsheet.sheet import Cell, LetterPart, Row, Told, kind_of_text
+from pipeline.intake.recipients.headings import find_meaning
+from pipeline.intake.spreadsheet.sheet import Cell, LetterPart, Row, Told, classify_text
 
 
 @dataclass(frozen=True, slots=True)
 class PastedMessage:
-    """The lines with the names alone, and what is told of each line by its number."""
+    """The lines with the names alone, and remarks on lines by number."""
 
     rows: tuple[Row, ...]
     told: Mapping[int, Told]
 
 
-def without_quotes(rows: Sequence[Row]) -> tuple[list[Row], dict[int, str]]:
-    """The lines without the marks of a quotation, as replies have them, and those marks by line."""
+def drop_quotes(rows: Sequence[Row]) -> tuple[list[Row], dict[int, str]]:
+    """Remove the quotation marks of replies; return the lines, and those marks by line."""
     out, quoted = [], {}
     for row in rows:
         if found := _QUOTE.match(row.cells[0].shown):
             quoted[row.number] = found[0].strip()
-            row = _with_text(row, 0, row.cells[0].shown[found.end() :])  # noqa: PLW2901
+            row = _replace_text(row, 0, row.cells[0].shown[found.end() :])  # noqa: PLW2901
         out.append(row)
     return out, quoted
 
 
 def read_message(rows: Sequence[Row], quoted: Mapping[int, str]) -> PastedMessage:
-    """The lines of a text of one column, or of two when the first holds nothing but marks. `rows` hold text alone;
-    `quoted` is what `without_quotes` took off."""
+    """Read the lines of a text of one column, or of two when the first holds only marks. `rows` hold text alone;
+    `quoted` is what `drop_quotes` removed."""
     lines = [_Line(row, row.cells[-1].shown, quoted.get(row.number, "")) for row in rows]
     _take_marks(lines)
-    for line, part in zip(lines, _parts_of(lines), strict=True):
+    for line, part in zip(lines, _split_parts(lines), strict=True):
         line.part = part
         if not part:
             _take_copies(line)
@@ -54,7 +54,7 @@ def read_message(rows: Sequence[Row], quoted: Mapping[int, str]) -> PastedMessag
 
 
 class _Line:
-    """A line while it is looked at."""
+    """A line while it is being read."""
 
     __slots__ = ("copies", "part", "quoted", "row", "said", "sure", "taken", "text")
 
@@ -66,19 +66,19 @@ class _Line:
 
     @property
     def marked(self) -> bool:
-        """Whether the line is numbered, or has the dot of a list."""
+        """Return whether the line is numbered, or has a bullet."""
         return len(self.row.cells) > 1 or len(self.taken) > bool(self.quoted)
 
     def told(self) -> Told:
         return Told(part=self.part, taken=tuple(self.taken), copies=self.copies, copies_said=self.said, sure=self.sure)
 
     def with_text(self) -> Row:
-        return self.row if self.text == self.row.cells[-1].shown else _with_text(self.row, -1, self.text)
+        return self.row if self.text == self.row.cells[-1].shown else _replace_text(self.row, -1, self.text)
 
 
-def _with_text(row: Row, at: int, text: str) -> Row:
+def _replace_text(row: Row, at: int, text: str) -> Row:
     cells = list(row.cells)
-    cells[at] = Cell(row.number, cells[at].column, kind_of_text(text), text, text)
+    cells[at] = Cell(row.number, cells[at].column, classify_text(text), text, text)
     return dataclasses.replace(row, cells=tuple(cells))
 
 
@@ -94,8 +94,8 @@ _DOTTED = re.compile(r"\s*([-*•·–—▪◦►‣])\s+(?=[^\W\d_])")
 
 
 def _take_marks(lines: Sequence[_Line]) -> None:
-    """“1. Ann Skua”, “b) …”, “- …” in a list that no column of marks was made for: numbers and letters have to run on
-    from the first, dots have to be alike, and there have to be two of them."""
+    """Remove “1. Ann Skua”, “b) …”, “- …” in a list without a column of marks: numbers and letters have to continue
+    from the first, bullets have to be alike, and there have to be at least two."""
     if any(len(line.row.cells) > 1 for line in lines):
         return
     for pattern in (_NUMBERED, _LETTERED, _DOTTED):
@@ -126,11 +126,11 @@ _BEFORE_REMARK = re.compile(rf"[\s,;–—-]+{_TIMES}(?=\s*[(\[][^()\[\]]*[)\]]\
 _AT_START = re.compile(rf"\s*{_TIMES}\s*[:–—-]?\s+(?=[^\W\d_])", re.I)
 _BARE = re.compile(r"\s*(?:[(\[]\s*(\d{1,3})\s*[)\]]|[–—-]\s*(\d{1,3}))\s*$")
 _MOST = 99
-"""Copies that are taken as said; more are asked about."""
+"""Most copies that are accepted without a question."""
 
 
 def _take_copies(line: _Line) -> None:
-    """“x2”, “2x”, “(2 copies)” at an end of the line; “(2)” alone is asked about."""
+    """Remove “x2”, “2x”, “(2 copies)” at either end of the line; “(2)” alone becomes a question."""
     for pattern in (_AT_END, _BEFORE_REMARK, _AT_START):
         if found := pattern.search(line.text):
             if pattern is _AT_START and found.start() > 0:
@@ -195,16 +195,16 @@ _RULE = re.compile(r"\s*(?:--|—|––|_{2,}|-{3,}|\*{3,}|={3,})\s*")
 """The line before a signature: “-- ” by custom (RFC 3676, 4.3), or a rule of any kind."""
 _CONTACT = re.compile(r"@|https?:|www\.|\+?\d[\d\s()/.-]{5,}|\b(?:tel|phone|mobile?|fax|tél)\b", re.I)
 MOST_SENDER = 8
-"""Lines after a closing that may be the sender's: name, office, address, telephone."""
+"""Most lines after a closing that may be the sender's: name, office, address, telephone."""
 
 
-def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
-    """What each line is of the letter, in their order."""
+def _split_parts(lines: Sequence[_Line]) -> Iterator[LetterPart]:
+    """Return the role of each line in the letter, in order."""
     listed = [n for n, line in enumerate(lines) if line.marked]
     named = [n for n, line in enumerate(lines) if line.marked or is_name(line.text)]
-    closed = 0  # lines since the closing; 0: there was none
+    closed = 0  # lines since the closing; 0: none so far
     unquoted = sum(not line.quoted for line in lines if is_name(line.text))
-    begun = False  # whether a line of the list has come
+    begun = False  # whether a line of the list was seen
     for n, line in enumerate(lines):
         text = " ".join(line.text.split())
         before_list = not listed or n < listed[0]
@@ -212,15 +212,15 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
         if line.marked:
             closed, begun = 0, True
             yield ""
-        elif _of_the_head(text) or (before_list and not begun and _greets(text)):
+        elif _is_of_head(text) or (before_list and not begun and _is_greeting(text)):
             yield "a line of a letter"
-        elif _ends(text, later) or _RULE.fullmatch(line.text):
+        elif _is_ending(text, later) or _RULE.fullmatch(line.text):
             closed = 1
             yield "a line of a letter"
-        elif _introduces(text):
+        elif _is_introducing(text):
             closed = 0
             yield "a line of a letter"
-        elif closed and closed <= MOST_SENDER and (_CONTACT.search(text) or not _list_follows(lines, n, closed)):
+        elif closed and closed <= MOST_SENDER and (_CONTACT.search(text) or not _is_list_following(lines, n, closed)):
             closed += 1
             yield "the sender's name" if _may_be_sender(text) else "a line of a letter"
         elif line.quoted and unquoted > 2 and sum(bool(o.quoted) for o in lines) < 0.5 * len(lines):
@@ -230,38 +230,41 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
             yield ""
 
 
-def _of_the_head(text: str) -> bool:
+def _is_of_head(text: str) -> bool:
     return any(pattern.fullmatch(text) for pattern in (_EMPTY, _HEAD, _WROTE))
 
 
-def _greets(text: str) -> bool:
-    """“Dear Ms Skua,”: with a mark at its end, nothing but the greeting, or with one that no name begins with."""
+def _is_greeting(text: str) -> bool:
+    """Return whether a line is a greeting, “Dear Ms Skua,”: with a mark at its end, nothing but the greeting, or with
+    one that no name begins with."""
     found = _GREETING.fullmatch(text)
     if found is None:
         return False
     rest = found["rest"].strip()
-    if len(rest.split()) > 4 and names_somebody(rest):
+    if len(rest.split()) > 4 and is_naming_somebody(rest):
         return False
     return not rest or rest[-1] in ",!:.;" or not is_name(text) or text.split(maxsplit=1)[0].casefold() in _NO_NAMES
 
 
-def _ends(text: str, later: int) -> bool:
+def _is_ending(text: str, later: int) -> bool:
     found = _CLOSING.fullmatch(text)
-    if found is None or (len(text.split()) > 5 and names_somebody(found["rest"])):
+    if found is None or (len(text.split()) > 5 and is_naming_somebody(found["rest"])):
         return False
     return not (is_name(text) and not found["rest"].strip() and later and len(text.split()) > 2)
 
 
-def _introduces(text: str) -> bool:
-    """“Please engrave:”, “Hier die Namen:”: what ends in a colon and is no name itself."""
+def _is_introducing(text: str) -> bool:
+    """Return whether a line introduces the list, “Please engrave:”, “Hier die Namen:”: it ends in a colon and isn't a
+    name."""
     bare = text.rstrip(" :")
-    if names_somebody(bare):
+    if is_naming_somebody(bare):
         return False
-    return text.endswith(":") and heading_meaning(bare) is None and not is_name(bare)
+    return text.endswith(":") and find_meaning(bare) is None and not is_name(bare)
 
 
-def _list_follows(lines: Sequence[_Line], at: int, closed: int) -> bool:
-    """Whether the names come after the closing, as under a short letter. The line at the closing is the sender's."""
+def _is_list_following(lines: Sequence[_Line], at: int, closed: int) -> bool:
+    """Return whether the names come after the closing, as below a short letter. The line at the closing is the
+    sender's."""
     adjacent = closed == 1 and at > 0 and lines[at].row.number == lines[at - 1].row.number + 1
     alone = " " not in lines[at - 1].text.strip(" ,.!")  # “Thanks,” and not “Thanks, Joan”
     if adjacent and (alone or not is_name(lines[at].text)):
@@ -272,13 +275,13 @@ def _list_follows(lines: Sequence[_Line], at: int, closed: int) -> bool:
 
 
 def _may_be_sender(text: str) -> bool:
-    """Whether a line after the closing could be somebody's name and not an address or an office."""
+    """Return whether a line after the closing could be a name rather than an address or an office."""
     words = text.split()
     return 0 < len(words) < 5 and not any(c.isdigit() for c in text) and "@" not in text and words[0][0].isupper()
 
 
-def taken_off_findings(told: Told, row: int, cell: str, shown: str) -> list[Finding]:
-    """What is said of a name that something was taken off: what, and how many pieces were read beside it."""
+def list_taken_off(told: Told, row: int, cell: str, shown: str) -> list[Finding]:
+    """Report what was removed from a name, and how many pieces were read beside it."""
     if not told.taken:
         return []
     taken = ", ".join(f"“{shorten(mark, 20)}”" for mark in told.taken)
@@ -295,7 +298,7 @@ def taken_off_findings(told: Told, row: int, cell: str, shown: str) -> list[Find
 _NAMES = re.compile(r"(?<![\w.])(?:[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+\.?\s+){1,3}[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+")
 
 
-def names_somebody(text: str) -> bool:
-    """Whether two words with capitals stand together in a sentence, not counting its first word."""
+def is_naming_somebody(text: str) -> bool:
+    """Return whether a sentence has two capitalised words side by side, not counting its first word."""
     first, _, rest = text.partition(" ")
     return is_name(text) or bool(_NAMES.search(rest)) or (first[:1].islower() and bool(_NAMES.search(text)))

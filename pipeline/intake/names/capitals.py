@@ -1,4 +1,4 @@
-"""Capitals: one name set otherwise than the rest of its list."""
+"""Capitals: a name capitalised differently from the rest of its list."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
 from pipeline.intake.names.wording import shorten
 
 FEW = 0.2
-"""A habit of more than this part of the list is the list's own way. Common practice, no source."""
+"""Share of the list from which a habit counts as its style. Common practice, no source."""
 LEAST = 4
-"""Names a list must have before it has a way of its own."""
+"""Fewest names for a list to have a style."""
 
 SHARED = 3
-"""Names that write the same word with a small letter make it a word of their language."""
+"""Number of names with the same lower-case word that make it an ordinary word of their language."""
 
 HOW = {
     "capitals": "all in capitals, unlike the rest of the list",
@@ -30,16 +30,16 @@ HOW = {
 
 
 _GEORGIAN = re.compile("[\u10d0-\u10ff]")
-"""Letters that have capitals in Unicode but are written without them, names too."""
+"""Letters that have capitals in Unicode but are written without them, even in names."""
 _BRACKETS = re.compile(r"\s*[(\[].*?[)\]]")
-"""Remarks are asked about by themselves."""
+"""Remarks, which have a question of their own."""
 _OF_WALLS = frozenset("in of by on for from with memory loving honour honor behalf family families friends and".split())
 """Small words of donor walls: “in memory of”, “and family”. In common use; no source."""
 _USUAL = re.compile(r"[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+(?:[ -][A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+)+")
 
 
-def style_of(name: str) -> tuple[str, str]:
-    """How a name uses capitals, and the word that shows it; ("", "") where scripts have no capitals."""
+def find_style(name: str) -> tuple[str, str]:
+    """Return how a name uses capitals, and the word that shows it; ("", "") where the script has no capitals."""
     if _USUAL.fullmatch(name):
         return "mixed", ""
     spoken = [w for w in re.split(r"[\s/&,()]+", name) if any(c.isalpha() for c in w)]
@@ -73,7 +73,7 @@ def style_of(name: str) -> tuple[str, str]:
 
 def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow, Finding]:
     """Questions by row, for row → (cell, name)."""
-    styles = {row: style_of(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
+    styles = {row: find_style(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
     shared = Counter(word for style, word in styles.values() if style == "small-word")
     counts = Counter(style for style, _ in styles.values() if style)
     total = sum(counts.values())
@@ -82,7 +82,7 @@ def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow,
         if style in ("", "mixed") or total < LEAST or counts[style] > FEW * total:
             continue
         if shared[word] >= SHARED:
-            continue  # a word that several write so is the language's own
+            continue  # a word that several names write like this is an ordinary one
         cell, name = names[row]
         how = HOW[style].format(word=shorten(word, 30))
         found[row] = find(name_kinds.CASE_ODD, row=row, cell=cell, facts={"text": shorten(name), "how": how})

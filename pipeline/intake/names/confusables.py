@@ -1,4 +1,4 @@
-"""Whether two texts look alike: skeletons after Unicode UTS #39, and the alphabets a text is written in."""
+"""Comparison of texts that look alike: skeletons after Unicode UTS #39, and the alphabets of a text."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from fontTools import unicodedata as scripts
 
 
 @lru_cache(maxsize=1)
-def confusables() -> dict[int, str]:
-    """Character → what stands for it in a skeleton. Unicode's confusables.txt, version 15.0."""
+def load_confusables() -> dict[int, str]:
+    """Load the map from character to its skeleton: Unicode's confusables.txt, version 15.0."""
     table = {}
     text = (resources.files(__package__) / "unicode" / "confusables.tsv").read_text(encoding="utf-8")
     for line in text.splitlines():
@@ -21,13 +21,14 @@ def confusables() -> dict[int, str]:
     return table
 
 
-def confusable_skeleton(text: str) -> str:
-    """The skeleton of UTS #39, section 4: equal for texts that look alike. For comparing only, never for showing."""
-    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", text).translate(confusables()))
+def compute_skeleton(text: str) -> str:
+    """Compute the skeleton of UTS #39, section 4: equal for texts that look alike. For comparison only, never for
+    display."""
+    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", text).translate(load_confusables()))
 
 
-def without_marks(text: str) -> str:
-    """Letters without their accents; letters of their own (ø, ł, ß, æ …) as they are commonly written without."""
+def strip_marks(text: str) -> str:
+    """Strip accents; letters without a decomposition (ø, ł, ß, æ …) become their usual substitutes."""
     if text.isascii():
         return text
     plain = text.translate(_OWN)
@@ -42,11 +43,11 @@ _OWN = str.maketrans(
 
 
 @lru_cache(maxsize=4096)
-def script_of(character: str) -> str:
-    """Unicode Script property, as its four-letter code (Latn, Cyrl, Zyyy for what all share …)."""
+def get_script(character: str) -> str:
+    """Return the Unicode Script property as its four-letter code (Latn, Cyrl, Zyyy for common characters …)."""
     return str(scripts.script(character))
 
 
-def script_name(code: str) -> str:
-    """A script's name in words: Latn → Latin."""
+def get_script_name(code: str) -> str:
+    """Return a script's name: Latn → Latin."""
     return str(scripts.script_name(code, code)).replace("_", " ")

@@ -1,4 +1,4 @@
-"""What a list usually does, and the names that do otherwise: titles, suffixes, ampersands, apostrophes."""
+"""The habits of a list, and the names that differ: titles, suffixes, ampersands, apostrophes."""
 
 from __future__ import annotations
 
@@ -16,28 +16,33 @@ Names = Mapping[ListRow, tuple[str, str]]
 """Row → (cell, name as it will be cut)."""
 
 LEAST = 4
-"""Names a list needs before it has habits."""
+"""Fewest names for a list to have habits."""
 MOST_ASKED = 3
-"""Up to this many names are asked about one by one; more of them are one question about the list."""
+"""Most names that are asked about one by one; beyond, there is one question about the list."""
 
 
 @dataclass(frozen=True, slots=True)
 class OddNames:
-    """Names that do otherwise than the rest: the question of each by row, the same in words for the list."""
+    """Names that differ from the rest: a question for each by row, and one wording for the list."""
 
     kind: Kind
     rows: dict[ListRow, dict[str, Fact]]
-    how: str  # goes on from “5 of 60 names …”
+    how: str  # continues “5 of 60 names …”
     total: int
 
 
 def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[Finding]]:
-    """Questions by row about names that do otherwise than most of the list, and questions about the whole list."""
+    """Return questions by row about names that differ from most of the list, and questions about the whole list."""
     by_row: dict[ListRow, list[Finding]] = defaultdict(list)
     of_list: list[Finding] = []
     if len(names) < LEAST:
         return by_row, of_list
-    for odd in (*_courtesy(names), *_spelling_of_titles(names), *_ampersands(names), *_apostrophes(names)):
+    for odd in (
+        *_check_courtesy(names),
+        *_check_title_spelling(names),
+        *_check_ampersands(names),
+        *_check_apostrophes(names),
+    ):
         if len(odd.rows) > MOST_ASKED:
             rows = sorted(odd.rows)
             shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
@@ -60,8 +65,8 @@ _ANY_TITLE = re.compile(
 )
 
 
-def _courtesy(names: Names) -> Iterator[OddNames]:
-    """Mr and Mrs with some names and not with the others."""
+def _check_courtesy(names: Names) -> Iterator[OddNames]:
+    """Check for Mr and Mrs with some names and not with others."""
     with_title = {row for row, (_, name) in names.items() if _COURTESY.match(name)}
     bare = {row for row, (_, name) in names.items() if row not in with_title and not _ANY_TITLE.match(name)}
     total = len(with_title) + len(bare)
@@ -92,8 +97,8 @@ _FORMS = {
 _AT_END = ("jr", "sr", "phd", "obe", "mbe")
 
 
-def _spelling_of_titles(names: Names) -> Iterator[OddNames]:
-    """One title written in two ways: Dr and Dr., Jr and Junior."""
+def _check_title_spelling(names: Names) -> Iterator[OddNames]:
+    """Check for one title written in two ways: Dr and Dr., Jr and Junior."""
     for key, pattern in _FORMS.items():
         compiled = re.compile(rf"({pattern})$" if key in _AT_END else rf"({pattern})(?=\s)")
         used: dict[str, list[ListRow]] = defaultdict(list)
@@ -103,7 +108,7 @@ def _spelling_of_titles(names: Names) -> Iterator[OddNames]:
                 used[match[1].strip()].append(row)
         if len(used) < 2:
             continue
-        usual = max(used, key=lambda form: len(used[form]))  # of as many the one that comes first
+        usual = max(used, key=lambda form: len(used[form]))  # of equal counts, the first
         total = sum(map(len, used.values()))
         for form, rows in used.items():
             if form != usual:
@@ -125,11 +130,11 @@ _FIRM = re.compile(
     r"foundation|council|church|hall|house|works|group)\b",
     re.I,
 )
-"""Firms and societies write their own names as they like."""
+"""Words of firms and societies, which write their own names as they like."""
 
 
-def _ampersands(names: Names) -> Iterator[OddNames]:
-    """“&” in some names and “and” in others."""
+def _check_ampersands(names: Names) -> Iterator[OddNames]:
+    """Check for “&” in some names and “and” in others."""
     signs, words = {}, {}
     for row, (_, name) in names.items():
         joined = set(_AND.findall(name))
@@ -155,8 +160,8 @@ _INSIDE = re.compile(r"[^\W\d_](['’ʼ`´])[^\W\d_]")
 _NAMED = {"'": "a straight apostrophe", "’": "a curled apostrophe", "ʼ": "a modifier apostrophe"}
 
 
-def _apostrophes(names: Names) -> Iterator[OddNames]:
-    """Straight apostrophes in some names and curled ones in others."""
+def _check_apostrophes(names: Names) -> Iterator[OddNames]:
+    """Check for straight apostrophes in some names and curled ones in others."""
     used: dict[str, list[ListRow]] = defaultdict(list)
     for row, (_, name) in names.items():
         for mark in dict.fromkeys(_INSIDE.findall(name)):

@@ -1,4 +1,4 @@
-"""What an experienced engraver asks of one text before cutting it. Nothing here changes anything."""
+"""The questions an experienced engraver asks about a text before cutting it. Nothing is changed here."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from pipeline.core.catalogue import question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, find
 from pipeline.intake.names.name_words import SUFFIXES, TITLES
 from pipeline.intake.names.wording import TextPlace, shorten
-from pipeline.intake.recipients.headings import heading_meaning
+from pipeline.intake.recipients.headings import find_meaning
 
 Asked = tuple[Kind, dict[str, Fact]]
 
 
 @dataclass(frozen=True, slots=True)
 class QuestionedText:
-    """One text: as the cell had it, as it will be cut, and whether it is the name."""
+    """One text: as in the cell, as it will be cut, and whether it is the name."""
 
     raw: str
     text: str
@@ -27,14 +27,14 @@ class QuestionedText:
 
 
 _ORDINARY = re.compile(r"[^\W\d_]+(?:(?:[ '’-]|\. ?)[^\W\d_]+)*\.?")
-"""Letters with single marks between them: most names, which only the first few questions concern."""
+"""Letters with single marks between them: most names, to which only the first few questions apply."""
 
 
 def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: frozenset[str]) -> tuple[Finding, ...]:
-    """The questions one text raises, in the order of `CHECKS`."""
+    """Return the questions that a text raises, in the order of `CHECKS`."""
     if not text:
         return ()
-    found = _asked(raw, text, named)
+    found = _list_questions(raw, text, named)
     if marks & {"superscript", "part-struck"}:
         what = "raised or lowered letters" if "superscript" in marks else "words struck through"
         found = (*found, (question_kinds.FORMAT_LOST, {"what": what}))
@@ -45,17 +45,15 @@ def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: 
 
 
 @lru_cache(maxsize=8192)
-def _asked(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
-    """The questions without their place: lists repeat themselves."""
+def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
+    """Return the questions without their place, so that repeated texts are checked once."""
     said = QuestionedText(raw, text, named)
     if _ORDINARY.fullmatch(text) and "\n" not in raw and len(raw) < CUT_AT[0]:
         checks = WORD_CHECKS if "." in text else UNMARKED_CHECKS
     else:
         checks = CHECKS
     found = [asked for check in checks if (asked := check(said)) is not None]
-    if any(
-        kind is question_kinds.SEVERAL_NAMES for kind, _ in found
-    ):  # their numbers and commas are part of that question
+    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers their numbers and commas
         found = [asked for asked in found if asked[0] not in (question_kinds.STRAY_DIGIT, question_kinds.SURNAME_FIRST)]
     return tuple(found)
 
@@ -73,7 +71,7 @@ _PLACEHOLDERS = re.compile(
 _MAYBE_ORDINARY = re.compile(r"open|blank|test|sample|same|name|none|pending|nil|null", re.I)
 
 
-def _placeholder(said: QuestionedText) -> Asked | None:
+def _check_placeholder(said: QuestionedText) -> Asked | None:
     if not _PLACEHOLDERS.fullmatch(said.text):
         return None
     if not said.named and _MAYBE_ORDINARY.fullmatch(said.text):
@@ -92,17 +90,17 @@ _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", 
 
 
 _LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
-"""“Name: Ada Skua”, as forms have it."""
+"""“Name: Ada Skua”, as in forms."""
 _TIMES = re.compile(r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}$|\s\d{1,3}\s?[x×]$|^\d{1,3}\s?[x×]\s(?=\S)", re.I)
 """“Ann Skua x2”: how many, beside the name."""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
 
 
-def _remark(said: QuestionedText) -> Asked | None:
+def _check_remark(said: QuestionedText) -> Asked | None:
     if not said.named:
         return None
-    if (label := _LABEL.match(said.text)) and heading_meaning(label[1]):
+    if (label := _LABEL.match(said.text)) and find_meaning(label[1]):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{label[0].strip()}”"}
     for bracket in _BRACKETED.finditer(said.text):
         inner = bracket[1].strip()
@@ -126,7 +124,7 @@ def _remark(said: QuestionedText) -> Asked | None:
 # --- several names, order of names -------------------------------------------------------------------------------
 
 
-def _several(said: QuestionedText) -> Asked | None:
+def _check_several(said: QuestionedText) -> Asked | None:
     if not said.named:
         return None
     lines = [line.strip(" \t,;") for line in re.split(r"[\r\n\v\u2028\u2029]+", said.raw) if line.strip(" \t,;")]
@@ -151,28 +149,28 @@ def _several(said: QuestionedText) -> Asked | None:
     return None
 
 
-def _comma_or(conjunctions: str) -> re.Pattern[str]:
+def _compile_separators(conjunctions: str) -> re.Pattern[str]:
     return re.compile(rf"\s*,\s*(?:(?:{conjunctions})\s+)?|\s+(?:{conjunctions})\s+")
 
 
-_COMMA_OR_AND = _comma_or(r"and|und|et|en|og|och|y|e|i|&|\+")
-_COMMA_OR_PLAIN_AND = _comma_or("and|und|et|&")
+_COMMA_OR_AND = _compile_separators(r"and|und|et|en|og|och|y|e|i|&|\+")
+_COMMA_OR_PLAIN_AND = _compile_separators("and|und|et|&")
 """Between single words: “y” joins the two parts of one family name."""
 
 
 def _is_one_word(text: str) -> bool:
-    """A word with a capital that is no title, rank or letters after a name."""
+    """Return whether a word is capitalised, and isn't a title, rank or post-nominal."""
     bare = text.strip(" .").casefold()
     return " " not in text and text[:1].isupper() and not text.isupper() and bare not in SUFFIXES | TITLES
 
 
 def _is_name(text: str) -> bool:
-    """Two or more words, each beginning with a capital: a whole name by itself."""
+    """Return whether a text is two or more capitalised words: a complete name."""
     words = text.split()
     return 1 < len(words) < 6 and all(w[0].isupper() or not w[0].isalpha() or len(w) < 4 for w in words)
 
 
-def _surname_first(said: QuestionedText) -> Asked | None:
+def _check_surname_first(said: QuestionedText) -> Asked | None:
     if not said.named or said.text.count(",") != 1:
         return None
     before, _, after = said.text.partition(",")
@@ -192,7 +190,7 @@ def _surname_first(said: QuestionedText) -> Asked | None:
 _DOUBLED = re.compile(r"\b([^\W\d_]{2,})\s+\1\b", re.I)
 
 
-def _doubled(said: QuestionedText) -> Asked | None:
+def _check_doubled(said: QuestionedText) -> Asked | None:
     found = _DOUBLED.search(said.text)
     return (question_kinds.DOUBLED_WORD, {"word": found[1]}) if found else None
 
@@ -203,14 +201,14 @@ _NO_SPACE = re.compile(
 _ADDRESS = re.compile(r"\b(?:www|https?)\b|\.(?:com|org|net|example|co|uk|de|fr|eu|info|gov|edu)\b", re.I)
 
 
-def _abbreviations(text: str, found: re.Match[str]) -> bool:
-    """A full stop between two parts of a title: Sig.ra, Univ.Prof."""
+def _are_abbreviations(text: str, found: re.Match[str]) -> bool:
+    """Return whether a full stop joins two parts of a title: Sig.ra, Univ.Prof."""
     after = re.match(r"[^\W\d_]+\.?", text[found.end() :])
     return found[0].endswith(".") and after is not None and (after[0][0].islower() or after[0].endswith("."))
 
 
-def _space(said: QuestionedText) -> Asked | None:
-    if found := next((f for f in _NO_SPACE.finditer(said.text) if not _abbreviations(said.text, f)), None):
+def _check_space(said: QuestionedText) -> Asked | None:
+    if found := next((f for f in _NO_SPACE.finditer(said.text) if not _are_abbreviations(said.text, f)), None):
         if not _ADDRESS.search(said.text):
             near = said.text[max(0, found.start() - 1) : found.end() + 3]
             return question_kinds.SPACE_ODD, {"what": f"no space in “{shorten(near)}”"}
@@ -226,7 +224,7 @@ def _space(said: QuestionedText) -> Asked | None:
 _AT_START = re.compile(r"[,;:_=+|\\/~^<>#@.&•·*-]+(?=\s|\w)|['’`](?=[A-ZÀ-Þ][^\W\d_]{2,})(?![^'’]*['’]\s|[^'’]*['’]$)")
 
 
-def _mark(said: QuestionedText) -> Asked | None:
+def _check_mark(said: QuestionedText) -> Asked | None:
     text = said.text
     if found := re.search(r"[,;:_=+|\\/~^<>#@&-]+$", text):
         return question_kinds.STRAY_MARK, {"what": f"“{found[0]}” at its end"}
@@ -240,7 +238,7 @@ def _mark(said: QuestionedText) -> Asked | None:
 _ORDINAL = re.compile(r"\d+(?:st|nd|rd|th|er|re|e|ème|ª|º|\.)", re.I)
 
 
-def _digit(said: QuestionedText) -> Asked | None:
+def _check_digit(said: QuestionedText) -> Asked | None:
     if not said.named or not any(c.isdigit() for c in said.text):
         return None
     if found := re.match(r"\(?\d{1,4}[.):]\s*(?=[^\W\d_])|\d{1,3}\s+(?=[^\W\d_]+\s[^\W\d_]+$)", said.text):
@@ -259,7 +257,7 @@ def _digit(said: QuestionedText) -> Asked | None:
 _SIGNS = frozenset("©®™°№℅℠♭♯")
 
 
-def _symbol(said: QuestionedText) -> Asked | None:
+def _check_symbol(said: QuestionedText) -> Asked | None:
     if said.text.isascii():
         return None
     odd = [c for c in said.text if unicodedata.category(c) == "So" and c not in _SIGNS]
@@ -272,7 +270,7 @@ def _symbol(said: QuestionedText) -> Asked | None:
 _PAIRS = {")": "(", "]": "[", "}": "{", "”": "“", "»": "«"}
 
 
-def _unbalanced(said: QuestionedText) -> Asked | None:
+def _check_balance(said: QuestionedText) -> Asked | None:
     text = said.text
     opened: list[str] = []
     for c in text:
@@ -295,7 +293,7 @@ _MC = re.compile(r"\bMc[a-zà-ÿ]{2,}")
 _O = re.compile(r"\bO['’][a-zà-ÿ]{2,}")
 
 
-def _form(said: QuestionedText) -> Asked | None:
+def _check_form(said: QuestionedText) -> Asked | None:
     if not said.named or not _MAY_BE_FORM.search(said.text):
         return None
     if found := _MC.search(said.text):
@@ -314,7 +312,7 @@ def _form(said: QuestionedText) -> Asked | None:
 CUT_AT = (255, 32_767)
 
 
-def _cut_short(said: QuestionedText) -> Asked | None:
+def _check_cut_short(said: QuestionedText) -> Asked | None:
     for length in CUT_AT:
         if len(said.raw) == length:
             return question_kinds.CUT_SHORT, {"length": length}
@@ -322,20 +320,20 @@ def _cut_short(said: QuestionedText) -> Asked | None:
 
 
 Check = Callable[[QuestionedText], Asked | None]
-UNMARKED_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _form)
-WORD_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _space, _form)
+UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_form)
+WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_space, _check_form)
 CHECKS: tuple[Check, ...] = (
-    _placeholder,
-    _remark,
-    _several,
-    _surname_first,
-    _doubled,
-    _space,
-    _mark,
-    _digit,
-    _symbol,
-    _unbalanced,
-    _form,
-    _cut_short,
+    _check_placeholder,
+    _check_remark,
+    _check_several,
+    _check_surname_first,
+    _check_doubled,
+    _check_space,
+    _check_mark,
+    _check_digit,
+    _check_symbol,
+    _check_balance,
+    _check_form,
+    _check_cut_short,
 )
-"""Each looks at one text; the order is that of the findings."""
+"""The checks of a single text, in the order of their findings."""

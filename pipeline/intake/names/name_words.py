@@ -1,4 +1,4 @@
-"""Words that names are made of besides the names themselves. In common use; no source."""
+"""Words in names besides the names themselves. In common use; no source."""
 
 from __future__ import annotations
 
@@ -24,6 +24,6 @@ PARTICLES = frozenset(
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")
 
 
-def tokens(text: str) -> list[str]:
-    """The words of a folded name; hyphens and apostrophes stay inside a word."""
+def split_tokens(text: str) -> list[str]:
+    """Split a folded name into words; hyphens and apostrophes stay inside a word."""
     return [t for t in (w.strip("-'’") for w in _BETWEEN.split(text)) if t]

@@ -1,6 +1,6 @@
-"""Rows of one list held against each other: the same person twice, one name spelled in two ways.
+"""Comparison of the rows of a list: the same person twice, one name spelled in two ways.
 
-Every comparison is by looking up a key, so the time grows with the list and not with its square.
+Rows are compared by looking up keys, so the time grows with the list and not with its square.
 """
 
 from __future__ import annotations
@@ -15,19 +15,19 @@ from functools import lru_cache
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.list_row import ListRow, plain_row
-from pipeline.intake.names.confusables import confusable_skeleton, without_marks
-from pipeline.intake.names.name_words import SUFFIXES, TITLES, tokens
+from pipeline.intake.names.confusables import compute_skeleton, strip_marks
+from pipeline.intake.names.name_words import SUFFIXES, TITLES, split_tokens
 from pipeline.intake.names.wording import shorten
 
 ESTABLISHED = 3
-"""A spelling that this many other rows of the list share is no slip of the pen. Common practice, no source."""
+"""Other rows with a spelling from which it is no slip. Common practice, no source."""
 CROWD = 60
-"""Rows that agree in all but one word, beyond which a difference of one letter in it says nothing."""
+"""Rows that differ in one word only, beyond which one letter's difference in it says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListedName:
-    """A row for comparing: its number, the cell of its name, the name, and everything else that will be cut."""
+    """A row to compare: its number, the cell of its name, the name, and everything else that will be cut."""
 
     row: ListRow
     cell: str
@@ -37,7 +37,7 @@ class ListedName:
 
 @dataclass(frozen=True, slots=True)
 class _NameParts:
-    """A name taken apart."""
+    """The parts of a name."""
 
     words: tuple[str, ...]  # without titles and initials, accents and capitals
     initials: frozenset[str]
@@ -45,11 +45,11 @@ class _NameParts:
 
 
 def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
-    """Questions by row. Of two rows the later one carries the question, once."""
+    """Return questions by row. Of two rows the later one carries the question, once."""
     found: dict[ListRow, list[Finding]] = defaultdict(list)
-    kept = _repeated(entries, found)
+    kept = _find_repeated(entries, found)
     asked: set[tuple[ListRow, ListRow]] = set()
-    for earlier, later, how in _alike(kept):
+    for earlier, later, how in _find_alike(kept):
         pair = (earlier.row, later.row)
         if pair in asked or earlier.row == later.row:
             continue
@@ -73,13 +73,13 @@ def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
 
 
 def fold_name(name: str) -> str:
-    """A name without regard to capitals, compatibility forms and spaces."""
+    """Fold a name: capitals, compatibility forms and spaces are ignored."""
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
-def _repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
-    """Ask about rows that read alike in every lettered column; the entries with the first of each name are what is
-    compared further."""
+def _find_repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
+    """Ask about rows that are equal in every lettered column; return the entries with the first of each name for
+    further comparison."""
     first: dict[str, ListedName] = {}
     alike: dict[tuple[str, ...], list[ListedName]] = {}
     kept = []
@@ -105,10 +105,10 @@ def _repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]
 # --- alike --------------------------------------------------------------------------------------------------------
 
 
-def _apart(name: str) -> _NameParts:
+def _split_name(name: str) -> _NameParts:
     words, initials, titles = [], set(), set()
-    folded = without_marks(unicodedata.normalize("NFKC", name).casefold()).replace("&", " & ")
-    every = tokens(folded)
+    folded = strip_marks(unicodedata.normalize("NFKC", name).casefold()).replace("&", " & ")
+    every = split_tokens(folded)
     for token in every:
         if len(token) == 1 and token.isalpha() and len(every) > 2:
             initials.add(token)
@@ -125,15 +125,15 @@ _MEN, _WOMEN = (
 )
 
 
-def _two_people(a: _NameParts, b: _NameParts) -> bool:
-    """Initials or titles that speak of two people: Ada M. and Ada P., Mr and Mrs."""
+def _are_two_people(a: _NameParts, b: _NameParts) -> bool:
+    """Return whether initials or titles indicate two people: Ada M. and Ada P., Mr and Mrs."""
     if a.initials and b.initials and not (a.initials <= b.initials or b.initials <= a.initials):
         return True
     return bool((a.titles & _MEN and b.titles & _WOMEN) or (a.titles & _WOMEN and b.titles & _MEN))
 
 
-def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedName, str]]:
-    names = {entry.row: _apart(entry.name) for entry in entries}
+def _find_alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedName, str]]:
+    names = {entry.row: _split_name(entry.name) for entry in entries}
     keys = (
         ("only accents, titles or initials differ", {r: " ".join(n.words) for r, n in names.items()}),
         (
@@ -143,7 +143,7 @@ def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedNa
         ("the same words in another order", {r: " ".join(sorted(n.words)) for r, n in names.items()}),
         (
             "they look the same though their letters differ",
-            {e.row: confusable_skeleton(without_marks(e.name).casefold()) for e in entries},
+            {e.row: compute_skeleton(strip_marks(e.name).casefold()) for e in entries},
         ),
     )
     for how, key_of in keys:
@@ -153,15 +153,15 @@ def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedNa
                 groups[key_of[entry.row]].append(entry)
         for same in groups.values():
             for other in same[1:]:
-                if not _two_people(names[same[0].row], names[other.row]):
+                if not _are_two_people(names[same[0].row], names[other.row]):
                     yield same[0], other, how
-    yield from _one_word_apart(entries, names)
+    yield from _find_one_word_apart(entries, names)
 
 
-def _one_word_apart(
+def _find_one_word_apart(
     entries: Sequence[ListedName], names: Mapping[ListRow, _NameParts]
 ) -> Iterator[tuple[ListedName, ListedName, str]]:
-    """Names of equal words but one, and that one a letter apart or alike in sound."""
+    """Find names that differ in one word only, by one letter or with the same sound."""
     known = Counter(word for entry in entries for word in set(names[entry.row].words))
     buckets: dict[tuple[int, tuple[str, ...]], list[tuple[str, ListedName]]] = defaultdict(list)
     for entry in entries:
@@ -182,7 +182,7 @@ def _close_words(
 
     near: dict[str, list[int]] = defaultdict(list)
     for i, (word, _) in enumerate(members):
-        for key in _shortened(word):
+        for key in _list_shortened(word):
             near[key].append(i)
     tried: set[tuple[int, int]] = set()
     for together in near.values():
@@ -192,26 +192,28 @@ def _close_words(
                     continue
                 tried.add((i, j))
                 (a, first), (b, second) = members[i], members[j]
-                if a == b or _two_people(names[first.row], names[second.row]):
+                if a == b or _are_two_people(names[first.row], names[second.row]):
                     continue
                 if known[a] > ESTABLISHED and known[b] > ESTABLISHED:
                     continue
                 distance = OSA.distance(a, b, score_cutoff=1)
-                if distance <= 1 and not _two_words(a, b):
+                if distance <= 1 and not _are_two_words(a, b):
                     yield first, second, f"“{a}” and “{b}” are one letter apart"
-                elif sound_key(a) == sound_key(b):
+                elif compute_sound_key(a) == compute_sound_key(b):
                     yield first, second, f"“{a}” and “{b}” sound alike"
 
 
 @lru_cache(maxsize=4096)
-def _shortened(word: str) -> tuple[str, ...]:
-    """The word, each form of it with one letter less, and its sound: words that share one are worth comparing. In an
-    order of their own, so that equal lists are asked about in equal words."""
-    return tuple(dict.fromkeys([word, f"~{sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))]))
+def _list_shortened(word: str) -> tuple[str, ...]:
+    """Return the word, each form of it with one letter deleted, and its sound: words that share one are worth
+    comparing. Sorted, so that equal lists get equal questions."""
+    return tuple(
+        dict.fromkeys([word, f"~{compute_sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))])
+    )
 
 
-def _two_words(a: str, b: str) -> bool:
-    """One letter apart, and yet two different names: Mario and Maria, Eric and Erica, Tim and Tom."""
+def _are_two_words(a: str, b: str) -> bool:
+    """Return whether words one letter apart are two names: Mario and Maria, Eric and Erica, Tim and Tom."""
     if a in SUFFIXES or b in SUFFIXES:
         return True
     short_word, long_word = sorted((a, b), key=len)
@@ -222,7 +224,7 @@ def _two_words(a: str, b: str) -> bool:
         return False  # two letters changed places
     if at == len(a) - 1 and {a[at], b[at]} <= set("aeo"):
         return True
-    return len(a) < 6 and sound_key(a) != sound_key(b)
+    return len(a) < 6 and compute_sound_key(a) != compute_sound_key(b)
 
 
 _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
@@ -236,14 +238,14 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 
 
 @lru_cache(maxsize=4096)
-def sound_key(word: str) -> str:
-    """A rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen, Meyer
-    and Meier are equal. Own rules, no source; used only to ask, never to change."""
+def compute_sound_key(word: str) -> str:
+    """Compute a rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen,
+    Meyer and Meier are equal. Own rules, no source; used only to ask, never to change."""
     for pattern, heard in _SOUNDS:
         word = pattern.sub(heard, word)
     return word
 
 
-def words_in(names: Iterable[str]) -> Counter[str]:
-    """How many names hold each word, folded."""
-    return Counter(word for name in names for word in set(_apart(name).words))
+def count_words(names: Iterable[str]) -> Counter[str]:
+    """Count the names that contain each folded word."""
+    return Counter(word for name in names for word in set(_split_name(name).words))

@@ -1,7 +1,7 @@
-"""The wording of one cell: from the text as the client typed it to the text as it will be cut.
+"""The wording of one cell: from the text as typed to the text as it will be cut.
 
-Spaces and the way letters are put together are tidied; characters without ink are taken out; nothing else is changed.
-Every change is a finding, and so is whatever a careful engraver would ask about.
+Spaces and the composition of letters are normalised; characters without ink are removed; nothing else is changed. Every
+change is a finding, and so is whatever a careful engraver would ask about.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from functools import lru_cache
 from pipeline.core.catalogue import name_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.list_row import ListRow
-from pipeline.intake.names.confusables import script_name, script_of
+from pipeline.intake.names.confusables import get_script, get_script_name
 
 
 @dataclass(frozen=True, slots=True)
 class TextPlace:
-    """Where a text comes from."""
+    """The origin of a text."""
 
     row: ListRow
     cell: str
@@ -29,17 +29,17 @@ class TextPlace:
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """A cell's text as it will be cut, and what was found in it."""
+    """A cell's text as it will be cut, with its findings."""
 
     text: str
     findings: tuple[Finding, ...] = ()
 
 
 _PLAIN = re.compile(r"(?! )(?:[A-Za-z0-9.,'()&/-]| (?! ))*(?<! )")
-"""Text in which there is nothing to find: one space between words, none outside, letters of ASCII."""
+"""Text without findings: ASCII letters, one space between words, none outside."""
 
 _LETTERS = re.compile(r"[^\W\d_]+(?:(?:[ '’.-]|\. )[^\W\d_]+)*\.?")
-"""Words with single marks between them: no space to tidy, no character without ink but the fillers below."""
+"""Words with single marks between them: no space to tidy, no character without ink except the fillers below."""
 _FILLERS = re.compile("[\u115f\u1160\u3164\uffa0]")
 _HALVES = re.compile("[\ud800-\udfff]")
 
@@ -61,22 +61,22 @@ _NAMES = {
 
 
 def cut_text(raw: str, place: TextPlace) -> Wording:
-    """The text as it will be cut. Equal text gives equal findings wherever it stands."""
-    text, found = _worded(raw)
+    """Return the text as it will be cut. Equal text gives equal findings wherever it occurs."""
+    text, found = _clean_wording(raw)
     return Wording(text, tuple(dataclasses.replace(f, row=place.row, cell=place.cell) for f in found))
 
 
 @lru_cache(maxsize=8192)
-def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
-    """The text, and the findings without their place. Lists repeat themselves: posts, years, categories."""
+def _clean_wording(raw: str) -> tuple[str, tuple[Finding, ...]]:
+    """Return the text, and the findings without their place. Lists repeat posts, years and categories."""
     if _PLAIN.fullmatch(raw):
         return raw, ()
     findings: list[Finding] = []
     if _LETTERS.fullmatch(raw) and unicodedata.is_normalized("NFC", raw) and not _FILLERS.search(raw):
         text = raw
     else:
-        text, changes = _tidy(_joined_surrogates(raw))
-        text, unseen = _seen(text)
+        text, changes = _tidy(_join_surrogates(raw))
+        text, unseen = _drop_unseen(text)
         if unseen:
             text = _SPACES.sub(" ", text).strip(" ")
         if changes:
@@ -88,25 +88,25 @@ def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
     return text, tuple(findings)
 
 
-def typed_rows(raw: str, text: str) -> tuple[str, ...]:
-    """The text in the rows it is broken into in its cell; none where there is one row, or where breaking leaves another
-    text than `text`, as `cut_text` gives it."""
+def split_typed_rows(raw: str, text: str) -> tuple[str, ...]:
+    """Return the text split at the line breaks of its cell; none where there is one row, or where splitting gives
+    another text than `text`, the result of `cut_text`."""
     if not any(c in raw for c in _BREAKS):
         return ()
-    rows = tuple(row for part in raw.splitlines() if (row := _worded(part)[0]))
+    rows = tuple(row for part in raw.splitlines() if (row := _clean_wording(part)[0]))
     return rows if len(rows) > 1 and " ".join(rows) == text else ()
 
 
 def shorten(text: str, most: int = 80) -> str:
-    """A text for use inside a sentence: one line, without what would break the sentence, not endless."""
+    """Shorten a text for use inside a sentence: one line, without anything that would break the sentence."""
     if not text.isprintable() or "  " in text:
         text = " ".join(text.split())
         text = "".join(c if c.isprintable() or c == " " else "\ufffd" for c in text)
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def _joined_surrogates(text: str) -> str:
-    """Halves of one character put together; a half alone becomes the mark for a lost character, U+FFFD."""
+def _join_surrogates(text: str) -> str:
+    """Join surrogate pairs; a lone surrogate becomes the replacement character, U+FFFD."""
     if not _HALVES.search(text):
         return text
     return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
@@ -130,24 +130,25 @@ def _tidy(text: str) -> tuple[str, list[str]]:
     return spaced, changes
 
 
-def _seen(text: str) -> tuple[str, list[str]]:
-    """The text without characters that have no ink, and their names."""
+def _drop_unseen(text: str) -> tuple[str, list[str]]:
+    """Remove characters without ink; return the text and their names."""
     kept, gone = [], []
     for i, c in enumerate(text):
-        if _is_unseen(c) and not _needed_here(text, i):
-            gone.append(_named(c))
+        if _is_unseen(c) and not _is_needed_here(text, i):
+            gone.append(_name_character(c))
         else:
             kept.append(c)
     return "".join(kept), list(dict.fromkeys(gone))
 
 
 _INKED = frozenset([*range(0x600, 0x606), 0x6DD, 0x70F, 0x890, 0x891, 0x8E2, 0x110BD, 0x110CD])
-"""Characters of category Cf that are drawn (Prepended_Concatenation_Mark)."""
+"""Characters of category Cf that have ink (Prepended_Concatenation_Mark)."""
 
 
 @lru_cache(maxsize=4096)
 def _is_unseen(c: str) -> bool:
-    """Without ink: controls, Default_Ignorable_Code_Point (DerivedCoreProperties.txt), noncharacters."""
+    """Return whether a character has no ink: controls, Default_Ignorable_Code_Point (DerivedCoreProperties.txt),
+    noncharacters."""
     point = ord(c)
     if point < 0x80:
         return point < 0x20 or point == 0x7F
@@ -164,19 +165,20 @@ def _is_unseen(c: str) -> bool:
     )
 
 
-def _needed_here(text: str, at: int) -> bool:
-    """Joiners inside words of scripts that spell with them, and the marks that choose a form of a character."""
+def _is_needed_here(text: str, at: int) -> bool:
+    """Return whether an invisible character is needed: joiners inside words of scripts that spell with them, and
+    variation selectors."""
     c = text[at]
     if c in "\u200c\u200d":
-        return 0 < at < len(text) - 1 and script_of(text[at - 1]) in _KEPT_JOINERS
+        return 0 < at < len(text) - 1 and get_script(text[at - 1]) in _KEPT_JOINERS
     if c == "\u200f":
         return False
     if "\ufe00" <= c <= "\ufe0f" or "\U000e0100" <= c <= "\U000e01ef":
-        return at > 0 and script_of(text[at - 1]) in ("Hani", "Mong")
+        return at > 0 and get_script(text[at - 1]) in ("Hani", "Mong")
     return False
 
 
-def _named(c: str) -> str:
+def _name_character(c: str) -> str:
     name = _NAMES.get(c)
     if name is None:
         name = unicodedata.name(c, "control character" if unicodedata.category(c) == "Cc" else "unnamed").lower()
@@ -192,8 +194,8 @@ _APART = frozenset({"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt", "Geor", "Heb
 _LATIN = re.compile(r"[\x00-\x7f\u00a0-\u024f\u1e00-\u1eff‘’“”–—…]*")
 
 
-def _mixed(text: str, raw: str) -> Finding | None:
-    """Letters of two alphabets inside one word, or of two that share shapes inside one text."""
+def _check_mixed(text: str, raw: str) -> Finding | None:
+    """Check for letters of two alphabets in one word, or of two with shared shapes in one text."""
     if _LATIN.fullmatch(text):
         return None
     whole: dict[str, list[str]] = {}
@@ -202,29 +204,30 @@ def _mixed(text: str, raw: str) -> Finding | None:
         used: set[str] = set()
         for c in word:
             if c.isalpha():
-                script = script_of(c)
+                script = get_script(c)
                 if script in _APART:
                     used.add(script)
                     whole.setdefault(script, []).append(c)
         inside |= len(used) > 1
     shapes = whole.keys() & {"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt"}
     if not inside and (len(shapes) < 2 or min(len(whole[s]) for s in shapes) > 2):
-        return None  # a name in two alphabets side by side is written so on purpose
+        return None  # a name in two alphabets side by side is intended
     ordered = sorted(whole, key=lambda s: (len(whole[s]), s))
-    odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {script_name(s)}" for s in ordered]
+    odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {get_script_name(s)}" for s in ordered]
     return find(name_kinds.MIXED_SCRIPT, facts={"text": shorten(text), "characters": ", ".join(odd)})
 
 
 _QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
 
 
-def _damaged(text: str, raw: str) -> Finding | None:
-    """Text read in the wrong encoding. Judged as it came: half of a garbled letter may be a space or have no ink."""
+def _check_damaged(text: str, raw: str) -> Finding | None:
+    """Check for text read in the wrong encoding. The original text is judged: half of a garbled letter may be a space
+    or have no ink."""
     suggestion = ""
     if "\ufffd" not in text and not _QUESTION_INSIDE.search(text):
         if raw.isascii():
             return None
-        fixed = _mended(_joined_surrogates(raw))
+        fixed = _mend(_join_surrogates(raw))
         if fixed is None:
             return None
         suggestion = f"; it may have been “{shorten(fixed.strip(_SPACE))}”"
@@ -232,11 +235,11 @@ def _damaged(text: str, raw: str) -> Finding | None:
 
 
 _MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
-"""Signs of a text that ftfy may find garbled: in all others letters beyond ASCII stand alone between plain ones."""
+"""Signs of a text that may be garbled; in any other, letters beyond ASCII stand alone between plain ones."""
 
 
-def _mended(text: str) -> str | None:
-    """What a garbled text was before, by ftfy; None for one that is not garbled."""
+def _mend(text: str) -> str | None:
+    """Repair a garbled text with ftfy; None for one that isn't garbled."""
     if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
         return None
     from ftfy import fix_encoding
@@ -244,10 +247,10 @@ def _mended(text: str) -> str | None:
 
     if is_bad(text) and (fixed := fix_encoding(text)) != text:
         return fixed
-    # word by word: a letter that is right already must not hide the damage to another word
+    # word by word: a letter that is already right must not hide damage to another word
     mended = " ".join(fix_encoding(word) if is_bad(word) else word for word in text.split(" "))
     return mended if mended != text else None
 
 
-CHECKS: tuple[Callable[[str, str], Finding | None], ...] = (_mixed, _damaged)
-"""Each looks at one text, as it will be cut and as it came."""
+CHECKS: tuple[Callable[[str, str], Finding | None], ...] = (_check_mixed, _check_damaged)
+"""The checks of one text, as it will be cut and as it came."""

@@ -1,4 +1,4 @@
-"""What has to be true between the keys of an order file, and of the files it names."""
+"""Consistency rules between the keys of an order file, and for the files it names."""
 
 from __future__ import annotations
 
@@ -18,15 +18,16 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
-from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
-from pipeline.intake.order.line_rules import line_faults, tie_faults
+from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
+from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
-from pipeline.intake.recipients.date_texts import date_faults
+from pipeline.intake.recipients.date_texts import list_date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
-from pipeline.intake.spreadsheet.sheet_areas import area_faults
+from pipeline.intake.spreadsheet.sheet_areas import list_area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
@@ -61,21 +62,23 @@ class OrderTables:
 
 
 CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces, Units], object]
-"""Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
+"""Makes the cutter that an order asks for in a shop. CannotRun, with the keys by their places, when there is no such
+cutter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownNames:
-    """What the order may name besides its own files; None where it is not known (then it is not checked)."""
+    """What the order may name besides its own files; None where unknown (then it isn't checked)."""
 
     faces: Collection[str] | None = None
     cutter: CutterMaker | None = None
     shop: ShopConfig = NO_SHOP
+    fonts: OwnFonts = NO_FONTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleContext:
-    """What every check may look at: where things stand in the file, the order folder, the order's unit."""
+    """The context of every check: places in the file, the order folder, the order's unit."""
 
     places: FaultPlaces
     folder: Path
@@ -84,7 +87,7 @@ class RuleContext:
 
 
 def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
-    """Every fault between the parts, in the order of the file."""
+    """Return every inconsistency, in the order of the file."""
     faults: list[Fault] = []
     if parts.listing is not None:
         faults += _list(parts.listing, ground)
@@ -98,7 +101,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, figure in enumerate(parts.artwork):
         if figure is not None:
             faults += _artwork(number, figure, parts, ground)
-    faults += tie_faults(parts.lines, ground.places)
+    faults += list_tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
     return faults
@@ -108,7 +111,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
 
 
 def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[str, ...]) -> Fault | None:
-    """Why this name is not a readable file of the order folder, or None when it is one."""
+    """Return why this name isn't a readable file of the order folder; None when it is one."""
     expected = f"{what} in the order folder"
     windows = PureWindowsPath(name)
     if not name.strip() or "\0" in name:
@@ -147,14 +150,14 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
                 where=where,
                 found=f"there is no file “{name}” in {folder}",
                 expected=expected,
-                remedy=nearest_name(name, alike),
+                remedy=find_nearest_name(name, alike),
             )
         if not real.is_file():
             kind = "a folder" if real.is_dir() else "a pipe, a device or a socket"
             return Fault(where=where, found=f"“{name}” is {kind}, not a file", expected=expected)
         if not os.access(real, os.R_OK):
             return Fault(where=where, found=f"“{name}” may not be read", remedy="check its permissions")
-    except (OSError, RuntimeError, ValueError) as error:  # a name the system cannot even look up, or a ring of links
+    except (OSError, RuntimeError, ValueError) as error:  # a name that the system can't look up, or a loop of links
         return Fault(where=where, found=f"“{name}” cannot be looked up ({error})", expected=expected)
     if not name.lower().endswith(suffixes):
         return Fault(
@@ -167,7 +170,7 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
 
 
 def _other_format(name: str, suffixes: tuple[str, ...]) -> str:
-    """What to do with a file in a format that isn't read here."""
+    """Return what to do with a file in a format that isn't read here."""
     suffix = PurePosixPath(name).suffix.lower()
     if ".xlsx" in suffixes and suffix in (".numbers", ".pdf"):
         return "save the list as .xlsx" if suffix == ".numbers" else "ask the client for the list as a spreadsheet"
@@ -190,9 +193,29 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
         if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
-    yield from settled_faults(part.settled, places("list", "settled"))
-    yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
-    yield from area_faults(part.area, places("list", "area"))
+    yield from _further_lists(part, ground)
+    yield from settled_faults(part.settled, places("list", "settled"), part.further)
+    yield from list_date_faults(part.dates, [*part.columns], places("list", "dates"))
+    yield from list_area_faults(part.area, places("list", "area"))
+
+
+def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+    known = [("file", ground.folder / part.file)]
+    for number, name in enumerate(part.more):
+        where = ground.places("list", "more", number)
+        if fault := file_fault(where, name, ground.folder, "a further list", LIST_SUFFIXES):
+            yield fault
+            continue
+        if not name.isprintable():
+            found, expected = f"“{name!a}” has a character that cannot be printed", "a name that papers can show"
+            yield Fault(where=where, found=found, expected=expected, remedy="rename the file")
+        path = ground.folder / name
+        same = next((key for key, other in known if other.is_file() and other.samefile(path)), None)
+        if same is not None:
+            said = "the order's first list" if same == "file" else "named under `more` already"
+            expected = "each list once: a list that is named twice would be cut twice"
+            yield Fault(where=where, found=f"“{name}” is {said}", expected=expected, remedy="take it out of `more`")
+        known.append(("more", path))
 
 
 # --- the blank -------------------------------------------------------------------------------------------------
@@ -205,7 +228,7 @@ _OF_DRAWING = ("layers", "gap", "drawing_units")
 
 
 def zone_names(layers: LayersConfig) -> list[str]:
-    """The zones an order may name: each zone layer is one."""
+    """Return the zones that an order may name: each zone layer is one."""
     return [layers.zone] if isinstance(layers.zone, str) else list(layers.zone)
 
 
@@ -321,7 +344,7 @@ def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext
         )
     if line.opposite is not None:
         yield from _text(line.opposite, where("opposite"), parts.listing)
-    yield from line_faults(number, line, ground.places)
+    yield from list_line_faults(number, line, ground.places)
     if parts.blank is not None:
         yield from _zone(line, where("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:
@@ -344,7 +367,7 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
 
 
 def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str) -> Iterator[Fault]:
-    """A fault for each field that is not one of the columns."""
+    """Return a fault for each field that isn't one of the columns."""
     for name in fields:
         if name not in columns:
             yield Fault(
@@ -352,7 +375,7 @@ def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str
                 found=f"“{{{name}}}” is not one of the columns",
                 expected=f"one of {', '.join(columns)}",
                 remedy=hint
-                if (hint := nearest_name(name, columns)).startswith("did you")
+                if (hint := find_nearest_name(name, columns)).startswith("did you")
                 else "add it to [list] columns",
             )
 
@@ -368,7 +391,7 @@ def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
 
 
 def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
-    """Why this is neither a face of the shelf nor a font file of the order folder; None when it is one."""
+    """Return why this is no typeface of the shelf or the shop and no font file of the order; None if it is one."""
     name, hash_, index = face.partition("#")
     if name.lower().endswith(FONT_SUFFIXES) or "/" in name or "\\" in name:
         if hash_ and not index.isdecimal():
@@ -376,13 +399,16 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
                 where=where, found=f"“{face}”", expected="a number after #: which face of the collection, from 0"
             )
         return file_fault(where, name, folder, "a font file", FONT_SUFFIXES)
-    if known.faces is not None and face not in known.faces:
+    own = known.fonts
+    if known.faces is not None and (unclear := own.find_fault(face, where, known.faces)):
+        return unclear
+    if known.faces is not None and face not in known.faces and face not in own.files:
         beside = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in FONT_SUFFIXES]
         return Fault(
             where=where,
-            found=f"no face “{face}” on the shelf",
+            found=f"no face “{face}” on the shelf" + (f", and {own.problem}" if own.problem else ""),
             expected="a name from `plaques faces`, or a font file in the order folder",
-            remedy=nearest_name(face, [*known.faces, *beside]),
+            remedy=find_nearest_name(face, [*known.faces, *own.files, *beside]),
         )
     return None
 
@@ -440,7 +466,7 @@ def _files(part: FilesConfig, places: FaultPlaces) -> Iterator[Fault]:
         where = places("files", "layers", ours)
         if ours not in _LAYERS:
             yield Fault(
-                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest_name(ours, _LAYERS)
+                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=find_nearest_name(ours, _LAYERS)
             )
         pattern, expected = _LAYER_NAMES["R12" if part.version == "R12" else "later"]
         if not theirs.isascii() or not theirs.isprintable() or not pattern.fullmatch(theirs):

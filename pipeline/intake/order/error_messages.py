@@ -1,4 +1,4 @@
-"""What is wrong with an order file, in words a maker understands.
+"""Faults of an order file, in words a maker understands.
 
 *Place*: a key of the file as a tuple, `("line", 1, "cap_height")`: the second [[line]]'s cap height, counted from 0.
 """
@@ -20,8 +20,9 @@ from pipeline.core.order import Order
 Place = tuple[str | int, ...]
 
 
-def nearest_name(word: str, known: Iterable[str]) -> str:
-    """The known word most like this one, as a remedy; the whole list when none is and the list is short; or ""."""
+def find_nearest_name(word: str, known: Iterable[str]) -> str:
+    """Return the most similar known word, as a remedy; the whole list when none is similar and the list is short; or
+    ""."""
     words = list(dict.fromkeys(known))
     folded = {w.casefold(): w for w in words}
     near = get_close_matches(word.casefold(), folded, 1, 0.6)
@@ -37,53 +38,53 @@ _KEY = re.compile(r"""^\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*
 
 
 class KeyLines:
-    """Finds the line of the file on which a key stands. TOML readers do not tell, so the text is scanned for it."""
+    """Finds the line of a key. TOML readers don't report it, so the text is scanned."""
 
     def __init__(self, text: str) -> None:
         self._line: dict[Place, int] = {}
         table: Place = ()
         counts: dict[str, int] = {}
-        inside: str | None = None  # the quotes of a text over several lines
+        inside: str | None = None  # the quotes of a multi-line text
         for number, line in enumerate(text.splitlines(), 1):
             if inside is None:
                 if header := _HEADER.match(line):
-                    table = _keys(header[2])
+                    table = _split_keys(header[2])
                     if header[1] == "[[":
                         counts[header[2]] = counts.get(header[2], -1) + 1
                         table = (*table, counts[header[2]])
                     self._line.setdefault(table, number)
                 elif key := _KEY.match(line):
-                    self._line.setdefault((*table, *_keys(key[1])), number)
+                    self._line.setdefault((*table, *_split_keys(key[1])), number)
             for quotes in ('"""', "'''"):
                 if inside in (None, quotes) and line.count(quotes) % 2:
                     inside = None if inside else quotes
 
     def find(self, place: Place) -> int | None:
-        """The line of the key or, when it is not found, of the innermost table round it."""
+        """Return the line of the key or, if it isn't found, of the innermost table round it."""
         for end in range(len(place), 0, -1):
             if place[:end] in self._line:
                 return self._line[place[:end]]
         return None
 
 
-def _keys(dotted: str) -> Place:
+def _split_keys(dotted: str) -> Place:
     return tuple(part.strip().strip("\"'") for part in re.findall(r"""[\w-]+|"[^"]*"|'[^']*'""", dotted))
 
 
 def spell_key(place: Place, model: type[BaseModel] = Order) -> str:
-    """A place in words: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`. model: of the whole file."""
+    """Spell out a place: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`. model: of the whole file."""
     if not place:
         return ""
     if len(place) > 1 and isinstance(place[1], int):
         table, rest = f"[[{place[0]}]] no. {place[1] + 1}", place[2:]
-    elif known_keys(place[:1], model):
+    elif list_known_keys(place[:1], model):
         table, rest = f"[{place[0]}]", place[1:]
     else:
-        return _dotted(place)
-    return f"{table}, {_dotted(rest)}" if rest else table
+        return _join_keys(place)
+    return f"{table}, {_join_keys(rest)}" if rest else table
 
 
-def _dotted(place: Place) -> str:
+def _join_keys(place: Place) -> str:
     out = ""
     for part in place:
         out += f" no. {part + 1}" if isinstance(part, int) else ("." if out else "") + part
@@ -91,7 +92,7 @@ def _dotted(place: Place) -> str:
 
 
 class FaultPlaces:
-    """Says where a fault is: file, line, key."""
+    """Locates faults: file, line, key."""
 
     def __init__(self, file: Path, text: str, model: type[BaseModel] = Order) -> None:
         """model: of the whole file, order or shop file."""
@@ -108,15 +109,15 @@ class FaultPlaces:
         return where
 
     def line_of(self, where: str) -> int:
-        """The line of a place spelled earlier; 0 for what is missing from the file."""
+        """Return the line of a place spelled out earlier; 0 for a key missing from the file."""
         return self._line.get(where, 0)
 
 
 # --- the models, asked for names -------------------------------------------------------------------------------
 
 
-def _field(place: Place, model: type[BaseModel]) -> Any:
-    """The model class of a table, or the annotation of a value; None when there is no such key."""
+def _find_field(place: Place, model: type[BaseModel]) -> Any:
+    """Find the model class of a table, or the annotation of a value; None when there is no such key."""
     here: Any = model
     for part in place:
         if isinstance(part, int):
@@ -124,41 +125,41 @@ def _field(place: Place, model: type[BaseModel]) -> Any:
         if not (isinstance(here, type) and issubclass(here, BaseModel)) or part not in here.model_fields:
             return None
         here = here.model_fields[part].annotation
-        here = _model_in(here) or here
+        here = _find_model(here) or here
     return here
 
 
-def _annotation(place: Place, model: type[BaseModel]) -> Any:
-    """The annotation of a key as its model has it; None when there is no such key."""
-    table = _field(place[:-1], model)
+def _find_annotation(place: Place, model: type[BaseModel]) -> Any:
+    """Find the annotation of a key in its model; None when there is no such key."""
+    table = _find_field(place[:-1], model)
     if place and isinstance(table, type) and issubclass(table, BaseModel) and place[-1] in table.model_fields:
         return table.model_fields[str(place[-1])].annotation
     return None
 
 
-def _model_in(annotation: Any) -> type[BaseModel] | None:
+def _find_model(annotation: Any) -> type[BaseModel] | None:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    return next((m for arg in get_args(annotation) if (m := _model_in(arg))), None)
+    return next((m for arg in get_args(annotation) if (m := _find_model(arg))), None)
 
 
-def known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
-    """The keys a table may have."""
-    table = _field(place, model)
+def list_known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
+    """List the keys that a table may have."""
+    table = _find_field(place, model)
     return list(table.model_fields) if isinstance(table, type) and issubclass(table, BaseModel) else []
 
 
-def _several(annotation: Any) -> bool:
-    """Whether a key holds tables in a list, written with two brackets."""
-    return get_origin(annotation) is tuple and _model_in(annotation) is not None
+def _is_several(annotation: Any) -> bool:
+    """Return whether a key holds an array of tables, written with two brackets."""
+    return get_origin(annotation) is tuple and _find_model(annotation) is not None
 
 
-def _homes(key: str, model: type[BaseModel]) -> list[str]:
-    """The tables that do have this key."""
+def _list_homes(key: str, model: type[BaseModel]) -> list[str]:
+    """List the tables that do have this key."""
     homes = []
     for name, field in model.model_fields.items():
-        if key in known_keys((name,), model):
-            homes.append(f"[[{name}]]" if _several(field.annotation) else f"[{name}]")
+        if key in list_known_keys((name,), model):
+            homes.append(f"[[{name}]]" if _is_several(field.annotation) else f"[{name}]")
     return homes
 
 
@@ -166,7 +167,7 @@ def _homes(key: str, model: type[BaseModel]) -> list[str]:
 
 
 def show_value(value: Any) -> str:
-    """A value of the file as a maker would say it."""
+    """Show a value of the file as a maker would say it."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -193,10 +194,11 @@ _EXPECTED = {
     "list_type": "a list in square brackets",
     "dict_type": "a table in braces, { key = value }",
     "model_type": "a table",
+    "date_type": "a day without quotes, such as 2026-12-15",
 }
 
 
-def _expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) -> str:
+def _describe_expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) -> str:
     kind, limits = error["type"], error.get("ctx", {})
     if place == ("list", "separator"):
         return 'one character in quotes, e.g. ";"'
@@ -209,16 +211,16 @@ def _expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) ->
     for name, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
         if name in limits:
             return f"a number {words} {limits[name]:,.6g}"
-    if _several(_annotation(place, model)):
+    if _is_several(_find_annotation(place, model)):
         return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):
         return "two numbers in square brackets, e.g. [10.0, 20.0]"
     return str(error["msg"]).lower()
 
 
-def _of_missing(place: Place, model: type[BaseModel]) -> str:
-    annotation = _field(place, model)
-    if _several(_annotation(place, model)):
+def _describe_missing(place: Place, model: type[BaseModel]) -> str:
+    annotation = _find_field(place, model)
+    if _is_several(_find_annotation(place, model)):
         return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return f"a table [{place[-1]}]"
@@ -227,8 +229,8 @@ def _of_missing(place: Place, model: type[BaseModel]) -> str:
     return "a number" if "float" in str(annotation) else "text in quotes"
 
 
-def _help_with_number(value: Any, unit: str) -> str:
-    """For a text where a number belongs."""
+def _explain_number(value: Any, unit: str) -> str:
+    """Explain the fault of a text where a number belongs."""
     if not isinstance(value, str):
         return ""
     match = re.match(r"^\s*([+-]?\d+)(?:[.,](\d+))?\s*(mm|cm|in|inch|inches|\"|″)?\s*$", value)
@@ -240,8 +242,8 @@ def _help_with_number(value: Any, unit: str) -> str:
     return f"write {number}{note}"
 
 
-def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: str) -> list[Fault]:
-    """Every fault pydantic found, each once, in the order of the file's models."""
+def list_validation_faults(error: ValidationError, places: FaultPlaces, unit: str) -> list[Fault]:
+    """List every fault that pydantic found, each once, in the order of the file's models."""
     faults: dict[Place, Fault] = {}
     errors = error.errors(include_url=False)
     for e in errors:
@@ -249,15 +251,15 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
         value = e["input"]
         if e["type"] == "extra_forbidden":
             key = str(loc[-1])
-            homes = _homes(key, places.model) if len([part for part in loc if isinstance(part, str)]) <= 2 else []
-            hint = nearest_name(key, known_keys(loc[:-1], places.model))
+            homes = _list_homes(key, places.model) if len([part for part in loc if isinstance(part, str)]) <= 2 else []
+            hint = find_nearest_name(key, list_known_keys(loc[:-1], places.model))
             if homes:
                 hint = f"it belongs under {' or '.join(homes)}"
             fault = Fault(where=places(*loc), found="there is no such key", remedy=hint)
         elif e["type"] == "missing" and not isinstance(loc[-1], int):
-            fault = Fault(where=places(*loc), found="missing", expected=_of_missing(loc, places.model))
+            fault = Fault(where=places(*loc), found="missing", expected=_describe_missing(loc, places.model))
         else:
-            expected = _expected(e, loc, places.model)
+            expected = _describe_expected(e, loc, places.model)
             if loc in faults:  # the second branch of "a text or a list of texts"
                 old = faults[loc]
                 if expected not in old.expected:
@@ -265,40 +267,44 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
                         where=old.where, found=old.found, expected=f"{old.expected}, or {expected}", remedy=old.remedy
                     )
                 continue
-            hint = _hint(e, loc, unit, places)
+            hint = _build_hint(e, loc, unit, places)
             fault = Fault(where=places(*loc), found=f"found {show_value(value)}", expected=expected, remedy=hint)
         faults.setdefault(loc, fault)
     return list(faults.values())
 
 
-def _hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> str:
+def _build_hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> str:
     value = e["input"]
     if e["type"] in ("float_type", "int_type"):
         if e["type"] == "int_type" and isinstance(value, float) and value.is_integer():
             return f"write {int(value)}"
-        return _help_with_number(value, unit)
+        return _explain_number(value, unit)
     if e["type"] == "string_type" and isinstance(value, int | float | dt.date | dt.time):
         return f'write "{value}"'
+    if e["type"] == "date_type" and isinstance(value, str):
+        day = re.search(r"\b\d{4}-\d{2}-\d{2}\b", value)
+        return f"write {day[0]} without quotes" if day else ""
     if e["type"] == "bool_type" and isinstance(value, str) and value.lower() in ("true", "false", "yes", "no"):
         return f"write {'true' if value.lower() in ('true', 'yes') else 'false'}"
     if e["type"] == "literal_error" and isinstance(value, str):
-        hint = nearest_name(value, re.findall(r"'([^']*)'", e["ctx"]["expected"]))
+        hint = find_nearest_name(value, re.findall(r"'([^']*)'", e["ctx"]["expected"]))
         return hint if hint.startswith("did you") else ""
-    if isinstance(value, Mapping) and _several(_annotation(loc, places.model)):
+    if isinstance(value, Mapping) and _is_several(_find_annotation(loc, places.model)):
         return f"write [[{'.'.join(map(str, loc))}]] with two brackets: there may be several"
     return ""
 
 
 def _is_branch(part: str | int) -> bool:
-    """pydantic adds the name of the branch it tried to a union's place."""
+    """Return whether a part of a place is the branch of a union, which pydantic adds."""
     return part in ("str", "constrained-str", "list[str]", "list[constrained-str]")
 
 
 # --- a file that is not TOML -----------------------------------------------------------------------------------
 
 
-def toml_fault(file: Path, text: str, error: Exception) -> Fault:
-    """A syntax error with its line and column, the line itself and, for the usual slips, what to write instead."""
+def build_toml_fault(file: Path, text: str, error: Exception) -> Fault:
+    """Build the fault for a syntax error: line and column, the line itself and, for common slips, what to write
+    instead."""
     words = str(error)
     at = re.search(r"\s*\(at line (\d+), column (\d+)\)$", words)
     if at is None:
@@ -316,11 +322,11 @@ def toml_fault(file: Path, text: str, error: Exception) -> Fault:
     return Fault(
         where=f"{file} line {row}, column {column}",
         found=f"{message[0].lower()}{message[1:]}, in “{line.strip()}”",
-        remedy=_slip(line, message) or "this line is not TOML: key = value, with text in quotes",
+        remedy=_name_slip(line, message) or "this line is not TOML: key = value, with text in quotes",
     )
 
 
-def _slip(line: str, message: str) -> str:
+def _name_slip(line: str, message: str) -> str:
     if re.search(r"[“”„‟«»‘’]", line) and '"' not in line:
         return 'use straight quotes: "'
     if re.search(r"=\s*[+-]?\d+,\d", line):

@@ -1,4 +1,4 @@
-"""What has to be true between the keys of the lines of lettering: opposite texts, tied baselines, spacing."""
+"""Consistency rules between the keys of the lines: opposite texts, tied baselines, spacing."""
 
 from __future__ import annotations
 
@@ -7,47 +7,47 @@ from graphlib import CycleError, TopologicalSorter
 
 from pipeline.core.errors import Fault
 from pipeline.core.order import LineConfig
-from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
+from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
 
 
-def line_faults(number: int, line: LineConfig, places: FaultPlaces) -> Iterator[Fault]:
-    """Faults of one line by itself. number: counts from 0."""
+def list_line_faults(number: int, line: LineConfig, places: FaultPlaces) -> Iterator[Fault]:
+    """List the faults of one line by itself. number: counts from 0."""
 
-    def where(key: str) -> str:
+    def locate_key(key: str) -> str:
         return places("line", number, key)
 
     if "tightest" in line.model_fields_set and line.tightest > line.tracking:
         yield Fault(
-            where=where("tightest"),
+            where=locate_key("tightest"),
             found=f"tightest {line.tightest} is looser than tracking {line.tracking}",
             expected="at most tracking: it says how far the line may be tightened",
         )
     if line.loosest and line.loosest < line.tracking:
         yield Fault(
-            where=where("loosest"),
+            where=locate_key("loosest"),
             found=f"loosest {line.loosest} is tighter than tracking {line.tracking}",
             expected="at least tracking, which it lets the line be opened from; or 0 to keep the spacing",
         )
     if line.opposite is not None:
-        yield from _opposite(line, where("opposite"), where("align"))
+        yield from _check_opposite(line, locate_key("opposite"), locate_key("align"))
     elif line.leader is not None:
         yield Fault(
-            where=where("leader"),
+            where=locate_key("leader"),
             found="there is nothing opposite for it to lead to",
             expected='opposite = "…" beside it',
             remedy="add opposite, or take leader out",
         )
     if line.leader is not None and not line.leader.strip():
-        yield Fault(where=where("leader"), found="only spaces", expected='a character such as "."')
+        yield Fault(where=locate_key("leader"), found="only spaces", expected='a character such as "."')
     if line.arc is not None and "vertical" in line.model_fields_set:
         yield Fault(
-            where=where("vertical"),
+            where=locate_key("vertical"),
             found="a line on an arc stands where the arc is",
             remedy="take vertical out, or change the arc's radius",
         )
 
 
-def _opposite(line: LineConfig, where: str, align: str) -> Iterator[Fault]:
+def _check_opposite(line: LineConfig, where: str, align: str) -> Iterator[Fault]:
     if line.arc is not None:
         yield Fault(
             where=where,
@@ -62,9 +62,9 @@ def _opposite(line: LineConfig, where: str, align: str) -> Iterator[Fault]:
         )
 
 
-def tie_faults(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Iterator[Fault]:
-    """Faults between lines: names given twice, baselines tied to nothing, zones whose lines disagree. None for a line
-    that has faults of its own."""
+def list_tie_faults(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Iterator[Fault]:
+    """List the faults between lines: names given twice, baselines tied to nothing, zones whose lines disagree. None for
+    a line that has other faults."""
     named: dict[str, int] = {}
     for number, line in enumerate(lines):
         if line is None or line.name is None:
@@ -76,11 +76,11 @@ def tie_faults(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Itera
                 expected="a name of its own for each line",
             )
         named.setdefault(line.name, number)
-    yield from _ties(lines, named, places)
-    yield from _vertical(lines, places)
+    yield from _check_ties(lines, named, places)
+    yield from _check_vertical(lines, places)
 
 
-def _ties(lines: Sequence[LineConfig | None], named: dict[str, int], places: FaultPlaces) -> Iterator[Fault]:
+def _check_ties(lines: Sequence[LineConfig | None], named: dict[str, int], places: FaultPlaces) -> Iterator[Fault]:
     blocks: dict[tuple[str | None, str], set[tuple[str | None, str]]] = {}
     for number, line in enumerate(lines):
         if line is None or line.baseline_with is None:
@@ -93,7 +93,7 @@ def _ties(lines: Sequence[LineConfig | None], named: dict[str, int], places: Fau
                 where=where,
                 found=f"no line is named “{line.baseline_with}”",
                 expected='the `name` of a line: name = "…"',
-                remedy=nearest_name(line.baseline_with, list(named)) if named else "give that line a name",
+                remedy=find_nearest_name(line.baseline_with, list(named)) if named else "give that line a name",
             )
         if line.arc is not None or (other is not None and other.arc is not None):
             yield Fault(where=where, found="a line on an arc has no straight baseline", remedy="take baseline_with out")
@@ -109,7 +109,7 @@ def _ties(lines: Sequence[LineConfig | None], named: dict[str, int], places: Fau
                 yield Fault(where=where, found=f"“{line.baseline_with}” is on the other side of the blank")
             else:
                 blocks.setdefault(one, set()).add(two)
-                if _goes_round(blocks):
+                if _has_cycle(blocks):
                     yield Fault(
                         where=where,
                         found="the two zones are tied to each other",
@@ -118,7 +118,7 @@ def _ties(lines: Sequence[LineConfig | None], named: dict[str, int], places: Fau
                     blocks[one].discard(two)
 
 
-def _goes_round(blocks: dict[tuple[str | None, str], set[tuple[str | None, str]]]) -> bool:
+def _has_cycle(blocks: dict[tuple[str | None, str], set[tuple[str | None, str]]]) -> bool:
     try:
         TopologicalSorter(blocks).prepare()
     except CycleError:
@@ -126,7 +126,7 @@ def _goes_round(blocks: dict[tuple[str | None, str], set[tuple[str | None, str]]
     return False
 
 
-def _vertical(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Iterator[Fault]:
+def _check_vertical(lines: Sequence[LineConfig | None], places: FaultPlaces) -> Iterator[Fault]:
     first: dict[tuple[str | None, str], tuple[int, LineConfig]] = {}
     for number, line in enumerate(lines):
         if line is None or line.arc is not None:

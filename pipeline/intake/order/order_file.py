@@ -24,6 +24,7 @@ from pipeline.core.order import (
     OrderTable,
 )
 from pipeline.core.order_table import LONGEST
+from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
@@ -36,9 +37,9 @@ from pipeline.intake.order.consistency_rules import (
     check_consistency,
     file_fault,
 )
-from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
-from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
-from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
+from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name, list_validation_faults
+from pipeline.intake.order.shop_file import FoundShop, drop_shop, find_shop_file, find_user_home, lay_under, read_shop
+from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
 LOGO_SUFFIXES = (".png", ".jpg", ".jpeg")
@@ -50,15 +51,15 @@ P = TypeVar("P", bound=OrderTable)
 def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: CutterMaker | None = None) -> OrderFolder:
     """Read an order folder, or its `order.toml`.
 
-    `faces` are the names on the shelf, `cutter` makes the order's cutter; left out, names are taken as they are (a
-    font file is looked for all the same). Values of the shop file, where there is one, stand where the order says
-    nothing. Raises CannotRun with every fault of both files. Lengths in the result are mm.
+    `faces` are the names on the shelf, `cutter` makes the order's cutter; without them, names are accepted unchecked (a
+    font file is still looked for). Values of the shop file, if there is one, fill keys that the order lacks. Raises
+    CannotRun with every fault of both files. Lengths in the result are mm.
     """
     file = _find(order)
-    data = toml_bytes(file, "an order file", f"an order folder, or its {ORDER_FILE}")
+    data = encode_toml(file, "an order file", f"an order folder, or its {ORDER_FILE}")
     text = decode_toml(file, data)
     raw = parse_toml(file, text, "an order file")
-    shop, shop_faults = _shop_of(file.parent)
+    shop, shop_faults = _read_shop(file.parent)
     places = FaultPlaces(file, text)
     unit = Units("in" if raw.get("units") == "in" else "mm")
     context = {"mm": unit.mm}
@@ -67,12 +68,15 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     try:
         read = Order.model_validate(raw, context=context)
     except ValidationError as error:
-        faults += faults_from_validation(error, places, unit.name)
+        faults += list_validation_faults(error, places, unit.name)
     known = KnownNames(
-        faces=faces, cutter=None if shop_faults else cutter, shop=NO_SHOP if shop is None else shop.config
+        faces=faces,
+        cutter=None if shop_faults else cutter,
+        shop=NO_SHOP if shop is None else shop.config,
+        fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    faults += check_consistency(_parts(raw, read, context), ground)
+    faults += check_consistency(_read_tables(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if read is not None and read.proof.logo is not None:
@@ -82,7 +86,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     if read is not None and (unread := find_language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
     if read is not None and not shop_faults:
-        read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
+        read, asked = drop_shop(read, places) if shop is None else lay_under(read, shop, places)
         faults += asked
         faults += [
             Fault(where=places("work", "steps"), found=f"“{step}” stands {n} times", expected="each step once")
@@ -102,9 +106,9 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     )
 
 
-def _shop_of(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
-    """The shop file of an order folder, or what is wrong with it."""
-    file = find_shop_file(folder, user_home())
+def _read_shop(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
+    """Read the shop file of an order folder, or return its faults."""
+    file = find_shop_file(folder, find_user_home())
     if file is None:
         return None, ()
     try:
@@ -140,7 +144,7 @@ def _find(order: Path) -> Path:
         beside = []
         if order.parent.is_dir():
             beside = [p.name for p in sorted(order.parent.iterdir()) if p.is_dir() or p.suffix == ".toml"]
-        hint = nearest_name(order.name, beside)
+        hint = find_nearest_name(order.name, beside)
         raise CannotRun(
             Fault(
                 where=str(order),
@@ -152,8 +156,8 @@ def _find(order: Path) -> Path:
     return order
 
 
-def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
-    """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
+def _read_tables(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
+    """Read each table by itself, so that a fault in one doesn't hide the faults of the others."""
     if read is not None:
         return OrderTables(
             listing=read.list,
@@ -175,11 +179,11 @@ def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]
 
 
 _DECISIVE = ("shape", "drawing", "use", "kind")
-"""Keys whose absence is a fault itself: a table in which one of them is wrong is not checked further."""
+"""Required keys: a table in which one of them is wrong isn't checked further."""
 
 
 def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
-    """The table without its wrong keys (they are faults already); None when nothing sensible is left."""
+    """Read the table without its wrong keys (already reported); None when nothing sensible is left."""
     try:
         return model.model_validate(value, context=context)
     except ValidationError as error:
@@ -198,7 +202,7 @@ def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
             else:
                 kept.pop(loc[0], None)
         if "cap_height" in model.model_fields and "cap_height" not in kept:
-            kept["cap_height"] = LONGEST / context["mm"]  # no check objects to it: the line's other keys are checked
+            kept["cap_height"] = LONGEST / context["mm"]  # passes all checks, so that the other keys are checked
         try:
             return model.model_validate(kept, context=context)
         except ValidationError:

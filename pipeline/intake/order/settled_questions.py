@@ -1,4 +1,4 @@
-"""Questions that are settled: `[list] settled` names them with the reason, which is recorded instead."""
+"""Settled questions: `[list] settled` names them with the reason, which is recorded instead."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.row_selection import RowSelection, parse_rows
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 
 
 def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
-    """A key of `settled`: a code, or a code and the rows it concerns. CannotRun when the rows cannot be read."""
+    """Parse a key of `settled`: a code, or a code and the rows it concerns. CannotRun when the rows can't be read."""
     code, _, rows = key.strip().partition(" ")
     return code, parse_rows(rows) if rows.strip() else None
 
 
-def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
-    """What is wrong with the order's `settled`."""
+def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str] = ()) -> Iterator[Fault]:
+    """Return the faults of the order's `settled`. further: the order's further lists."""
     questions = [
         code for code, kind in KINDS.items() if kind.severity is Severity.ASK and code.startswith(("list.", "text."))
     ]
@@ -34,7 +34,10 @@ def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
                 remedy="what stops a plaque has to be put right" if stops else _hint(code, questions),
             )
         try:
-            parse_settled_key(key)
+            rows = parse_settled_key(key)[1]
+            if unknown := [file for file in rows.files if file not in further] if rows else []:
+                expected = f"one of `more`: {', '.join(further)}" if further else "rows of the order's one list"
+                yield Fault(where=where, found=f"“{key}” names a list “{unknown[0]}”", expected=expected)
         except CannotRun as problem:
             yield Fault(where=where, found=f"in “{key}”: {problem.faults[0].found}", expected="rows, e.g. 4-20,31")
         if not reason.strip():
@@ -42,14 +45,14 @@ def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
 
 
 def _hint(code: str, questions: Sequence[str]) -> str:
-    hint = nearest_name(code, questions)
+    hint = find_nearest_name(code, questions)
     return hint if hint.startswith("did you") else "`plaques explain` lists them"
 
 
 def apply_settled(
     settled: Mapping[str, str], groups: Sequence[Sequence[Finding]]
 ) -> tuple[list[list[Finding]], list[Finding]]:
-    """Each group of findings without the questions that are settled, and a note for each settlement that was used."""
+    """Remove settled questions from each group of findings, and add a note for each settlement that was used."""
     rules = [(*parse_settled_key(key), reason) for key, reason in settled.items()]
     used: dict[int, list[ListRow]] = {}
     kept = []

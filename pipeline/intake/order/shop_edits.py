@@ -1,4 +1,4 @@
-"""Writes into a shop file what the tool has learned, and leaves the maker's own comments, order and spelling alone."""
+"""Edits of a shop file that keep the maker's comments, order and spelling."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TABLE = "measured"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredEdit:
-    """Limits of one cutter in one material, mm; None leaves what stands there."""
+    """Limits of one cutter in one material, mm; None leaves the value as it is."""
 
     cutter: str
     material: str
@@ -34,7 +34,7 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
     """Write the limits into the shop file: into the [[measured]] of that cutter and material, or a new one at its end.
     The file is read again before it is put in place; CannotRun when it cannot be read or written."""
     before = read_shop(file)
-    file = file.resolve()  # a link stays one
+    file = file.resolve()  # a link stays a link
     data = file.read_bytes()
     mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
     text = data[len(mark) :].decode("utf-8")
@@ -44,21 +44,21 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
         _put(document, edit, units)
         written = tomlkit.dumps(document)
     except (TOMLKitError, TypeError, ValueError) as error:  # tables written in a way it can't add to
-        raise _left_alone(file, " ".join(str(error).split())) from None
+        raise _report_left_alone(file, " ".join(str(error).split())) from None
     if 0 < text.count("\n") == text.count("\r\n"):
         written = written.replace("\r\n", "\n").replace("\n", "\r\n")
     try:
         after = parse_shop(file, mark + written.encode("utf-8"))
     except CannotRun as problem:
-        raise _left_alone(file, str(problem.faults[0].found)) from None
+        raise _report_left_alone(file, str(problem.faults[0].found)) from None
     same = {"measured": ()}
     if after.config.model_copy(update=same) != before.config.model_copy(update=same):
-        raise _left_alone(file, "more than its [[measured]] tables would change")
+        raise _report_left_alone(file, "more than its [[measured]] tables would change")
     write_whole(file, mark + written.encode("utf-8"))
     return after
 
 
-def _left_alone(file: Path, why: str) -> CannotRun:
+def _report_left_alone(file: Path, why: str) -> CannotRun:
     return CannotRun(
         Fault(
             where=str(file),

@@ -1,5 +1,5 @@
-"""Reads a TOML file that somebody wrote: an order, a shop file. What is none, or has no end, is told by name. Texts are
-written as TOML here too."""
+"""Reading a TOML file that somebody wrote: an order, a shop file. Faults of other or endless files name the file. Texts
+are written as TOML here too."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, require_plain_file
-from pipeline.intake.order.error_messages import toml_fault
+from pipeline.intake.order.error_messages import build_toml_fault
 
 MOST_BYTES = 2**20
-"""Of an order file; one that settles thousands of questions has a tenth of it."""
+"""Most bytes of an order file; one that settles thousands of questions has a tenth of this."""
 DEEPEST = 16
-"""Tables and lists inside each other; the deepest key of an order has six."""
+"""Most nested tables and lists; the deepest key of an order has six."""
 
 
-def toml_bytes(file: Path, what: str, found: str) -> bytes:
+def encode_toml(file: Path, what: str, found: str) -> bytes:
     """The bytes of a plain file of bounded size. CannotRun when it is none. what: it in words, `an order file`; found:
     what is expected where it lies, `an order folder, or its order.toml`."""
     require_plain_file(file, found)
@@ -40,7 +40,7 @@ def toml_bytes(file: Path, what: str, found: str) -> bytes:
 
 
 def decode_toml(file: Path, data: bytes) -> str:
-    """TOML is UTF-8; editors that put a byte order mark in front of it are forgiven."""
+    """Decode TOML, which is UTF-8; a byte order mark is tolerated."""
     try:
         return data.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
@@ -56,7 +56,7 @@ def decode_toml(file: Path, data: bytes) -> str:
 
 
 def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
-    """The file's tables. CannotRun when it is not TOML, or when its tables or its numbers are without end."""
+    """Parse the file's tables. CannotRun when it isn't TOML, or when its nesting or its numbers are without end."""
     too_deep = Fault(
         where=str(file),
         found=f"tables or lists stand inside each other more than {DEEPEST} deep",
@@ -66,10 +66,10 @@ def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise CannotRun(toml_fault(file, text, error)) from None
+        raise CannotRun(build_toml_fault(file, text, error)) from None
     except RecursionError:
         raise CannotRun(too_deep) from None
-    except ValueError:  # Python reads no whole number of more than 4,300 digits
+    except ValueError:  # Python refuses whole numbers of more than 4,300 digits
         raise CannotRun(
             Fault(where=str(file), found="a number has thousands of digits, or a date is none", expected="a number")
         ) from None
@@ -104,7 +104,7 @@ def format_toml(value: str | Sequence[str]) -> str:
 
 
 def format_key(key: str) -> str:
-    """Return a key in TOML: as it is where it may stand bare, else as a text."""
+    """Return a key in TOML: bare where allowed, else quoted."""
     return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else format_toml(key)
 
 

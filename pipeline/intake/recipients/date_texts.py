@@ -1,4 +1,4 @@
-"""Dates of the list as the order wants them set: `[list] dates`, by Unicode's date patterns (UTS #35, part 4)."""
+"""Formatting of dates of the list: `[list] dates`, by Unicode's date patterns (UTS #35, part 4)."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ if TYPE_CHECKING:
     from babel import Locale
 
 LENGTHS = ("short", "medium", "long", "full")
-"""A language's own ways of writing a date, by their names in Unicode's tables (CLDR)."""
+"""A language's date formats, by their names in Unicode's tables (CLDR)."""
 USUAL = "d MMMM y"
-"""What is offered where a list holds dates and the order does not say how to set them: day, month in words, year."""
+"""The format offered where a list holds dates and the order doesn't say how to set them: day, month in words, year."""
 _FIELDS = {"G": 5, "y": 9, "u": 9, "M": 5, "L": 5, "d": 2, "E": 5, "c": 5}
-"""Letters of a pattern -> how many may stand together."""
+"""Letters of a pattern -> allowed repetitions."""
 _SLIPS = {
     "Y": "Y is the year a week belongs to and wrong round New Year; the year of a date is y",
     "D": "D is the day of the year, 1 to 366; the day of the month is d",
@@ -26,19 +26,19 @@ _SLIPS = {
 }
 _PART = re.compile(r"'(?:[^']|'')*'|([A-Za-z])\1*|[^A-Za-z']+")
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
-"""The one way of writing a date in digits that can't be misread (ISO 8601)."""
+"""The one date format in digits that can't be misread (ISO 8601)."""
 
 Dates = str | Mapping[str, str] | None
 
 
-def date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fault]:
-    """What is wrong with the order's `dates`. columns: our keys."""
+def list_date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fault]:
+    """List the faults of the order's `dates`. columns: our keys."""
     for key, pattern in dates.items() if isinstance(dates, Mapping) else (("", dates),):
         if pattern is None:
             continue
         if key and columns and key not in columns:
             yield Fault(where=where, found=f"“{key}” is none of the columns", expected=f"one of {', '.join(columns)}")
-        if wrong := _wrong(pattern):
+        if wrong := _find_pattern_fault(pattern):
             yield Fault(
                 where=where,
                 found=f"“{pattern}”: {wrong}",
@@ -46,7 +46,7 @@ def date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fa
             )
 
 
-def _wrong(pattern: str) -> str:
+def _find_pattern_fault(pattern: str) -> str:
     if pattern in LENGTHS:
         return ""
     at, said = 0, False
@@ -66,14 +66,14 @@ def _wrong(pattern: str) -> str:
     return "" if said else "nothing of a date is in it"
 
 
-def date_wish(dates: Dates, key: str) -> str:
-    """The pattern for a column, by our key; empty: dates are cut as the sheet shows them."""
+def choose_date_wish(dates: Dates, key: str) -> str:
+    """Choose the pattern for a column, by our key; empty: dates are cut as the sheet shows them."""
     return dates.get(key, "") if isinstance(dates, Mapping) else dates or ""
 
 
 def read_date(value: object) -> dt.date | None:
-    """The date that a cell's value is, or that its text is in the form 2026-05-02; None for anything else."""
-    if isinstance(value, dt.date):  # a moment is one too
+    """Read the date of a cell: its value, or its text in the form 2026-05-02; None for anything else."""
+    if isinstance(value, dt.date):  # a datetime is a date too
         return value
     if isinstance(value, str) and (found := _ISO.fullmatch(value.strip())):
         try:
@@ -84,18 +84,19 @@ def read_date(value: object) -> dt.date | None:
 
 
 def set_date(value: dt.date, wish: str, language: str | None) -> str:
-    """The date as it will be cut. wish: a pattern, or one of `LENGTHS`. language: a BCP 47 tag; None: English."""
+    """Format the date as it will be cut. wish: a pattern, or one of `LENGTHS`. language: a BCP 47 tag; None:
+    English."""
     from babel.dates import format_date, format_datetime
 
-    locale = _locale(language or "en")
+    locale = _load_locale(language or "en")
     if isinstance(value, dt.datetime) and wish not in LENGTHS:
         return format_datetime(value, wish, locale=locale)
     return format_date(value, wish, locale=locale)
 
 
 @lru_cache(maxsize=64)
-def _locale(tag: str) -> Locale:
-    """The nearest locale that Unicode's tables have: that of the tag, of its language, or English."""
+def _load_locale(tag: str) -> Locale:
+    """Load the nearest locale in Unicode's tables: that of the tag, of its language, or English."""
     from babel import Locale, UnknownLocaleError
 
     parts = tag.replace("_", "-").split("-")

@@ -1,6 +1,6 @@
-"""A header whose words are not known: told by its shape, against the rows below it.
+"""Detection of a header in unknown words by its shape, compared with the rows below it.
 
-Nothing here is certain. What is found is marked where an order is begun, and asked about where a list is read.
+Nothing here is certain: a result is marked in a new order, and becomes a question when a list is read.
 """
 
 from __future__ import annotations
@@ -12,21 +12,21 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
-from pipeline.intake.recipients.headings import WORDS, fold_heading, heading_meaning
+from pipeline.intake.recipients.headings import WORDS, find_meaning, fold_heading
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
 
 LOOKED_AT = 10
-"""Rows with content among which such a header is looked for: fewer than for one of known words, which says more."""
+"""Rows with content in which such a header is sought: fewer than for one of known words, which is better evidence."""
 MOST_COLUMNS = 60
-"""Columns that are looked at: no list of names has more."""
+"""Most columns that are examined; no list of names has more."""
 BELOW = 200
-"""Rows below it that it is held against."""
+"""Rows below it that it is compared with."""
 HEADER, SURE, PERHAPS = 2.0, 4.0, 1.0
-"""Points from which a row is taken for a header, is surely one, may be one. Own rule: `tests/intake/headed_lists.py`
-measures what it makes of lists with odd headings and of lists with none."""
+"""Points from which a row is taken for a header, is certainly one, may be one. Own rule: `tests/intake/headed_lists.py`
+measures it on lists with odd headings and on lists with none."""
 
 FILTERED, BOLD = 5.0, 4.0
-"""Points for a row with the buttons of a filter, and for one in bold letters over others."""
+"""Points for a row with filter buttons, and for a bold row over others."""
 
 _FURTHER = """
 id no nr num number e-mail email mail phone telephone tel mobile address street postcode zip country county
@@ -40,12 +40,13 @@ _HEADING_WORDS = (
     | set(_FURTHER.split())
 ) - _LINKS
 _NUMBERED = re.compile(r"[^\w\s]*\d[\d\s.,/:-]*\D{0,3}|\S+@\S+|[A-Z]{1,3}[-/]?\d+\w{0,2}")
-"""Numbers, dates in digits, addresses of electronic mail, short codes."""
+"""Numbers, dates in digits, e-mail addresses, short codes."""
 
 
 @lru_cache(maxsize=8192)
 def is_name(text: str) -> bool:
-    """Two words or more, as names are written: no digit, each word with a capital (where its alphabet has any)."""
+    """Return whether a text looks like a name: two words or more, no digit, each word capitalised (where its alphabet
+    has capitals)."""
     words = [word for word in re.split(r"[\s,]+", text.strip()) if word]
     if not 1 < len(words) < 8 or any(c.isdigit() for c in text) or text.strip()[-1] in ":;!?":
         return False
@@ -56,8 +57,8 @@ def is_name(text: str) -> bool:
 
 @lru_cache(maxsize=1024)
 def is_heading_word(text: str) -> float:
-    """How far the words of a text are words of headings: 1 for all of them, 0 for none."""
-    if heading_meaning(text):
+    """Return the share of a text's words that are words of headings, 0 to 1."""
+    if find_meaning(text):
         return 1.0
     words = [word for word in re.split(r"[\s/.:()_-]+", fold_heading(text)) if word and word not in _LINKS]
     return sum(word in _HEADING_WORDS for word in words) / len(words) if words else 0.0
@@ -65,7 +66,7 @@ def is_heading_word(text: str) -> float:
 
 @dataclass(slots=True)
 class _ColumnTraits:
-    """What the cells of one column are like."""
+    """The traits of one column's cells."""
 
     texts: list[str] = field(default_factory=list)
     names: int = 0
@@ -86,7 +87,7 @@ class _ColumnTraits:
         return len(self.texts)
 
 
-def _columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
+def _describe_columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
     out: dict[int, _ColumnTraits] = {}
     for row in rows:
         for cell in row.cells:
@@ -95,19 +96,20 @@ def _columns(rows: Iterable[Row]) -> dict[int, _ColumnTraits]:
     return out
 
 
-def several_words(sheet: Sheet, after: int = 0) -> frozenset[int]:
-    """Columns most of whose cells below row `after` hold more than one word."""
+def find_several_words(sheet: Sheet, after: int = 0) -> frozenset[int]:
+    """Find columns most of whose cells below row `after` hold more than one word."""
     rows = [row for row in sheet.rows[: BELOW + LOOKED_AT] if row.number > after]
     return frozenset(
         number
-        for number, column in _columns(rows).items()
+        for number, column in _describe_columns(rows).items()
         if sum(len(text.split()) > 1 for text in column.texts) > 0.5 * column.count
     )
 
 
-def name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
-    """The column that looks most like names, or the two that hold first and family name; none when there is no text."""
-    columns = {n: c for n, c in _columns(rows[: 5 * BELOW]).items() if c.count > c.numbers}
+def find_name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
+    """Find the column that looks most like names, or the two that hold first and family name; none when there is no
+    text."""
+    columns = {n: c for n, c in _describe_columns(rows[: 5 * BELOW]).items() if c.count > c.numbers}
     columns = {n: c for n, c in columns.items() if any(any(map(str.isalpha, text)) for text in c.texts)}
     if not columns:
         return ()
@@ -123,19 +125,20 @@ def name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
     best = max(columns, key=score)
     if any(len(text.split()) > 1 for text in columns[best].texts):
         return (best,)
-    single = [n for n in sorted(columns) if _of_single_names(columns[n], most)]
+    single = [n for n in sorted(columns) if _is_of_single_names(columns[n], most)]
     return tuple(single[:2]) if len(single) > 1 and single[1] == single[0] + 1 else (best,)
 
 
-def _of_single_names(column: _ColumnTraits, most: int) -> bool:
-    """Single words with a capital, hardly one of them twice, in every row: first names, or family names."""
+def _is_of_single_names(column: _ColumnTraits, most: int) -> bool:
+    """Return whether a column holds single capitalised words in every row, hardly one of them twice: first names, or
+    family names."""
     words = sum(len(text.split()) == 1 and text[:1].isalpha() and not text[:1].islower() for text in column.texts)
     return most > 2 and column.count > 0.9 * most and words > 0.8 * column.count and len(column.folded) > 0.7 * most
 
 
 @dataclass(frozen=True, slots=True)
 class RowShape:
-    """A row by its shape: how far it looks like a header, and the columns of the name below it."""
+    """The shape of a row: how much it looks like a header, and the columns of the name below it."""
 
     row: Row
     points: float
@@ -143,59 +146,59 @@ class RowShape:
 
 
 def guess_by_shape(sheet: Sheet) -> list[RowShape]:
-    """The first rows that are wide enough to be a header, with their points, from the top."""
+    """Rate the first rows that are wide enough to be a header, from the top."""
     rows = sheet.rows[: LOOKED_AT + BELOW]
     out: list[RowShape] = []
     for at, row in enumerate(rows[:LOOKED_AT]):
         below = rows[at + 1 :]
-        columns = _columns(below)
-        name = name_columns(below)
+        columns = _describe_columns(below)
+        name = find_name_columns(below)
         if not name:
             break
         usual = {n for n, column in columns.items() if column.count >= 0.5 * len(below)} | set(name)
         filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
         if len(filled.keys() & usual) >= 0.6 * len(usual) and filled.keys() & set(name):
             alike = sum(_is_like(above, below, usual) for above in rows[:at])
-            points = _points(filled, columns, name, rows[:at]) - 2 * alike
-            points += FILTERED * (sheet.filter_row == row.number) + BOLD * _bold(filled.values(), below)
+            points = _rate_header(filled, columns, name, rows[:at]) - 2 * alike
+            points += FILTERED * (sheet.filter_row == row.number) + BOLD * _is_bold(filled.values(), below)
             out.append(RowShape(row, points, name))
     return out
 
 
-def _bold(cells: Iterable[Cell], below: Sequence[Row]) -> bool:
-    """Whether a row is bold and those below it are not."""
+def _is_bold(cells: Iterable[Cell], below: Sequence[Row]) -> bool:
+    """Return whether a row is bold and those below it aren't."""
     others = [cell for row in below for cell in row.cells]
     few = sum("bold" in cell.marks for cell in others) < 0.3 * len(others)
     return few and all("bold" in cell.marks for cell in cells)
 
 
-def second_heading(sheet: Sheet, header: int) -> int:
-    """The row below the header where it looks like another row of headings; 0 where it does not."""
+def find_second_heading(sheet: Sheet, header: int) -> int:
+    """Return the row below the header if it looks like another row of headings, else 0."""
     at = next((i for i, row in enumerate(sheet.rows) if row.number > header), len(sheet.rows))
     below = sheet.rows[at + 1 : at + 1 + BELOW]
     if len(below) < 3:
         return 0
-    name = name_columns(below)
+    name = find_name_columns(below)
     row = sheet.rows[at]
     filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
     if row.number != header + 1 or not filled.keys() & set(name) or len(filled) < 2:
         return 0
-    return row.number if _points(filled, _columns(below), name, ()) >= HEADER else 0
+    return row.number if _rate_header(filled, _describe_columns(below), name, ()) >= HEADER else 0
 
 
 def _is_like(above: Row, below: Sequence[Row], usual: set[int]) -> bool:
-    """Whether a row over the candidate is filled like those below it and names somebody."""
+    """Return whether a row above the candidate is filled like those below it and names somebody."""
     filled = {cell.column for cell in above.cells if cell.shown.strip()}
     several = len(usual) > 1 or len(below) < 2
     return several and usual <= filled and any(is_name(cell.shown) for cell in above.cells)
 
 
-def _points(
+def _rate_header(
     filled: Mapping[int, Cell], columns: Mapping[int, _ColumnTraits], name: tuple[int, ...], above: Sequence[Row]
 ) -> float:
     points = aside = 0.0
     for number, cell in filled.items():
-        found = _of_cell(cell, columns.get(number, _ColumnTraits()))
+        found = _rate_cell(cell, columns.get(number, _ColumnTraits()))
         if number in name or found < 0:
             points += found
         else:
@@ -205,8 +208,8 @@ def _points(
     return points + min(aside, 3.0) + (1.0 if titled else 0.0)
 
 
-def _of_cell(cell: Cell, column: _ColumnTraits) -> float:
-    """Points for one cell against the cells below it."""
+def _rate_cell(cell: Cell, column: _ColumnTraits) -> float:
+    """Rate one cell against the cells below it."""
     text = " ".join(cell.shown.split())
     if cell.kind in ("number", "date") or len(text) > 60:
         return -2.0
@@ -238,24 +241,25 @@ _TITLE = re.compile(
 
 
 def is_title(text: str) -> bool:
-    """A line over a list that is no name: a year, a word for what is ordered, a greeting, a sentence."""
+    """Return whether a line over a list is a title: a year, a word for what is ordered, a greeting, a sentence."""
     text = " ".join(text.split())
     return (not is_name(text) and len(text.split()) > 1) or bool(_TITLE.search(text))
 
 
 def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
-    """One word over names of two words and more, in a pasted list."""
+    """Return whether one word may head names of two or more words, in a pasted list."""
     texts = [cell.shown for row in rows for c in name if (cell := row.cell(c)) is not None]
     return len(text.split()) == 1 and sum(map(is_name, texts)) > 0.7 * len(texts)
 
 
-def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
-    """Of a list that has no header: rows before its first recipients that may be a title or a heading, in words.
+def read_top_headings(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
+    """Describe the rows before the first recipients of a list without a header that may be a title or a heading: alone
+    in the row where the rows below are wider, or with a year, a greeting or a word of headings..
 
-    A name stands alone in its row where the rows below are wider; or says a year, a greeting, a word of headings.
+
     """
     rows = sheet.rows[: LOOKED_AT + BELOW]
-    columns = _columns(rows)
+    columns = _describe_columns(rows)
     usual = {n for n, column in columns.items() if column.count > 0.6 * len(rows)}
     points = {s.row.number: s.points for s in guess_by_shape(sheet)}
     found: dict[int, str] = {}

@@ -1,6 +1,6 @@
 """Finding the header of a sheet, in one row or in two, and the columns of each key.
 
-*Heading*: what a column is called in the sheet. *Key*: what the order calls it (`name`, `post`, `copies` …).
+*Heading*: a column's name in the sheet. *Key*: its name in the order (`name`, `post`, `copies` …).
 """
 
 from __future__ import annotations
@@ -11,28 +11,28 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 from pipeline.intake.recipients.header_guess import (
     HEADER,
     SURE,
+    find_name_columns,
+    find_several_words,
     guess_by_shape,
     is_heading_word,
     is_title,
-    name_columns,
-    several_words,
 )
-from pipeline.intake.recipients.headings import fold_heading, guess_columns, heading_meaning
-from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_index, column_letters, row_told
+from pipeline.intake.recipients.headings import find_meaning, fold_heading, guess_columns
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, describe_row, format_column, parse_column
 
 SEARCHED = 200
-"""Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
+"""Rows with content in which a header is sought. Common practice: lists have it among the first ten."""
 MOST_BELOW = 1000
-"""Rows that are looked at to find the column of the names."""
+"""Rows that are examined to find the column of the names."""
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnMap:
-    """Where the header is and which columns belong to each key."""
+    """The position of the header, and the columns of each key."""
 
     header: int  # its last row; 0 when the sheet has none
     where: tuple[tuple[str, tuple[int, ...]], ...]  # our key -> columns, joined with a space
@@ -46,7 +46,7 @@ class ColumnMap:
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """A header: its rows, and what its columns may be called."""
+    """A header: its rows, and the possible names of its columns."""
 
     first: int
     last: int
@@ -54,7 +54,7 @@ class Header:
     also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # further names: “Name First”, “Name” over First and Last
 
     def named(self) -> dict[str, list[tuple[int, ...]]]:
-        """Folded heading → the columns it may mean."""
+        """Return folded heading → the columns it may mean."""
         out: dict[str, list[tuple[int, ...]]] = {}
         for text, columns in (*((text, (column,)) for column, text in self.heads.items()), *self.also):
             places = out.setdefault(fold_heading(text), [])
@@ -63,33 +63,33 @@ class Header:
         return out
 
     def meanings(self, wanted: Iterable[str] = (), several: Collection[int] = ()) -> dict[str, tuple[int, ...]]:
-        """Our keys by what the headings mean; nothing for a row too wide or too wordy to be a header."""
+        """Return our keys by the meaning of the headings; nothing for a row too wide or too wordy to be a header."""
         if len(self.heads) > 60 or any(len(text) > 80 for text in self.heads.values()):
             return {}
         return guess_columns(self.heads, wanted, several)
 
 
-def headers_from_row(row: Row) -> dict[int, str]:
-    """Column → heading, of the row's cells that hold text (numbers count: a year can head a column)."""
+def read_headers(row: Row) -> dict[int, str]:
+    """Read column → heading from the row's cells that hold text (numbers count: a year can head a column)."""
     return {cell.column: cell.shown for cell in row.cells if cell.shown.strip()}
 
 
-def headers(sheet: Sheet) -> Iterator[Header]:
-    """What may be the header: each of the first rows, and each two of them that belong together."""
+def list_headers(sheet: Sheet) -> Iterator[Header]:
+    """List candidates for the header: each of the first rows, and each pair of them that belongs together."""
     rows = sheet.rows[:SEARCHED]
     for row in rows:
-        yield Header(row.number, row.number, headers_from_row(row))
+        yield Header(row.number, row.number, read_headers(row))
     for upper, lower in itertools.pairwise(rows):
-        if lower.number == upper.number + 1 and (two := _two_rows(sheet, upper, lower)):
+        if lower.number == upper.number + 1 and (two := _join_two_rows(sheet, upper, lower)):
             yield two
 
 
-def _two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
-    """A header in two rows: “Name” over “First” and “Last”, or one under the other in two languages.
+def _join_two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
+    """Join a header in two rows: “Name” over “First” and “Last”, or one below the other in two languages.
 
-    None when the rows do not belong together.
+    None when the rows don't belong together.
     """
-    over, under = headers_from_row(upper), headers_from_row(lower)
+    over, under = read_headers(upper), read_headers(lower)
     spans = [(a, b, c, d) for a, b, c, d in sheet.merged if a == upper.number and b in over]
     wide = {b: d for a, b, c, d in spans if d > b and c == a and sum(x in under for x in range(b, d + 1)) > 1}
     tall = {b for a, b, c, d in spans if c == lower.number}
@@ -97,8 +97,8 @@ def _two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
         if spans or not under or not all(is_heading_word(text) for text in under.values()):
             return None
         if set(over) == set(under):
-            return _two_languages(upper, lower)
-        wide = {b: _last_below(b, over, under) for b in over if b in under}
+            return _join_two_languages(upper, lower)
+        wide = {b: _find_last_below(b, over, under) for b in over if b in under}
         wide = {b: last for b, last in wide.items() if last > b}
         if not wide:
             return None
@@ -118,22 +118,18 @@ def _two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
     return Header(upper.number, lower.number, dict(sorted(heads.items())), tuple(also))
 
 
-def _two_languages(upper: Row, lower: Row) -> Header | None:
-    """A header over its own translation: half of the columns or more mean the same in both rows."""
-    over, under = headers_from_row(upper), headers_from_row(lower)
-    same = [
-        c
-        for c in over
-        if heading_meaning(over[c]) is not None and heading_meaning(over[c]) == heading_meaning(under[c])
-    ]
+def _join_two_languages(upper: Row, lower: Row) -> Header | None:
+    """Join a header and its translation: half of the columns or more mean the same in both rows."""
+    over, under = read_headers(upper), read_headers(lower)
+    same = [c for c in over if find_meaning(over[c]) is not None and find_meaning(over[c]) == find_meaning(under[c])]
     if not same or 2 * len(same) < len(over):
         return None
     also = [(text, (c,)) for c in over for text in (over[c], under[c])]
     return Header(upper.number, lower.number, {c: f"{over[c]} / {under[c]}" for c in over}, tuple(also))
 
 
-def _last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) -> int:
-    """The last column of the group that a heading without merged cells stands over."""
+def _find_last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) -> int:
+    """Find the last column of the group below a heading without merged cells."""
     last = column
     while last + 1 in under and last + 1 not in over:
         last += 1
@@ -143,20 +139,20 @@ def _last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) 
 def find_columns(
     sheet: Sheet, given: Mapping[str, str | Sequence[str]], header: int | None, wanted: Iterable[str]
 ) -> ColumnMap:
-    """The header row and the columns of each key.
+    """Find the header row and the columns of each key.
 
-    `given` is the order's `columns`, `header` its `header`, `wanted` the keys its lines name. CannotRun when the
-    header, or a column, is not there: what was found, and what is nearest.
+    `given` is the order's `columns`, `header` its `header`, `wanted` the keys its lines name. CannotRun when the header
+    or a column is missing, with what was found and what is nearest.
     """
     headings = {key: (word,) if isinstance(word, str) else tuple(word) for key, word in given.items()}
     if header == 0:
-        return _no_header(sheet, headings)
+        return _map_without_header(sheet, headings)
     if header is None and not headings:
-        return _guessed(sheet, tuple(wanted), None)
-    every = list(headers(sheet))
+        return _guess_columns(sheet, tuple(wanted), None)
+    every = list(list_headers(sheet))
     if header is not None:
         every = [head for head in every if head.last == header] or [
-            Header(header, header, headers_from_row(row)) for row in sheet.rows if row.number == header
+            Header(header, header, read_headers(row)) for row in sheet.rows if row.number == header
         ]
         if not every:
             raise CannotRun(
@@ -168,10 +164,10 @@ def find_columns(
                 )
             )
     if not headings:
-        return _guessed(sheet, tuple(wanted), every)
+        return _guess_columns(sheet, tuple(wanted), every)
     words = [fold_heading(word) for words in headings.values() for word in words]
-    best = _better(every, [_hits(head, words) for head in every])
-    if best is None or (header is None and _hits(best, words) == 0):
+    best = _choose_better(every, [_count_hits(head, words) for head in every])
+    if best is None or (header is None and _count_hits(best, words) == 0):
         raise CannotRun(
             Fault(
                 where=f"{sheet.path}, sheet “{sheet.name}”",
@@ -180,11 +176,11 @@ def find_columns(
                 remedy=describe_rows(sheet),
             )
         )
-    return _mapped(sheet, best, headings)
+    return _map_columns(sheet, best, headings)
 
 
-def _better(every: Sequence[Header], scores: Sequence[int]) -> Header | None:
-    """The header that says most, the first of equals; but two rows win over their upper row alone."""
+def _choose_better(every: Sequence[Header], scores: Sequence[int]) -> Header | None:
+    """Choose the header with most meanings, the first of equals; but two rows win over their upper row alone."""
     best: tuple[int, Header] | None = None
     for head, score in zip(every, scores, strict=True):
         whole = best is not None and score == best[0] and head.first == best[1].last and head.last > best[1].last
@@ -195,7 +191,7 @@ def _better(every: Sequence[Header], scores: Sequence[int]) -> Header | None:
 
 @dataclass(frozen=True, slots=True)
 class HeaderGuess:
-    """What looks most like a header, with the columns of our keys; no `head` for a list without one."""
+    """The most likely header, with the columns of our keys; no `head` for a list without one."""
 
     head: Header | None
     keys: dict[str, tuple[int, ...]]
@@ -204,16 +200,16 @@ class HeaderGuess:
 
 
 def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
-    """The header whose headings mean most, with a name among them; else the row that is shaped like one."""
-    every = list(headers(sheet))
-    several = several_words(sheet)
+    """Guess the header whose headings mean most, a name among them; else the row that has the shape of one."""
+    every = list(list_headers(sheet))
+    several = find_several_words(sheet)
     found = [head.meanings(wanted, several) for head in every]
     named = [(head, keys) for head, keys in zip(every, found, strict=True) if "name" in keys]
     scores = [len(keys) + sum(key in keys for key in wanted) for _, keys in named]
-    best = _better([head for head, _ in named], scores)
+    best = _choose_better([head for head, _ in named], scores)
     by_shape = guess_by_shape(sheet)
     if sheet.message:
-        return _of_message(sheet, best)
+        return _guess_in_message(sheet, best)
     if best is not None:
         keys = next(keys for head, keys in named if head is best)
         # one word alone may be a title (“Winners”) over the header, or a section's heading further down
@@ -223,9 +219,9 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
             return HeaderGuess(best, keys, True, f"{two} the headings")
     top = max(by_shape, key=lambda s: (s.points, -s.row.number), default=None)
     if top is None or top.points < HEADER:
-        name = name_columns(sheet.rows[:MOST_BELOW])
+        name = find_name_columns(sheet.rows[:MOST_BELOW])
         return HeaderGuess(None, {"name": name} if name else {}, False, "no row looks like headings")
-    head = Header(top.row.number, top.row.number, headers_from_row(top.row))
+    head = Header(top.row.number, top.row.number, read_headers(top.row))
     keys = {key: where for key, where in head.meanings(wanted, several).items() if key == "name" or
             not set(where) & set(top.name)}  # fmt: skip
     sure = top.points >= SURE and "name" in keys
@@ -233,27 +229,27 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
     return HeaderGuess(head, {"name": top.name, **keys}, sure, why)
 
 
-def _of_message(sheet: Sheet, best: Header | None) -> HeaderGuess:
-    """A pasted list has a header only where a line says “Name” and nothing else; the shape of a line tells nothing."""
-    rows = [row for row in sheet.rows if not row_told(sheet, row).part]
-    name = name_columns((rows or sheet.rows)[:MOST_BELOW])
+def _guess_in_message(sheet: Sheet, best: Header | None) -> HeaderGuess:
+    """Guess the header of a pasted list: only a line “Name” and nothing else; the shape of a line proves nothing."""
+    rows = [row for row in sheet.rows if not describe_row(sheet, row).part]
+    name = find_name_columns((rows or sheet.rows)[:MOST_BELOW])
     over = [row.cells[-1].shown for row in rows if best is not None and row.number < best.last]
     if (
         best is not None
         and all(map(is_title, over))
-        and {heading_meaning(text) for text in best.heads.values()} == {"name"}
+        and {find_meaning(text) for text in best.heads.values()} == {"name"}
     ):
         return HeaderGuess(best, {"name": (max(best.heads),)}, True, f"row {best.last} has the heading")
     return HeaderGuess(None, {"name": name} if name else {}, False, "it is a list of one name a line, without headings")
 
 
-def _hits(head: Header, words: Sequence[str]) -> int:
+def _count_hits(head: Header, words: Sequence[str]) -> int:
     have = head.named()
     return sum(word in have for word in words)
 
 
 def describe_rows(sheet: Sheet, count: int = 4) -> str:
-    """The first rows, so that the maker sees what the tool saw."""
+    """Describe the first rows, so that the maker sees what the tool saw."""
     if not sheet.rows:
         return "the sheet is empty"
     said = []
@@ -264,7 +260,7 @@ def describe_rows(sheet: Sheet, count: int = 4) -> str:
     return "; ".join(said) + (f"; +{more} more rows" if more > 0 else "")
 
 
-def _mapped(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
+def _map_columns(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
     named = head.named()
     where: list[tuple[str, tuple[int, ...]]] = []
     faults = []
@@ -276,11 +272,11 @@ def _mapped(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -
             if len(there) > 1:
                 there = [group for group in there if not set(group) <= sheet.hidden_columns] or there
             if len(there) > 1:
-                first = column_letters(there[0][0])
+                first = format_column(there[0][0])
                 faults.append(
                     Fault(
                         where=place,
-                        found=f"“{word}” heads {len(there)} columns: {', '.join(column_letters(g[0]) for g in there)}",
+                        found=f"“{word}” heads {len(there)} columns: {', '.join(format_column(g[0]) for g in there)}",
                         expected=f"one column for {key}",
                         remedy=f'give the column by its letter, e.g. {key} = "column {first}"; of two lists side by '
                         f'side take one with area = "{first}{head.first}:…" in [list]',
@@ -288,11 +284,11 @@ def _mapped(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -
                 )
             elif there:
                 columns += there[0]
-            elif (lettered := _by_letter(word)) is not None:
+            elif (lettered := _parse_letter(word)) is not None:
                 columns.append(lettered)
             else:
                 seen = [text.strip() for text in head.heads.values()]
-                hint = nearest_name(word, seen)
+                hint = find_nearest_name(word, seen)
                 faults.append(
                     Fault(
                         where=place,
@@ -307,14 +303,14 @@ def _mapped(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -
     return ColumnMap(head.last, tuple(where), first=head.first if head.first != head.last else 0)
 
 
-def _by_letter(word: str) -> int | None:
-    """“column B” names a column by its letter."""
+def _parse_letter(word: str) -> int | None:
+    """Parse “column B”, which names a column by its letter."""
     found = re.fullmatch(r"\s*col(?:umn)?\.?\s+([A-Za-z]{1,3})\s*", word)
-    return column_index(found[1]) if found else None
+    return parse_column(found[1]) if found else None
 
 
-def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
-    """header = 0: the columns are named by their letters; the first is the name when none are given."""
+def _map_without_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
+    """Map columns for header = 0: they are named by their letters; by default the first is the name."""
     if not headings:
         first = min((cell.column for row in sheet.rows for cell in row.cells), default=1)
         return ColumnMap(0, (("name", (first,)),))
@@ -322,7 +318,7 @@ def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> ColumnMap
     for key, words in headings.items():
         columns = []
         for word in words:
-            column = _by_letter(word) or column_index(word.strip())
+            column = _parse_letter(word) or parse_column(word.strip())
             if column is None:
                 faults.append(
                     Fault(
@@ -339,16 +335,18 @@ def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> ColumnMap
     return ColumnMap(0, tuple(where))
 
 
-def _guessed(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Header] | None) -> ColumnMap:
-    """The header whose headings say most, when the order names no columns. `every`: of these headers only."""
+def _guess_columns(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Header] | None) -> ColumnMap:
+    """Choose the header whose headings mean most, when the order names no columns. `every`: only these headers."""
     if every is None:
         guess = guess_header(sheet, wanted)
         head, keys, sure = guess.head, guess.keys, guess.sure
     else:
-        several = several_words(sheet, every[0].last)
-        head = _better(every, [len(each.meanings(wanted, several)) for each in every]) or every[0]
+        several = find_several_words(sheet, every[0].last)
+        head = _choose_better(every, [len(each.meanings(wanted, several)) for each in every]) or every[0]
         keys, sure = head.meanings(wanted, several), True
-        if "name" not in keys and (name := name_columns([r for r in sheet.rows if r.number > head.last][:MOST_BELOW])):
+        if "name" not in keys and (
+            name := find_name_columns([r for r in sheet.rows if r.number > head.last][:MOST_BELOW])
+        ):
             keys, sure = {"name": name, **keys}, False
     missing = [key for key in wanted if key not in keys]
     if "name" not in keys or missing:

@@ -1,6 +1,6 @@
-"""What headings mean, and which column is which by its heading.
+"""The meaning of headings, and the columns they identify.
 
-*Heading*: what a column is called in the sheet. *Key*: what the order calls it (`name`, `post`, `copies` …).
+*Heading*: a column's name in the sheet. *Key*: its name in the order (`name`, `post`, `copies` …).
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from collections.abc import Collection, Iterable, Mapping
 from functools import lru_cache
 
 COPIES, LANGUAGE = "copies", "language"
-"""The two keys that are not lettering."""
+"""The two keys that aren't lettering."""
 
 
 def fold_heading(heading: str) -> str:
-    """A heading without what is forgiven: capitals, spacing, underscores, line breaks, marks at its ends."""
+    """Fold a heading: capitals, spacing, underscores, line breaks and marks at its ends are ignored."""
     heading = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading.replace("_", " "))  # donor_name, donorName
     text = unicodedata.normalize("NFKC", heading).casefold().replace("’", "'")
     return re.sub(r"\s+", " ", text).strip(" \t:;.,*?!#-–—_()[]'\"")
@@ -118,7 +118,7 @@ _ENGRAVED = frozenset(
         "texto a grabar", "naam op bord",
     )
 )  # fmt: skip
-"""Headings that say what is to be cut: they win over a plain name beside them."""
+"""Headings of what is to be cut; they win over a plain name beside them."""
 
 _MEANS = {fold_heading(word): key for key, words in WORDS.items() for word in words}
 _LAST_WORD = {"names": "name", "recipients": "name", "winners": "name", "name": "name", "recipient": "name",
@@ -130,8 +130,9 @@ _LINE = re.compile(
 
 
 @lru_cache(maxsize=4096)
-def heading_meaning(heading: str) -> str | None:
-    """What a heading means, as a key of `WORDS`; None when it is not known. Of a heading in two languages the first."""
+def find_meaning(heading: str) -> str | None:
+    """Return the meaning of a heading, as a key of `WORDS`; None when unknown. Of a heading in two languages the first
+    counts."""
     folded = fold_heading(heading)
     if folded in _MEANS:
         return _MEANS[folded]
@@ -140,7 +141,7 @@ def heading_meaning(heading: str) -> str | None:
         return _MEANS[bare]
     parts = [part for part in _PARTS.split(heading) if fold_heading(part)]
     if len(parts) > 1:
-        known = [means for part in parts if (means := heading_meaning(part))]
+        known = [means for part in parts if (means := find_meaning(part))]
         # a group heading over a field, as “Name / First”: the field says more
         return next((means for means in known if means != "name"), known[0]) if known else None
     words = folded.split()
@@ -151,8 +152,9 @@ def heading_meaning(heading: str) -> str | None:
     return None
 
 
-def line_number(heading: str) -> int | None:
-    """“Line 2” and “Line 2 / Text” head the second line of a plaque; None for what heads no line."""
+def find_line_number(heading: str) -> int | None:
+    """Return the line that a heading numbers: “Line 2” and “Line 2 / Text” head the second line of a plaque; None for
+    any other heading."""
     first, *rest = [fold_heading(part) for part in _PARTS.split(heading)]
     found = _LINE.fullmatch(first)
     if found and all(_MEANS.get(part) in ("text", "name") for part in rest):
@@ -163,24 +165,24 @@ def line_number(heading: str) -> int | None:
 def guess_columns(
     headings: Mapping[int, str], wanted: Iterable[str] = (), several: Collection[int] = ()
 ) -> dict[str, tuple[int, ...]]:
-    """Our keys for a header's columns (column number → heading): by their own name, then by what they mean.
+    """Guess our keys for a header's columns (column number → heading): by their own name, then by their meaning.
 
-    `wanted` are keys the order's lines name; each is looked for by itself, and as one of the words that mean the same.
-    `several` are columns most of whose cells hold more than one word: no family name stands alone there. A name split
-    over title, first, middle, last and suffix is put together in that order.
+    `wanted` are keys that the order's lines name; each is sought by itself, and as one of its synonyms. `several` are
+    columns most of whose cells hold more than one word, so they can't be family names alone. A name split over title,
+    first, middle, last and suffix is put together in that order.
     """
-    headings = _first_list(headings)
+    headings = _select_first_list(headings)
     by_word: dict[str, list[int]] = {}
     meanings: dict[str, list[int]] = {}
     lines: dict[int, int] = {}
     for column, heading in headings.items():
         by_word.setdefault(fold_heading(heading), []).append(column)
-        if number := line_number(heading):
+        if number := find_line_number(heading):
             lines.setdefault(number, column)
-        elif means := heading_meaning(heading):
+        elif means := find_meaning(heading):
             meanings.setdefault(means, []).append(column)
     found: dict[str, tuple[int, ...]] = {}
-    if name := _name_columns(headings, meanings, several):
+    if name := _find_name_columns(headings, meanings, several):
         found["name"] = name
     elif lines:
         found["name"] = (lines.pop(min(lines)),)
@@ -189,14 +191,14 @@ def guess_columns(
     for key in (COPIES, LANGUAGE, "post", "award", "school", "season", "text"):
         if key in meanings and key not in found:
             free = [c for c in meanings[key] if not any(c in used for used in found.values())]
-            if free:  # the heading that says it best: “Prize” before “Class”
+            if free:  # the clearest heading: “Prize” before “Class”
                 best = {fold_heading(word): n for n, word in reversed(list(enumerate(WORDS[key])))}
                 found[key] = (min(free, key=lambda c: (best.get(fold_heading(headings[c]), len(best)), c)),)
     for key in wanted:
         if key in found:
             continue
         same = by_word.get(fold_heading(key)) or by_word.get(fold_heading(key.replace("_", " ").replace("-", " ")))
-        means = heading_meaning(key.replace("_", " "))
+        means = find_meaning(key.replace("_", " "))
         if same:
             found[key] = (same[0],)
         elif means and means in found:
@@ -206,22 +208,22 @@ def guess_columns(
     return found
 
 
-def _first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
-    """Of lists that stand side by side, each with a name of its own, the headings of the first."""
+def _select_first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
+    """Select the headings of the first of several lists side by side, each with a name column."""
     groups: list[dict[int, str]] = []
     for column in sorted(headings):
         if not groups or column - 1 not in groups[-1]:
             groups.append({})
         groups[-1][column] = headings[column]
-    means = [{heading_meaning(text) for text in group.values()} for group in groups]
+    means = [{find_meaning(text) for text in group.values()} for group in groups]
     own = [n for n, found in enumerate(means) if "name" in found or {"first", "last"} <= found]
     return {c: text for group in groups[: own[1]] for c, text in group.items()} if len(own) > 1 else headings
 
 
-def _name_columns(
+def _find_name_columns(
     headings: Mapping[int, str], meanings: Mapping[str, list[int]], several: Collection[int]
 ) -> tuple[int, ...]:
-    """The column, or the columns, that make the name; none when no heading means it."""
+    """Find the column, or the columns, that make the name; none when no heading means it."""
     names = meanings.get("name", [])
     engraved = [c for c in names if fold_heading(headings[c]) in _ENGRAVED]
     if engraved and (engraved == names or not several or engraved[0] in several):  # “Engrave?” may say yes or no

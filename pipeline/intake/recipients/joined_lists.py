@@ -1,12 +1,13 @@
-"""The lists of an order as one: recipients compared with each other, questions settled, every row accounted for."""
+"""Joining the lists of an order: recipients compared with each other, questions settled, every row accounted for."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.core.catalogue import FIRST_LIST_ALONE
 from pipeline.core.catalogue.question_kinds import PLACEHOLDER
-from pipeline.core.findings import Fact, Finding, Severity
+from pipeline.core.findings import Edit, Fact, Finding, Severity
 from pipeline.core.list_row import in_list, listed_row, number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.intake.names.capitals import find_odd_capitals
@@ -18,7 +19,7 @@ from pipeline.intake.order.settled_questions import apply_settled
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadRows:
     """One list after its rows were read, each by itself. beside_name: keys of the lettering besides the name; totals:
-    what is to be said of totals that the list states."""
+    findings about totals that the list states."""
 
     source: ListSource
     beside_name: tuple[str, ...]
@@ -29,18 +30,23 @@ class ReadRows:
 
 
 _PLACES = ("row", "rows", "cell", "cells", "area")
-"""Facts of findings about a list that name places in it."""
+"""Facts of findings that name places in a list."""
+
+
+def _of_first_list(edit: Edit) -> bool:
+    return edit.table == "list" and edit.key in FIRST_LIST_ALONE
 
 
 def of_further_list(read: ReadRows, file: str) -> ReadRows:
-    """The same with every place named with its file."""
+    """Return the finding with the file added to every place, and without edits that only apply to the first list."""
 
     def told(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
         facts |= {name: in_list(file, str(facts[name])) for name in _PLACES if name in facts}
         row = None if finding.row is None else listed_row(file, number_of(finding.row))
         cell = finding.cell and in_list(file, finding.cell)
-        return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), file=file)
+        ways = tuple(way for way in finding.ways if not any(_of_first_list(edit) for edit in way.edits))
+        return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), ways=ways, file=file)
 
     return replace(
         read,
@@ -62,7 +68,7 @@ def of_further_list(read: ReadRows, file: str) -> ReadRows:
 
 
 def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:
-    """All lists of an order as one, in the order given. settled: questions that the order says are settled."""
+    """Join all lists of an order, in the order given. settled: questions that the order marks as settled."""
     lists = (first, *further)
     recipients, of_list = _compared(lists)
     findings = [*(f for each in lists for f in each.findings), *of_list, *(f for each in lists for f in each.totals)]
@@ -87,7 +93,7 @@ def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[st
 
 
 def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]]:
-    """The recipients with the questions that arise from comparing them, and those about the lists as a whole."""
+    """Return the recipients with the questions from comparing them, and the questions about the lists as a whole."""
     people = [r for each in lists for r in each.recipients]
     entries = [
         ListedName(r.row, r.cell, r.value(r.named), tuple(r.value(key) for key in each.beside_name))
@@ -100,7 +106,7 @@ def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]
     habits, of_list = find_inconsistent(names)
     waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
     for row, finding in find_odd_capitals(names).items():
-        if row not in waits:  # what stands there is to be replaced anyway
+        if row not in waits:  # that text is to be replaced anyway
             habits.setdefault(row, []).append(finding)
     asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
     return [replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people], of_list
@@ -109,7 +115,7 @@ def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]
 def _settle(
     recipients: list[Recipient], findings: list[Finding], settled: Mapping[str, str]
 ) -> tuple[list[Recipient], list[Finding]]:
-    """Take out what the order says is settled, and record it."""
+    """Remove the questions that the order marks as settled, and record that."""
     if not settled:
         return recipients, findings
     kept, notes = apply_settled(settled, [findings, *(list(r.findings) for r in recipients)])

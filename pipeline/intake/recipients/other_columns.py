@@ -1,4 +1,4 @@
-"""Columns of the list that no line letters: remarks, which are read to the maker, and what nothing uses."""
+"""Columns of the list that aren't lettered: remarks, which are shown to the maker, and unused ones."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.headings import REMARKS, fold_heading
-from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_letters
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
 
 
-def remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
-    """Column -> heading of the unused columns whose heading says that they hold remarks."""
+def find_remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
+    """Find unused columns whose heading says that they hold remarks: column -> heading."""
     return {
         c: shorten(" ".join(text.split()), 40)
         for c, text in heads.items()
@@ -20,8 +20,8 @@ def remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int,
     }
 
 
-def remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
-    """What stands beside a recipient in columns of remarks."""
+def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
+    """List the remarks beside a recipient."""
     found = []
     for column, heading in columns.items():
         cell = row.cell(column)
@@ -35,14 +35,16 @@ def remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
     return found
 
 
-def unused_columns(sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]) -> Finding | None:
-    """The columns with a heading that hold something in the rows below it and that nothing uses. known: those that are
-    used, or told otherwise."""
+def report_unused_columns(
+    sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]
+) -> Finding | None:
+    """Report columns that have a heading and content below it but aren't used. known: columns that are used, or
+    reported elsewhere."""
     held = {
         cell.column for row in sheet.rows if row.number > header for cell in row.cells if cell.shown.strip()
     } & heads.keys()
     left = sorted(held - set(known))
     if not left:
         return None
-    named = [f"{column_letters(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
+    named = [f"{format_column(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
     return find(list_kinds.COLUMN_UNUSED, facts={"columns": ", ".join(named), "count": len(left)})

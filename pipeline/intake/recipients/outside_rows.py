@@ -1,4 +1,4 @@
-"""What stands around the rows of a list: other sheets, other lists, hidden columns, cells merged over several rows."""
+"""The surroundings of a list: other sheets, other lists, hidden columns, cells merged over several rows."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from pipeline.core.order import ListConfig
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_heading_word, is_name, is_title
 from pipeline.intake.recipients.header_row import ColumnMap
-from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_letters
-from pipeline.intake.spreadsheet.sheet_areas import SheetArea, lists_beside
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
+from pipeline.intake.spreadsheet.sheet_areas import SheetArea, find_lists_beside
 
 MOST_LOOKED_AT = 300
-"""Rows that are looked at for names in columns nobody uses."""
+"""Rows that are examined for names in unused columns."""
 
 
 def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tuple[list[Finding], frozenset[int]]:
-    """What else the file holds, and what this way of reading does not see; the columns of lists beside this one."""
+    """Report what else the file holds, and what this reader can't see; return the columns of neighbouring lists."""
     out = list(sheet.findings)
     if part.guessed:
         out.append(find(list_kinds.GUESSED, facts={"guess": guess_in_words(columns, part)}))
@@ -34,17 +34,19 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
         out.append(find(sheet_kinds.OTHER_SHEETS, facts={"sheet": sheet.name, "others": list_few(pages)}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
-    for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if not part.area else ():
+    for other in (
+        find_lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if not part.area else ()
+    ):
         theirs |= {*range(other.area.left, other.area.right + 1)}
         text = shorten(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
         facts = {"area": str(other.area), "text": text, "count": other.names}
         out.append(find(list_kinds.BESIDE, row=other.head.last, facts=facts))
     first = columns.first or columns.header
     heads = {cell.column for row in sheet.rows if first <= row.number <= columns.header for cell in row.cells}
-    if unused := names_unused(sheet, used | heads | theirs, columns.header):
+    if unused := find_unused_names(sheet, used | heads | theirs, columns.header):
         cells = (cell for row in sheet.rows for cell in row.cells if cell.column in unused)
         some = ", ".join(f"“{shorten(cell.shown, 40)}”" for cell in itertools.islice(cells, 3))
-        facts = {"columns": list_few([column_letters(column) for column in unused]), "names": some}
+        facts = {"columns": list_few([format_column(column) for column in unused]), "names": some}
         out.append(find(list_kinds.NAMES_UNUSED, facts=facts))
     filtered = [row.number for row in sheet.rows if row.filtered and row.number > columns.header]
     if filtered and part.hidden == "ask":
@@ -52,13 +54,13 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
         out.append(find(list_kinds.FILTERED, facts=facts))
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
     if hidden:
-        seen = [column_letters(c) + (" (used)" if c in used else "") for c in hidden]
+        seen = [format_column(c) + (" (used)" if c in used else "") for c in hidden]
         out.append(find(sheet_kinds.COLUMN_HIDDEN, facts={"columns": list_few(seen)}))
     return out, frozenset(theirs)
 
 
-def names_unused(sheet: Sheet, known: set[int], header: int) -> list[int]:
-    """Columns without a heading whose cells read like names and which nothing uses."""
+def find_unused_names(sheet: Sheet, known: set[int], header: int) -> list[int]:
+    """Find unused columns without a heading whose cells look like names."""
     held: dict[int, list[bool]] = {}
     for row in sheet.rows[:MOST_LOOKED_AT]:
         for cell in row.cells:
@@ -68,7 +70,7 @@ def names_unused(sheet: Sheet, known: set[int], header: int) -> list[int]:
 
 
 def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tuple[list[Row], list[Finding]]:
-    """The rows with what cells merged over several of them say in these columns, and a question for each."""
+    """Copy the text of cells merged over several rows to each of them, with a question for each."""
     findings: list[Finding] = []
     at = {row.number: n for n, row in enumerate(rows)}
     for first, column, last, _ in sheet.merged:
@@ -83,7 +85,7 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
             rows[at[number]] = dataclasses.replace(row, cells=tuple(cells))
         if covered:
             facts: dict[str, Fact] = {
-                "area": f"{cell.address}:{column_letters(column)}{last}",
+                "area": f"{cell.address}:{format_column(column)}{last}",
                 "text": shorten(cell.shown),
                 "rows": f"{first} to {last}",
             }
@@ -93,14 +95,14 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
 
 @dataclass(frozen=True, slots=True)
 class OutsideRows:
-    """Rows outside the order's area, and what is said of them."""
+    """Rows outside the order's area, with their findings."""
 
     rows: list[RowOutcome]
     findings: list[Finding]
 
 
-def rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> OutsideRows:
-    """The rows of the sheet that the areas do not touch."""
+def list_rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> OutsideRows:
+    """List the rows of the sheet outside all areas."""
     there = {row.number for row in read.rows} if areas else set()
     rows = [row.number for row in whole.rows if row.number not in there] if areas else []
     if not rows:
@@ -110,9 +112,9 @@ def rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> Outsi
     return OutsideRows(account, [find(list_kinds.OUTSIDE_AREA, facts=facts)])
 
 
-def like_a_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bool) -> bool:
-    """Filled under every heading that is used, with a name where names stand. Over the only heading there is, and over
-    one that is guessed, a name alone will do."""
+def is_like_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bool) -> bool:
+    """Return whether a row is filled under every used heading, with a name in the name column. Above a sole or guessed
+    heading, a name alone is enough."""
     filled = {cell.column for cell in row.cells if cell.shown.strip()}
     named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
     if not is_name(named) or is_heading_word(named):
@@ -121,19 +123,19 @@ def like_a_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bo
 
 
 def guess_in_words(columns: ColumnMap, part: ListConfig) -> str:
-    """Where the list is taken to stand."""
+    """Describe where the list is assumed to be."""
     header = f"row {columns.header} heads the list" if columns.header else "the list has no headings"
-    places = [f"{key} in column {' + '.join(map(column_letters, where))}" for key, where in columns.where]
-    return ", ".join([header, *places, *([f"all of it in {area_words(part.area)}"] if part.area else [])])
+    places = [f"{key} in column {' + '.join(map(format_column, where))}" for key, where in columns.where]
+    return ", ".join([header, *places, *([f"all of it in {describe_area(part.area)}"] if part.area else [])])
 
 
-def area_words(area: str | Sequence[str]) -> str:
-    """The areas of [list] in a row."""
+def describe_area(area: str | Sequence[str]) -> str:
+    """Describe the areas of [list]."""
     return area if isinstance(area, str) else list_few(area)
 
 
 def format_spans(rows: Sequence[int]) -> str:
-    """Row numbers in ranges: 3–7, 9."""
+    """Format row numbers in ranges: 3–7, 9."""
     out: list[list[int]] = []
     for row in sorted(rows):
         if out and row == out[-1][1] + 1:
@@ -144,5 +146,5 @@ def format_spans(rows: Sequence[int]) -> str:
 
 
 def list_few(words: Sequence[str], most: int = 20) -> str:
-    """Words in a row, not endless."""
+    """List the first few words."""
     return ", ".join(words[:most]) + (f" and {len(words) - most} more" if len(words) > most else "")

@@ -1,6 +1,6 @@
-"""The client's list: which rows are recipients, and what each of them says.
+"""Reading the client's list: which rows are recipients, and their texts.
 
-Every row of the sheet that holds anything ends in exactly one of: a plaque, left out with a reason, stopped.
+Every row of the sheet with content becomes exactly one of: a plaque, left out with a reason, stopped.
 """
 
 from __future__ import annotations
@@ -20,73 +20,104 @@ from pipeline.core.list_row import number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
 from pipeline.core.placeholders import list_placeholders
-from pipeline.intake.header_ways import header_ways
-from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
+from pipeline.intake.header_ways import list_header_ways
+from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.recipients.date_texts import date_wish
-from pipeline.intake.recipients.header_guess import at_the_top, is_heading_word, is_name, second_heading, several_words
-from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, headers_from_row
+from pipeline.intake.recipients.date_texts import choose_date_wish
+from pipeline.intake.recipients.header_guess import (
+    find_second_heading,
+    find_several_words,
+    is_heading_word,
+    is_name,
+    read_top_headings,
+)
+from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, read_headers
 from pipeline.intake.recipients.headings import (
     COPIES,
     LANGUAGE,
     NO,
     WANTED,
+    find_meaning,
     fold_heading,
     guess_columns,
-    heading_meaning,
 )
-from pipeline.intake.recipients.joined_lists import ReadRows, join_lists
-from pipeline.intake.recipients.other_columns import remark_columns, remarks_beside, unused_columns
+from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, of_further_list
+from pipeline.intake.recipients.other_columns import find_remark_columns, list_remarks_beside, report_unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
-    like_a_recipient,
+    is_like_recipient,
     list_few,
-    rows_outside,
+    list_rows_outside,
     spread_merged,
 )
 from pipeline.intake.recipients.row_kinds import (
     FillPattern,
     classify_row,
-    count_stated,
     fill_pattern,
-    says_what_to_do,
-    total_stated,
+    find_stated_count,
+    find_stated_total,
+    is_instruction,
 )
 from pipeline.intake.recipients.row_values import DateWish, RowValue, read_copies, read_row_values
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
-from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
-from pipeline.intake.spreadsheet.sheet_areas import parse_areas, rows_within
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
+from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
-    """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
+    """Read the order's lists. CannotRun when a file, the sheet, the header or a column is missing."""
     part = folder.order.list
+    first = _read_file(folder, part)
+    further = [
+        of_further_list(_read_file(folder, part.of_further(name)), file)
+        for name, file in zip(part.more, part.further, strict=True)
+    ]
+    return join_lists(first, further, part.settled)
+
+
+def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
+    """Read one of its lists, the first one or a further one."""
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        read = _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
-        return join_lists(read, (), part.settled)
+        return _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
+        is_first = part.file == folder.order.list.file
         fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
-        if not fits:
+        if not fits and is_first:
             raise
+        if not fits:
+            raise CannotRun([_advise_further(fault) for fault in problem.faults]) from None
         said = " or ".join(f"“{name}”" for name in fits)
-        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
-                     expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
+        expected = (
+            "`sheet` in [list], because the first visible sheet is not the one"
+            if is_first
+            else "them on the first visible sheet of a further list, or that sheet in a file of its own"
+        )
+        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}", expected=expected)
         raise CannotRun([*problem.faults, hint]) from None
 
 
+def _advise_further(fault: Fault) -> Fault:
+    """A fault of a further list: [list] columns hold for the first one, and are not what is to be changed."""
+    if fault.remedy.startswith("did you"):
+        return fault
+    seen = "" if "[list]" in fault.remedy or not fault.remedy else f"{fault.remedy}; "
+    headings = "in a copy, write the headings of the first list above its columns; a column below one may be empty"
+    return dataclasses.replace(fault, remedy=seen + headings)
+
+
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:
-    """Keys that name a client's drawings."""
+    """Return the keys that name a client's drawings."""
     return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:
-    """Key -> the language of the first line that names it and has one."""
+    """Map each key to the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
         for key in line.columns if line.language else ():
@@ -95,7 +126,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
 
 
 def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
-    """Whether another sheet has the columns."""
+    """Return whether another sheet has the columns."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))
         find_columns(other, part.columns, part.header, lettered)
@@ -111,8 +142,8 @@ def read_rows_of(
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> RecipientList:
-    """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines; drawn:
-    the keys that its artwork names."""
+    """Read the recipients of a sheet. lettered: keys that the order's lines name; languages: of their lines; drawn:
+    keys that its artwork names."""
     return join_lists(_read_rows(sheet, part, lettered, languages, drawn), (), part.settled)
 
 
@@ -123,7 +154,7 @@ def _read_rows(
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> ReadRows:
-    read = rows_within(sheet, parse_areas(part.area))
+    read = clip_rows(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
             Fault(where=f"{sheet.path}, sheet “{sheet.name}”", found=f"no cell of {part.area} holds anything",
@@ -137,7 +168,7 @@ def _read_rows(
 
 @dataclass(slots=True)
 class _RowDecisions:
-    """What has been decided so far."""
+    """The decisions so far."""
 
     recipients: list[Recipient]
     rows: list[RowOutcome]
@@ -159,55 +190,53 @@ class _ListReading:
         self.sheet, self.part, self.columns, self.languages = sheet, part, columns, languages
         self.drawn = drawn
         self.dated: Counter[str] = Counter()  # by key: cells set as dates
-        self.typed: dict[str, list[str]] = {}  # by key: cells with digits beside them that are text
+        self.typed: dict[str, list[str]] = {}  # by key: cells beside them with digits, stored as text
         self.at = columns.at
         texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
         self.name = self._name_key(texts)
         self.texts = texts
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _RowDecisions([], [], [])
-        self.beside: frozenset[int] = frozenset()  # columns of other lists on the sheet
+        self.beside: frozenset[int] = frozenset()  # columns of neighbouring lists
         header = sheet.row(columns.header)
         used = {c for where in self.at.values() for c in where}
-        self.heads = (
-            {c: fold_heading(text) for c, text in headers_from_row(header).items() if c in used} if header else {}
-        )
+        self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
-        heads = headers_from_row(header) if header else {}
+        heads = read_headers(header) if header else {}
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
-        self.remarks = remark_columns(heads, {*used, *self.wanted})
+        self.remarks = find_remark_columns(heads, {*used, *self.wanted})
         self.all_heads = heads
         self.header_cells = header.cells if header else ()
         if header is None:
-            self.top = at_the_top(sheet, self.at.get(self.name, ()))
+            self.top = read_top_headings(sheet, self.at.get(self.name, ()))
         else:
-            self.top = {second_heading(sheet, columns.header): "a second row of headings"}
+            self.top = {find_second_heading(sheet, columns.header): "a second row of headings"}
 
     def _name_key(self, texts: Sequence[str]) -> str:
-        """The key of the column that says who gets a plaque: `name`, or else the first whose heading, or which itself,
-        means a name; of a list that has none of them the first."""
+        """Return the key of the recipients' column: `name`, or else the first that, or whose heading, means a name;
+        failing that, the first."""
         if "name" in self.at or not texts:
             return "name" if texts else ""
         header = self.sheet.row(self.columns.header)
-        heads = headers_from_row(header) if header else {}
+        heads = read_headers(header) if header else {}
         meant = (
-            next((key for key in texts if any(heading_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
-            or next((key for key in texts if heading_meaning(key.replace("_", " ")) == means), "")
+            next((key for key in texts if any(find_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
+            or next((key for key in texts if find_meaning(key.replace("_", " ")) == means), "")
             for means in ("name", "last", "first")
         )
         return next(filter(None, meant), texts[0])
 
     def read(self, whole: Sheet) -> ReadRows:
-        """Every row read. `whole` is the sheet with what stands outside the order's area."""
+        """Read every row. `whole` is the sheet including what is outside the order's area."""
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
         spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
         below, merged = spread_merged(self.sheet, below, spread)
         around, self.beside = check_surroundings(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
         known = {c for where in self.at.values() for c in where} | {*self.wanted, *self.remarks} | self.beside
-        if idle := unused_columns(self.sheet, self.columns.header, self.all_heads, known):
+        if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
         self._above()
         habits = fill_pattern(below, self.at, self.name)
@@ -215,7 +244,7 @@ class _ListReading:
             self._row(row, following, habits)
         self._blank_rows()
         self._two_ways_of_dates()
-        outside = rows_outside(whole, self.sheet, parse_areas(self.part.area))
+        outside = list_rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
         return ReadRows(
@@ -225,7 +254,7 @@ class _ListReading:
                 sha256=self.sheet.sha256,
                 header_row=self.columns.header,
                 rows=len(whole.rows),
-                columns=tuple((key, " ".join(map(column_letters, where))) for key, where in self.columns.where),
+                columns=tuple((key, " ".join(map(format_column, where))) for key, where in self.columns.where),
             ),
             beside_name=tuple(key for key in self.used if key != self.name),
             recipients=tuple(self.account.recipients),
@@ -241,16 +270,21 @@ class _ListReading:
         if said:
             text = shorten(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
             kind = list_kinds.SENDER if reason == "the sender's name" else list_kinds.LEFT_OUT
-            if self.sheet.message and kind is list_kinds.LEFT_OUT and "letter" not in reason and names_somebody(text):
+            if (
+                self.sheet.message
+                and kind is list_kinds.LEFT_OUT
+                and "letter" not in reason
+                and is_naming_somebody(text)
+            ):
                 kind = list_kinds.LEFT_OUT_NAMED
             if "note" in reason or "letter" in reason or "title" in reason:
-                kind = list_kinds.REMARK_BESIDE if says_what_to_do(text) and kind is list_kinds.LEFT_OUT else kind
+                kind = list_kinds.REMARK_BESIDE if is_instruction(text) and kind is list_kinds.LEFT_OUT else kind
             self.account.findings.append(
                 find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
 
     def _above(self) -> None:
-        """The header, and what stands over it."""
+        """Handle the header and the rows above it."""
         header, name = self.columns.header, self.at.get(self.name, ())
         for row in self.sheet.rows:
             if row.number > header:
@@ -264,18 +298,18 @@ class _ListReading:
                 if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
                     facts |= {"why": why}
-                    out = header_ways(row, self.columns.where, named=bool(self.part.columns))
+                    out = list_header_ways(row, self.columns.where, named=bool(self.part.columns))
                     self.account.findings.append(find(list_kinds.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
-            elif row_told(self.sheet, row).part:
-                self._leave_out(row, row_told(self.sheet, row).part)
-            elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):
+            elif describe_row(self.sheet, row).part:
+                self._leave_out(row, describe_row(self.sheet, row).part)
+            elif is_like_recipient(row, name, set(self.heads), self.columns.guessed):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(list_kinds.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
     def _row(self, row: Row, following: Row | None, habits: FillPattern) -> None:
-        told = row_told(self.sheet, row)
+        told = describe_row(self.sheet, row)
         if told.part in ("a line of a letter", "the sender's name"):
             self._leave_out(row, told.part)
             return
@@ -285,7 +319,7 @@ class _ListReading:
         if again := self._header_again(row):
             self._leave_out(row, again, said=again != SECOND)
             return
-        if len(headers_from_row(row)) == 1 and following is not None and self._is_header(following):
+        if len(read_headers(row)) == 1 and following is not None and self._is_header(following):
             self._leave_out(row, "a title above a header")
             return
         verdict = classify_row(row, self.at, self.name, habits)
@@ -304,15 +338,15 @@ class _ListReading:
         self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
     def _value(self, row: Row, key: str) -> RowValue:
-        """What a row says for one key, its dates set as the order wants them."""
-        pattern = date_wish(self.part.dates, key)
+        """Return a row's value for one key, with dates as the order wants them."""
+        pattern = choose_date_wish(self.part.dates, key)
         wish = DateWish(pattern=pattern, language=self._language(row) or self.languages.get(key))
         read = read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name, dates=wish)
         if pattern and key in self.used:
             days = sum(f.code == list_kinds.DATE_SET.code for f in read.findings)
             self.dated[key] += days
             if not days and any(c.isdigit() for c in read.text):
-                where = f"{column_letters(self.at[key][0])}{row.number}"
+                where = f"{format_column(self.at[key][0])}{row.number}"
                 self.typed.setdefault(key, []).append(f"{where} “{shorten(read.text, 30)}”")
         return read
 
@@ -321,7 +355,7 @@ class _ListReading:
         return next(filter(None, said), self.part.language)
 
     def _two_ways_of_dates(self) -> None:
-        """Columns of which some cells are dates, set as the order says, and some are text, as typed."""
+        """Report columns in which some cells are dates, set as the order says, and some are text, as typed."""
         for key, cells in self.typed.items():
             if self.dated[key]:
                 facts: dict[str, Fact] = {"key": key, "dates": self.dated[key], "count": len(cells)}
@@ -330,7 +364,7 @@ class _ListReading:
 
     def _recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
         name = cells[self.name]
-        cell = f"{column_letters(self.at[self.name][0])}{row.number}"
+        cell = f"{format_column(self.at[self.name][0])}{row.number}"
         shown = shorten(name.text or name.raw)
         findings = self._marks(row, cell, shown, name)
         if doubt:
@@ -338,16 +372,16 @@ class _ListReading:
             findings.append(find(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
         for key in self.texts:
             findings += cells[key].findings
-        findings += remarks_beside(row, self.remarks)
+        findings += list_remarks_beside(row, self.remarks)
         if row.number in self.sheet.doubtful and not shown.isascii():
             findings.append(find(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{shorten(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(list_kinds.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
-        told = row_told(self.sheet, row)
+        told = describe_row(self.sheet, row)
         copies, raw_copies = told.copies, told.copies_said
-        findings += taken_off_findings(told, row.number, cell, shown)
+        findings += list_taken_off(told, row.number, cell, shown)
         if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:
@@ -384,13 +418,13 @@ class _ListReading:
                 typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
                 named=self.name or "name",
                 cells=tuple(
-                    (key, f"{column_letters(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)
+                    (key, f"{format_column(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)
                 ),
             )
         )
 
     def _marks(self, row: Row, cell: str, shown: str, name: RowValue) -> list[Finding]:
-        """What the sheet marks about the row."""
+        """Report the sheet's own marks on the row."""
         findings = []
         if row.hidden and self.part.hidden == "ask":
             kind = list_kinds.ROW_FILTERED if row.filtered else list_kinds.ROW_HIDDEN
@@ -409,7 +443,8 @@ class _ListReading:
         return findings
 
     def _is_header(self, row: Row) -> bool:
-        """Whether the header comes again, or another: every cell is a known heading, a name is among them."""
+        """Return whether the header is repeated, or another begins: every cell is a known heading, a name among
+        them."""
         cells = [cell.shown.strip() for cell in row.cells]
         if len(cells) < 2:
             return False
@@ -419,17 +454,18 @@ class _ListReading:
 
     @staticmethod
     def _known(texts: Sequence[str]) -> bool:
-        # from the right: what stands behind names is much the same in every row, and is looked up once
-        if any(heading_meaning(text) is None for text in reversed(texts) if text):
+        # from the right: the cells after the name repeat themselves, so that look-ups are reused
+        if any(find_meaning(text) is None for text in reversed(texts) if text):
             return False
-        return any(heading_meaning(text) in ("name", "last") for text in texts)
+        return any(find_meaning(text) in ("name", "last") for text in texts)
 
     def _header_again(self, row: Row) -> str:
-        """A header further down, as on each page of a printed list; its columns may stand otherwise from there on."""
+        """Handle a repeated header, as on each page of a printed list; its columns may be arranged differently from
+        there on."""
         if not self._is_header(row):
             return ""
         there: dict[str, int] = {}
-        for column, text in headers_from_row(row).items():
+        for column, text in read_headers(row).items():
             there.setdefault(fold_heading(text), column)
         if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
             return self._second_header(row)
@@ -443,16 +479,16 @@ class _ListReading:
         return "the header again, with its columns in other places from here on"
 
     def _second_header(self, row: Row) -> str:
-        """A header in other words than the first."""
+        """Handle a second header with other headings."""
         if row.number == self.columns.header + 1:
             return ""  # a second row of headings
-        texts = headers_from_row(row)
-        keys = guess_columns(texts, self.texts, several_words(self.sheet, row.number))
+        texts = read_headers(row)
+        keys = guess_columns(texts, self.texts, find_several_words(self.sheet, row.number))
         if "name" not in keys or not self.name:
             return ""
         keys[self.name] = keys["name"]
         self.at = {key: keys.get(key, ()) for key in self.at}
-        places = {key: " + ".join(f"column {column_letters(c)}" for c in where) for key, where in self.at.items()}
+        places = {key: " + ".join(f"column {format_column(c)}" for c in where) for key, where in self.at.items()}
         said = ", ".join(f"{key} from {place or 'nowhere'}" for key, place in places.items())
         text = shorten(" · ".join(" ".join(text.split()) for text in texts.values()))
         facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": said}
@@ -462,7 +498,7 @@ class _ListReading:
     # --- the list as a whole -------------------------------------------------------------------------------------
 
     def _blank_rows(self) -> None:
-        """Gaps between recipients, as a note."""
+        """Note gaps between recipients."""
         rows = [number_of(a.row) for a in self.account.rows if a.fate == "plaque"]
         gaps = []
         held = {row.number for row in self.sheet.rows}
@@ -473,14 +509,16 @@ class _ListReading:
             self.account.findings.append(find(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
 
     def _totals(self, below: Sequence[Row]) -> Iterator[Finding]:
-        """A total that the sheet states, in a totals row or in words, held against the rows."""
+        """Compare a total that the sheet states, in a totals row or in words, with the rows."""
         left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
         copies = self.columns.at.get(COPIES, ())
         stated: list[tuple[str, float]] = [
-            found for row in below if left.get(row.number) == "a totals row" and (found := total_stated(row, copies))
+            found
+            for row in below
+            if left.get(row.number) == "a totals row" and (found := find_stated_total(row, copies))
         ]
         words = (row for row in self.sheet.rows if left.get(row.number) in ("a note", "a title above the header"))
-        said = [found for row in words if (found := count_stated(row)) is not None]
+        said = [found for row in words if (found := find_stated_count(row)) is not None]
         people = self.account.recipients
         unclear = {r.row for r in people if any(f.code == list_kinds.COPIES_UNCLEAR.code for f in r.findings)}
         counted = sum(r.copies for r in people)

@@ -1,4 +1,5 @@
-"""Rows that are no recipients: totals, notes, section headings. Certain ones are left out, doubtful ones asked of."""
+"""Rows that aren't recipients: totals, notes, section headings. Certain ones are left out, doubtful ones become
+questions."""
 
 from __future__ import annotations
 
@@ -9,12 +10,12 @@ from dataclasses import dataclass
 
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE
-from pipeline.intake.spreadsheet.sheet import Row, column_letters
+from pipeline.intake.spreadsheet.sheet import Row, format_column
 
 
 @dataclass(frozen=True, slots=True)
 class RowVerdict:
-    """What a row seems to be, and whether that is certain."""
+    """The apparent kind of a row, and whether it is certain."""
 
     what: str
     certain: bool
@@ -22,19 +23,19 @@ class RowVerdict:
 
 @dataclass(frozen=True, slots=True)
 class FillPattern:
-    """How the list's rows are usually filled."""
+    """The usual pattern of filled cells in the list's rows."""
 
-    last_name: int  # last row with a name that has company in its row
-    company: bool  # nearly every row with a name has something in another column too
-    alone_is_odd: bool  # so few names stand alone in their rows that each is worth a question
-    usual: int = 0  # cells that a row with a name usually fills
+    last_name: int  # last row with a name and other cells
+    company: bool  # nearly every row with a name has another filled cell
+    alone_is_odd: bool  # so few names are alone in their rows that each is worth a question
+    usual: int = 0  # cells usually filled in a row with a name
     total_row: int = 0  # the last totals row; 0: none
 
 
 NEARLY_EVERY = 0.65
-"""Part of the rows. Common practice, no source."""
+"""Share of the rows. Common practice, no source."""
 FEW_ALONE = 0.1
-"""Part of the names up to which one without company in its row is asked about. Common practice, no source."""
+"""Share of the names up to which one that is alone in its row becomes a question. Common practice, no source."""
 
 _TOTAL = re.compile(
     r"(?:grand |sub-?|overall |in )?"
@@ -61,7 +62,7 @@ _LEVEL = re.compile(
     r"(?: (?:donors?|sponsors?|patrons?|supporters?|medallists?|award|awards))?:?",
     re.I,
 )
-"""What sections of such lists are called. In common use; no source."""
+"""Titles of sections in such lists. In common use; no source."""
 
 
 _COUNT = re.compile(
@@ -78,11 +79,11 @@ _LETTER = re.compile(
     r"(?:from|to|cc|sent|subject|date|von|an|betreff):.*",
     re.I,
 )
-"""Greetings, closings and heads of letters and electronic mail. In common use; no source."""
+"""Greetings, closings and headers of letters and e-mails. In common use; no source."""
 
 
 def _is_number(row: Row) -> bool:
-    """Whether nothing stands beside the name but the number or the dot of a list."""
+    """Return whether the only other cell is a list number or a bullet."""
     return all(cell.column == 2 or not any(map(str.isalpha, cell.shown)) for cell in row.cells)
 
 
@@ -91,7 +92,7 @@ def _is_section(text: str) -> bool:
 
 
 def fill_pattern(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: str) -> FillPattern:
-    """Look over the rows below the header once."""
+    """Determine the pattern of the rows below the header, in one pass."""
     named = accompanied = last = last_named = total = 0
     own = set(at.get(name, ()))
     widths: Counter[int] = Counter()
@@ -116,7 +117,7 @@ def fill_pattern(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: s
 
 
 def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits: FillPattern) -> RowVerdict | None:
-    """What a row is when it is, or may be, no recipient."""
+    """Classify a row that isn't, or may not be, a recipient."""
     filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
     if not filled:
         return RowVerdict("a row of spaces", True)
@@ -128,11 +129,11 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
         return RowVerdict("a totals row", True)
     whole = " ".join(" ".join(filled[c].shown for c in own).split())
     if says_total and _TOTAL.fullmatch(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
-        return RowVerdict("a totals row", False)  # with a figure where others have a year or a place
+        return RowVerdict("a totals row", False)  # with a number where others have a year or a place
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return RowVerdict("a note", True)
     if not own:
-        return _without_name(filled, lettering, copies, row, habits)
+        return _classify_nameless(filled, lettering, copies, row, habits)
     if lettering or copies:
         return RowVerdict("a note below the total", False) if 0 < habits.total_row < row.number else None
     text = " ".join(filled[c].shown for c in own)
@@ -151,15 +152,16 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
         return None
     if remark:
         return RowVerdict("a note", False)
-    return RowVerdict("a sentence", False) if sentence and len(text) > 60 else None
+    asks = text.rstrip().endswith(("?", "？"))  # no name is a question, however short
+    return RowVerdict("a sentence", False) if sentence and (asks or len(text) > 60) else None
 
 
-def _without_name(
+def _classify_nameless(
     filled: Mapping[int, object], lettering: Sequence[int], copies: Sequence[int], row: Row, habits: FillPattern
 ) -> RowVerdict | None:
     if not lettering and not copies:
         whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual and row.number <= habits.last_name
-        if whole:  # filled like the others: the name alone is missing
+        if whole:  # filled like the others: only the name is missing
             return None
         alone = len(filled) == 1 and row.number < habits.last_name and len(row.cells[0].shown.split()) < 5
         return RowVerdict("a section heading" if alone and row.cells[0].kind == "text" else "a note", True)
@@ -185,23 +187,23 @@ _ASKS = re.compile(
 )
 
 
-def says_what_to_do(text: str) -> bool:
-    """Whether a remark on the sheet is for whoever makes the plaques."""
+def is_instruction(text: str) -> bool:
+    """Return whether a remark on the sheet is meant for whoever makes the plaques."""
     return bool(_ASKS.search(text)) and len(text.split()) > 2
 
 
-def count_stated(row: Row) -> tuple[str, int] | None:
-    """“42 medals” in a title or a note: its cell and the number. None where there is none, or more than one."""
+def find_stated_count(row: Row) -> tuple[str, int] | None:
+    """Find “42 medals” in a title or a note: its cell and the number. None where there is none, or more than one."""
     found = [(cell.address, int(number)) for cell in row.cells for number in _STATED.findall(cell.shown)]
     return found[0] if len(found) == 1 else None
 
 
-def total_stated(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
-    """The number in the copies column of a totals row, and its cell."""
+def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
+    """Find the number in the copies column of a totals row, with its cell."""
     for column in columns:
         cell = row.cell(column)
         if cell is not None and cell.kind == "number" and isinstance(cell.value, int | float):
-            return f"{column_letters(column)}{row.number}", float(cell.value)
+            return f"{format_column(column)}{row.number}", float(cell.value)
         if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():
-            return f"{column_letters(column)}{row.number}", float(cell.shown)
+            return f"{format_column(column)}{row.number}", float(cell.shown)
     return None

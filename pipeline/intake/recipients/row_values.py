@@ -1,4 +1,4 @@
-"""What one row says for one key: text as the cell had it, text as it will be cut, and what was found."""
+"""The value of one row for one key: text as in the cell, text as it will be cut, and findings."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from typing import Any
 from pipeline.core.catalogue import list_kinds, name_kinds, ways
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.intake.names.name_questions import question_text
-from pipeline.intake.names.wording import TextPlace, cut_text, shorten, typed_rows
+from pipeline.intake.names.wording import TextPlace, cut_text, shorten, split_typed_rows
 from pipeline.intake.recipients.date_texts import USUAL, read_date, set_date
 from pipeline.intake.spreadsheet.number_format import format_date
-from pipeline.intake.spreadsheet.sheet import Cell, Row, column_letters
+from pipeline.intake.spreadsheet.sheet import Cell, Row, format_column
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DateWish:
-    """How dates of a cell are to be set. pattern: empty: as the sheet shows them. language: a BCP 47 tag."""
+    """The wanted format of dates in a cell. pattern: empty: as the sheet shows them. language: a BCP 47 tag."""
 
     pattern: str = ""
     language: str | None = None
@@ -31,26 +31,26 @@ AS_SHOWN = DateWish()
 
 @dataclass(frozen=True, slots=True)
 class RowValue:
-    """What a row says for one key."""
+    """The value of a row for one key."""
 
     text: str = ""
     raw: str = ""
     findings: tuple[Finding, ...] = ()
     struck: bool = False
-    rows: tuple[str, ...] = ()  # the text as it is broken in its cell, where it is
+    rows: tuple[str, ...] = ()  # the text with the line breaks of its cell, where it has any
 
 
 def read_row_values(
     row: Row, columns: Sequence[int], *, lettered: bool, named: bool, dates: DateWish = AS_SHOWN
 ) -> RowValue:
-    """The cells of one key, joined with a space where there are several.
+    """Read the cells of one key, joined with a space where there are several.
 
-    `lettered`: a line names the key, so that what is wrong with the cell stops the plaque. `named`: it is the name.
+    lettered: a line names the key, so that a faulty cell stops the plaque. named: it is the name.
     """
     if len(columns) == 1:
         cell = row.cell(columns[0])
-        return RowValue() if cell is None else _one(cell, lettered, named, dates)
-    read = [_one(cell, lettered, named, dates) for column in columns if (cell := row.cell(column)) is not None]
+        return RowValue() if cell is None else _read_cell(cell, lettered, named, dates)
+    read = [_read_cell(cell, lettered, named, dates) for column in columns if (cell := row.cell(column)) is not None]
     return RowValue(
         text=" ".join(r.text for r in read if r.text),
         raw=" ".join(r.raw for r in read if r.raw.strip()),
@@ -59,21 +59,23 @@ def read_row_values(
     )
 
 
-def _one(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowValue:
+def _read_cell(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowValue:
     struck = "struck" in cell.marks
     if dates.pattern and cell.kind in ("date", "text") and (day := read_date(cell.value)) is not None:
         text = set_date(day, dates.pattern, dates.language)
         day_facts = {"found": format_date(day), "text": text, "pattern": dates.pattern}
         said = (find(list_kinds.DATE_SET, row=cell.row, cell=cell.address, facts=day_facts),) if lettered else ()
         return RowValue(text, cell.shown, said, struck)
-    if lettered and (endless := _endless(cell)) is not None:
+    if lettered and (endless := _check_length(cell)) is not None:
         return RowValue("", shorten(cell.shown, 200), (endless,), struck)
     if cell.kind == "text":
         worded = cut_text(cell.shown, TextPlace(cell.row, cell.address))
         if not lettered:
             return RowValue(worded.text, cell.shown, (), struck)
         asked = question_text(cell.shown, worded.text, TextPlace(cell.row, cell.address), named=named, marks=cell.marks)
-        return RowValue(worded.text, cell.shown, worded.findings + asked, struck, typed_rows(cell.shown, worded.text))
+        return RowValue(
+            worded.text, cell.shown, worded.findings + asked, struck, split_typed_rows(cell.shown, worded.text)
+        )
     if not lettered:
         return RowValue("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
     if cell.kind == "error":
@@ -86,11 +88,11 @@ def _one(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowValue:
         return RowValue(
             "", cell.shown, (find(list_kinds.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck
         )
-    return RowValue(cell.shown, cell.shown, _shown_otherwise(cell, named), struck)
+    return RowValue(cell.shown, cell.shown, _check_shown(cell, named), struck)
 
 
-def _date_ways(cell: Cell) -> tuple[Way, ...]:
-    """How a date could be set instead, where it isn't shown like that already."""
+def _list_date_ways(cell: Cell) -> tuple[Way, ...]:
+    """List other formats for a date, except the one shown."""
     day = read_date(cell.value)
     text = set_date(day, USUAL, None) if day is not None else ""
     if not text or text == cell.shown:
@@ -100,15 +102,15 @@ def _date_ways(cell: Cell) -> tuple[Way, ...]:
 
 
 _BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")
-"""Text in which no mark stands on a letter before it."""
+"""Text without combining marks."""
 
 
-def _endless(cell: Cell) -> Finding | None:
-    """Why a text is without end: set, it would take minutes. None for any text that could be meant."""
+def _check_length(cell: Cell) -> Finding | None:
+    """Report a text that is too long to set: it would take minutes. None for any plausible text."""
     text = cell.shown
     place: dict[str, Any] = {"row": cell.row, "cell": cell.address}
     facts: dict[str, Fact]
-    most = _most_marks(text[:2_000]) if len(text) > name_kinds.MOST_MARKS and not _BARE.fullmatch(text) else 0
+    most = _count_most_marks(text[:2_000]) if len(text) > name_kinds.MOST_MARKS and not _BARE.fullmatch(text) else 0
     if most > name_kinds.MOST_MARKS:
         plain = "".join(c for c in text[:2_000] if unicodedata.category(c) not in ("Mn", "Me"))
         facts = {"cell": cell.address, "count": most, "text": shorten(plain, 40), "most": name_kinds.MOST_MARKS}
@@ -124,8 +126,8 @@ def _endless(cell: Cell) -> Finding | None:
     return None
 
 
-def _most_marks(text: str) -> int:
-    """The most marks that stand on one letter."""
+def _count_most_marks(text: str) -> int:
+    """Count the most marks on one letter."""
     marks = most = 0
     for c in unicodedata.normalize("NFD", text):
         marks = marks + 1 if unicodedata.category(c) in ("Mn", "Me") else 0
@@ -136,8 +138,8 @@ def _most_marks(text: str) -> int:
 _WORDS = {"number": "the number {}", "date": "the date or time {}", "bool": "the truth value {}"}
 
 
-def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
-    """What to say about a value that is no text: a year or a count as typed needs no word."""
+def _check_shown(cell: Cell, named: bool) -> tuple[Finding, ...]:
+    """Report a value that isn't text; a year or a count as typed needs no remark."""
     place = {"row": cell.row, "cell": cell.address}
     plain = f"{cell.value:.15g}" if isinstance(cell.value, float) else str(cell.value)
     if isinstance(cell.value, dt.date | dt.time):
@@ -145,7 +147,7 @@ def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
     if named or cell.kind != "number" or "unsure-shown" in cell.marks:
         facts: dict[str, Fact] = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown, "value": cell.kind}
         facts["where"] = "name" if named else "text"
-        return (find(list_kinds.NOT_TEXT, **place, facts=facts, ways=_date_ways(cell)),)
+        return (find(list_kinds.NOT_TEXT, **place, facts=facts, ways=_list_date_ways(cell)),)
     if cell.shown != plain:
         return (find(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)
     return ()
@@ -161,7 +163,7 @@ _NUMBER_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class CopyCount:
-    """How many of a plaque are asked for."""
+    """The number of copies of a plaque."""
 
     copies: int
     raw: str
@@ -171,9 +173,9 @@ class CopyCount:
 
 
 def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
-    """The copies column: a whole number is taken as it is, everything else is asked about and counted as shown."""
+    """Read the copies column: a whole number is accepted, anything else becomes a question and is counted as shown."""
     cell = row.cell(columns[0])
-    address = f"{column_letters(columns[0])}{row.number}"
+    address = f"{format_column(columns[0])}{row.number}"
     raw = cell.shown if cell is not None else ""
 
     def unclear(found: str, copies: int) -> CopyCount:
@@ -185,7 +187,7 @@ def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
     if cell is None or not raw.strip():
         return unclear("is blank", 1)
     said = f"says “{shorten(raw, 40)}”"
-    number = _whole(cell)
+    number = _parse_whole(cell)
     if number is None:
         guess = _NUMBER_WORDS.get(raw.casefold().strip(" ?!.,"))
         if guess is None:
@@ -201,7 +203,7 @@ def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
     return CopyCount(number, raw, address)
 
 
-def _whole(cell: Cell) -> int | None:
+def _parse_whole(cell: Cell) -> int | None:
     if cell.kind == "number" and isinstance(cell.value, int | float):
         return int(cell.value) if cell.value == int(cell.value) else None
     if cell.kind == "text" and re.fullmatch(r"\s*\d{1,6}(?:\.0+)?\s*", cell.shown):

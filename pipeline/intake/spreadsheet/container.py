@@ -1,4 +1,4 @@
-"""What kind of file a list really is, whatever its name says, and whether a packed one may be opened at all."""
+"""The real type of a list's file, whatever its name, and whether an archive is safe to open."""
 
 from __future__ import annotations
 
@@ -26,22 +26,22 @@ Kind = Literal["old office", "packed", "pdf", "markup", "plain"]
 
 @dataclass(frozen=True, slots=True)
 class Container:
-    """What a file is by its first bytes, and what a packed one has inside."""
+    """The type of a file by its first bytes, and the parts of an archive."""
 
     kind: Kind
-    parts: frozenset[str] = frozenset()  # of a packed file, in small letters
-    mimetype: bytes = b""  # as a packed file states it
+    parts: frozenset[str] = frozenset()  # of an archive, in lower case
+    mimetype: bytes = b""  # as stated in the archive
 
     def has_part(self, ending: str) -> bool:
-        """Whether the name of a part ends like this, in small letters."""
+        """Return whether a part's name ends like this, in lower case."""
         return any(name.endswith(ending) for name in self.parts)
 
 
 def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) -> Container:
-    """Which container the bytes are. CannotRun for one that is locked, damaged, or unpacks to too much."""
+    """Detect the container of the bytes. CannotRun for one that is locked, damaged, or unpacks to too much."""
     if data.startswith(_OLE):
         if _ENCRYPTED in data:
-            raise locked_fault(path)
+            raise report_locked(path)
         if not any(name in data for name in _OLD_WORKBOOK):
             raise CannotRun(
                 Fault(
@@ -55,35 +55,35 @@ def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) 
     if data.startswith(b"%PDF"):
         return Container("pdf")
     if data[:2] == b"PK":
-        return _zip(path, data, limits or ListLimits())
+        return _recognise_zip(path, data, limits or ListLimits())
     return Container("markup" if _MARKUP.match(data[:200]) else "plain")
 
 
-def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
-    with _opened(path, data) as packed:
+def _recognise_zip(path: Path, data: bytes, limits: ListLimits) -> Container:
+    with _open_zip(path, data) as packed:
         parts = packed.infolist()
         _measure(path, parts, limits)
         names = {part.filename for part in parts}
         mimetype = packed.read("mimetype")[:200] if "mimetype" in names else b""
         if "META-INF/manifest.xml" in names and b"encryption-data" in packed.read("META-INF/manifest.xml"):
-            raise locked_fault(path)
+            raise report_locked(path)
     return Container("packed", frozenset(name.lower() for name in names), mimetype)
 
 
 @contextlib.contextmanager
-def _opened(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
-    """The archive; whatever a mutilated one makes the reader raise becomes one clear error."""
+def _open_zip(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
+    """Open the archive; whatever the reader raises for a damaged one becomes one clear error."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             yield packed
     except CannotRun:
         raise
     except Exception as error:  # BadZipFile, EOFError, zlib.error and others
-        raise damaged_fault(path, error) from None
+        raise report_damaged(path, error) from None
 
 
-def locked_fault(path: Path) -> CannotRun:
-    """The error for a file that asks for a password."""
+def report_locked(path: Path) -> CannotRun:
+    """Report a file that asks for a password."""
     return CannotRun(
         Fault(
             where=str(path),
@@ -94,8 +94,8 @@ def locked_fault(path: Path) -> CannotRun:
     )
 
 
-def damaged_fault(path: Path, error: object) -> CannotRun:
-    """The error for a file whose inside cannot be read."""
+def report_damaged(path: Path, error: object) -> CannotRun:
+    """Report a file whose content can't be read."""
     said = " ".join(str(error).split())[:120]
     return CannotRun(
         Fault(
@@ -108,16 +108,16 @@ def damaged_fault(path: Path, error: object) -> CannotRun:
 
 
 def _measure(path: Path, parts: list[zipfile.ZipInfo], limits: ListLimits) -> None:
-    """Refuse what unpacks to too much, before anything is unpacked.
+    """Refuse an archive that unpacks to too much, before anything is unpacked.
 
-    The sizes are the archive's own words; the reader stops at them, so a lie only makes a part short.
+    The archive itself states the sizes; the reader stops at them, so a false one only truncates a part.
     """
     whole = sum(part.file_size for part in parts)
     if len(parts) > limits.parts:
         raise limit_fault(path, "parts", f"the file has {len(parts)} parts inside", limits)
     if whole > limits.unpacked_mb * 2**20:
         raise limit_fault(path, "unpacked_mb", f"the file unpacks to {whole / 2**20:.1f} MB", limits)
-    for part in parts:  # a small part may be packed as tight as it likes
+    for part in parts:  # small parts may be compressed to any degree
         if part.file_size > 2**20 and part.file_size > limits.times * max(part.compress_size, 1):
             times = part.file_size // max(part.compress_size, 1)
             found = f"its part {part.filename[:60]} unpacks to {times} times its size"
@@ -130,11 +130,11 @@ _CHUNK = 1 << 16
 
 
 def refuse_entities(path: Path, data: bytes) -> None:
-    """CannotRun for a packed file with a part that declares a document type or entities: office files never do, and one
-    that does is made to blow up or to read other files."""
-    with _opened(path, data) as packed:
+    """Refuse an archive with a part that declares a document type or entities: office files never do, and one that does
+    is built to exhaust memory or to read other files."""
+    with _open_zip(path, data) as packed:
         for part in packed.infolist():
-            if part.filename.lower().endswith((".xml", ".rels")) and _declares(packed, part):
+            if part.filename.lower().endswith((".xml", ".rels")) and _is_declaring_entities(packed, part):
                 raise CannotRun(
                     Fault(
                         where=str(path),
@@ -146,12 +146,12 @@ def refuse_entities(path: Path, data: bytes) -> None:
 
 
 class _PrologEnds(Exception):
-    """The first element has begun: nothing can be declared any more."""
+    """Raised at the first element, after which nothing can be declared."""
 
 
-def _declares(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
-    """Whether a part has a document type declaration: it can stand before the first element only, however much comes
-    before it (XML 1.0, 2.8)."""
+def _is_declaring_entities(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
+    """Return whether a part has a document type declaration, which can only come before the first element (XML 1.0,
+    2.8)."""
     declared = []
 
     def begin(*_: object) -> None:
@@ -169,7 +169,7 @@ def _declares(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
                 parser.Parse(chunk)
         except _PrologEnds:
             return bool(declared)
-        except expat.ExpatError as error:  # another reader may be more patient with it
+        except expat.ExpatError as error:  # another reader may be more tolerant
             if error.code == _UNKNOWN_ENCODING:  # nobody can tell what it says; office files are UTF-8 or UTF-16
                 raise
             return bool(_DECLARES.search(packed.read(part).replace(b"\0", b"")))

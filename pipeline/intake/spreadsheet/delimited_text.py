@@ -1,4 +1,4 @@
-"""Lists as text: columns separated by commas, semicolons, tabs or bars, or one name a line."""
+"""Lists as text: columns separated by commas, semicolons, tabs or bars, or one name per line."""
 
 from __future__ import annotations
 
@@ -13,23 +13,23 @@ from pathlib import Path
 from pipeline.core.catalogue import sheet_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
-from pipeline.intake.message.pasted_message import PastedMessage, read_message, without_quotes
+from pipeline.intake.message.pasted_message import PastedMessage, drop_quotes, read_message
 from pipeline.intake.spreadsheet.encodings import DecodedText, NotTextError, decode_text
 from pipeline.intake.spreadsheet.list_limits import limit_fault
-from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, kind_of_text
+from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, classify_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 SAMPLE = 300
-"""Lines that are looked at to find the separator."""
+"""Lines that are examined to find the separator."""
 MOST_ROWS = 1_048_576
-"""Lines, blank ones too, that any file may have: rows of a spreadsheet (published limit of the .xlsx format's
+"""Most lines of a file, blank ones included: the rows of a spreadsheet (published limit of the .xlsx format's
 programs)."""
 LONGEST_FIELD = 131_072
 """Characters of one field, the csv library's own limit; a longer one is a quote that was never closed."""
 
 
 def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """A text file as a sheet. CannotRun when it is no text, or not in the encoding the order names."""
+    """Read a text file as a sheet. CannotRun when it isn't text, or not in the encoding that the order names."""
     try:
         decoded = decode_text(data, how.encoding)
     except NotTextError as error:
@@ -52,24 +52,24 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
         separator = find_separator(text, path.suffix.lower())
     if (lines := text.count("\n")) > max(MOST_ROWS, how.limits.rows):
         raise limit_fault(path, "rows", f"it has {lines} lines", how.limits)
-    records, unbalanced = _records(text, separator)
+    records, unbalanced = _split_records(text, separator)
     if unbalanced:
         findings.append(find(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced}))
     rows = []
     for number, fields in enumerate(records, 1):
         cells = tuple(
-            Cell(number, column, kind_of_text(field), field, field) for column, field in enumerate(fields, 1) if field
+            Cell(number, column, classify_text(field), field, field) for column, field in enumerate(fields, 1) if field
         )
-        records[number - 1] = []  # a large list is not held twice
+        records[number - 1] = []  # don't hold a large list in memory twice
         if cells and number > skip:
             rows.append(Row(number, cells))
     odd = [row for row in rows if any(_is_doubtful(cell.shown, decoded) for cell in row.cells)]
     foreign = [row.number for row in odd]
-    findings.insert(0, _how_it_was_read(decoded, separator, rows, odd))
+    findings.insert(0, _describe_reading(decoded, separator, rows, odd))
     message = PastedMessage((), {})
     if one_a_line := bool(rows) and all(len(row.cells) == 1 or _is_marked(row) for row in rows):
-        rows, quoted = without_quotes(rows)
-        if all(len(row.cells) == 1 for row in rows) and (parted := _without_numbers(rows)):
+        rows, quoted = drop_quotes(rows)
+        if all(len(row.cells) == 1 for row in rows) and (parted := _drop_numbers(rows)):
             rows = parted
         if any(len(row.cells) > 1 for row in rows):
             findings.append(find(sheet_kinds.NUMBERS_APART))
@@ -90,24 +90,25 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
 
 
 def _is_doubtful(text: str, decoded: DecodedText) -> bool:
-    """Whether a text has letters that another encoding would read otherwise."""
+    """Return whether a text has letters that another encoding would read differently."""
     if text.isascii():
         return False
     return not decoded.doubtful or not decoded.doubtful.isdisjoint(text)
 
 
 def _is_marked(row: Row) -> bool:
-    """Two cells, of which the first is a number or a dot: lists are pasted with a tab behind it."""
+    """Return whether a row has two cells, the first a number or a bullet: numbered lists are pasted with a tab after
+    it."""
     return len(row.cells) == 2 and bool(re.fullmatch(r"\s*(?:\(?\d{1,4}\s?[.):]?|[-*•·–—▪◦o])\s*", row.cells[0].shown))
 
 
 _NUMBER = re.compile(r"\s*(\(?(\d{1,4})\s?[.):]|[-*•·–—▪◦►‣])\s*(?=[^\W\d_])")
 
 
-def _without_numbers(rows: Sequence[Row]) -> list[Row]:
-    """The rows of a numbered list with the numbers, or the dots, in a column of their own; nothing for another list.
+def _drop_numbers(rows: Sequence[Row]) -> list[Row]:
+    """Move the numbers or bullets of a numbered list into a separate column; nothing for another list.
 
-    Numbers have to run on by ones, as those of a list do and a person's do not.
+    Numbers have to be consecutive, as in a numbered list, unlike personal numbers.
     """
     found = [(row, _NUMBER.match(row.cells[0].shown)) for row in rows]
     marked = [mark for _, mark in found if mark]
@@ -120,11 +121,11 @@ def _without_numbers(rows: Sequence[Row]) -> list[Row]:
         text = row.cells[0].shown
         number, name = (mark[1], text[mark.end() :]) if mark else ("", text)
         cells = [Cell(row.number, 1, "text", number, number)] if number else []
-        out.append(Row(row.number, (*cells, Cell(row.number, 2, kind_of_text(name), name, name))))
+        out.append(Row(row.number, (*cells, Cell(row.number, 2, classify_text(name), name, name))))
     return out
 
 
-def _how_it_was_read(decoded: DecodedText, separator: str, rows: Sequence[Row], odd: Sequence[Row]) -> Finding:
+def _describe_reading(decoded: DecodedText, separator: str, rows: Sequence[Row], odd: Sequence[Row]) -> Finding:
     columns = max((len(row.cells) for row in rows), default=0)
     parted = f"columns separated by {SEPARATORS.get(separator, repr(separator))}" if columns > 1 else "one column"
     if decoded.sure:
@@ -147,17 +148,17 @@ def _how_it_was_read(decoded: DecodedText, separator: str, rows: Sequence[Row], 
 
 
 def find_separator(text: str, suffix: str) -> str:
-    """The separator that parts most lines into equally many fields.
+    """Find the separator that splits most lines into the same number of fields.
 
-    In a .txt file a comma may be part of a name (“Skua, Ada”), so there commas part columns only when they are quoted
-    or head known columns.
+    In a .txt file a comma may be part of a name (“Skua, Ada”), so commas separate columns there only if fields are
+    quoted or the headings known.
     """
     lines = text[: 400 * SAMPLE].splitlines()[:SAMPLE]
     sample = "\n".join(lines)
     best, most = ("\t" if suffix in (".tsv", ".tab") else ","), 0.0
     order = "\t;|," if suffix in (".tsv", ".tab", ".txt") else ",;\t|"
     for separator in order:
-        if suffix == ".txt" and separator == "," and not _comma_columns(lines):
+        if suffix == ".txt" and separator == "," and not _has_comma_columns(lines):
             continue
         try:
             records = [r for r in csv.reader(io.StringIO(sample), delimiter=separator) if any(f.strip() for f in r)]
@@ -178,20 +179,20 @@ def find_separator(text: str, suffix: str) -> str:
     return best
 
 
-def _comma_columns(lines: Sequence[str]) -> bool:
-    from pipeline.intake.recipients.headings import heading_meaning
+def _has_comma_columns(lines: Sequence[str]) -> bool:
+    from pipeline.intake.recipients.headings import find_meaning
 
     first = next((line for line in lines if line.strip()), "")
     heads = [field for field in first.split(",") if field.strip()]
     return any('","' in line for line in lines) or (
-        len(heads) > 1 and sum(heading_meaning(h) is not None for h in heads) > 1
+        len(heads) > 1 and sum(find_meaning(h) is not None for h in heads) > 1
     )
 
 
-def _records(text: str, separator: str) -> tuple[list[list[str]], int]:
-    """The file's records, and the line of a quote that is never closed (0: none).
+def _split_records(text: str, separator: str) -> tuple[list[list[str]], int]:
+    """Split the file into records; return them with the line of a quote that is never closed (0: none).
 
-    Such a quote would swallow every line after it, so then quotes are read as characters like any other.
+    Such a quote would swallow every following line, so quotes are then read as ordinary characters.
     """
     records: list[list[str]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=False)
@@ -199,17 +200,17 @@ def _records(text: str, separator: str) -> tuple[list[list[str]], int]:
     try:
         for record in reader:
             lines = reader.line_num - before
-            if lines > 12 or (lines > 1 and _swallows(record, separator)):
-                return _plain(text, separator), before + 1
+            if lines > 12 or (lines > 1 and _is_swallowing(record, separator)):
+                return _split_plain(text, separator), before + 1
             before = reader.line_num
             records.append(record)
     except csv.Error:
-        return _plain(text, separator), before + 1
+        return _split_plain(text, separator), before + 1
     return records, 0
 
 
-def _swallows(record: Sequence[str], separator: str) -> bool:
-    """A field over several lines that are rows of their own: they hold the separator as often as the row itself."""
+def _is_swallowing(record: Sequence[str], separator: str) -> bool:
+    """Return whether a multi-line field swallows rows: its lines contain the separator as often as the row itself."""
     for field in record:
         parts = field.splitlines()[1:]
         if len(parts) > 0 and len(record) < 3 and sum(separator in part for part in parts) > 0.5 * len(parts):
@@ -217,8 +218,8 @@ def _swallows(record: Sequence[str], separator: str) -> bool:
     return False
 
 
-def _plain(text: str, separator: str) -> list[list[str]]:
-    """Every line a record; quotes round a whole field are taken off, others stay."""
+def _split_plain(text: str, separator: str) -> list[list[str]]:
+    """Read every line as a record; quotes round a whole field are removed, others stay."""
     out = []
     for line in text.splitlines():
         fields = line.split(separator) if line else []

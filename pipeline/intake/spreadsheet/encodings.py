@@ -1,7 +1,8 @@
-"""Which encoding a text file is in. What is certain is taken; what is only likely is said to be so.
+"""Detection of a text file's encoding.
 
-UTF-8 and UTF-16 can be told from the bytes. The eight-bit encodings cannot: every byte is a letter in each of them, and
-what speaks for one is that its letters stand where letters stand in names.
+A likely but uncertain result is reported as such. UTF-8 and UTF-16 can be recognised from the bytes. Eight-bit
+encodings can't: every byte is a letter in each of them, and the evidence for one is that its letters occur where names
+have letters.
 """
 
 from __future__ import annotations
@@ -31,29 +32,29 @@ EIGHT_BIT = (
     ("cp850", "code page 850"),
     ("koi8_r", "KOI8-R"),
 )
-"""Tried in this order; of equals the first is taken."""
+"""Encodings in the order they are tried; of equals the first wins."""
 
 CLEAR = 2.0
-"""Points per foreign letter by which the best encoding must lead the next one that reads otherwise. Own rule."""
+"""Points per foreign letter by which the best encoding must lead the next one that reads differently. Own rule."""
 
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """A file's text and the encoding it was read in."""
+    """A file's text, with the encoding it was read in."""
 
     text: str
     encoding: str  # in words
     sure: bool
-    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it otherwise and nearly as well
+    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it differently and nearly as well
     doubtful: frozenset[str] = frozenset()  # the letters these would read otherwise; none: every foreign one
 
 
 class NotTextError(ValueError):
-    """The bytes are no text in any encoding that is known here; the message says why."""
+    """The bytes aren't text in any supported encoding; the message says why."""
 
 
 def decode_text(data: bytes, given: str | None = None) -> DecodedText:
-    """The text of a file. NotText when it cannot be read, or not in the encoding given."""
+    """Decode the text of a file. NotTextError when it can't be read, or not in the given encoding."""
     if given is not None:
         try:
             codec = codecs.lookup(given)
@@ -61,14 +62,16 @@ def decode_text(data: bytes, given: str | None = None) -> DecodedText:
         except LookupError:
             raise NotTextError(f"no encoding is called “{given}”") from None
         except (UnicodeDecodeError, ValueError) as error:
-            raise NotTextError(f"it cannot be read as {given}: {_where(data, error)}") from None
+            raise NotTextError(f"it cannot be read as {given}: {_describe_place(data, error)}") from None
     for mark, codec_name, name in MARKS:
         if data.startswith(mark):
             try:
                 return DecodedText(data.decode(codec_name), name, True)
             except UnicodeDecodeError as error:
-                raise NotTextError(f"it has the mark of {name} but cannot be read so: {_where(data, error)}") from None
-    if wide := _utf16_without_mark(data):
+                raise NotTextError(
+                    f"it has the mark of {name} but cannot be read so: {_describe_place(data, error)}"
+                ) from None
+    if wide := _decode_bare_utf16(data):
         return wide
     try:
         text = data.decode("utf-8")
@@ -77,17 +80,17 @@ def decode_text(data: bytes, given: str | None = None) -> DecodedText:
         pass
     if b"\0" in data:
         raise NotTextError("it holds NUL bytes, which no text file does")
-    return _eight_bit(data)
+    return _decode_eight_bit(data)
 
 
-def _where(data: bytes, error: Exception) -> str:
+def _describe_place(data: bytes, error: Exception) -> str:
     if isinstance(error, UnicodeDecodeError):
         return f"byte {data[error.start]:#04x} in line {data[: error.start].count(10) + 1}"
     return str(error)
 
 
-def _utf16_without_mark(data: bytes) -> DecodedText | None:
-    """UTF-16 betrays itself by a NUL in every other place."""
+def _decode_bare_utf16(data: bytes) -> DecodedText | None:
+    """Decode UTF-16 without a byte order mark, recognised by a NUL in every other position."""
     if len(data) < 4 or len(data) % 2:
         return None
     even, odd = data[::2].count(0), data[1::2].count(0)
@@ -101,7 +104,7 @@ def _utf16_without_mark(data: bytes) -> DecodedText | None:
     return None
 
 
-def _eight_bit(data: bytes) -> DecodedText:
+def _decode_eight_bit(data: bytes) -> DecodedText:
     readings: list[tuple[float, str, str]] = []
     codecs_of = {name: codec for codec, name in EIGHT_BIT}
     for codec, name in EIGHT_BIT:
@@ -109,7 +112,7 @@ def _eight_bit(data: bytes) -> DecodedText:
             text = data.decode(codec)
         except UnicodeDecodeError:
             continue
-        readings.append((looks_decoded(text), name, text))
+        readings.append((rate_decoded(text), name, text))
     if not readings:
         raise NotTextError("its letters outside English are in no encoding that is known here")
     best = max(readings, key=lambda reading: reading[0])
@@ -118,13 +121,13 @@ def _eight_bit(data: bytes) -> DecodedText:
     other = {
         letter
         for byte in {byte for byte in data if byte > 127}
-        for letter in (_letter(byte, codecs_of[best[1]]),)
-        if any(_letter(byte, codecs_of[rival]) != letter for rival in rivals)
+        for letter in (_decode_letter(byte, codecs_of[best[1]]),)
+        if any(_decode_letter(byte, codecs_of[rival]) != letter for rival in rivals)
     }
     return DecodedText(best[2], best[1], not rivals and best[0] >= 0, tuple(rivals), frozenset(other))
 
 
-def _letter(byte: int, codec: str) -> str:
+def _decode_letter(byte: int, codec: str) -> str:
     return bytes([byte]).decode(codec, "replace")
 
 
@@ -136,17 +139,17 @@ _SLAVIC = frozenset("ěščřžýůťďňłąęćńśźżőűăâîșțđŠČŘ�
 _TURKISH = frozenset("ğışİŞĞ")
 
 
-def looks_decoded(text: str) -> float:
-    """Points for letters where letters stand, against for signs inside words and for odd capitals."""
-    return sum(_points(word) for word in _words(text))
+def rate_decoded(text: str) -> float:
+    """Rate a decoding: points for letters where letters belong; deductions for signs inside words and odd capitals."""
+    return sum(_rate_word(word) for word in _split_words(text))
 
 
-def _words(text: str) -> list[str]:
+def _split_words(text: str) -> list[str]:
     return re.findall(r"[^\s,;\t\"()/&.-]*[^\x00-\x7f][^\s,;\t\"()/&.-]*", text)
 
 
 @lru_cache(maxsize=65536)
-def _points(word: str) -> float:
+def _rate_word(word: str) -> float:
     points = 0.0
     scripts = set()
     for i, c in enumerate(word):
@@ -160,7 +163,7 @@ def _points(word: str) -> float:
             scripts.add(unicodedata.name(c, "?").split(" ")[0].title())
             points += 3.0 if c in _COMMON else 2.0 if c in _SLAVIC or c in _TURKISH else 0.5
             if category == "Lu" and before.isalpha() and before.islower():
-                points -= 6.0  # a capital after a small letter
+                points -= 6.0  # a capital after a lower-case letter
             if category == "Lu" and after.isalpha() and before.isupper() and after.islower():
                 points -= 3.0
             if category == "Ll" and before.isupper() and after.isupper():

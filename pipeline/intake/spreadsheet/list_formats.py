@@ -1,7 +1,7 @@
-"""The formats a client's list may come in.
+"""The formats of a client's list.
 
-One entry of `FORMATS` is all there is to a format: the endings of its files, how it is recognised, what reads it, and
-which marks that reader cannot tell.
+A format is one entry of `FORMATS`: its suffixes, how it is recognised, its reader, and the marks that the reader can't
+see.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ Reader = Callable[[Path, bytes, str, ReadOptions], Sheet]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListFormat:
-    """One kind of file. What a file holds decides, not its ending, unless `by_ending`."""
+    """One kind of file. The content decides, not the suffix, unless `by_ending`."""
 
     suffixes: tuple[str, ...]
     recognise: Callable[[Container], bool]
     read: Reader
-    by_ending: bool = False  # read only from files whose names end so: anything may be text
-    own_reader: bool = False  # code of ours reads it, in this process; libraries read in one of their own
-    unread: tuple[str, ...] = ()  # marks that are lost, in words: said once of each list
+    by_ending: bool = False  # read only from files with these suffixes: anything may be text
+    own_reader: bool = False  # our own code reads it, in this process; libraries run in a separate one
+    unread: tuple[str, ...] = ()  # marks that are lost, in words: reported once per list
 
 
 def _read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
@@ -69,7 +69,7 @@ FORMATS: tuple[ListFormat, ...] = (
         suffixes=(".xlsb",),
         recognise=lambda file: file.has_part("workbook.bin"),
         read=_read_binary_workbook,
-        unread=("hidden rows", "merged cells"),  # besides what every quick reading leaves out
+        unread=("hidden rows", "merged cells"),  # in addition to what every quick reading omits
     ),
     ListFormat(
         suffixes=(".xls",),
@@ -94,6 +94,6 @@ LIST_SUFFIXES: tuple[str, ...] = tuple(suffix for each in FORMATS for suffix in 
 
 
 def format_of(path: Path, file: Container) -> ListFormat | None:
-    """The format of a list; None for a file that is none."""
+    """Return the format of a list; None for any other file."""
     fitting = (each for each in FORMATS if each.recognise(file))
     return next((each for each in fitting if not each.by_ending or path.suffix.lower() in each.suffixes), None)

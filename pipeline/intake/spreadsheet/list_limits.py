@@ -1,4 +1,4 @@
-"""How much of a list's file is taken in: what is beyond an order's limits is refused, and the key is named."""
+"""Limits of a list's file: more than an order allows is refused, naming the key."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import ListLimits
-from pipeline.intake.spreadsheet.sheet import Sheet, column_letters
+from pipeline.intake.spreadsheet.sheet import Sheet, format_column
 
 
 def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
-    """The error for a file that has more than one of the limits allows."""
+    """Build the error for a file that exceeds a limit."""
     most = f"{getattr(limits, key):,}".replace(",", " ")
     return CannotRun(
         Fault(
@@ -24,7 +24,7 @@ def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> 
 
 
 def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
-    """The sheet itself; CannotRun when it holds more than the limits allow."""
+    """Return the sheet itself; CannotRun when it exceeds the limits."""
     where = f"{sheet.path}, sheet “{sheet.name}”"
     if len(sheet.rows) > limits.rows:
         raise limit_fault(where, "rows", f"it has {len(sheet.rows)} rows that hold something", limits)
@@ -35,7 +35,7 @@ def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
         for cell in row.cells:
             columns.add(cell.column)
             if len(cell.shown) > limits.text:
-                found = f"{column_letters(cell.column)}{row.number} holds {len(cell.shown)} characters"
+                found = f"{format_column(cell.column)}{row.number} holds {len(cell.shown)} characters"
                 raise limit_fault(where, "text", found, limits)
     if len(columns) > limits.columns:
         raise limit_fault(where, "columns", f"{len(columns)} of its columns hold something", limits)

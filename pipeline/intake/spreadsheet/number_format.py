@@ -1,7 +1,7 @@
-"""How a sheet shows a number or a date, from the cell's number format.
+"""Display of a number or a date by the cell's number format.
 
-Only formats whose outcome is certain are carried out (ECMA-376 part 1, 18.8.30 and 18.8.31); of the others the value
-is shown plainly and the answer says that it is unsure.
+Only formats with a certain result are applied (ECMA-376 part 1, 18.8.30 and 18.8.31); otherwise the value is shown
+plainly and marked as unsure.
 """
 
 from __future__ import annotations
@@ -35,18 +35,18 @@ _MONTHS = (
 _DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
 
 _LOCAL = ("mm-dd-yy", "m/d/yy h:mm", "[$-F800]", "[$-F400]")
-"""Formats that every computer shows in its own country's way (built-in 14 and 22, and the system's long forms)."""
+"""Formats that depend on the computer's locale (built-in 14 and 22, and the system's long forms)."""
 
 
 def format_value(value: object, number_format: str | None) -> tuple[str, bool]:
-    """The text a sheet shows, and whether that is certain."""
+    """Return the text that a sheet shows, and whether it is certain."""
     code = number_format or "General"
     if isinstance(value, bool):
         return ("TRUE" if value else "FALSE"), True
     if isinstance(value, int | float):
-        return _number(value, code)
+        return _format_number(value, code)
     if isinstance(value, dt.datetime | dt.date | dt.time):
-        return _date(value, code)
+        return _format_date(value, code)
     if isinstance(value, dt.timedelta):
         seconds = round(value.total_seconds())
         return f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}", False
@@ -54,7 +54,7 @@ def format_value(value: object, number_format: str | None) -> tuple[str, bool]:
 
 
 def format_general(value: float) -> tuple[str, bool]:
-    """The General format: whole numbers whole, others to what eleven characters hold."""
+    """Apply the General format: whole numbers as they are, others to eleven characters."""
     if isinstance(value, int) or value == int(value):
         whole = int(value)
         return str(whole), abs(whole) < 10**11
@@ -63,8 +63,8 @@ def format_general(value: float) -> tuple[str, bool]:
 
 
 @lru_cache(maxsize=512)
-def _tokens(section: str) -> tuple[Token, ...] | None:
-    """The parts of one section of a format; None when something in it is not understood."""
+def _tokenise(section: str) -> tuple[Token, ...] | None:
+    """Split one section of a format into its parts; None when something in it isn't understood."""
     out: list[Token] = []
     at = 0
     while at < len(section):
@@ -87,7 +87,7 @@ def _tokens(section: str) -> tuple[Token, ...] | None:
     return tuple(out)
 
 
-def _number(value: float, code: str) -> tuple[str, bool]:
+def _format_number(value: float, code: str) -> tuple[str, bool]:
     if code == "General":
         return format_general(value)
     if code == "@":
@@ -98,18 +98,18 @@ def _number(value: float, code: str) -> tuple[str, bool]:
         section, value = sections[1], -value
     elif value == 0 and len(sections) > 2 and sections[2]:
         section = sections[2]
-    tokens = _tokens(section)
+    tokens = _tokenise(section)
     if tokens is None or any(kind in ("date", "elapsed", "ampm") for kind, _ in tokens):
         return format_general(value)[0], False
     digits = [text for kind, text in tokens if kind in ("digits", "general")]
     if len(digits) > 1:
-        return _groups(value, tokens)
+        return _format_groups(value, tokens)
     if any(kind == "percent" for kind, _ in tokens):
         value *= 100
     out = ""
     for kind, text in tokens:
         if kind == "digits":
-            out += _digits(abs(value), text)
+            out += _format_digits(abs(value), text)
         elif kind == "general":
             out += format_general(abs(value))[0]
         else:
@@ -117,8 +117,8 @@ def _number(value: float, code: str) -> tuple[str, bool]:
     return ("-" if value < 0 else "") + out.strip(), True
 
 
-def _digits(value: float, mask: str) -> str:
-    """A value in a mask such as `#,##0.00` or `0000`."""
+def _format_digits(value: float, mask: str) -> str:
+    """Format a value by a mask such as `#,##0.00` or `0000`."""
     whole_mask, _, part_mask = mask.partition(".")
     scale = len(whole_mask) - len(whole_mask.rstrip(","))
     number = Decimal(repr(value)) / (1000**scale)
@@ -134,8 +134,8 @@ def _digits(value: float, mask: str) -> str:
     return whole + ("." + part if part_mask else "")
 
 
-def _groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
-    """Masks in several groups, such as telephone numbers: digits are dealt out from the right."""
+def _format_groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
+    """Format a value by a mask of several groups, such as telephone numbers: digits are filled in from the right."""
     masks = [text for kind, text in tokens if kind == "digits"]
     if value != int(value) or any(set(mask) - {"0"} for mask in masks):
         return format_general(value)[0], False
@@ -151,11 +151,11 @@ def _groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
     return ("-" if value < 0 else "") + out, True
 
 
-def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]:
+def _format_date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]:
     section = code.split(";", maxsplit=1)[0]
     if any(mark in code for mark in _LOCAL):
         return format_date(value), False
-    tokens = _tokens(section)
+    tokens = _tokenise(section)
     if tokens is None or any(kind in ("digits", "elapsed", "general", "percent") for kind, _ in tokens):
         return format_date(value), False
     twelve = any(kind == "ampm" for kind, _ in tokens)
@@ -164,7 +164,7 @@ def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]
         if kind == "date":
             after = next((t.lower() for k, t in tokens[i + 1 :] if k == "date"), "")
             minutes = text.lower() in ("m", "mm") and (before.startswith("h") or after.startswith("s"))
-            piece = _date_part(value, text.lower(), minutes, twelve)
+            piece = _format_date_part(value, text.lower(), minutes, twelve)
             if piece is None:
                 return format_date(value), False
             out, before = out + piece, text.lower()
@@ -176,7 +176,7 @@ def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]
     return out.strip(), True
 
 
-def _date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool, twelve: bool) -> str | None:
+def _format_date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool, twelve: bool) -> str | None:
     letter, long = part[0], len(part)
     if letter in "hs" or minutes:
         if not isinstance(value, dt.datetime | dt.time) or "." in part:
@@ -197,7 +197,7 @@ def _date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool,
 
 
 def format_date(value: dt.datetime | dt.date | dt.time) -> str:
-    """A date in words, where the sheet's own way is not known."""
+    """Format a date in words, where the sheet's own format is unknown."""
     if isinstance(value, dt.time):
         return value.isoformat("minutes")
     text = f"{value.day} {_MONTHS[value.month - 1]} {value.year}"

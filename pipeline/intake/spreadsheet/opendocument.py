@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun
-from pipeline.intake.spreadsheet.container import damaged_fault
+from pipeline.intake.spreadsheet.container import report_damaged
 from pipeline.intake.spreadsheet.list_limits import limit_fault
-from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, kind_of_text, pick_page
+from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, classify_text, pick_page
 
 _KINDS: dict[str, CellKind] = {
     "string": "text", "float": "number", "percentage": "number", "currency": "number", "date": "date", "time": "date",
@@ -36,12 +36,14 @@ def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
         title, hidden, others = pick_page(path, pages, how.sheet)
         table = next(table for table in tables if (table.name or "") == title)
         styles = _Styles(document)
-        rows, merged = _rows(table, styles, partial(limit_fault, f"{path}, sheet “{title}”", limits=how.limits), how)
-        hidden_columns = _hidden_columns(table)
+        rows, merged = _read_rows(
+            table, styles, partial(limit_fault, f"{path}, sheet “{title}”", limits=how.limits), how
+        )
+        hidden_columns = _list_hidden_columns(table)
     except CannotRun:
         raise
     except Exception as error:  # whatever a damaged part makes the library raise
-        raise damaged_fault(path, error) from None
+        raise report_damaged(path, error) from None
     return Sheet(
         file=path.name,
         path=path,
@@ -80,7 +82,7 @@ class _Styles:
         return self.known[family, name]
 
 
-def _rows(
+def _read_rows(
     table: Any, styles: _Styles, refusal: Any, how: ReadOptions
 ) -> tuple[list[Row], list[tuple[int, int, int, int]]]:
     """The rows that hold something, and the merged cells. Rows and cells that are written once and repeated count
@@ -89,33 +91,33 @@ def _rows(
     merged: list[tuple[int, int, int, int]] = []
     number, cells = 1, 0
     for element in table.get_elements("descendant::table:table-row[not(ancestor::table:table-cell)]"):
-        count = _count(element, "number-rows-repeated")
-        made = _row(element, number, styles, merged)
+        count = _read_count(element, "number-rows-repeated")
+        made = _read_row(element, number, styles, merged)
         cells += count * len(made.cells)
         if cells > how.limits.cells:
             raise refusal("cells", f"it has {cells} cells or more")
         if made.cells:
             if len(rows) + count > how.limits.rows:
                 raise refusal("rows", f"it has {len(rows) + count} rows")
-            rows += [made, *(_again(made, number + n) for n in range(1, count))]
+            rows += [made, *(_repeat_row(made, number + n) for n in range(1, count))]
         number += count
     return rows, merged
 
 
-def _again(row: Row, number: int) -> Row:
+def _repeat_row(row: Row, number: int) -> Row:
     cells = tuple(Cell(number, c.column, c.kind, c.value, c.shown, c.marks, c.comment) for c in row.cells)
     return Row(number, cells, row.hidden, row.filtered)
 
 
-def _row(element: Any, number: int, styles: _Styles, merged: list[tuple[int, int, int, int]]) -> Row:
+def _read_row(element: Any, number: int, styles: _Styles, merged: list[tuple[int, int, int, int]]) -> Row:
     cells: list[Cell] = []
     column = 1
     for child in element.get_elements("table:table-cell|table:covered-table-cell"):
-        wide, high = (_count(child, f"number-{of}-spanned") for of in ("columns", "rows"))
+        wide, high = (_read_count(child, f"number-{of}-spanned") for of in ("columns", "rows"))
         if wide > 1 or high > 1:
             merged.append((number, column, number + high - 1, column + wide - 1))
-        count = _count(child, "number-columns-repeated")
-        made = _cell(child, number, column, styles) if child.tag == "table:table-cell" else None
+        count = _read_count(child, "number-columns-repeated")
+        made = _read_cell(child, number, column, styles) if child.tag == "table:table-cell" else None
         if made is not None:
             cells.append(made)
             for n in range(1, min(count, 16384)):
@@ -125,29 +127,29 @@ def _row(element: Any, number: int, styles: _Styles, merged: list[tuple[int, int
     return Row(number, tuple(cells), visibility != "visible", visibility == "filter")
 
 
-def _count(element: Any, name: str) -> int:
+def _read_count(element: Any, name: str) -> int:
     value = element.get_attribute_string(f"table:{name}") or "1"
     return max(1, min(int(value), 2**24)) if value.isdecimal() and len(value) < 10 else 1
 
 
-def _hidden_columns(table: Any) -> frozenset[int]:
+def _list_hidden_columns(table: Any) -> frozenset[int]:
     hidden: set[int] = set()
     column = 1
     for element in table.get_elements("descendant::table:table-column"):
-        count = _count(element, "number-columns-repeated")
+        count = _read_count(element, "number-columns-repeated")
         if (element.get_attribute_string("table:visibility") or "visible") != "visible":
             hidden |= set(range(column, column + min(count, 1000)))
         column += count
     return frozenset(hidden)
 
 
-def _cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
+def _read_cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
     paragraphs = element.get_elements("text:p")
-    text = "\n".join(map(_text, paragraphs))
+    text = "\n".join(map(_read_text, paragraphs))
     comment = " ".join(" ".join(element.xpath("office:annotation/text:p/descendant::text()")).split())
     formula = element.get_attribute_string("table:formula")
     marks = set(styles.marks("table-cell", element.style)) | ({"from-formula"} if formula else set())
-    marks |= _marks_inside(paragraphs, styles, text)
+    marks |= _find_inner_marks(paragraphs, styles, text)
     if "struck" in marks:
         marks.discard("part-struck")
     failed = element.get_attribute_string("calcext:value-type") == "error" or text.startswith("Err:")
@@ -162,7 +164,7 @@ def _cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
         return None
     found = _KINDS.get(kind or "string", "text")
     if found == "text":
-        return Cell(row, column, kind_of_text(text), text, text, frozenset(marks), comment)
+        return Cell(row, column, classify_text(text), text, text, frozenset(marks), comment)
     if found == "number":
         number = float(stored["value"] or "nan")
         plain = int(number) if number.is_integer() else number
@@ -178,7 +180,7 @@ _SIGNS = {"text:tab": "\t", "text:line-break": "\n"}
 MOST_SPACES = 1000
 
 
-def _text(element: Any) -> str:
+def _read_text(element: Any) -> str:
     """The text of a paragraph or a part of one, with its spaces, tabs and breaks. The library's own words for it show
     where links lead, and what notes say."""
     if not element.children:
@@ -195,9 +197,9 @@ def _text(element: Any) -> str:
     return out
 
 
-def _marks_inside(paragraphs: Sequence[Any], styles: _Styles, text: str) -> set[str]:
+def _find_inner_marks(paragraphs: Sequence[Any], styles: _Styles, text: str) -> set[str]:
     """Whether part of a text, or all of it, is struck through by a style of its own; whether part of it is raised."""
-    spans = [(_text(s), styles.marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
+    spans = [(_read_text(s), styles.marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
     marks = {"superscript"} if any("superscript" in has and part.strip() for part, has in spans) else set()
     gone = "".join(part for part, has in spans if "struck" in has).strip()
     if gone:

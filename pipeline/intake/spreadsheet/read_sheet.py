@@ -37,7 +37,7 @@ def read_sheet(path: Path, how: ReadOptions | None = None) -> Sheet:
 
 
 def _read(path: Path, how: ReadOptions) -> Sheet:
-    data = file_bytes(path, how.limits)
+    data = read_file_bytes(path, how.limits)
     sha256 = hashlib.sha256(data).hexdigest()
     file = detect_container(path, data, how.limits)
     found = format_of(path, file)
@@ -59,7 +59,7 @@ def _read(path: Path, how: ReadOptions) -> Sheet:
     return dataclasses.replace(sheet, unread=sheet.unread + found.unread) if found.unread else sheet
 
 
-def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
+def read_file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
     """The file, whole. CannotRun when it is missing, empty, a folder, too large or may not be read."""
     try:
         if path.exists():

@@ -18,7 +18,7 @@ from xlsxwriter.utility import xl_cell_to_rowcol, xl_col_to_name
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.order import ListLimits
-from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.error_messages import find_nearest_name
 
 CellKind = Literal["text", "number", "date", "bool", "error", "formula"]
 """`formula`: one whose result was not saved. A cell without content is no cell at all."""
@@ -40,7 +40,7 @@ class Cell:
 
     @property
     def address(self) -> str:
-        return f"{column_letters(self.column)}{self.row}"
+        return f"{format_column(self.column)}{self.row}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,17 +104,17 @@ class Sheet:
 _NOTHING_TOLD = Told()
 
 
-def row_told(sheet: Sheet, row: Row) -> Told:
+def describe_row(sheet: Sheet, row: Row) -> Told:
     """What is known of a row of a pasted message besides its name."""
     return sheet.told.get(row.number, _NOTHING_TOLD)
 
 
-def column_letters(column: int) -> str:
+def format_column(column: int) -> str:
     """1 → A, 27 → AA."""
     return str(xl_col_to_name(column - 1))
 
 
-def column_index(word: str) -> int | None:
+def parse_column(word: str) -> int | None:
     """A → 1, AA → 27; None for what is no column's letters."""
     if not word.isascii() or not word.isalpha() or len(word) > 3:
         return None
@@ -128,7 +128,7 @@ _ERROR_TEXT = re.compile(
 """Errors as text: a sheet that passed through another program or a text file has them so."""
 
 
-def kind_of_text(text: str) -> CellKind:
+def classify_text(text: str) -> CellKind:
     """`error` for what spreadsheets show in place of a result, else `text`."""
     return "error" if text[:1] in "#E" and _ERROR_TEXT.fullmatch(text.strip()) else "text"
 
@@ -151,7 +151,7 @@ def pick_page(
         folded = {" ".join(name.split()).casefold(): name for name in names}
         title = folded.get(" ".join(wanted.split()).casefold())
     if title is None:
-        hint = nearest_name(wanted or "", names)
+        hint = find_nearest_name(wanted or "", names)
         raise CannotRun(
             Fault(
                 where=str(path),

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.recipients.header_row import Header, guess_header, headers_from_row
+from pipeline.intake.recipients.header_row import Header, guess_header, read_headers
 from pipeline.intake.recipients.headings import fold_heading
-from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_index, column_letters
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column, parse_column
 
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 """The most a spreadsheet has (published limits of the .xlsx format's programs)."""
@@ -32,7 +32,7 @@ class SheetArea:
 
     def __str__(self) -> str:
         last = "" if self.bottom == LAST_ROW else str(self.bottom)
-        return f"{column_letters(self.left)}{self.top}:{column_letters(self.right)}{last}"
+        return f"{format_column(self.left)}{self.top}:{format_column(self.right)}{last}"
 
     def holds(self, row: int, column: int) -> bool:
         return self.top <= row <= self.bottom and self.left <= column <= self.right
@@ -43,7 +43,7 @@ def parse_area(text: str) -> SheetArea | None:
     found = _AREA.fullmatch(text)
     if not found:
         return None
-    left, right = column_index(found[1]) or 0, column_index(found[3]) or 0
+    left, right = parse_column(found[1]) or 0, parse_column(found[3]) or 0
     top, bottom = int(found[2] or 1), int(found[4] or LAST_ROW)
     if not (0 < left <= right <= LAST_COLUMN and 0 < top <= bottom <= LAST_ROW):
         return None
@@ -53,12 +53,12 @@ def parse_area(text: str) -> SheetArea | None:
 def parse_areas(value: str | Sequence[str] | None) -> tuple[SheetArea, ...]:
     """The areas an order names. CannotRun for one that cannot be read."""
     texts = [] if value is None else [value] if isinstance(value, str) else list(value)
-    for fault in area_faults(value, "[list] area"):
+    for fault in list_area_faults(value, "[list] area"):
         raise CannotRun(fault)
     return tuple(area for text in texts if (area := parse_area(text)) is not None)
 
 
-def area_faults(value: str | Sequence[str] | None, where: str) -> Iterator[Fault]:
+def list_area_faults(value: str | Sequence[str] | None, where: str) -> Iterator[Fault]:
     """What is wrong with the order's `area`."""
     texts = [] if value is None else [value] if isinstance(value, str) else list(value)
     read: list[SheetArea] = []
@@ -78,7 +78,7 @@ def area_faults(value: str | Sequence[str] | None, where: str) -> Iterator[Fault
         read.append(area)
 
 
-def rows_within(sheet: Sheet, areas: Sequence[SheetArea]) -> Sheet:
+def clip_rows(sheet: Sheet, areas: Sequence[SheetArea]) -> Sheet:
     """The sheet with the cells of the areas alone; the sheet itself when there are none."""
     if not areas:
         return sheet
@@ -101,14 +101,14 @@ class NeighbouringList:
     names: int  # rows below its header with something where its names stand
 
 
-def lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[NeighbouringList]:
+def find_lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[NeighbouringList]:
     """Lists that stand beside the one whose names are in the columns `name`, from the left."""
     out = []
-    blocks = _blocks(sheet, header)
+    blocks = _list_blocks(sheet, header)
     for left, right in blocks if len(blocks) <= MOST_BLOCKS else ():
         if any(left <= column <= right for column in name):
             continue
-        part = rows_within(sheet, [SheetArea(1, left, LAST_ROW, right)])
+        part = clip_rows(sheet, [SheetArea(1, left, LAST_ROW, right)])
         guess = guess_header(part)
         if guess.head is None or not guess.sure:
             continue
@@ -119,24 +119,28 @@ def lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[Neighbo
     return out
 
 
-def block_around(sheet: Sheet, used: Sequence[int], header: int) -> tuple[int, int]:
+def find_block_around(sheet: Sheet, used: Sequence[int], header: int) -> tuple[int, int]:
     """First and last column of the list whose columns are `used`."""
-    blocks = _blocks(sheet, header)
+    blocks = _list_blocks(sheet, header)
     own = [block for block in blocks if any(block[0] <= column <= block[1] for column in used)]
     return (min(b[0] for b in own), max(b[1] for b in own)) if own else (min(used), max(used))
 
 
-def _blocks(sheet: Sheet, header: int) -> list[tuple[int, int]]:
+def _list_blocks(sheet: Sheet, header: int) -> list[tuple[int, int]]:
     """Columns that stand together: parted by a column without content, or where the headings begin anew."""
     rows: list[Row] = [row for row in sheet.rows if row.number >= header]
     columns = sorted({cell.column for row in rows for cell in row.cells if cell.shown.strip()})
     head = next((row for row in rows if row.number == header), None)
-    heads = {column: fold_heading(text) for column, text in headers_from_row(head).items()} if head is not None else {}
+    heads = {column: fold_heading(text) for column, text in read_headers(head).items()} if head is not None else {}
     blocks: list[list[int]] = []
     begun = ""
     for column in columns:
         text = heads.get(column, "")
-        if not blocks or column > blocks[-1][-1] + 1 or (text and text == begun and _again(heads, blocks[-1], column)):
+        if (
+            not blocks
+            or column > blocks[-1][-1] + 1
+            or (text and text == begun and _is_repeated(heads, blocks[-1], column))
+        ):
             blocks.append([])
             begun = ""
         begun = begun or text
@@ -144,7 +148,7 @@ def _blocks(sheet: Sheet, header: int) -> list[tuple[int, int]]:
     return [(block[0], block[-1]) for block in blocks]
 
 
-def _again(heads: dict[int, str], block: Sequence[int], column: int) -> bool:
+def _is_repeated(heads: dict[int, str], block: Sequence[int], column: int) -> bool:
     """Whether two headings or more of a block come again, in their order, from this column on."""
     before = [heads[c] for c in block if c in heads]
     after = [heads[c] for c in sorted(heads) if c >= column][: len(before)]

@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.spreadsheet.container import damaged_fault, locked_fault
+from pipeline.intake.spreadsheet.container import report_damaged, report_locked
 from pipeline.intake.spreadsheet.list_limits import limit_fault
 from pipeline.intake.spreadsheet.number_format import format_value
-from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
-from pipeline.intake.spreadsheet.xml_scan import PartScan, scan_xlsb, sheet_parts
+from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, classify_text, pick_page
+from pipeline.intake.spreadsheet.xml_scan import PartScan, list_sheet_parts, scan_xlsb
 
 EMPTY = 10
 """Rows times columns of the area that holds cells, for each cell an order allows: the quick reader sets aside room for
@@ -25,7 +25,7 @@ all of them. 100,000 rows may have 200 columns."""
 
 
 @contextlib.contextmanager
-def _guarded(path: Path) -> Iterator[None]:
+def _guard(path: Path) -> Iterator[None]:
     """Whatever a damaged file makes the reader do becomes one clear error.
 
     The library is compiled: at some damage it panics, which is no `Exception` in Python, and says so on the standard
@@ -33,17 +33,17 @@ def _guarded(path: Path) -> Iterator[None]:
     """
     import python_calamine as calamine
 
-    with _no_stderr():
+    with _silence_stderr():
         try:
             yield
         except (CannotRun, KeyboardInterrupt, SystemExit, GeneratorExit, calamine.PasswordError):
             raise
         except BaseException as error:
-            raise damaged_fault(path, error) from None
+            raise report_damaged(path, error) from None
 
 
 @contextlib.contextmanager
-def _no_stderr() -> Iterator[None]:
+def _silence_stderr() -> Iterator[None]:
     sys.stderr.flush()
     try:
         kept = os.dup(2)
@@ -62,29 +62,29 @@ def _no_stderr() -> Iterator[None]:
 
 def read_values(path: Path, data: bytes, sha256: str, how: ReadOptions, glance: PartScan) -> Sheet:
     """The values of one sheet of a large .xlsx. `glance` is what is already known of it."""
-    book, title, hidden, others = _opened(path, data, how)
-    return _values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
+    book, title, hidden, others = _open_book(path, data, how)
+    return _read_values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
                                             others=others, hidden=hidden))  # fmt: skip
 
 
 def read_binary_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     """The values of one sheet of an .xlsb. CannotRun when it is damaged or has no such sheet."""
-    book, title, hidden, others = _opened(path, data, how)
-    with _guarded(path):
-        part = sheet_parts(data).get(title)
+    book, title, hidden, others = _open_book(path, data, how)
+    with _guard(path):
+        part = list_sheet_parts(data).get(title)
         if part is None:
-            raise damaged_fault(path, f"the sheet “{title}” has no part")
+            raise report_damaged(path, f"the sheet “{title}” has no part")
         glance = scan_xlsb(data, part)
-    return _values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
+    return _read_values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
                                             others=others, hidden=hidden))  # fmt: skip
 
 
-def _opened(path: Path, data: bytes, how: ReadOptions) -> tuple[Any, str, bool, tuple[tuple[str, str], ...]]:
+def _open_book(path: Path, data: bytes, how: ReadOptions) -> tuple[Any, str, bool, tuple[tuple[str, str], ...]]:
     """The workbook, and the sheet that is to be read: its name, whether it is hidden, the others."""
     import python_calamine as calamine
 
     try:
-        with _guarded(path):
+        with _guard(path):
             book = calamine.load_workbook(io.BytesIO(data))
             pages = [
                 (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
@@ -92,17 +92,17 @@ def _opened(path: Path, data: bytes, how: ReadOptions) -> tuple[Any, str, bool, 
                 if m.typ == calamine.SheetTypeEnum.WorkSheet
             ]
     except calamine.PasswordError:
-        raise locked_fault(path) from None
+        raise report_locked(path) from None
     return book, *pick_page(path, pages, how.sheet)
 
 
-def _values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> Sheet:
+def _read_values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> Sheet:
     """The sheet with its rows."""
     path, title = sheet.path, sheet.name
     if seen.cells > how.limits.cells:
         raise limit_fault(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
     if not seen.in_order:
-        raise damaged_fault(path, f"the rows of the sheet “{title}” are out of order")
+        raise report_damaged(path, f"the rows of the sheet “{title}” are out of order")
     if seen.last_row * seen.last_column > EMPTY * how.limits.cells:
         raise CannotRun(
             Fault(
@@ -112,10 +112,10 @@ def _values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> Sheet:
                 remedy="copy the rows of the list into a new workbook and use that",
             )
         )
-    with _guarded(path):
+    with _guard(path):
         page = book.get_sheet_by_name(title)
         merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
-        rows = _rows(page.to_python(skip_empty_area=False), seen)
+        rows = _read_rows(page.to_python(skip_empty_area=False), seen)
     return dataclasses.replace(
         sheet, rows=rows, merged=merged, filter_row=seen.filter[0], read_by="python-calamine", unread=UNREAD
     )
@@ -126,7 +126,7 @@ UNREAD = ("how numbers are shown", "struck-through text", "comments", "formulas"
 MOST_SHARED = 5_000
 
 
-def _rows(table: list[list[Any]], seen: PartScan) -> tuple[Row, ...]:
+def _read_rows(table: list[list[Any]], seen: PartScan) -> tuple[Row, ...]:
     """The rows that hold something. Frees each line of the table as it goes."""
     rows = []
     shared: dict[str, str] = {}  # one object for a text that comes again and again
@@ -137,25 +137,25 @@ def _rows(table: list[list[Any]], seen: PartScan) -> tuple[Row, ...]:
             if value == "" or value is None:
                 continue
             known = isinstance(value, str) and (len(shared) < MOST_SHARED or value in shared)
-            cells.append(_cell(number, column, shared.setdefault(value, value) if known else value))
+            cells.append(_read_cell(number, column, shared.setdefault(value, value) if known else value))
         if number in marked:
-            cells = _with_errors(cells, number, seen)
+            cells = _add_errors(cells, number, seen)
         if cells:
-            rows.append(_row(number, cells, seen))
+            rows.append(_read_row(number, cells, seen))
         table[number - 1] = []
     for number in sorted(n for n in marked if n > len(table)):
-        cells = _with_errors([], number, seen)
-        rows.append(_row(number, cells, seen))
+        cells = _add_errors([], number, seen)
+        rows.append(_read_row(number, cells, seen))
     return tuple(rows)
 
 
-def _row(number: int, cells: list[Cell], seen: PartScan) -> Row:
+def _read_row(number: int, cells: list[Cell], seen: PartScan) -> Row:
     first, last, active = seen.filter
     hidden = number in seen.hidden
     return Row(number, tuple(cells), hidden, hidden and active and first < number <= last)
 
 
-def _with_errors(cells: list[Cell], row: int, seen: PartScan) -> list[Cell]:
+def _add_errors(cells: list[Cell], row: int, seen: PartScan) -> list[Cell]:
     """The cells of a row with its error cells, which the reader gives as empty."""
     by_column = {cell.column: cell for cell in cells}
     for (r, column), word in seen.errors.items():
@@ -171,9 +171,9 @@ _NO_MARKS: frozenset[str] = frozenset()
 _UNSURE = frozenset({"unsure-shown"})
 
 
-def _cell(row: int, column: int, value: Any) -> Cell:
+def _read_cell(row: int, column: int, value: Any) -> Cell:
     if isinstance(value, str):
-        return Cell(row, column, kind_of_text(value), value, value)
+        return Cell(row, column, classify_text(value), value, value)
     if isinstance(value, bool):
         return Cell(row, column, "bool", value, "TRUE" if value else "FALSE")
     if isinstance(value, int | float) and value == value // 1 and abs(value) < 1e15:

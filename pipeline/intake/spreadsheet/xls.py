@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun
-from pipeline.intake.spreadsheet.container import damaged_fault, locked_fault
+from pipeline.intake.spreadsheet.container import report_damaged, report_locked
 from pipeline.intake.spreadsheet.number_format import format_value
-from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
+from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, Value, classify_text, pick_page
 
 
 def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
@@ -23,15 +23,15 @@ def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
             pages = [(name, _is_hidden(book, name)) for name in book.sheet_names()]
             title, hidden, others = pick_page(path, pages, how.sheet)
             page = book.sheet_by_name(title)
-            rows = _rows(book, page, xlrd)
+            rows = _read_rows(book, page, xlrd)
         except CannotRun:
             raise
         except biffh.XLRDError as error:
             if "encrypted" in str(error).lower():
-                raise locked_fault(path) from None
-            raise damaged_fault(path, error) from None
+                raise report_locked(path) from None
+            raise report_damaged(path, error) from None
         except Exception as error:  # damaged records make the library raise whatever they lead to
-            raise damaged_fault(path, error) from None
+            raise report_damaged(path, error) from None
     return Sheet(
         file=path.name,
         path=path,
@@ -53,13 +53,13 @@ def _is_hidden(book: Any, name: str) -> bool:
     return hidden
 
 
-def _rows(book: Any, page: Any, xlrd: Any) -> tuple[Row, ...]:
+def _read_rows(book: Any, page: Any, xlrd: Any) -> tuple[Row, ...]:
     notes = {place: " ".join(str(note.text).split()) for place, note in page.cell_note_map.items()}
     rows = []
     for r in range(page.nrows):
         cells = []
         for c in range(page.row_len(r)):
-            made = _cell(book, page, xlrd, r, c, notes)
+            made = _read_cell(book, page, xlrd, r, c, notes)
             if made is not None:
                 cells.append(made)
         if cells:
@@ -68,7 +68,7 @@ def _rows(book: Any, page: Any, xlrd: Any) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int, int], str]) -> Cell | None:
+def _read_cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int, int], str]) -> Cell | None:
     kind, value = page.cell_type(r, c), page.cell_value(r, c)
     if kind in (xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK) or value == "":
         return None
@@ -78,8 +78,8 @@ def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int
     said: CellKind
     plain: Value
     if kind == xlrd.XL_CELL_TEXT:
-        said, plain, text = kind_of_text(value), value, value
-        marks |= _marks_inside(book, page.rich_text_runlist_map.get((r, c)), value)
+        said, plain, text = classify_text(value), value, value
+        marks |= _find_inner_marks(book, page.rich_text_runlist_map.get((r, c)), value)
         if "struck" in marks:
             marks.discard("part-struck")
     elif kind == xlrd.XL_CELL_ERROR:
@@ -102,7 +102,7 @@ def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int
     return Cell(r + 1, c + 1, said, plain, text, frozenset(marks), notes.get((r, c), ""))
 
 
-def _marks_inside(book: Any, runs: list[tuple[int, int]] | None, text: str) -> set[str]:
+def _find_inner_marks(book: Any, runs: list[tuple[int, int]] | None, text: str) -> set[str]:
     """Whether part of a text, or all of it, is struck through; whether part of it is raised or lowered."""
     if not runs:
         return set()

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun
-from pipeline.intake.spreadsheet.container import damaged_fault
+from pipeline.intake.spreadsheet.container import report_damaged
 from pipeline.intake.spreadsheet.number_format import format_value
-from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
+from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, Value, classify_text, pick_page
 from pipeline.intake.spreadsheet.values_only import read_values
-from pipeline.intake.spreadsheet.xml_scan import places_in, scan_xlsx, sheet_parts
+from pipeline.intake.spreadsheet.xml_scan import list_places, list_sheet_parts, scan_xlsx
 
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 """ECMA-376 part 1, 22.4.2.4: characters XML cannot hold are written _xHHHH_."""
@@ -39,15 +39,15 @@ MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
 def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     """One sheet of a workbook. CannotRun says what is wrong with the file or the sheet's name."""
     try:
-        parts = sheet_parts(data)
+        parts = list_sheet_parts(data)
     except Exception as error:  # a damaged table of contents
-        raise damaged_fault(path, error) from None
+        raise report_damaged(path, error) from None
     if parts:
-        title, _, _ = pick_page(path, [(name, name in _hidden_sheets(data)) for name in parts], how.sheet)
+        title, _, _ = pick_page(path, [(name, name in _list_hidden_sheets(data)) for name in parts], how.sheet)
         try:
             glance = scan_xlsx(data, parts[title])
         except Exception as error:
-            raise damaged_fault(path, error) from None
+            raise report_damaged(path, error) from None
         chosen = dataclasses.replace(how, sheet=title)
         if glance.cells + glance.rows > MOST_CELLS:
             return read_values(path, data, sha256, chosen, glance)
@@ -63,21 +63,21 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     )
     page = pages[title]
     if page.max_row > MAX_ROW or page.max_column > MAX_COLUMN:
-        raise damaged_fault(path, f"a cell of the sheet “{title}” stands beyond the last row or column there can be")
+        raise report_damaged(path, f"a cell of the sheet “{title}” stands beyond the last row or column there can be")
     places: Sequence[tuple[int, int]] | None = None
     if page.max_row * page.max_column > MOST_PLACES:
         if not parts:
-            raise damaged_fault(path, f"the cells of the sheet “{title}” are spread too wide")
-        places = places_in(data, parts[title])
+            raise report_damaged(path, f"the cells of the sheet “{title}” are spread too wide")
+        places = list_places(data, parts[title])
         if len(places) < glance.cells:  # some cells do not say where they stand
             return read_values(path, data, sha256, chosen, glance)
-    formulas = _formulas(path, data, title, places) if not parts or glance.formulas else {}
-    filters = _filters(page)
+    formulas = _read_formulas(path, data, title, places) if not parts or glance.formulas else {}
+    filters = _list_filters(page)
     strokes: dict[int, frozenset[str]] = {}
     held: dict[int, list[Cell]] = {}
-    cells_at = {(cell.row, cell.column): cell for cell in _cells(page, places)}
+    cells_at = {(cell.row, cell.column): cell for cell in _iterate_cells(page, places)}
     for place in sorted({*cells_at, *formulas}):
-        made = _cell(cells_at.get(place), place, formulas, strokes)
+        made = _read_cell(cells_at.get(place), place, formulas, strokes)
         if made is not None:
             held.setdefault(place[0], []).append(made)
     return Sheet(
@@ -85,9 +85,9 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
         path=path,
         name=title,
         sha256=sha256,
-        rows=tuple(Row(n, tuple(cells), *_hidden_row(page, n, filters)) for n, cells in held.items()),
+        rows=tuple(Row(n, tuple(cells), *_is_hidden_row(page, n, filters)) for n, cells in held.items()),
         merged=tuple(sorted((m.min_row, m.min_col, m.max_row, m.max_col) for m in page.merged_cells.ranges)),
-        hidden_columns=_hidden_columns(page),
+        hidden_columns=_list_hidden_columns(page),
         others=others,
         hidden=hidden,
         filter_row=min((first for first, _, _ in filters), default=0),
@@ -95,7 +95,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     )
 
 
-def _hidden_sheets(data: bytes) -> set[str]:
+def _list_hidden_sheets(data: bytes) -> set[str]:
     from xml.etree import ElementTree
 
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -123,13 +123,13 @@ def _load(path: Path, data: bytes, *, results: bool) -> Any:
     except CannotRun:
         raise
     except KeyError as error:
-        said = damaged_fault(path, error)
+        said = report_damaged(path, error)
         raise (_PartMissing(said.faults) if "no item named" in str(error) else said) from None
     except Exception as error:  # the library raises whatever its parsers raise
-        raise damaged_fault(path, error) from None
+        raise report_damaged(path, error) from None
 
 
-def _hidden_columns(page: Any) -> frozenset[int]:
+def _list_hidden_columns(page: Any) -> frozenset[int]:
     hidden = set()
     for dimension in page.column_dimensions.values():
         if dimension.hidden and dimension.min:
@@ -140,7 +140,7 @@ def _hidden_columns(page: Any) -> frozenset[int]:
 _Filter = tuple[int, int, bool]  # first row, with the buttons; last row; whether it hides anything
 
 
-def _filters(page: Any) -> list[_Filter]:
+def _list_filters(page: Any) -> list[_Filter]:
     """The filters of a sheet and of the tables on it."""
     from openpyxl.utils import range_boundaries
 
@@ -155,13 +155,13 @@ def _filters(page: Any) -> list[_Filter]:
     return out
 
 
-def _hidden_row(page: Any, number: int, filters: list[_Filter]) -> tuple[bool, bool]:
+def _is_hidden_row(page: Any, number: int, filters: list[_Filter]) -> tuple[bool, bool]:
     """Whether a row is hidden, and whether a filter does it."""
     hidden = bool(page.row_dimensions[number].hidden)
     return hidden, hidden and any(active and first < number <= last for first, last, active in filters)
 
 
-def _cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Iterator[Any]:
+def _iterate_cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Iterator[Any]:
     """The library's cells: of these places, or of the rectangle that holds them all."""
     if places is None:
         yield from itertools.chain.from_iterable(page.iter_rows())
@@ -169,19 +169,19 @@ def _cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Iterator[Any]
         yield from (page.cell(row, column) for row, column in places)
 
 
-def _formulas(
+def _read_formulas(
     path: Path, data: bytes, title: str, places: Sequence[tuple[int, int]] | None
 ) -> dict[tuple[int, int], str]:
     """Where the sheet has formulas, and what they say."""
     found = {}
-    for cell in _cells(_load(path, data, results=False)[title], places):
+    for cell in _iterate_cells(_load(path, data, results=False)[title], places):
         if cell.data_type == "f":
             value = cell.value if isinstance(cell.value, str) else f"={getattr(cell.value, 'text', '') or ''}"
             found[cell.row, cell.column] = value
     return found
 
 
-def _cell(
+def _read_cell(
     cell: Any, place: tuple[int, int], formulas: dict[tuple[int, int], str], strokes: dict[int, frozenset[str]]
 ) -> Cell | None:
     """A cell of ours, or None for one that holds nothing."""
@@ -191,7 +191,7 @@ def _cell(
     if value is None:
         return None if formula is None else Cell(row, column, "formula", formula, formula)
     marks: set[str] = {"from-formula"} if formula is not None else set()
-    kind, plain, text = _value(cell, value, marks)
+    kind, plain, text = _read_value(cell, value, marks)
     if kind == "text" and not text:
         return None
     if cell.has_style:
@@ -200,18 +200,18 @@ def _cell(
             font = cell.font
             strokes[style] = frozenset(m for m, has in (("struck", font.strike), ("bold", font.b)) if has)
         marks |= strokes[style]
-    comment = _said(cell.comment) if cell.comment is not None else ""
+    comment = _read_comment(cell.comment) if cell.comment is not None else ""
     return Cell(row, column, kind, plain, text, frozenset(marks), comment)
 
 
-def _value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value, str]:
+def _read_value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value, str]:
     if isinstance(value, str):  # CellRichText is not one
         if cell.data_type == "e":
             return "error", value, value
         text = unescape(value)
-        return kind_of_text(text), text, text
+        return classify_text(text), text, text
     if isinstance(value, list):  # rich text: parts with fonts of their own
-        marks |= _rich(value)
+        marks |= _list_rich_marks(value)
         text = unescape(str(value))
         return "text", text, text
     if isinstance(value, bool):
@@ -226,7 +226,7 @@ def _value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value, str
     return "text", str(value), str(value)
 
 
-def _rich(parts: list[Any]) -> set[str]:
+def _list_rich_marks(parts: list[Any]) -> set[str]:
     """Marks on parts of a text that would be lost."""
     marks = set()
     fonts = [part.font for part in parts if not isinstance(part, str) and part.font is not None]
@@ -247,7 +247,7 @@ def unescape(text: str) -> str:
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
 
 
-def _said(comment: Any) -> str:
+def _read_comment(comment: Any) -> str:
     """The words of a comment without its author's name in front."""
     text = " ".join(unescape(str(comment.text or "")).split())
     author = " ".join((comment.author or "").split())

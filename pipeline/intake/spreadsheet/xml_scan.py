@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import IO, Any
 from xml.etree import ElementTree
 
-from pipeline.intake.spreadsheet.sheet import column_index
+from pipeline.intake.spreadsheet.sheet import parse_column
 
 CHUNK = 1 << 20
 
@@ -44,7 +44,7 @@ _RELATED = (
 )
 
 
-def sheet_parts(data: bytes) -> dict[str, str]:
+def list_sheet_parts(data: bytes) -> dict[str, str]:
     """Sheet name → its part, in the order of the workbook, for .xlsx and .xlsb. Empty when it cannot be told."""
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         names = {name.lower(): name for name in packed.namelist()}
@@ -62,11 +62,11 @@ def sheet_parts(data: bytes) -> dict[str, str]:
             for rel in ElementTree.fromstring(packed.read(rels))
         }
         binary = book.endswith("bin")
-        said = _sheets_bin(packed, names[book]) if binary else _sheets_xml(packed.read(names[book]))
+        said = _read_sheets_bin(packed, names[book]) if binary else _read_sheets_xml(packed.read(names[book]))
         return {title: targets[key] for title, key in said if targets.get(key) in packed.namelist()}
 
 
-def _sheets_xml(data: bytes) -> list[tuple[str, str]]:
+def _read_sheets_xml(data: bytes) -> list[tuple[str, str]]:
     root = ElementTree.fromstring(data)
     out = []
     for space in (_MAIN, _STRICT):
@@ -103,12 +103,12 @@ def scan_xlsx(data: bytes, part: str) -> PartScan:
     seen = PartScan()
     before = every = 0
     with zipfile.ZipFile(io.BytesIO(data)) as packed, packed.open(part) as stream:
-        for text in _whole_rows(stream):
+        for text in _read_whole_rows(stream):
             cells = len(_CELLS.findall(text))
             seen.cells += cells
             places = _PLACES.findall(text)
             for letters in {letters for letters, _ in places}:
-                seen.last_column = max(seen.last_column, column_index(letters.decode()) or 0)
+                seen.last_column = max(seen.last_column, parse_column(letters.decode()) or 0)
             if len(places) < cells:  # cells that do not say where they stand are counted
                 most = max(len(_CELLS.findall(piece)) for piece in _ROW.split(text))
                 seen.last_column = max(seen.last_column, most)
@@ -122,23 +122,23 @@ def scan_xlsx(data: bytes, part: str) -> PartScan:
             seen.last_row = max(seen.last_row, *map(int, numbers), every)
             seen.hidden |= {int(n) for n in _HIDDEN.findall(text)}
             for letters, row, value in _ERRORS.findall(text):
-                seen.errors[int(row), column_index(letters.decode()) or 0] = value.decode("utf-8", "replace")
+                seen.errors[int(row), parse_column(letters.decode()) or 0] = value.decode("utf-8", "replace")
             if found := _FILTER.search(text):
                 seen.filter = (int(found[1]), int(found[2]), b"filterColumn" in (found[3] or b""))
             if _FORMULA.search(text):
                 seen.formulas = True
-                seen.no_result |= {(int(r), column_index(c.decode()) or 0) for c, r in _NO_RESULT.findall(text)}
+                seen.no_result |= {(int(r), parse_column(c.decode()) or 0) for c, r in _NO_RESULT.findall(text)}
     return seen
 
 
-def places_in(data: bytes, part: str) -> list[tuple[int, int]]:
+def list_places(data: bytes, part: str) -> list[tuple[int, int]]:
     """Row and column of each cell of a sheet's part that says where it stands."""
     with zipfile.ZipFile(io.BytesIO(data)) as packed, packed.open(part) as stream:
-        found = [place for text in _whole_rows(stream) for place in _PLACES.findall(text)]
-    return [(int(row), column_index(letters.decode()) or 0) for letters, row in found]
+        found = [place for text in _read_whole_rows(stream) for place in _PLACES.findall(text)]
+    return [(int(row), parse_column(letters.decode()) or 0) for letters, row in found]
 
 
-def _whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
+def _read_whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
     """Pieces of the part that end where a row ends, or at its end."""
     held = b""
     while chunk := stream.read(CHUNK):
@@ -170,7 +170,7 @@ def scan_xlsb(data: bytes, part: str) -> PartScan:
 
     seen = PartScan()
     row = 0
-    for kind, record in _records(data, part):
+    for kind, record in _read_records(data, part):
         if kind == biff12.SHEETDATA_END:
             break
         if kind == biff12.ROW:
@@ -191,13 +191,13 @@ def scan_xlsb(data: bytes, part: str) -> PartScan:
     return seen
 
 
-def _sheets_bin(packed: zipfile.ZipFile, part: str) -> list[tuple[str, str]]:
+def _read_sheets_bin(packed: zipfile.ZipFile, part: str) -> list[tuple[str, str]]:
     from pyxlsb import biff12
 
-    return [(record.name, record.rId) for kind, record in _records(packed, part) if kind == biff12.SHEET]
+    return [(record.name, record.rId) for kind, record in _read_records(packed, part) if kind == biff12.SHEET]
 
 
-def _records(packed: bytes | zipfile.ZipFile, part: str) -> Iterator[tuple[int, Any]]:
+def _read_records(packed: bytes | zipfile.ZipFile, part: str) -> Iterator[tuple[int, Any]]:
     """The records of a binary part, by kind."""
     from pyxlsb import BIFF12Reader, Handler
     from pyxlsb.handlers import CellHandler

@@ -1,1 +1,1 @@
-"""How alike two typefaces are, from fonts or from a picture."""
+"""Similarity of two typefaces, from fonts or from a picture."""

@@ -1,14 +1,14 @@
-"""How alike two faces are, by their letters: overlap, thickness, width, contrast, slant.
+"""Similarity of two typefaces by their letters: overlap, thickness, width, contrast, slant.
 
-Letters are compared one by one at one cap height. *Overlap*: ink of both by ink of either, after the candidate's
-strokes were made as thick as the wanted ones, its letter as wide and as upright, so that it speaks of shape alone.
-The measures come from the letters' bitmaps and are the same for a font and for a picture of lettering.
+Letters are compared one by one at the same cap height. *Overlap*: ink of both by ink of either, after the candidate's
+strokes were made as thick as the wanted ones, its letter as wide and as upright, so that it speaks of shape alone. The
+measures come from the letters' bitmaps and are the same for a font and for a picture of lettering.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,41 +21,53 @@ from pipeline.geometry.flatten import flatten
 from pipeline.geometry.regions import Region, build_polygon_from_outline
 from pipeline.lettering.matching.raster import RESOLUTION, Bitmap, draw_region, measure_thickness
 from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.text_runs import get_script
 from pipeline.lettering.typeface import Typeface
 
 DEFAULT_LETTERS = "HAMBURGEFONSTIVhamburgefonstiv" + "ΩΣαβθ" + "Жби" + "אבגשמ" + "عبدرحم" + "高橋美国"
-"""Compared when there is no order to take letters from; those the wanted face has."""
+"""Letters compared when there is no order to take them from, as far as the wanted typeface has them."""
 
 MOST_LETTERS = 40
-"""So many different letters are compared; more change nothing."""
+"""Most different letters that are compared; more change nothing."""
 
 WEIGHTS = {"overlap": 0.62, "width": 0.2, "contrast": 0.12, "stroke": 0.06}
-"""What each measure counts in the likeness. Chosen on the shelf's faces and their bold and italic siblings: shape
-decides, then proportions; how bold a face is counts least, since a face is chosen for its letters."""
+"""Weight of each measure in the likeness. Chosen on the shelf's typefaces and their bold and italic siblings: shape
+decides, then proportions; boldness counts least, since a typeface is chosen for its letters."""
 
 SURE, FAIRLY = 0.04, 0.015
-"""By how much the first must be ahead of the second to be called sure, or fairly sure; of the shelf's own faces, their
-siblings and their pictures none was mistaken with a lead of .015 or more."""
+"""Lead of the first over the second that counts as sure, or fairly sure; among the shelf's typefaces, their siblings
+and their pictures, none was mistaken with a lead of .015 or more."""
+
+STRUCTURE = (
+    (0.8, "letters nearly the same"),
+    (0.7, "letters alike"),
+    (0.6, "letters somewhat alike"),
+    (0.0, "other letters"),
+)
+"""Least overlap for each word: siblings on the shelf reach .8, typefaces of one style .65 to .75."""
+
+CONTRAST_SEEN = math.log(1.2)
+"""Smaller differences in contrast count as equal."""
 
 ALIKE = 0.55
-"""Below this the first is not called like at all: two faces of different kinds (a slab and a script) reach .5."""
+"""Below this, even the first isn't called similar: two typefaces of different kinds (a slab and a script) reach .5."""
 
 COARSE = 24
-"""A picture with fewer pixels from lowest to highest ink tells little."""
+"""Fewest pixels from lowest to highest ink for a reliable picture."""
 
 SLANTS = np.radians(np.arange(-6, 28, 2.0))
-"""Slants that are tried, from leaning back to the steepest italics."""
+"""Slants that are tried, from backslant to the steepest italics."""
 
 FINE_POINT = 0.06
-"""Cap heights a single line is taken to be wide: a point of .25 mm on letters of 4 mm."""
+"""Assumed width of a single line, in cap heights: a point of .25 mm on letters of 4 mm."""
 
 FLAT = 1 / 800
-"""Cap heights by which flattened letters may be off."""
+"""Flattening tolerance, in cap heights."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Likeness:
-    """How a candidate compares. Ratios are candidate by wanted; 1 is equal. `likeness` runs from 0 to 1."""
+    """The comparison of a candidate. Ratios are candidate to wanted; 1 is equal. `likeness` ranges from 0 to 1."""
 
     name: str
     likeness: float
@@ -63,11 +75,11 @@ class Likeness:
     width: float  # ratio of ink widths
     stroke: float  # ratio of stroke thickness
     contrast: float  # ratio of thin-by-thick
-    lacking: tuple[str, ...]  # compared letters it has not
+    lacking: tuple[str, ...]  # compared letters that it lacks
 
 
 class MeasuredLetters:
-    """A face's letters at one cap height, with their measures."""
+    """A typeface's letters at one cap height, with their measures."""
 
     def __init__(self, regions: dict[str, Region]) -> None:
         """regions: letter to ink, in cap heights, baseline at y = 0."""
@@ -79,7 +91,7 @@ class MeasuredLetters:
 
     @cached_property
     def thickness(self) -> tuple[float, float]:
-        """Stroke in cap heights, and contrast: medians over the letters."""
+        """Return stroke thickness in cap heights, and contrast: medians over the letters."""
         found = [s for bitmap in self.bitmaps.values() if (s := measure_thickness(bitmap))]
         if not found:
             return 0.0, 1.0
@@ -87,7 +99,7 @@ class MeasuredLetters:
 
     @cached_property
     def slant(self) -> float:
-        """Radians the letters lean to the right: the shear that gathers most ink into few columns."""
+        """Return the slant to the right, in radians: the shear that gathers most ink into few columns."""
         return estimate_slant(list(self.bitmaps.values()))
 
     def upright(self, letter: str) -> Region:
@@ -99,7 +111,7 @@ class MeasuredLetters:
 
 
 def measure_letters(face: Typeface, characters: Sequence[str]) -> MeasuredLetters:
-    """A face's letters, those it has; a face of single lines gets the thickness of a fine point."""
+    """Measure the letters that a typeface has; a single-line typeface gets the thickness of a fine point."""
     regions = {}
     for character in characters:
         if not face.covers(character):
@@ -109,7 +121,7 @@ def measure_letters(face: Typeface, characters: Sequence[str]) -> MeasuredLetter
 
 
 def compute_row_ink(face: Typeface, row: ShapedRow) -> Region:
-    """A set row's ink in cap heights; of a face of single lines, what a fine point would leave."""
+    """Return a set row's ink in cap heights; for a single-line typeface, as cut by a fine point."""
     parts = []
     for placed in row.shapes:
         outline = [p.moved(placed.scale, placed.x, placed.y) for p in placed.shape.outline]
@@ -122,13 +134,13 @@ def compute_row_ink(face: Typeface, row: ShapedRow) -> Region:
 
 
 def choose_letters_to_compare(face: Typeface, text: str = "") -> tuple[str, ...]:
-    """The letters that are compared: those of the text the face has (or a fixed choice), each once."""
+    """Choose the letters to compare: those of the text that the typeface has (or a fixed choice), each once."""
     wanted = dict.fromkeys(c for c in (text or DEFAULT_LETTERS) if c.isalnum())
     return tuple([c for c in wanted if face.covers(c)][:MOST_LETTERS])
 
 
 def compare_faces(name: str, wanted: MeasuredLetters, candidate: MeasuredLetters) -> Likeness:
-    """How alike a candidate's letters are to the wanted ones."""
+    """Compare a candidate's letters with the wanted ones."""
     shared = [letter for letter in wanted.regions if letter in candidate.regions]
     lacking = tuple(letter for letter in wanted.regions if letter not in candidate.regions)
     if not shared:
@@ -165,7 +177,7 @@ def compute_likeness(
     contrast: float,
     lacking: tuple[str, ...] = (),
 ) -> Likeness:
-    """The measures and what they come to. spread: how far widths are off, as the mean of |log ratio|."""
+    """Combine the measures into a likeness. spread: deviation of the widths, as the mean of |log ratio|."""
     parts = {
         "overlap": overlap,
         "width": math.exp(-3 * spread),
@@ -184,8 +196,48 @@ def compute_likeness(
     )
 
 
+def sort_ranking(found: Iterable[Likeness], faces: Mapping[str, Typeface], letters: Sequence[str]) -> list[Likeness]:
+    """Sort the most similar first. faces: by name. A typeface drawn for a script that none of the compared letters has
+    comes last, whatever letters it contains."""
+    wanted = {get_script(letter) for letter in letters}
+
+    def rank(one: Likeness) -> tuple[bool, float, str]:
+        source = faces[one.name].shelf_face
+        return source is not None and source.scripts[0] not in wanted, -one.likeness, one.name
+
+    return sorted(found, key=rank)
+
+
+def place_with_ties(ranked: Sequence[Likeness]) -> list[int]:
+    """Return the rank of each, counted from 1; those less than FAIRLY behind the first at a rank share it."""
+    places: list[int] = []
+    best = math.inf
+    for number, found in enumerate(ranked, 1):
+        tied = bool(places) and best - found.likeness < FAIRLY
+        places.append(places[-1] if tied else number)
+        best = best if tied else found.likeness
+    return places
+
+
+def describe_likeness(found: Likeness) -> str:
+    """Explain a typeface's rank: structure, width, weight, contrast."""
+    structure = next(words for least, words in STRUCTURE if found.overlap >= least)
+    width = _compare_words(found.width, 0.05, "as wide", "wider", "narrower")
+    weight = _compare_words(found.stroke, 0.1, "as bold", "bolder", "lighter")
+    contrast = "as much contrast"
+    if abs(math.log(found.contrast or 1.0)) > CONTRAST_SEEN:  # thin by thick: a greater ratio is less contrast
+        contrast = "less contrast" if found.contrast > 1 else "more contrast"
+    return f"{structure}, {width}, {weight}, {contrast}"
+
+
+def _compare_words(ratio: float, same: float, equal: str, more: str, less: str) -> str:
+    if abs(ratio - 1) <= same:
+        return equal
+    return f"{abs(ratio - 1) * 100:.0f} % {more if ratio > 1 else less}"
+
+
 def judge_ranking(ranked: Sequence[Likeness], pixels: int | None = None) -> str:
-    """In words, whether the first of a ranking stands out. pixels: height of the picture it was ranked by."""
+    """Describe whether the first of a ranking stands out. pixels: height of the picture it was ranked by."""
     if pixels is not None and pixels < COARSE:
         return f"not sure: the picture is coarse, {pixels} pixels high; scan it finer"
     if not ranked or ranked[0].likeness == 0:
@@ -202,7 +254,8 @@ def judge_ranking(ranked: Sequence[Likeness], pixels: int | None = None) -> str:
 
 
 def compute_overlap(wanted: Region, candidate: Region, grow: float) -> float:
-    """Ink of both by ink of either; the candidate grown by `grow` (cap heights) and stretched to the wanted width."""
+    """Return the overlap, intersection over union; the candidate is grown by `grow` (cap heights) and stretched to the
+    wanted width."""
     b = candidate.buffer(grow, quad_segs=3) if abs(grow) > FLAT else candidate
     if b.is_empty:
         b = candidate
@@ -217,7 +270,7 @@ def compute_overlap(wanted: Region, candidate: Region, grow: float) -> float:
 
 
 def estimate_slant(bitmaps: Sequence[Bitmap]) -> float:
-    """Radians by which letters lean to the right, of the slants tried; stems stand upright in few full columns."""
+    """Estimate the slant to the right, in radians, among the slants tried: upright stems fill few columns."""
     best, most = 0.0, -1.0
     for slant in SLANTS:
         total = sum(_rate_gathering(bitmap, math.tan(float(slant))) for bitmap in bitmaps)

@@ -1,8 +1,7 @@
-"""A scan or screenshot of a line of known text, compared with faces by the same measures as fonts are.
+"""Comparison of a scan or screenshot of a known text with typefaces, by the measures used for fonts.
 
-The text is set in each face and drawn as high as the picture's ink. As no letter of a picture is known by itself, the
-two are laid over each other column by column, in the order that fits best (dynamic time warping): letters that are
-alike find each other although the spacing differs.
+The text is set in each typeface and drawn as high as the picture's ink. As the letters of a picture aren't segmented,
+the two are aligned column by column (dynamic time warping): similar letters match although the spacing differs.
 """
 
 from __future__ import annotations
@@ -32,30 +31,30 @@ from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.typeface import Typeface
 
 LINE_PIXELS = 64
-"""Pixels from the lowest to the highest ink pictures are brought down to: columns are then as fine as hairlines."""
+"""Ink height, in pixels, to which pictures are reduced: columns are then as fine as hairlines."""
 
 SUFFIXES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp")
-"""Endings by which a picture is told from a font."""
+"""Suffixes that distinguish a picture from a font."""
 
 _BAND = 0.12  # part of the line's width by which columns may be shifted against each other
-_STEP_COST = 0.02  # what a column that is used twice costs, so that letters are not stretched for nothing
+_STEP_COST = 0.02  # cost of using a column twice, so that letters aren't stretched for nothing
 _TILTS = np.radians(np.arange(-3.0, 3.01, 0.25))
 _LARGEST = 40_000_000  # pixels; a page at 600 dpi has 35 million
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PictureLettering:
-    """A picture's line of lettering: ink (rows from the top, cropped), and what was found of the picture."""
+    """A picture's line of lettering: its ink (rows from the top, cropped), and properties of the picture."""
 
     ink: Bitmap
     pixels: int  # from lowest to highest ink in the picture itself
-    tilt: float  # radians the line was turned by, put right
+    tilt: float  # tilt of the line, radians, already corrected
 
 
 def read_picture(path: Path, where: str = "") -> PictureLettering:
-    """The dark lettering on light ground (or light on dark) of a picture file; a tilt up to 3° is put right.
+    """Read dark lettering on a light ground (or light on dark) from a picture file; a tilt of up to 3° is corrected.
 
-    CannotRun when the file is no picture or holds no lettering.
+    CannotRun when the file isn't a picture or holds no lettering.
     """
     where = where or str(path)
     from PIL import Image, UnidentifiedImageError
@@ -99,7 +98,7 @@ def read_picture(path: Path, where: str = "") -> PictureLettering:
 def compare_line(
     name: str, wanted: PictureLettering, face: Typeface, text: str, language: str | None = None
 ) -> Likeness:
-    """How alike a face's setting of the text is to the picture's."""
+    """Compare a typeface's setting of the text with the picture's."""
     row = shape_row([face], text, language=language)
     if row.missing or row.ink is None:
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
@@ -110,7 +109,7 @@ def compare_line(
     )  # `read_line` finds some or refuses
     lean = estimate_slant([wanted.ink])
     own = measure_thickness(_draw_region(region, height))
-    if own is None:  # drawn this small nothing is left of it
+    if own is None:  # nothing is left of it at this size
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
     own_lean = estimate_slant([_draw_region(region, height)])
     grow = (theirs.middle - own.middle) / 2 * _measure_extent(region) / height
@@ -130,7 +129,8 @@ def compare_line(
 
 
 def compute_column_overlap(one: Bitmap, other: Bitmap) -> float:
-    """Ink of both by ink of either, columns paired in order so that the sum of their unlikeness is least."""
+    """Return intersection over union of the ink, with columns paired in order so that the sum of their differences is
+    least."""
     a, b = one.astype(np.float32), other.astype(np.float32)
     both = a.T @ b
     either = a.sum(axis=0)[:, None] + b.sum(axis=0)[None, :] - both
@@ -141,7 +141,7 @@ def compute_column_overlap(one: Bitmap, other: Bitmap) -> float:
 
 
 def _pair_columns(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """The cheapest monotone pairing of rows with columns, within a band round the diagonal."""
+    """Find the cheapest monotone pairing of rows with columns, within a band round the diagonal."""
     n, m = cost.shape
     band = max(4, int(_BAND * max(n, m))) + abs(n - m)
     best = np.full((n + 1, m + 1), np.inf)
@@ -170,7 +170,7 @@ def _pair_columns(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray
 
 
 def _find_ink(grey: NDArray[np.float64]) -> Bitmap | None:
-    """Ink by the threshold that parts the greys best (Otsu 1979); the ground is what the picture's rim is."""
+    """Find the ink by Otsu's threshold (1979); the picture's rim counts as the ground."""
     counts, _ = np.histogram(grey, bins=256, range=(0, 256))
     levels = np.arange(256)
     below = np.cumsum(counts)
@@ -189,7 +189,7 @@ def _find_ink(grey: NDArray[np.float64]) -> Bitmap | None:
 
 
 def _estimate_tilt(ink: Bitmap) -> float:
-    """The turn that makes the line level: rows of letters then end most sharply."""
+    """Estimate the turn that makes the line level: the upper and lower limits of the letters are then sharpest."""
     rows, columns = np.nonzero(ink)
     if len(rows) > 200_000:
         pick = slice(None, None, len(rows) // 200_000 + 1)
@@ -205,7 +205,7 @@ def _estimate_tilt(ink: Bitmap) -> float:
 
 
 def _remove_dirt(ink: Bitmap) -> Bitmap:
-    """Rows and columns at the rim with next to no ink belong to dust, not to lettering."""
+    """Remove rows and columns at the rim with hardly any ink: dust, not lettering."""
     rows = ink.sum(axis=1)
     least = max(1, int(0.002 * ink.shape[1]))
     keep = np.nonzero(rows > least)[0]

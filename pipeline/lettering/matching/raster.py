@@ -1,4 +1,4 @@
-"""Letters as bitmaps of one cap height: what outlines and pictures of letters can both be turned into.
+"""Letters as bitmaps of one cap height, the form into which both outlines and pictures can be converted.
 
 A bitmap is a boolean array, rows from the top, at `RESOLUTION` pixels per cap height.
 """
@@ -17,11 +17,11 @@ from pipeline.geometry.regions import Region, list_region_rings
 Bitmap = NDArray[np.bool_]
 
 RESOLUTION = 80
-"""Pixels to a cap height. A hairline of a didone face is then a pixel wide and still seen."""
+"""Pixels per cap height. A hairline of a didone is then a pixel wide and still visible."""
 
 
 def fill_rings(rings: Sequence[Array], x0: float, y0: float, width: int, height: int) -> Bitmap:
-    """Rings (pixels, y up, no overlaps) filled: a pixel is ink when its centre lies inside (even-odd rule).
+    """Fill rings (pixels, y up, no overlaps): a pixel is ink when its centre lies inside (even-odd rule).
 
     The bitmap's lower left corner lies at (x0, y0).
     """
@@ -44,7 +44,8 @@ def fill_rings(rings: Sequence[Array], x0: float, y0: float, width: int, height:
 
 
 def draw_region(region: Region, resolution: float, box: tuple[float, float, float, float] | None = None) -> Bitmap:
-    """A region in cap heights as a bitmap of `resolution` pixels to one, over `box` (cap heights) or its own."""
+    """Draw a region in cap heights as a bitmap of `resolution` pixels per cap height, over `box` (cap heights) or its
+    own bounding box."""
     rings = [ring * resolution for ring in list_region_rings(region)]
     if not rings and box is None:
         return np.zeros((0, 0), dtype=bool)
@@ -55,7 +56,7 @@ def draw_region(region: Region, resolution: float, box: tuple[float, float, floa
 
 @dataclass(frozen=True, slots=True)
 class StrokeThickness:
-    """How thick a bitmap's strokes are, in pixels, each length of stroke counting the same."""
+    """The thickness of a bitmap's strokes in pixels, weighted by stroke length."""
 
     thin: float  # a tenth of all stroke is thinner
     middle: float
@@ -63,14 +64,15 @@ class StrokeThickness:
 
     @property
     def contrast(self) -> float:
-        """Thin by thick: 1 is one thickness throughout, a didone has about .1."""
+        """Return the ratio of thin to thick: 1 for a monoline, about .1 for a didone."""
         return self.thin / self.thick if self.thick else 1.0
 
 
 def measure_thickness(bitmap: Bitmap) -> StrokeThickness | None:
-    """Thickness at each ink pixel: its shortest run of ink level, upright or slanting. None without ink.
+    """Measure the thickness at each ink pixel: its shortest horizontal, vertical or diagonal run of ink.
 
-    Every pixel is weighted by one over its thickness, so that a length of hairline counts as much as one of stem.
+    None without ink. Every pixel is weighted by the inverse of its thickness, so that a length of hairline counts as
+    much as a length of stem.
     """
     if not bitmap.any():
         return None
@@ -88,7 +90,7 @@ def measure_thickness(bitmap: Bitmap) -> StrokeThickness | None:
 
 
 def _measure_runs(bitmap: Bitmap) -> NDArray[np.float64]:
-    """Length of the level run of ink each ink pixel lies in; 0 elsewhere."""
+    """Measure the horizontal run of ink that each ink pixel lies in; 0 elsewhere."""
     padded = np.zeros((bitmap.shape[0], bitmap.shape[1] + 2), dtype=np.int8)
     padded[:, 1:-1] = bitmap
     change = np.diff(padded, axis=1)
@@ -108,7 +110,7 @@ def _enumerate_within(lengths: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _shear(bitmap: Bitmap) -> Bitmap:
-    """Each row moved right by its number: diagonals stand upright."""
+    """Shift each row right by its index, so that diagonals become vertical."""
     height, width = bitmap.shape
     out = np.zeros((height, width + height), dtype=bool)
     for row in range(height):

@@ -1,1 +1,1 @@
-"""Single-line typefaces: strokes an engraving point follows once."""
+"""Single-line typefaces: strokes that an engraving point follows once."""

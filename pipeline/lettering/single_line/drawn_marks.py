@@ -1,8 +1,8 @@
 """The marks and letters that the single-line files lack, drawn for them: seventeen marks, signs, letters of their own.
 
 All on the files' grid: 21 steps to the cap height, 14 to the x-height, y up from the baseline. A mark stands on (0, 0)
-when it goes above a letter and hangs from it when it goes below. Lower-case letters of faces with another x-height, and
-slanted faces, get these shapes scaled and slanted by whoever places them.
+when it goes above a letter and hangs from it when it goes below. For lower-case letters with another x-height, and for
+slanted typefaces, the caller scales and slants these shapes.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ Stroke = tuple[tuple[float, float], ...]
 
 
 def draw_dot(x: float, y: float, r: float = 1.0) -> Stroke:
-    """A dot as the files draw it: a small closed lozenge, which becomes a circle."""
+    """Draw a dot as the files do: a small closed lozenge, which becomes a circle."""
     return ((x + r, y), (x, y + r), (x - r, y), (x, y - r), (x + r, y))
 
 
@@ -109,7 +109,7 @@ _SIGNS = {
     "¶": "9.5 | 6,21 6,-4 / 2,-4 2,21 -1.8,21 -4.8,19.4 -6.2,16.2 -4.8,12.8 -1.8,11.2 2,11.2 / 2,21 6,21",
 }
 _CAPITALS = {
-    # width of the ink from x = 0 | strokes: letters that are no letter of the file with a mark
+    # width of the ink from x = 0 | strokes: letters that can't be composed of a letter of the file and a mark
     "Æ": "20 | 0,0 10.4,21 19.4,21 / 11,21 11,0 20,0 / 3.5,7 11,7 / 11,11 17.4,11",
     "Œ": (
         "21 | 12,21 7.6,21 5,20 2.8,18 1.2,15.6 0.2,12.6 0.2,8.4 1.2,5.4 2.8,3 5,1 7.6,0 12,0 / 12,0 12,21 / "
@@ -138,13 +138,13 @@ _SMALL = {
 
 
 def _parse_strokes(text: str) -> tuple[Stroke, ...]:
-    """Strokes written as "x,y x,y / x,y x,y"."""
+    """Parse strokes written as "x,y x,y / x,y x,y"."""
     pairs = ((point.split(",") for point in stroke.split()) for stroke in text.split("/"))
     return tuple(tuple((float(x), float(y)) for x, y in stroke) for stroke in pairs)
 
 
 def _parse_table(table: dict[str, str]) -> dict[str, tuple[float, tuple[Stroke, ...]]]:
-    """A table of "width | strokes"."""
+    """Parse a table of "width | strokes"."""
     split = {character: text.split("|") for character, text in table.items()}
     return {character: (float(width), _parse_strokes(strokes)) for character, (width, strokes) in split.items()}
 

@@ -1,7 +1,7 @@
 """Single-line letters as data: reading a .jhf file, and making smooth curves of its polylines.
 
-Words: a *stroke* is one run of the point from where it goes down to where it comes up, an (n, 2) array, y up from the
-baseline. The files' grid has 21 steps to the cap height; as drawn there, a curve shows as facets, so strokes are
+Words: a *stroke* is one run of the point between plunge and lift, an (n, 2) array, y up from the baseline. The files'
+grid has 21 steps to the cap height; as drawn there, a curve shows as facets, so strokes are
 smoothed: corners and straights stay, the vertices between are eased by less than half a step, and cubic curves of the
 circle through three neighbours run through them.
 """
@@ -21,15 +21,15 @@ CAP = 21.0
 
 _BASELINE = 9  # of the file's own y, which runs down
 _CORNER = math.radians(58)  # a sharper turn is a corner
-_KINK = math.radians(14)  # a sharper turn between two straights is a corner
-_STRAIGHT = 4.6  # grid steps; a longer stretch is meant to be straight
+_KINK = math.radians(14)  # a sharper turn between two straight stretches is a corner
+_STRAIGHT = 4.6  # grid steps; a longer stretch counts as straight
 _EASE = 0.45  # grid steps a vertex may be moved when smoothing: less than the rounding it undoes
 _DOT = 3.0  # grid steps; a closed stroke smaller than this is a dot
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrokeGlyph:
-    """A letter of strokes with its side bearings: the pen comes in at `left` and leaves at `right`."""
+    """A letter of strokes with its side bearings: the pen enters at `left` and leaves at `right`."""
 
     strokes: tuple[Array, ...]
     left: float
@@ -41,7 +41,7 @@ class StrokeGlyph:
 
 
 def read_jhf(text: str) -> list[StrokeGlyph]:
-    """The glyphs of a .jhf file in its order.
+    """Read the glyphs of a .jhf file, in its order.
 
     Each line: number (5 columns), count of coordinate pairs (3 columns), then pairs of characters, each the distance of
     its code from that of R; the first pair is left and right bearing, " R" lifts the point (format by James Hurt, as
@@ -70,13 +70,13 @@ def read_jhf(text: str) -> list[StrokeGlyph]:
 
 
 def is_dot(stroke: Array) -> bool:
-    """Whether a stroke stands for a dot: closed and tiny, or a single point."""
+    """Return whether a stroke is a dot: closed and tiny, or a single point."""
     size = np.ptp(stroke, axis=0).max()
     return bool(size <= _DOT and (len(stroke) == 1 or ((stroke[0] == stroke[-1]).all() and size <= _DOT - 0.5)))
 
 
 def draw_circle(x: float, y: float, radius: float) -> Path:
-    """A circle of four cubic curves (within .03 % of its radius)."""
+    """Draw a circle of four cubic curves (within .03 % of its radius)."""
     k = 4 / 3 * math.tan(math.pi / 8)
     unit = [(1, 0), (1, k), (k, 1), (0, 1), (-k, 1), (-1, k), (-1, 0), (-1, -k), (-k, -1), (0, -1), (k, -1), (1, -k)]
     points = np.array([*unit, unit[0]]) * radius + (x, y)
@@ -84,7 +84,7 @@ def draw_circle(x: float, y: float, radius: float) -> Path:
 
 
 def smooth(stroke: Array) -> Path:
-    """A stroke as straight lines and cubic curves, in its own units. A dot becomes a circle."""
+    """Smooth a stroke into straight lines and cubic curves, in its own units. A dot becomes a circle."""
     if is_dot(stroke):
         low, high = stroke.min(axis=0), stroke.max(axis=0)
         x, y = (low + high) / 2
@@ -120,7 +120,7 @@ def _is_corner(a: Array, b: Array, c: Array) -> bool:
 
 
 def _start_at_corner(p: Array) -> Array:
-    """A closed stroke begun at a corner, where it has one."""
+    """Rotate a closed stroke to start at a corner, if it has one."""
     ring = p[:-1]
     for i in range(len(ring)):
         if _is_corner(ring[i - 1], ring[i], ring[(i + 1) % len(ring)]):
@@ -135,7 +135,7 @@ def _find_corners(p: Array, closed: bool) -> list[int]:
 
 
 def _add_stretch(p: Array, points: list[Array], degrees: list[int], *, loop: bool) -> None:
-    """Curves and straights through a stretch without corners, added to the path."""
+    """Add curves and straight lines through a stretch without corners to the path."""
     n = len(p)
     if n == 2:
         points.append(p[1:])
@@ -158,7 +158,8 @@ def _add_stretch(p: Array, points: list[Array], degrees: list[int], *, loop: boo
 
 
 def _ease(p: Array, long: Array, loop: bool) -> Array:
-    """Vertices moved so that the curvature changes evenly, none by more than `_EASE`; ends of straights stay."""
+    """Move vertices so that the curvature changes evenly, none by more than `_EASE`; ends of straight stretches
+    stay."""
     n = len(p)
     if n < 5:
         return p
@@ -210,7 +211,7 @@ def _compute_tangents(p: Array, long: Array, loop: bool) -> Array:
 
 
 def _compute_circle_tangent(a: Array, b: Array, c: Array) -> Array:
-    """Direction at b of the circle through a, b, c."""
+    """Return the direction at b of the circle through a, b, c."""
     u, v = b - a, c - b
     lu, lv = math.hypot(*u), math.hypot(*v)
     direction = u / lu * lv + v / lv * lu
@@ -219,6 +220,6 @@ def _compute_circle_tangent(a: Array, b: Array, c: Array) -> Array:
 
 
 def _mirror(chord: Array, tangent: Array) -> Array:
-    """The direction at the other end of a circular arc over this chord."""
+    """Return the direction at the other end of a circular arc over this chord."""
     along = chord / math.hypot(*chord)
     return np.asarray(2 * float(along @ tangent) * along - tangent, dtype=np.float64)

@@ -1,4 +1,4 @@
-"""A single-line alphabet: the letters of a file, and those made of them with drawn marks."""
+"""A single-line alphabet: the letters of a file, and those composed of them and drawn marks."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _GREEK_CAPITALS = frozenset("ΑΕΗΙΟΥΩ")
 
 
 class StrokeAlphabet:
-    """Letters by character; a letter that is not in the file is made when first asked for, if it can be."""
+    """Letters by character; a letter missing from the file is composed when first needed, if possible."""
 
     def __init__(self, letters: Mapping[str, StrokeGlyph], slant: float = 0.0) -> None:
         """slant: x gained per y by an upright of the face; the drawn marks and letters are slanted alike."""
@@ -33,7 +33,7 @@ class StrokeAlphabet:
         self.x_height = float(small.points[:, 1].max()) if small else _X_HEIGHT
 
     def get(self, character: str) -> StrokeGlyph | None:
-        """A character, composed or decomposed; None when it is neither in the file nor can be made."""
+        """Return a character, composed or decomposed; None when it is neither in the file nor can be composed."""
         if character in self._file:
             return self._file[character]
         if character not in self._made:
@@ -60,7 +60,7 @@ class StrokeAlphabet:
         return None if glyph is None else self._add_marks(base, glyph, marks)
 
     def get_dotless(self, letter: str) -> StrokeGlyph | None:
-        """i or j without its dot."""
+        """Return i or j without its dot."""
         glyph = self._file.get(letter)
         return glyph and StrokeGlyph(tuple(s for s in glyph.strokes if not is_dot(s)), glyph.left, glyph.right)
 
@@ -113,7 +113,7 @@ class StrokeAlphabet:
         if mark == "\u0328":
             foot = glyph.points[glyph.points[:, 1] <= low + 1.5]
             x = float(foot[:, 0].max()) - 0.8 if base not in "Oo" else x
-        elif low < -2:  # a tail is in the way: beside it
+        elif low < -2:  # a tail is in the way: place it beside
             x = find_right_edge(glyph, 0.0) if mark == "\u0323" else x
             low = 0.0
         return self._place_mark(drawn.BELOW[mark], x, low)
@@ -139,7 +139,7 @@ class StrokeAlphabet:
         )
 
     def join_letters(self, first: str, second: str, gap: float | None = None) -> StrokeGlyph | None:
-        """Two letters as one: their ink `gap` apart, or set as usual."""
+        """Join two letters: their ink `gap` apart, or set as usual."""
         a, b = self.get(first), self.get(second)
         if a is None or b is None:
             return None
@@ -157,13 +157,13 @@ class StrokeAlphabet:
 
 
 def find_right_edge(glyph: StrokeGlyph, y: float) -> float:
-    """The rightmost ink of a letter at a height (or its rightmost of all, when nothing crosses there)."""
+    """Find the rightmost ink of a letter at a height (or its rightmost ink of all, when nothing crosses there)."""
     found = find_crossings(glyph, y)
     return found[-1] if found else float(glyph.points[:, 0].max())
 
 
 def find_crossings(glyph: StrokeGlyph, y: float) -> list[float]:
-    """Where a letter's strokes cross a height, left to right."""
+    """Find where a letter's strokes cross a height, left to right."""
     out = []
     for stroke in glyph.strokes:
         for (x0, y0), (x1, y1) in pairwise(stroke):
@@ -173,7 +173,7 @@ def find_crossings(glyph: StrokeGlyph, y: float) -> list[float]:
 
 
 def _decompose(character: str) -> tuple[str, tuple[str, ...]]:
-    """A character's letter and its marks, those below first as Unicode orders them."""
+    """Decompose a character into its letter and marks, those below first, in Unicode's order."""
     parts = unicodedata.normalize("NFD", character)
     return parts[0], tuple(parts[1:])
 
@@ -184,7 +184,7 @@ def _measure_extent(glyph: StrokeGlyph) -> tuple[float, float]:
 
 
 def _find_centre(glyph: StrokeGlyph, *, top: bool) -> float:
-    """Where the middle of a letter's upper (lower) third lies."""
+    """Find the middle of a letter's upper (lower) third."""
     low, high = max(_measure_extent(glyph)[0], 0.0), _measure_extent(glyph)[1]
     heights = np.linspace(high - (high - low) * 0.3, high, 7) if top else np.linspace(low, low + (high - low) * 0.3, 7)
     xs = [x for y in heights for x in find_crossings(glyph, float(y))]
@@ -209,7 +209,7 @@ def _build_slash(letter: str) -> Recipe:
 
 
 def _build_bar(letter: str, height: float, before: float, after: float, *, stem: str = "left") -> Recipe:
-    """A bar across a stem at a part of the letter's height."""
+    """Build a bar across a stem at a fraction of the letter's height."""
 
     def build(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
         glyph = alphabet.get(letter)
@@ -249,7 +249,7 @@ def _build_eng(letter: str) -> Recipe:
 
 
 def _build_upside_down(letter: str) -> Recipe:
-    """Turned half round, hanging from the x-height."""
+    """Turn a letter by 180°, hanging from the x-height."""
 
     def build(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
         glyph = alphabet.get(letter)
@@ -284,7 +284,7 @@ def _build_micro(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
 
 
 def _build_schwa(height: float | None) -> Recipe:
-    """The letter e turned half round, at its own height or at this one."""
+    """Build the letter e turned by 180°, at its own height or at this one."""
 
     def build(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
         glyph = alphabet.get("e")

@@ -1,4 +1,4 @@
-"""Single-line faces: letters of open strokes for an engraving point, set by their side bearings alone."""
+"""Single-line typefaces: letters of open strokes for an engraving point, spaced by their side bearings alone."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ import unicodedata
 from collections.abc import Mapping
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Path
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering.outlines import NOTHING, GlyphOutline
 from pipeline.lettering.shelf import ShelfFace
 from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth
 from pipeline.lettering.single_line.stroke_alphabet import StrokeAlphabet
+from pipeline.lettering.single_line.svg_font import read_svg_font
 from pipeline.lettering.text_runs import TextRun, split_clusters
 from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
 
@@ -24,21 +26,21 @@ _SPACES = {"\u00a0": " ", "\u202f": " "}  # no-break spaces are as wide as the s
 
 
 class StrokeFace(Typeface):
-    """A single-line face of the shelf."""
+    """A single-line typeface of the shelf."""
 
     single_line = True
 
     def __init__(self, source: ShelfFace, data: bytes, where: str = "") -> None:
         super().__init__(source.name, where=where, shelf_face=source, sha256=source.sha256)
         try:
-            glyphs = read_jhf(data.decode("ascii"))
+            letters = _read_letters(source, data)
         except ValueError as problem:
             raise CannotRun(
                 Fault(
                     where=str(source.path), found=f"the file is damaged: {problem}", remedy="install the program again"
                 )
             ) from problem
-        self.alphabet = StrokeAlphabet(_map_letters(glyphs, source.layout), source.slant)
+        self.alphabet = StrokeAlphabet(letters, source.slant)
         self.units_per_em = 1000
         self.cap_units = CAP * UNITS
         self._by_number: dict[int, str] = {}
@@ -78,7 +80,7 @@ class StrokeFace(Typeface):
         return self.alphabet.get(_decompose_plain(character))
 
     def _number_character(self, character: str) -> int:
-        """A glyph number that depends on the character alone, so that every process gives the same."""
+        """Return a glyph number that depends on the character alone, so that it is the same in every process."""
         plain = _decompose_plain(character)
         number = 0
         for c in plain:
@@ -92,10 +94,20 @@ def _decompose_plain(character: str) -> str:
     return unicodedata.normalize("NFC", _SPACES.get(seen, seen))
 
 
-def _map_letters(glyphs: list[StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
-    """Which character each place of the file stands for."""
-    found = dict(zip(_PLACES, glyphs, strict=False))
-    if "-" in found:
+def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
+    """Read the file's letters by character. ValueError when it is damaged."""
+    if source.layout == "svg":
+        found = read_svg_font(
+            data, baseline=source.baseline, cap_height=require_value(source.cap_height, "its cap height")
+        )
+    else:
+        found = dict(zip(_PLACES, read_jhf(data.decode("ascii")), strict=False))
+    return _map_letters(found, source.layout)
+
+
+def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
+    """Map the positions of the file to characters."""
+    if "-" in found and layout != "svg":
         found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
     if layout == "greek":
         for place, letter in zip("ABCDEFGHIJKLMNOPQRSTUVWX", _GREEK, strict=True):

@@ -24,8 +24,8 @@ from pipeline.geometry.offset import build_chain_from_ring
 from pipeline.geometry.regions import list_region_rings
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers
 from pipeline.outputs.cut_files.file_contents import ExtraContours
-from pipeline.shopfloor.pocket import TOLERANCE, pocket_rest
-from pipeline.shopfloor.shop_plan import pocket_end_mills
+from pipeline.shopfloor.pocket import TOLERANCE, measure_pocket_rest
+from pipeline.shopfloor.shop_plan import choose_pocket_mills
 
 AS_SWEPT = 0.001
 """mm. A groove of a file lies no farther than this from the one that was swept."""
@@ -74,7 +74,7 @@ class MachiningExtras:
 
     @property
     def has_floor(self) -> bool:
-        """Whether a flat cutter clears wide strokes."""
+        """Return whether a flat cutter clears wide strokes."""
         return self.grooves is not None and self.grooves.floor is not None
 
     def _plan_floor(
@@ -127,11 +127,11 @@ def _plan_rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, 
     """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
     if folder.order.pocket is None:
         return ()
-    rough, fine = pocket_end_mills(folder, blank)
+    rough, fine = choose_pocket_mills(folder, blank)
     if fine is None:
         return ()
     tolerance = max(folder.order.files.tolerance - TOLERANCE, TOLERANCE)
-    return tuple(_fit_loop(ring, tolerance, cache) for ring in pocket_rest(blank, rough, fine).rings)
+    return tuple(_fit_loop(ring, tolerance, cache) for ring in measure_pocket_rest(blank, rough, fine).rings)
 
 
 def _fit_loop(ring: Array, tolerance: float, cache: Cache) -> Chain:

@@ -6,6 +6,9 @@ instead, because nothing here joins Arabic or orders Hebrew.
 
 from __future__ import annotations
 
+import hashlib
+import re
+import tomllib
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -30,6 +33,16 @@ def find_shelf_file(name: str) -> Path:
     )
 
 
+def _check_file(name: str) -> Path:
+    """The font file, if its bytes are those the shelf's table names: the stamp of the tool holds the table alone."""
+    file = find_shelf_file(name)
+    said = tomllib.loads((file.parent / "source.toml").read_text(encoding="utf-8"))["sha256"]
+    if hashlib.sha256(file.read_bytes()).hexdigest() != said:
+        found = "the typeface papers are written in has changed"
+        raise CannotRun(Fault(where=f"fonts/{name}", found=found, remedy="install anew"))
+    return file
+
+
 @lru_cache
 def load_widths(name: str) -> Mapping[str, float]:
     """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
@@ -37,7 +50,7 @@ def load_widths(name: str) -> Mapping[str, float]:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    font = TTFont(name, str(find_shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    font = TTFont(name, str(_check_file(_FILES[name])), asciiReadable=False, shapable=False)
     pdfmetrics.registerFont(font)
     return {
         chr(code): font.face.getCharWidth(code) / 1000
@@ -53,7 +66,7 @@ def get_known_characters(name: str = SANS) -> frozenset[str]:
 
 
 def covers(text: str, name: str = SANS) -> bool:
-    """Whether the typeface can show all of the text."""
+    """Return whether the typeface can show all of the text."""
     return get_known_characters(name).issuperset(text)
 
 
@@ -63,14 +76,20 @@ def measure_width(text: str, size: float, name: str = SANS) -> float:
     return size * sum([of[c] for c in text])
 
 
+def _split_words(text: str) -> list[str]:
+    """What stands between spaces at which a line may end."""
+    return [word for word in re.split(r"[^\S\u00a0\u2007\u202f]+", text) if word]
+
+
 def wrap(text: str, room: float, measure: Callable[[str], float]) -> list[str]:
-    """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be."""
-    if text == " ".join(text.split()) and measure(text) <= room:
+    """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be. At
+    a no-break space (U+00A0, U+202F), such as stands inside French quotation marks, no line ends."""
+    if text == " ".join(_split_words(text)) and measure(text) <= room:
         return [text]
     out: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""
-        for word in paragraph.split():
+        for word in _split_words(paragraph):
             longer = f"{line} {word}" if line else word
             if measure(longer) <= room:
                 line = longer

@@ -16,6 +16,8 @@ DECISIONS = (
     ("new-proof", "proof.sign.decision.new-proof"),
 )
 """As the form gives them back, and the ids of what the client reads."""
+SIGNATURE_HIGH = 17.0
+"""Room to sign on paper, mm: from the box for the name down to the line."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +48,7 @@ def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
     frame.write(x + half + 10, y - BOX, half, BOX, "date", date, date)
     y -= BOX
     if not said.nothing:
-        y -= 17
+        y -= SIGNATURE_HIGH
         pen.line(x, y, x + half, y, styles.INK, 0.25)
         pen.text(x, y - 4.6, texts.text("proof.sign.signature"), type_sizes.QUIET)
         y = _draw_caution(frame, y - 11)

@@ -16,12 +16,14 @@ from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, measure_heading, paginate
 
 HEAD, INTRO = "proof.questions", "proof.questions.answer"
+OF_VOLUME = "proof.questions.answer.volume"
+"""Of a proof in several files: a question about plaques in several of them stands in each."""
 SIDE = 6.0  # mm from the bar at the left to the words
 CHOICE = 7.2  # mm from box to box
 LINE = 11.0  # mm, height of the box to write in
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
-"""Names that a question shows; the number of further ones is said."""
+"""Names that a question shows; the others are counted."""
 _BODY, _QUIET = type_sizes.BODY, TextStyle(10.5, styles.GREY)
 
 
@@ -52,8 +54,12 @@ def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, t
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
     """Which questions stand on which page."""
-    first = frame.depth - measure_heading(frame, frame.texts.text(INTRO)) - 3
+    first = frame.depth - measure_heading(frame, frame.texts.text(_choose_intro(frame))) - 3
     return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
+
+
+def _choose_intro(frame: ProofPages) -> str:
+    return OF_VOLUME if frame.volume.number else INTRO
 
 
 def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
@@ -96,7 +102,7 @@ def draw_questions(
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
         frame.begin(texts.text(HEAD) if n == 0 else "")
-        y = (draw_heading(frame, texts.text(HEAD), texts.text(INTRO)) if n == 0 else frame.top) - 3
+        y = (draw_heading(frame, texts.text(HEAD), texts.text(_choose_intro(frame))) if n == 0 else frame.top) - 3
         for i in page:
             question, depth = questions[i], _depth(frame, questions[i])
             asked, about, choices = _rows(frame, question)

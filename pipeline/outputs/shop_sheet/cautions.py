@@ -68,20 +68,20 @@ HAZARDS = {
 """What the shelf of materials calls a hazard."""
 
 
-def of_material(material: Material) -> tuple[str, ...]:
+def list_material_cautions(material: Material) -> tuple[str, ...]:
     """The cautions of a material, its own words last; of an unknown one, that nothing is known."""
     told = tuple(HAZARDS[hazard] for hazard in material.hazards)
     own = (f"{material.name[:1].upper()}{material.name[1:]}: {material.hazard}",) if material.hazard else ()
     return (*told, *own) or (UNKNOWN,)
 
 
-def of_sawing(material: Material) -> tuple[str, ...]:
+def list_saw_cautions(material: Material) -> tuple[str, ...]:
     """The cautions of a material that a saw card repeats: of chips that a saw throws, not of dust, which is told where
     the work begins."""
     return tuple(HAZARDS[hazard] for hazard in material.hazards if hazard == "metal chips")
 
 
-def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
+def merge_cautions(cautions: Iterable[str]) -> tuple[str, ...]:
     """All cautions of a card, each once, what comes before them first."""
     each = tuple(dict.fromkeys(cautions))
     return (FIRST, *each) if each else ()
@@ -92,7 +92,7 @@ def is_wood(material: Material) -> bool:
     return material.does("oil") or material.does("plane")
 
 
-def not_sawn(material: Material) -> str:
+def explain_not_sawn(material: Material) -> str:
     """What comes before a saw card for something that no saw for wood cuts."""
     return (
         f"{material.name[:1].upper()}{material.name[1:]} is not sawn on a saw for wood. The card below gives sizes and "
@@ -100,7 +100,7 @@ def not_sawn(material: Material) -> str:
     )
 
 
-def datum_edge(material: Material, shortest: float) -> str:
+def describe_datum_edge(material: Material, shortest: float) -> str:
     """The datum edge of a board. Only what is planed goes over a jointer, and nothing short. shortest: length of the
     shortest board, mm."""
     if material.does("plane") and shortest >= JOINTED_FROM:
@@ -108,7 +108,7 @@ def datum_edge(material: Material, shortest: float) -> str:
     return "One straight edge of every board is the datum edge, and runs along the fence."
 
 
-def datum_side(material: Material, short: bool) -> str:
+def describe_datum_side(material: Material, short: bool) -> str:
     """How the datum side of a piece is made straight. short: too short for a jointer."""
     if material.does("plane"):
         by_hand = "plane or sand it by hand to the line (too short to joint): the datum side"
@@ -116,7 +116,7 @@ def datum_side(material: Material, short: bool) -> str:
     return f"saw or {'sand' if material.does('sand') else 'file'} it straight: the datum side"
 
 
-def to_the_line(material: Material) -> str:
+def explain_sawing_to_line(material: Material) -> str:
     """What follows the saw along a curved edge."""
     return "sand to the line" if material.does("sand") else "finish to the line"
 
@@ -134,7 +134,7 @@ FIRST_GRIT, RESIN_LAST, WOOD_LAST = 120, 1500, 240
 """Finish sanding of clear epoxy in wood runs from P120 to P1500, of oiled wood to P240 (common practice, no source)."""
 
 
-def grits(last: int) -> list[int]:
+def list_grits(last: int) -> list[int]:
     """P grits from FIRST_GRIT to `last`, as few as keep every step within FINER_BY."""
     usual = [g for g in FEPA_P if FIRST_GRIT <= g <= last]
     out = [usual[0]]

@@ -22,7 +22,7 @@ from pipeline.cutting.cutting_data import (
 )
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin, describe_depth_origin
-from pipeline.shopfloor.pocket import pocket_passes_of
+from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 
@@ -37,17 +37,17 @@ class CutterUse:
     feed: CutterFeed
 
 
-def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+def list_cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     """The cutters in order of use."""
     by_step: dict[str, list[CutterUse]] = {
-        "letter": list(_lettering(order, plan)),
-        "pocket": list(_pocket(order, plan)),
+        "letter": list(_list_lettering_uses(order, plan)),
+        "pocket": list(_list_pocket_uses(order, plan)),
     }
     for step in list_steps(order):
         yield from by_step.get(step, ())
 
 
-def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+def _list_lettering_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     cutter = plan.cutter
     line = plan.boards.outline if plan.boards is not None else None
     outline = line.value if line is not None else 0.0
@@ -70,21 +70,21 @@ def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     )
 
 
-def _pocket(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+def _list_pocket_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     if plan.pocket is None:
         return
     deep = plan.pocket.depth
     for tool in plan.pocket.tools:
-        told = pocket_passes_of(order, tool.cutter)
+        told = choose_pocket_passes(order, tool.cutter)
         yield CutterUse(
             cutter=tool.cutter, role=f"pocket, {tool.role}", depth=deep, passes=told,
             feed=compute_feed(order, tool.cutter, deep, told.step),
         )  # fmt: skip
 
 
-def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
+def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     """The table, and below it the formula of each figure with its inputs."""
-    units, uses = order.spoken, list(cutter_uses(order, plan))
+    units, uses = order.spoken, list(list_cutter_uses(order, plan))
     columns = [
         TableColumn("Cutter", 0.13, names=True),
         TableColumn("For", 0.14),
@@ -96,7 +96,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         TableColumn("Sticks out", 0.11, right=True),
         TableColumn("Reaches", 0.11, right=True),
     ]
-    rows = [_row(use, order, plan) for use in uses]
+    rows = [_list_cells(use, order, plan) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
     book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     for use in uses:
@@ -105,7 +105,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
         book.note(f"{use.cutter.name}: {how}.")
-    book.note(_limits(order, plan.cutter))
+    book.note(_describe_limits(order, plan.cutter))
     down = get_source(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
         down = say_unknown("plunge")
@@ -119,7 +119,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     book.note(note)
 
 
-def _limits(order: Order, cutter: Cutter) -> str:
+def _describe_limits(order: Order, cutter: Cutter) -> str:
     """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
     limits, unit = compute_limits(order, cutter, None), order.spoken
     told = [("strokes", limits.stroke), ("lands", limits.land)]
@@ -138,7 +138,7 @@ BELOW = "the cutter's own line below the table, with the formula and its inputs"
 """Where a spindle speed and a feed come from."""
 
 
-def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
+def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
     feed, cutter, units = use.feed, use.cutter, order.spoken
     passes = ""
     if use.passes is not None and use.passes.depth:
@@ -150,7 +150,7 @@ def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
     return (
         cutter.name,
         use.role,
-        state(units.show(use.depth), _depth_from(use, order, plan)) if use.depth else "",
+        state(units.show(use.depth), _describe_depth_source(use, order, plan)) if use.depth else "",
         passes,
         state(f"{feed.rpm:.0f}/min", BELOW) if feed.rpm else ("not known" if cutter.turns else ""),
         state(units.speed(feed.feed), BELOW) if feed.feed else "not known",
@@ -164,7 +164,7 @@ def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
     )
 
 
-def _depth_from(use: CutterUse, order: Order, plan: ShopPlan) -> str:
+def _describe_depth_source(use: CutterUse, order: Order, plan: ShopPlan) -> str:
     """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes, or
     the outline where that is deeper."""
     if use.role.startswith("pocket"):

@@ -26,7 +26,7 @@ GRID = 12.0
 """mm left and below the picture for the lengths from the zero point."""
 
 
-def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look: PieceLook) -> None:
+def draw_jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look: PieceLook) -> None:
     """The jig, then every load. look: of a piece."""
     units, part = order.spoken, require_value(order.jig, "[jig]")
     x0, y0, x1, y1 = plan.box
@@ -34,20 +34,26 @@ def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look
     height = (y1 - y0) * scale + GRID
     book.heading("Jig", keep=height + 30)
 
-    def own(text: str | int, key: str) -> str:
+    def mark_stated(text: str | int, key: str) -> str:
         return state(text, get_source(part, key))
 
-    pitch = [f"{own(units.show(p), key)} {key}" for key in ("across", "up") if (p := getattr(part, key)) is not None]
+    pitch = [
+        f"{mark_stated(units.show(p), key)} {key}" for key in ("across", "up") if (p := getattr(part, key)) is not None
+    ]
     places = state(part.columns * part.rows, say_computed("columns and rows"))
-    bed = " × ".join(own(units.show(way), "bed") for way in part.bed) if part.bed else "not stated, so not checked"
+    bed = (
+        " × ".join(mark_stated(units.show(way), "bed") for way in part.bed)
+        if part.bed
+        else "not stated, so not checked"
+    )
     facts = [
-        ("Places", f"{places}: {own(part.columns, 'columns')} across, {own(part.rows, 'rows')} up"),
+        ("Places", f"{places}: {mark_stated(part.columns, 'columns')} across, {mark_stated(part.rows, 'rows')} up"),
         ("Pitch", ", ".join(pitch) or "one place"),
         ("Loads", _loads(plan)),
-        ("First place", own(f"x {units.number(part.first[0])}, y {units.show(part.first[1])}", "first")),
+        ("First place", mark_stated(f"x {units.number(part.first[0])}, y {units.show(part.first[1])}", "first")),
         (
             "Blanks lie",
-            f"turned {own(f'{plan.turn}°', 'turn')} anticlockwise" if plan.turn else "upright, as on the proof",
+            f"turned {mark_stated(f'{plan.turn}°', 'turn')} anticlockwise" if plan.turn else "upright, as on the proof",
         ),
         ("Machine travels", bed),
     ]
@@ -65,7 +71,7 @@ def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look
         TableColumn("Row", 0.18, names=True),
         TableColumn("Fingerprint", 0.26, names=True),
     ]
-    rows = [row for load in plan.loads for row in _rows(load)]
+    rows = [row for load in plan.loads for row in _list_rows(load)]
     book.table(columns, rows)
 
 
@@ -77,7 +83,7 @@ def _loads(plan: JigLayout) -> str:
     return told + (f", the last with {state(last, LOADS)}" if last < len(plan.places) else "")
 
 
-def _rows(load: JigLoad) -> list[tuple[str, ...]]:
+def _list_rows(load: JigLoad) -> list[tuple[str, ...]]:
     out: list[tuple[str, ...]] = []
     for held in load.pieces:
         piece = held.piece

@@ -23,9 +23,9 @@ from pipeline.outputs.shop_sheet.value_origins import (
     describe_depth_origin,
     describe_pour_origin,
 )
-from pipeline.shopfloor.pocket import pocket_passes_of
+from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
-from pipeline.shopfloor.thickness import face_allowance
+from pipeline.shopfloor.thickness import choose_face_allowance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +37,7 @@ class Operation:
     cautions: tuple[str, ...] = ()
 
 
-def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
+def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]
@@ -55,7 +55,7 @@ class _Bench:
         }  # fmt: skip
         steps = list_steps(order)
         self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
-        self.dust = words.of_material(material)
+        self.dust = words.list_material_cautions(material)
 
     @property
     def resawn(self) -> bool:
@@ -66,13 +66,13 @@ class _Bench:
         if budget is None or self.order.stock is None:
             return
         if budget.faced:
-            off = state(units.show(budget.faced), face_allowance(self.order)[1])
+            off = state(units.show(budget.faced), choose_face_allowance(self.order)[1])
             what = f"Take {off} off the face until it is flat, then plane the back to "
-            what += f"{state(units.show(budget.cut_at), THICKNESS)}.{self._rest()}"
+            what += f"{state(units.show(budget.cut_at), THICKNESS)}.{self._describe_rest()}"
             yield Operation(name="Face the stock", what=what, cautions=(*self.dust, words.NOISE))
         elif any(step.planed for step in budget.steps):
             at = state(units.show(budget.cut_at), THICKNESS)
-            what = f"Plane the back to {at}; nothing comes off the face.{self._rest()}"
+            what = f"Plane the back to {at}; nothing comes off the face.{self._describe_rest()}"
             yield Operation(name="Plane the stock", what=what, cautions=(*self.dust, words.NOISE))
         elif self.material.known and not self.material.does("face"):
             bought = f"a {self.material.bought}" if self.material.bought else "it comes"
@@ -82,7 +82,7 @@ class _Bench:
                 f"{state(units.show(budget.cut_at), THICKNESS)} thick.",
             )
 
-    def _rest(self) -> str:
+    def _describe_rest(self) -> str:
         """What is done to boards of timber besides."""
         joint = " Joint one long-grain edge: the datum edge." if self.material.does("plane") else ""
         rest = " Let the boards rest in the shop until their moisture is steady." if self.material.grain else ""
@@ -93,8 +93,8 @@ class _Bench:
             yield Operation(
                 name="Test piece",
                 what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
-                "below. Hold it against the proof; only then go on.",
-                cautions=self._of_cutter(),
+                "below. Compare it with the proof; only then go on.",
+                cautions=self._list_cutter_values(),
             )
 
     def mask(self) -> Iterator[Operation]:
@@ -126,21 +126,21 @@ class _Bench:
             depth = state(units.show(plan.floor.depth), get_source(order.limits, "deepest"))
             mill = plan.floor.mill.name
             what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
-            what += f"{self._layer('FLOOR')}), then run the V-bit along its walls."
-        what += self._levels()
+            what += f"{self._get_layer_name('FLOOR')}), then run the V-bit along its walls."
+        what += self._describe_levels()
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
             off = state(units.show(order.finish.sanded_off), get_source(order.finish, "sanded_off"))
             what += f" The {how} by the {off} that comes off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
             what += " Back on the machine: same corner, and Z zero anew on the levelled face."
-        yield Operation(name="Letter", what=what, cautions=self._of_cutter())
+        yield Operation(name="Letter", what=what, cautions=self._list_cutter_values())
 
-    def _layer(self, ours: str) -> str:
+    def _get_layer_name(self, ours: str) -> str:
         """A layer's name in the cut files."""
         return self.order.files.layers.get(ours, ours)
 
-    def _levels(self) -> str:
+    def _describe_levels(self) -> str:
         """The layers of grooves that are deeper than one pass, in the order they are cut."""
         cutter, deepest = self.plan.cutter, self.plan.deepest
         if deepest is None or not (self.order.files.grooves and cutter.cuts_grooves):
@@ -150,7 +150,8 @@ class _Bench:
             return ""
         most = state(self.order.spoken.show(passes.most), passes.source)
         first = "First" if self.plan.floor is None else "Of the V-bit first"
-        return f" {first} layer {self._layer('ROUGH')}, then {self._layer('GROOVE')}: no pass is deeper than {most}."
+        layers = f"{self._get_layer_name('ROUGH')}, then {self._get_layer_name('GROOVE')}"
+        return f" {first} layer {layers}: no pass is deeper than {most}."
 
     def pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
@@ -172,7 +173,7 @@ class _Bench:
 
     def _pass_of(self, mill: Cutter) -> str:
         """Where the depth of one pass in the pocket comes from."""
-        return pocket_passes_of(self.order, mill).source
+        return choose_pocket_passes(self.order, mill).source
 
     def outline(self) -> Iterator[Operation]:
         if self.plan.boards is not None and self.plan.boards.outline is not None:
@@ -196,7 +197,7 @@ class _Bench:
             what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"
             if order.files.registration is not None and plan.boards.clamp > order.files.registration.size:
                 what += words.MARKED
-        yield Operation(name="Letter the back", what=what, cautions=self._of_cutter())
+        yield Operation(name="Letter the back", what=what, cautions=self._list_cutter_values())
 
     def pour(self) -> Iterator[Operation]:
         if self.plan.pour is None:
@@ -216,7 +217,7 @@ class _Bench:
             cautions=(words.RESIN,),
         )
 
-        def hours(key: str, otherwise: str) -> str:
+        def format_hours(key: str, otherwise: str) -> str:
             value = getattr(part, key)
             return (
                 otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
@@ -227,8 +228,8 @@ class _Bench:
             layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
             if part.between_layers is not None:
                 layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
-        still = hours("demould", "the data sheet allows it")
-        cured = hours("machine", "it has cured as the data sheet says")
+        still = format_hours("demould", "the data sheet allows it")
+        cured = format_hours("machine", "it has cured as the data sheet says")
         yield Operation(
             name="Pour and cure",
             what=f"As the pour card says{layers}. Do not move it before {still}; no saw and no sanding before {cured}.",
@@ -247,9 +248,9 @@ class _Bench:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
             off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
-            what += f"No more than {off} of the face goes with it."
+            what += f"At most {off} of the face comes off with it."
         else:
-            what += "Nothing of the face goes with it."
+            what += "Nothing comes off the face with it."
         if "letter" in self.before["level"] and part.fills == "pocket":
             what += " The face is lettered already: its letters lose what comes off here."
         yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))
@@ -260,20 +261,22 @@ class _Bench:
             if self.plan.boards.sides:
                 apart += "Then saw each piece to its line, side by side as the card has them."
             else:
-                apart += "Then follow the outline with the band saw and " + words.to_the_line(self.material) + "."
+                apart += (
+                    "Then follow the outline with the band saw and " + words.explain_sawing_to_line(self.material) + "."
+                )
             yield Operation(name="Saw", what=apart, cautions=(words.SAW, *self.dust))
 
     def resaw(self) -> Iterator[Operation]:
         if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
             yield Operation(
                 name="Saw the back off",
-                what=f"Resaw {self._of_stock('sawn_off')} off the back at the band saw, the "
+                what=f"Resaw {self._get_stock_value('sawn_off')} off the back at the band saw, the "
                 "face against a tall fence"
                 + (", until the resin shows through." if self.plan.thickness.shows_through else "."),
                 cautions=(words.SAW, *self.dust),
             )
 
-    def _of_stock(self, key: str) -> str:
+    def _get_stock_value(self, key: str) -> str:
         """A thickness that [stock] says."""
         stock = require_value(self.order.stock, "[stock]")
         return state(self.order.spoken.show(getattr(stock, key)), get_source(stock, key))
@@ -283,14 +286,14 @@ class _Bench:
         if not (off or resin or self.resawn) or (self.material.known and not self.material.does("sand")):
             return
         last = words.RESIN_LAST if resin else words.WOOD_LAST
-        what = f"FEPA P grits: {', '.join(f'P{g}' for g in words.grits(last))} ({words.GRITS_SOURCE})."
+        what = f"FEPA P grits: {', '.join(f'P{g}' for g in words.list_grits(last))} ({words.GRITS_SOURCE})."
         if off:
             after = "letter" in self.before["sand"]
             limit = ", no more: the lettering was cut for that" if after and self.order.finish.compensate else ""
             told = state(self.order.spoken.show(off), get_source(self.order.finish, "sanded_off"))
             what = f"Take {told} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
-            what = f"The back first: {self._of_stock('sanded_back')}, until the saw marks are gone. {what}"
+            what = f"The back first: {self._get_stock_value('sanded_back')}, until the saw marks are gone. {what}"
         what += (
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
         )
@@ -309,7 +312,7 @@ class _Bench:
             what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
         )
 
-    def _of_cutter(self) -> tuple[str, ...]:
+    def _list_cutter_values(self) -> tuple[str, ...]:
         if self.plan.cutter.burns:
             return (words.LASER, *self.dust)
         return (words.CUTTER, *self.dust)

@@ -19,13 +19,13 @@ from pipeline.outputs.shop_sheet.shop_pictures import (
     draw_legend,
     draw_pocket,
     draw_section,
-    pocket_scale,
+    find_pocket_scale,
 )
 from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 
-def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
+def draw_thickness(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
     units, budget = folder.order.spoken, require_value(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
@@ -58,15 +58,15 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
         book.paragraph(told)
 
 
-def _area(value: float, folder: OrderFolder) -> str:
+def _format_area(value: float, folder: OrderFolder) -> str:
     units = folder.order.spoken
     return f"{value / units.mm**2:.{2 if units.name == 'mm' else 5}f} {units.name}²"
 
 
-def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
     units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
-    scale = pocket_scale(outcome.blank, pocket, book.room, 90)
+    scale = find_pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
     book.heading("Pocket", keep=height + 25)
@@ -81,13 +81,14 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     book.drawn(8, lambda: draw_legend(book.pen, 0, 5, keys))
     book.facts(
         [
-            ("As drawn", state(_area(pocket.drawn.area, folder), drawn)),
-            (f"{names[0]} clears", state(_area(pocket.rough.area, folder), swept)),
+            ("As drawn", state(_format_area(pocket.drawn.area, folder), drawn)),
+            (f"{names[0]} clears", state(_format_area(pocket.rough.area, folder), swept)),
             (
                 "Rest",
-                f"{state(_area(pocket.rest.area, folder), swept)} in {state(len(pocket.rest.rings), swept)} places",
+                f"{state(_format_area(pocket.rest.area, folder), swept)} in {state(len(pocket.rest.rings), swept)} "
+                "places",
             ),
-            ("Stays in corners", state(_area(pocket.unreachable.area, folder), swept)),
+            ("Stays in corners", state(_format_area(pocket.unreachable.area, folder), swept)),
             ("Widest cutter that gets in", state(units.show(pocket.widest_in), drawn)),
             (
                 "Widest that leaves nothing",
@@ -120,7 +121,7 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
                     state(f"x {units.number(c.at[0])}, y {units.number(c.at[1])}", drawn),
                     state(units.show(c.drawn), drawn) if c.drawn else "sharp",
                     state(units.show(c.left), swept),
-                    state(_area(c.area, folder), swept),
+                    state(_format_area(c.area, folder), swept),
                     state(units.show(c.off), swept),
                 )
                 for c in shown

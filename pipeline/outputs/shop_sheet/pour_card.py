@@ -16,10 +16,10 @@ from pipeline.outputs.shop_sheet.value_origins import WALL, describe_pour_origin
 from pipeline.shopfloor.pour import (
     MeasuredMixes,
     PourPlan,
-    amount_decimals,
-    in_words,
+    choose_amount_decimals,
+    format_resin_total,
+    join_keys,
     measure_mixes,
-    resin_total,
 )
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes
@@ -40,69 +40,72 @@ _NAMES = {
 }  # fmt: skip
 
 
-def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
+def draw_pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
     pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
-    book.cautions(words.one_caution((words.RESIN,)))
+    book.cautions(words.merge_cautions((words.RESIN,)))
     if pour.missing:
         book.caution(
-            f"Not entered under [pour]: {in_words(pour.missing)}. Read it off the data sheet before you pour; nothing "
+            f"Not entered under [pour]: {join_keys(pour.missing)}. Read it off the data sheet before you pour; nothing "
             "is assumed here."
         )
-    book.facts(list(_facts(folder, pour, part)), 3)
-    _mixes(book, pour, part, measure_mixes(pour, part))
+    book.facts(list(_list_facts(folder, pour, part)), 3)
+    _draw_mixes(book, pour, part, measure_mixes(pour, part))
     if pour.lettering_ml:
         told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is taken as filled to the face: {told}.", styles.SMALL)
+        book.paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
     if not pour.mixes and (pour.layers or 1) > 1:
         book.paragraph(
             "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
             "then see what is left to fill.",
             styles.SMALL,
         )
-    book.paragraph(" ".join([*_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
-    book.note(_origins(part))
+    book.paragraph(" ".join([*_list_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
+    book.note(_describe_origins(part))
 
 
-def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
+def _list_facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
     units = folder.order.spoken
 
-    def own(text: str, key: str) -> str:
+    def mark_stated(text: str, key: str) -> str:
         return state(text, describe_pour_origin(part, key))
 
-    letters = f" + lettering {state(_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
-    yield "One plaque", state(_ml(pour.pocket_ml), VOLUME) + letters
-    yield "All, without waste", state(_ml(pour.volume), ALL)
+    letters = f" + lettering {state(_format_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
+    yield "One plaque", state(_format_ml(pour.pocket_ml), VOLUME) + letters
+    yield "All, without waste", state(_format_ml(pour.volume), ALL)
     if part.waste is None:
         yield "Waste", "not entered: nothing is added"
     else:
         mixed = ", as mixed" if measure_mixes(pour, part).told else ""
-        yield f"With {own(f'{100 * part.waste:g} %', 'waste')} waste{mixed}", state(resin_total(pour, part), WITH_WASTE)
+        yield (
+            f"With {mark_stated(f'{100 * part.waste:g} %', 'waste')} waste{mixed}",
+            state(format_resin_total(pour, part), WITH_WASTE),
+        )
     depth = "Depth"
     if part.overfill is not None:
-        depth = f"Depth, {own(units.show(part.overfill), 'overfill')} of it above the face"
+        depth = f"Depth, {mark_stated(units.show(part.overfill), 'overfill')} of it above the face"
     yield depth, state(units.show(pour.depth), say_computed("the depth of what is filled and [pour] overfill"))
     if pour.layers is not None:
         apart = ""
         if pour.layers > 1:
             apart = ", wait between them: see the data sheet"
             if part.between_layers is not None:
-                apart = f", {own(f'{part.between_layers:g} h', 'between_layers')} apart"
+                apart = f", {mark_stated(f'{part.between_layers:g} h', 'between_layers')} apart"
         yield "Layers", f"{state(pour.layers, say_computed('the depth and [pour] layer'))}{apart}"
     if part.working_time is not None:
         stirring = ""
         if part.stirring is not None:
-            stirring = f", {own(f'{part.stirring:g}', 'stirring')} of them to stir and settle"
-        yield "Working time", f"{own(f'{part.working_time:g} min', 'working_time')}{stirring}"
+            stirring = f", {mark_stated(f'{part.stirring:g}', 'stirring')} of them to stir and settle"
+        yield "Working time", f"{mark_stated(f'{part.working_time:g} min', 'working_time')}{stirring}"
     if pour.minutes is not None:
         yield "Pouring alone", state(format_minutes(pour.minutes), say_computed("the amount and [pour] rate"))
     if part.demould is not None:
-        yield "Do not move it for", own(f"{part.demould:g} h", "demould")
+        yield "Do not move it for", mark_stated(f"{part.demould:g} h", "demould")
     if part.machine is not None:
-        yield "Saw and sand after", own(f"{part.machine:g} h", "machine")
+        yield "Saw and sand after", mark_stated(f"{part.machine:g} h", "machine")
     if pour.dam is not None:
         outside = ""
         if pour.dam.outside:
@@ -113,7 +116,7 @@ def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tu
     yield "Data sheet", pour.data_sheet or "not named"
 
 
-def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMixes) -> None:
+def _draw_mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMixes) -> None:
     if not pour.mixes:
         return
     volumes, weights = mixes.volumes, mixes.weights
@@ -133,7 +136,9 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
     split = say_computed("the amounts" + (f" and {', '.join(limits)}" if limits else ""))
     for k, mix in enumerate(pour.mixes):
         cells = [str(k + 1), str(mix.layer), "each" if pour.each else state(mix.plaques, split)]
-        cells.append(state(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _ml(mix.volume), split))
+        cells.append(
+            state(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _format_ml(mix.volume), split)
+        )
         for measured, unit, ratio in ((volumes, "ml", BY_VOLUME), (weights, "g", BY_WEIGHT)):
             if measured:
                 of = measured[k]
@@ -148,7 +153,7 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
         )
 
 
-def _ways_to_measure(part: PourConfig) -> Iterator[str]:
+def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
         volume, weight = (
@@ -163,10 +168,10 @@ def _ways_to_measure(part: PourConfig) -> Iterator[str]:
         ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
         yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
         if part.density is None:
-            yield "How much it weighs follows from the density, which is not entered."
+            yield "Its weight follows from the density, which is not entered."
 
 
-def _origins(part: PourConfig) -> str:
+def _describe_origins(part: PourConfig) -> str:
     """Where every figure of the card comes from, the sources in the order they first come."""
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
@@ -177,5 +182,5 @@ def _origins(part: PourConfig) -> str:
     return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"
 
 
-def _ml(value: float) -> str:
-    return f"{value:.{amount_decimals(value)}f} ml"
+def _format_ml(value: float) -> str:
+    return f"{value:.{choose_amount_decimals(value)}f} ml"

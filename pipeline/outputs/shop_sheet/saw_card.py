@@ -16,9 +16,9 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.shop_pictures import board_scale, draw_board
+from pipeline.outputs.shop_sheet.shop_pictures import draw_board, find_board_scale
 from pipeline.outputs.shop_sheet.value_origins import COUNTED
-from pipeline.shopfloor.board_layout import Board, BoardLayout, grain_of
+from pipeline.shopfloor.board_layout import Board, BoardLayout, get_grain
 from pipeline.shopfloor.saw import FED_FROM, SawCut, SawnSide
 
 
@@ -30,11 +30,11 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
     return list(groups.values())
 
 
-def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
+def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
     """Every board with its rows, then the cut list. look: of the pieces."""
     units, part = order.spoken, require_value(order.board, "[board]")
 
-    def own(length: float, key: str) -> str:
+    def mark_stated(length: float, key: str) -> str:
         return state(units.show(length), get_source(part, key))
 
     laid = say_computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
@@ -45,19 +45,19 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, 
             ("Boards", f"{state(len(plan.boards), laid)}; the area alone would fill {state(plan.fewest, area)}"),
             ("Pieces", f"{state(plan.placed, laid)} of {state(plan.wanted, COUNTED)}"),
             ("Of the boards' face", f"{state(f'{100 * plan.share:.1f} %', area)} becomes pieces"),
-            ("Kerf, trim", f"{own(plan.saw.kerf, 'kerf')}, {own(plan.saw.trim, 'trim')} each side"),
-            ("Clamp zone", f"{own(plan.clamp, 'clamp')} at both ends"),
-            ("Grain on the piece", _GRAIN[grain_of(order)]),
+            ("Kerf, trim", f"{mark_stated(plan.saw.kerf, 'kerf')}, {mark_stated(plan.saw.trim, 'trim')} each side"),
+            ("Clamp zone", f"{mark_stated(plan.clamp, 'clamp')} at both ends"),
+            ("Grain on the piece", _GRAIN[get_grain(order)]),
         ],
         3,
     )
     for group in group_alike(plan.boards):
         board = group[0]
         sheet = board.layout.sheet
-        scale = board_scale(board, book.room)
+        scale = find_board_scale(board, book.room)
         height = sheet.width * scale + 6
         book.need(height + 8)
-        told = f"{_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
+        told = f"{_name_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
         told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} pieces"
         book.note(told, styles.SMALL)
         book.picture(
@@ -74,15 +74,15 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, 
         TableColumn("Board", 0.12, names=True),
         TableColumn("Rows, in the order of their places", 0.88, names=True),
     ]
-    rows = [(str(b.number), pieces_on(b)) for b in plan.boards]
+    rows = [(str(b.number), describe_pieces(b)) for b in plan.boards]
     book.table(columns, rows)
-    _cut_list(book, order, plan)
+    _draw_cut_list(book, order, plan)
 
 
 _GRAIN = {"upright": "upright", "across": "across", "none": "none, any way", None: "not stated, laid upright"}
 
 
-def pieces_on(board: Board) -> str:
+def describe_pieces(board: Board) -> str:
     """The rows of a board's pieces in the order of their places; those that are not signed come last and say so."""
     told: dict[bool, list[str]] = {True: [], False: []}
     for place in board.places:
@@ -93,28 +93,28 @@ def pieces_on(board: Board) -> str:
     return "; ".join([*filter(None, [", ".join(told[True])]), *waiting])
 
 
-def _numbers(numbers: list[int]) -> str:
+def _format_numbers(numbers: list[int]) -> str:
     """1–7 · 3, 5 · 4."""
     if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
         return f"{numbers[0]}–{numbers[-1]}"
     return ", ".join(str(n) for n in numbers)
 
 
-def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
+def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
-    material, grain = get_material(order), grain_of(order)
-    book.cautions(words.one_caution((words.SAW, words.NOISE, *words.of_sawing(material))))
+    material, grain = get_material(order), get_grain(order)
+    book.cautions(words.merge_cautions((words.SAW, words.NOISE, *words.list_saw_cautions(material))))
     if material.operations and not material.does("saw"):
-        book.caution(words.not_sawn(material))
+        book.caution(words.explain_not_sawn(material))
     if grain is None:
         book.caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
-            "the grain may be jointed and run along the fence. Boards are taken to have it along their length."
+            "the grain may be jointed and run along the fence. Boards are assumed to have it along their length."
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
         shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
-        book.paragraph(words.datum_edge(material, shortest))
+        book.paragraph(words.describe_datum_edge(material, shortest))
     columns = [
         TableColumn("", 0.05, style=styles.NAME, names=True),
         TableColumn("Cut", 0.15),
@@ -128,12 +128,12 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     rows = [
         (
             str(k),
-            _called(group[0]),
-            guide_of(group[0]),
+            _name_cut(group[0]),
+            describe_guide(group[0]),
             state(units.show(group[0].setting), laid),
-            state(_lean(group[0]), laid) if group[0].lean else "square",
+            state(_describe_lean(group[0]), laid) if group[0].lean else "square",
             state(len(group), laid),
-            _parts(group),
+            _name_parts(group),
         )
         for k, group in enumerate(plan.groups, 1)
     ]
@@ -144,10 +144,10 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
         "strip; w is waste, g a run of pieces that is sawn on.",
     )
-    _to_the_line(book, order, plan)
+    _draw_to_the_line(book, order, plan)
 
 
-def guide_of(cut: SawCut) -> str:
+def describe_guide(cut: SawCut) -> str:
     """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled. A
     part wider than the cut is long would jam along the fence, and a short one can't be held there."""
     x0, y0, x1, y1 = cut.line
@@ -175,20 +175,20 @@ _ON_SLED = {
 """How a side is sawn that is too short to be fed along the fence, or an end longer than the side it is guided by."""
 
 
-def how_sawn(side: SawnSide, material: Material) -> str:
+def explain_sawing(side: SawnSide, material: Material) -> str:
     """How a side of a piece is brought to its line."""
     if side.kind == "datum":
-        return words.datum_side(material, side.short_to_joint)
+        return words.describe_datum_side(material, side.short_to_joint)
     return _ON_SLED[side.kind] if side.outreaches or side.short_to_rip else _HOW[side.kind]
 
 
-def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
+def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     """Each piece to its outline, side by side."""
     units = order.spoken
     if not plan.sides:
         book.paragraph(
             "The edge is not straight-sided: follow the outline with the band saw, then "
-            f"{words.to_the_line(get_material(order))}."
+            f"{words.explain_sawing_to_line(get_material(order))}."
         )
         return
     book.need(30)  # not without the head of its table
@@ -212,15 +212,15 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             if abs(side.setting - side.far) > 0.005:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
             setting = state(setting, drawn)
-        along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
+        along = {True: "along", False: "across", None: "?"}[side.along] if get_grain(order) != "none" else "none"
         angle = "square" if side.kind not in ("datum", "line") else ""
         angle = state(f"{side.lean:.2f}°", say_computed("the drawing")) if side.lean else angle
         keeps = "" if side.kind == "datum" or not left.value else state(units.show(left.value), left.source)
-        how, length = how_sawn(side, material), state(units.show(side.length), drawn)
+        how, length = explain_sawing(side, material), state(units.show(side.length), drawn)
         rows.append((side.name, along, how, setting, angle, keeps, length))
     shown = [k for k, column in enumerate(columns) if column.title != "Left to finish" or left.value]
     book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
-    book.note(_what_is_left(left, material), styles.SMALL)
+    book.note(_describe_allowance(left, material), styles.SMALL)
     if any(s.kind == "sled" or s.outreaches or s.short_to_rip for s in plan.sides):
         book.note(
             "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
@@ -229,7 +229,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         )
 
 
-def _what_is_left(left: SourcedValue, material: Material) -> str:
+def _describe_allowance(left: SourcedValue, material: Material) -> str:
     """What is done with what the saw leaves beyond the line."""
     if not left.value:
         return f"Sawn right to the line: nothing is left for finishing ({left.source})."
@@ -238,37 +238,37 @@ def _what_is_left(left: SourcedValue, material: Material) -> str:
     return f"{said}. {how} it off down to the line; the datum side is at its line already, and nothing comes off it."
 
 
-def _lean(cut: SawCut) -> str:
+def _describe_lean(cut: SawCut) -> str:
     if not cut.lean:
         return "square"
     return f"{abs(cut.lean):.1f}° {'outwards' if cut.lean > 0 else 'inwards'}"
 
 
-def _called(cut: SawCut) -> str:
+def _name_cut(cut: SawCut) -> str:
     if cut.waste:
         return f"{cut.kind}, waste off"
     return cut.kind
 
 
-def _parts(group: list[SawCut]) -> str:
+def _name_parts(group: list[SawCut]) -> str:
     """What comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8: 1-1`."""
     by_board: dict[int, list[str]] = {}
     for c in group:
         by_board.setdefault(c.board, []).append(c.off.partition(".")[2])
     same: dict[str, list[int]] = {}
     for board, parts in sorted(by_board.items()):
-        same.setdefault(_runs(parts), []).append(board)
-    return "; ".join(f"{_boards(numbers)}: {parts}" for parts, numbers in same.items())
+        same.setdefault(_format_runs(parts), []).append(board)
+    return "; ".join(f"{_name_boards(numbers)}: {parts}" for parts, numbers in same.items())
 
 
-def _boards(numbers: list[int]) -> str:
-    return f"{'boards' if len(numbers) > 1 else 'board'} {_numbers(numbers)}"
+def _name_boards(numbers: list[int]) -> str:
+    return f"{'boards' if len(numbers) > 1 else 'board'} {_format_numbers(numbers)}"
 
 
-def _runs(parts: list[str]) -> str:
+def _format_runs(parts: list[str]) -> str:
     """1-1 to 1-6, 2-1: parts whose last number counts on are told by the first and the last."""
     out: list[list[str]] = []
-    for part in sorted(parts, key=_by_number):
+    for part in sorted(parts, key=_build_sort_key):
         before = out[-1][-1] if out else ""
         if before and _follows(before, part):
             out[-1].append(part)
@@ -277,7 +277,7 @@ def _runs(parts: list[str]) -> str:
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in out)
 
 
-def _by_number(part: str) -> list[tuple[int, str]]:
+def _build_sort_key(part: str) -> list[tuple[int, str]]:
     return [(int(text), "") if text.isdigit() else (0, text) for text in re.split(r"(\d+)", part) if text]
 
 

@@ -150,7 +150,7 @@ class ShopPages:
 
     # --- pages ---
 
-    def _head(self, canvas: Any, template: Any) -> None:
+    def _draw_head(self, canvas: Any, template: Any) -> None:
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
             y = pen.height - 14
@@ -158,7 +158,7 @@ class ShopPages:
             pen.text(right, y, self.name, styles.RUNNING, "right")
             pen.line(SIDE, y - 2.4, right, y - 2.4, styles.HAIR)
 
-    def _foot(self, canvas: Any, template: Any) -> None:
+    def _draw_foot(self, canvas: Any, template: Any) -> None:
         """How many pages there are is known at the end."""
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
@@ -172,7 +172,7 @@ class ShopPages:
         pen = self.pen
         size = (pen.width / PT, pen.height / PT)
         body = Frame(SIDE / PT, FOOT / PT, self.room / PT, self.depth / PT, 0, 0, 0, 0)
-        sheet = PageTemplate(frames=[body], onPage=self._head, onPageEnd=self._foot)
+        sheet = PageTemplate(frames=[body], onPage=self._draw_head, onPageEnd=self._draw_foot)
         template = BaseDocTemplate("", pagesize=size, pageTemplates=[sheet])
         template.build(self.story, canvasmaker=lambda *_, **__: pen.canvas)
         pages, right = pen.page - 1, pen.width - SIDE
@@ -196,9 +196,9 @@ class ShopPages:
         told = "; ".join(f"{mark}\N{NO-BREAK SPACE}{origin}" for origin, mark in self.origins.items())
         self.origins = {}
         if told:
-            self.story.append(TableText(self.pen, self._legend(f"Where the values come from: {told}.")))
+            self.story.append(TableText(self.pen, self._build_legend(f"Where the values come from: {told}.")))
 
-    def _legend(self, text: str) -> TableLines:
+    def _build_legend(self, text: str) -> TableLines:
         return TableLines(rows=self.pen.wrap(text, ORIGINS, self.room), style=ORIGINS, above=0.8, under=UNDER)
 
     def need(self, height: float) -> None:
@@ -295,7 +295,7 @@ class ShopPages:
             )
             for c in columns
         ]
-        cells = [heads, *(cells for row in rows for cells in self._rows(columns, widths, row))]
+        cells = [heads, *(cells for row in rows for cells in self._list_rows(columns, widths, row))]
         plain: list[tuple[Any, ...]] = [("VALIGN", (0, 0), (-1, -1), "TOP")]
         plain += [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
         rules = [
@@ -314,7 +314,7 @@ class ShopPages:
         )
         self.space(3)
 
-    def _rows(
+    def _list_rows(
         self, columns: Sequence[TableColumn], widths: Sequence[float], row: Sequence[str]
     ) -> Iterator[list[TableText]]:
         """The cells of a row; of several, where it is longer than a page."""
@@ -339,7 +339,7 @@ class ShopPages:
         self.drawn(height + 3, lambda: draw(0, 3))
 
 
-def repeats(plaques: Iterable[Plaque]) -> dict[str, RepeatedLettering]:
+def collect_repeats(plaques: Iterable[Plaque]) -> dict[str, RepeatedLettering]:
     """Lettering to repeat where a name is in a script the reading typeface has not: whole rows of the artwork."""
     out: dict[str, RepeatedLettering] = {}
     for plaque in plaques:

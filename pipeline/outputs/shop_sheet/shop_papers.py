@@ -1,4 +1,4 @@
-"""Everything the shop floor gets from a run: the shop sheet, and a drawing of every board or jig load."""
+"""The papers for the shop floor: the shop sheet, and a drawing of every board or jig load."""
 
 from __future__ import annotations
 
@@ -44,7 +44,9 @@ def write_boards(
     drawings, part = BoardFiles(outcome, plan, target, files), folder.order.board
     if part is not None and not part.unsigned and plan.boards is not None:
         drawings.drawings.finish(())
-        return (), ("Boards come with `plaques release`, with what may be cut then ([board] unsigned draws all now).",)
+        return (), (
+            "Boards are drawn by `plaques release`, with what may be cut by then ([board] unsigned draws all now).",
+        )
     boards = drawings.write()
     said = boards.said
     if folder.order.board is not None and plan.boards is None:
@@ -69,7 +71,9 @@ def write_jigs(
     drawings, part = JigFiles(outcome, plan, target, files), folder.order.jig
     if part is not None and not part.unsigned and plan.jigs is not None:
         drawings.drawings.finish(())
-        return (), ("Jig loads come with `plaques release`, with what may be cut then ([jig] unsigned draws all now).",)
+        return (), (
+            "Jig loads are drawn by `plaques release`, with what may be cut by then ([jig] unsigned draws all now).",
+        )
     jigs = drawings.write()
     said = jigs.said
     if folder.order.jig is not None and plan.jigs is None:

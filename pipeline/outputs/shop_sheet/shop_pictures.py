@@ -67,12 +67,12 @@ def draw_section(
     final_top, final_low = face - plan.off_face * scale, back + bottom_off * scale
     left, wide = x + 4, room * 0.56
 
-    def band(a: float, b: float, colour: tuple[float, float, float]) -> None:
+    def draw_band(a: float, b: float, colour: tuple[float, float, float]) -> None:
         if b - a > 1e-6:
             pen.box(left, a, wide, b - a, fill=colour)
 
-    band(low, low + rough * scale, GONE)
-    band(back, face, look.face)
+    draw_band(low, low + rough * scale, GONE)
+    draw_band(back, face, look.face)
     narrowed = across.pocket * scale > wide * 0.5
     if plan.pocket is not None:
         pw = min(across.pocket * scale, wide * 0.5)
@@ -89,7 +89,7 @@ def draw_section(
     for edge in (low, low + rough * scale):
         pen.line(left, edge, left + wide, edge, look.edge, 0.2)
     for side in (left, left + wide):
-        _broken(pen, side, low, low + rough * scale, look.edge)
+        _draw_broken(pen, side, low, low + rough * scale, look.edge)
     marks = [
         (low, low + rough * scale, "rough", units.show(rough)),
         (back, face, "under the cutter", units.show(plan.cut_at)),
@@ -109,7 +109,7 @@ def draw_section(
     pen.text(left, y + 0.4, told + ("; the pocket is wider than shown" if narrowed else ""), TINY)
 
 
-def _broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Colour) -> None:
+def _draw_broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Colour) -> None:
     """A zigzag where the piece goes on."""
     steps = max(2, 2 * round((high - low) / 4))
     points = [(x + (1.2 if k % 2 else 0.0), low + (high - low) * k / steps) for k in range(steps + 1)]
@@ -120,12 +120,12 @@ def _broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Colour)
 # --- the pocket --------------------------------------------------------------------------------------------------
 
 
-def pocket_scale(blank: Blank, plan: PocketPlan, room: float, height: float) -> float:
-    x0, y0, x1, y1 = _box(plan.drawn.rings)
+def find_pocket_scale(blank: Blank, plan: PocketPlan, room: float, height: float) -> float:
+    x0, y0, x1, y1 = _compute_box(plan.drawn.rings)
     return min(room / (x1 - x0 + 4), height / (y1 - y0 + 4), 4.0)
 
 
-def _box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
+def _compute_box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
     xs = [float(v) for r in rings for v in (r[:, 0].min(), r[:, 0].max())]
     ys = [float(v) for r in rings for v in (r[:, 1].min(), r[:, 1].max())]
     return min(xs), min(ys), max(xs), max(ys)
@@ -133,7 +133,7 @@ def _box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
 
 def draw_pocket(pen: PaperCanvas, blank: Blank, plan: PocketPlan, x: float, y: float, scale: float) -> None:
     """The pocket in its place: what each cutter clears and what is left, with each corner ringed."""
-    x0, y0, _, _ = _box(plan.drawn.rings)
+    x0, y0, _, _ = _compute_box(plan.drawn.rings)
     with pen.kept(build_move(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
         fine = 1 / scale
         if plan.rough.rings:
@@ -156,7 +156,7 @@ def draw_legend(pen: PaperCanvas, x: float, y: float, items: list[tuple[tuple[fl
 # --- boards ------------------------------------------------------------------------------------------------------
 
 
-def board_scale(board: Board, room: float) -> float:
+def find_board_scale(board: Board, room: float) -> float:
     return room / board.layout.sheet.length
 
 
@@ -190,7 +190,7 @@ def draw_board(
                     pen.draw(trace_chains(blank.pockets), fill=styles.POCKET, even_odd=True)
         for cut in plan.cuts:
             if cut.board == board.number:
-                _kerf(pen, cut, plan.saw.kerf, fine)
+                _draw_kerf(pen, cut, plan.saw.kerf, fine)
         for place in board.places:
             turn, dx, dy = place.placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
@@ -206,5 +206,5 @@ def draw_board(
     pen.text(x, y - 4, "datum edge, against the fence", TINY)
 
 
-def _kerf(pen: PaperCanvas, cut: SawCut, kerf: float, fine: float) -> None:
+def _draw_kerf(pen: PaperCanvas, cut: SawCut, kerf: float, fine: float) -> None:
     pen.line(*cut.line, SAWN, max(kerf, 0.2 * fine))

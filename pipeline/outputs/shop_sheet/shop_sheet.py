@@ -1,4 +1,4 @@
-"""shop.pdf: what a person at the machine needs on one clip-board. An order shows only what it has."""
+"""shop.pdf: what a person at the machine needs on one clipboard. Only what the order has is shown."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import build_identity
 from pipeline.outputs.row_totals import count_rows, describe_left_out, describe_part
 from pipeline.outputs.shop_sheet import cautions as words
-from pipeline.outputs.shop_sheet.cutter_table import cutter_table
-from pipeline.outputs.shop_sheet.jig_page import jig_pages
-from pipeline.outputs.shop_sheet.operations import operations
-from pipeline.outputs.shop_sheet.piece_card import pocket_part, thickness_part
-from pipeline.outputs.shop_sheet.pour_card import pour_card
-from pipeline.outputs.shop_sheet.saw_card import board_pages
-from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
+from pipeline.outputs.shop_sheet.cutter_table import draw_cutter_table
+from pipeline.outputs.shop_sheet.jig_page import draw_jig_pages
+from pipeline.outputs.shop_sheet.operations import list_operations
+from pipeline.outputs.shop_sheet.piece_card import draw_pocket_part, draw_thickness
+from pipeline.outputs.shop_sheet.pour_card import draw_pour_card
+from pipeline.outputs.shop_sheet.saw_card import draw_board_pages
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, collect_repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
 from pipeline.outputs.shop_sheet.value_origins import (
     COUNTED,
@@ -41,19 +41,19 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
 FLOOR = ("pocket", "stock", "work", "pour", "board", "jig")
-"""Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
+"""Prefixes of findings that concern the shop floor; open ones are listed at the top of the sheet."""
 
 
 def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
-    """Write the shop sheet and give its number of pages. CannotRun when it cannot be written."""
-    data, pages = shop_sheet(outcome, folder, plan)
+    """Write the shop sheet and return its number of pages. CannotRun when it can't be written."""
+    data, pages = write_sheet(outcome, folder, plan)
     write_whole(path, data)
     return pages
 
 
-def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
+def write_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
     """The shop sheet, and its number of pages."""
-    pen = PaperCanvas(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
+    pen = PaperCanvas(*PAPERS[folder.order.proof.paper], foreign=collect_repeats(outcome.plaques))
     mark = " · ".join(filter(None, (f"order {build_identity(outcome).order_id}", describe_part(outcome))))
     book = ShopPages(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
@@ -61,34 +61,34 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
 
 
 def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    _front(book, outcome, folder, plan)
+    _draw_front(book, outcome, folder, plan)
     if list_stopping(
         outcome.findings, "order"
     ):  # what has to be changed is seen in the piece; there is nothing to do yet
-        _piece(book, outcome, folder, plan)
+        _draw_piece(book, outcome, folder, plan)
         return
-    _operations(book, outcome, folder, plan)
-    _cutters(book, outcome, folder, plan)
-    _piece(book, outcome, folder, plan)
+    _draw_operations(book, outcome, folder, plan)
+    _draw_cutters(book, outcome, folder, plan)
+    _draw_piece(book, outcome, folder, plan)
     if plan.pour is not None:
-        pour_card(book, folder, plan)
+        draw_pour_card(book, folder, plan)
     look = look_of(folder.order, plan.cutter.surface)
     if plan.boards is not None:
-        board_pages(book, outcome.blank, folder.order, plan.boards, look)
+        draw_board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
-        jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
-    _time(book, plan.estimate, folder.order.rates)
+        draw_jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
+    _draw_time(book, plan.estimate, folder.order.rates)
     tick_pages(book, outcome, folder, plan)
 
 
-def _piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def _draw_piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     if plan.thickness is not None:
-        thickness_part(book, folder, plan)
+        draw_thickness(book, folder, plan)
     if plan.pocket is not None:
-        pocket_part(book, outcome, folder, plan)
+        draw_pocket_part(book, outcome, folder, plan)
 
 
-def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def _draw_front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     order, units, blank = folder.order, folder.order.spoken, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
@@ -97,14 +97,14 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
     sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
-        ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(counted(going, 'plaque'), COUNTED)}"),
-        ("Held back", f"{state(counted(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
-        ("Blank", f"{sizes}, {blank_kind(blank)}"),
+        ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(count_noun(going, 'plaque'), COUNTED)}"),
+        ("Held back", f"{state(count_noun(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
+        ("Blank", f"{sizes}, {describe_blank_kind(blank)}"),
         ("Thickness under the cutter", thick),
     ]
-    facts.append(("Material", material_told(order)))
+    facts.append(("Material", describe_material(order)))
     if plan.boards is not None and plan.boards.boards:
-        facts.append(("Boards", _board_count(plan)))
+        facts.append(("Boards", _describe_board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
         facts.append(
             (
@@ -113,7 +113,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
             )
         )
     if order.spare.blanks or order.spare.test_piece:
-        facts.append(("Blanks to have ready", _blanks(plan, folder)))
+        facts.append(("Blanks to have ready", _describe_blanks(plan, folder)))
     if plan.thickness is not None:
         facts.append(("Finished thickness", state(units.show(plan.thickness.finished), "see Thickness")))
     if not stops:
@@ -129,7 +129,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
     book.note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
-        book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
+        book.caution("Nothing in this order may be cut: the first point below stops every plaque.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
         book.caution(
@@ -137,17 +137,17 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         )
 
 
-def counted(number: int, what: str) -> str:
+def count_noun(number: int, what: str) -> str:
     """'1 plaque', '3 plaques'."""
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def blank_kind(blank: Blank) -> str:
+def describe_blank_kind(blank: Blank) -> str:
     """Its drawing, or its shape."""
     return blank.source if blank.sha256 else blank.source.partition(" ")[0]
 
 
-def material_told(order: Order) -> str:
+def describe_material(order: Order) -> str:
     """The material in the maker's words, and what of the shelf it is taken for."""
     material = get_material(order)
     if not material.name:
@@ -161,7 +161,7 @@ def material_told(order: Order) -> str:
     )
 
 
-def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
+def _describe_blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     spare = folder.order.spare
     told = state(plan.pieces, COUNTED)
     if spare.blanks:
@@ -171,18 +171,18 @@ def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     return told + (", and an offcut for the test piece" if spare.test_piece else "")
 
 
-def _board_count(plan: ShopPlan) -> str:
+def _describe_board_count(plan: ShopPlan) -> str:
     counts: dict[str, int] = {}
     for b in require_value(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
     return ", ".join(f"{state(n, 'see Boards')} × {name}" for name, n in counts.items())
 
 
-def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def _draw_operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     book.heading("Order of work")
-    steps = operations(plan, folder.order, outcome.blank)
+    steps = list_operations(plan, folder.order, outcome.blank)
     own = (words.RESIN, words.SAW)  # told on cards of their own
-    book.cautions(words.one_caution(c for step in steps for c in step.cautions if c not in own))
+    book.cautions(words.merge_cautions(c for step in steps for c in step.cautions if c not in own))
     columns = [
         TableColumn("", 0.06, style=styles.NAME, names=True),
         TableColumn("Step", 0.18),
@@ -191,16 +191,16 @@ def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
-def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def _draw_cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     book.heading("Cutters, in order of use")
-    cutter_table(book, folder.order, plan)
-    book.paragraph(_zero(outcome, plan))
+    draw_cutter_table(book, folder.order, plan)
+    book.paragraph(_describe_zero(outcome, plan))
     holding = words.HOLDING_JIG if plan.jigs is not None else words.HOLDING_BLANK
     book.paragraph(words.HOLDING_BOARD if plan.boards is not None else holding)
 
 
-def _zero(outcome: Outcome, plan: ShopPlan) -> str:
-    """Where the machine counts from."""
+def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:
+    """Describe the zero point of the machine."""
     corner = bool((np.abs(outcome.blank.edge.vertices[:, :2]).max(axis=1) < 1e-6).any())
     where = words.ZERO_CORNER if corner else words.ZERO_BLANK
     if plan.boards is not None:
@@ -210,7 +210,7 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
     return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
 
 
-def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
+def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
     book.heading("Time and cost", keep=50)
     columns = [
         TableColumn("Work", 0.24),
@@ -226,25 +226,25 @@ def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
     book.table(columns, rows)
     if told.cost is not None:
 
-        def money(value: float | None, inputs: str) -> str:
+        def format_money(value: float | None, inputs: str) -> str:
             if value is None:
                 return "no price in the order"
             return state(f"{value:.2f} {told.currency}".strip(), say_computed(inputs))
 
         book.facts(
             [
-                ("Work", money(told.work_cost, "the times above, hour and machine_hour of [rates]")),
-                ("Boards", money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
-                ("Resin", money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
-                ("Together", money(told.cost, "the others")),
-                ("A piece", money(told.each(told.cost), "the others")),
+                ("Work", format_money(told.work_cost, "the times above, hour and machine_hour of [rates]")),
+                ("Boards", format_money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
+                ("Resin", format_money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
+                ("Together", format_money(told.cost, "the others")),
+                ("A piece", format_money(told.each(told.cost), "the others")),
             ],
             5,
         )
-    book.note(f"{words.ESTIMATE} Times are computed as each row says. {rates_origins(rates)}")
+    book.note(f"{words.ESTIMATE} Times are computed as each row says. {describe_rates_origins(rates)}")
 
 
-def rates_origins(rates: RatesConfig) -> str:
+def describe_rates_origins(rates: RatesConfig) -> str:
     """Where the rates come from: those that are entered by name, the others together."""
     told: dict[str, list[str]] = {}
     for key in type(rates).model_fields:

@@ -23,7 +23,7 @@ BOX = 4.0
 HEAD = 5.0  # of the names of the boxes
 
 
-def boxes_of(plan: ShopPlan, folder: OrderFolder) -> list[str]:
+def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
     """What has to be ticked off for each piece: only what this order has."""
     out = ["engraved"]
     if plan.pour is not None:
@@ -38,7 +38,7 @@ def boxes_of(plan: ShopPlan, folder: OrderFolder) -> list[str]:
 def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The plaques in the order of the client's rows; stopped ones are named at the end."""
     going = [p for p in outcome.plaques if p.state != "stopped"]
-    boxes = boxes_of(plan, folder)
+    boxes = list_boxes(plan, folder)
     book.heading("Tick list", keep=60)
     book.paragraph(
         "“Checked” is against the signed proof, letter by letter. Boxes are for each piece of a row.", styles.SMALL
@@ -54,7 +54,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
         scale=scale,
         depth=max(blank.height * scale + 4, 24.0),
         boxes=tuple(boxes),
-        at=_places(book.room, boxes),
+        at=_place_boxes(book.room, boxes),
         fixed=folder.order.fixed_lines,
         plaques=tuple(going),
     )
@@ -66,7 +66,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
         book.note(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
 
 
-def _places(room: float, boxes: list[str]) -> list[float]:
+def _place_boxes(room: float, boxes: list[str]) -> list[float]:
     """Where the column of each box stands."""
     step = 14.5
     first = room - step * len(boxes)
@@ -126,7 +126,7 @@ class _List:
     def draw(self, plaque: Plaque, top: float) -> None:
         """One row, hanging from `top`."""
         pen = self.pen
-        self._thumb(plaque, 0, top - 2 - self.blank.height * self.scale)
+        self._draw_thumb(plaque, 0, top - 2 - self.blank.height * self.scale)
         x = self.blank.width * self.scale + 5
         room = self.at[0] - 8 - x
         y = top - 4.6
@@ -149,7 +149,7 @@ class _List:
             for bx in self.at:
                 pen.text(bx, top - 12.6, f"/ {plaque.recipient.copies}", styles.LABEL, "centre")
 
-    def _thumb(self, plaque: Plaque, x: float, y: float) -> None:
+    def _draw_thumb(self, plaque: Plaque, x: float, y: float) -> None:
         """The plaque, small: edge, pocket and lettering as in the cut file. Its text is not put in again for
         searching."""
         pen, blank = self.pen, self.blank

@@ -420,19 +420,18 @@ def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None
     """How many of what, and with which cutter and limits it was checked."""
     sheet = book.add_worksheet(SETTINGS_SHEET)
     counts = count_plaques(outcome)
+    totals = count_rows(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]})
     told: list[tuple[str, str | float]] = [
         ("plaques", counts["plaques"]),
         ("ready", counts["ready"]),
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
-        (
-            "Rows of the list",
-            count_rows(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]}).words(),
-        ),
+        ("Rows of the list", totals.words()),
+        *((f"Rows of {file}", own.words()) for file, own in totals.by_list(outcome.listing)),
         ("left out", describe_left_out(outcome) or "none"),
         *((("Part of the list", describe_part(outcome)),) if outcome.part else ()),
-        ("list", f"{outcome.listing.file}, sheet {outcome.listing.sheet}"),
+        *(("list", f"{each.file}, sheet {each.sheet}") for each in outcome.listing.lists),
         ("blank", outcome.blank.source),
         *outcome.cutter,
     ]

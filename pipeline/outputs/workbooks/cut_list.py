@@ -8,6 +8,7 @@ import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.core.list_row import ListRow, plain_row
@@ -71,6 +72,7 @@ class ChangeRow:
     date: str
     revision: str
     source: str
+    pictures: tuple[Path, ...] = ()  # of what was written by hand, as PNG
 
 
 ROWS_IN_LEDGER, LAST_HASH = "Rows in the sign-off ledger", "Last hash in the ledger"
@@ -266,5 +268,29 @@ def write_changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) ->
         ]
         write_table(sheet, styles, columns, rows)
         sheet.freeze_panes(1, 0)
+        _show_handwriting(sheet, changes, len(columns))
 
     return write_workbook(f"Changes wanted: {escape_text(identity.title)}", MM, fill)
+
+
+PICTURE_ROW = 60
+"""Height of a row with a picture, in points."""
+
+
+def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> None:
+    """What was written by hand beside its row, as a picture."""
+    for number, change in enumerate(changes, 1):
+        there = [picture for picture in change.pictures if picture.is_file()]
+        if not there:
+            continue
+        sheet.set_row(number, PICTURE_ROW)
+        for place, picture in enumerate(there):
+            scale = PICTURE_ROW * 96 / 72 / max(_height_of(picture), 1) * 0.95
+            how = {"x_scale": scale, "y_scale": scale, "object_position": 1, "description": change.wanted}
+            sheet.insert_image(number, column + place, str(picture), how)
+
+
+def _height_of(picture: Path) -> int:
+    """In pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
+    with picture.open("rb") as file:
+        return int.from_bytes(file.read(24)[20:24], "big")

@@ -1,24 +1,31 @@
-"""Reading a message's file: an e-mail as mail programs save it, or plain text. Not what it means.
+"""Reading a message's file, not its meaning: an e-mail as mail programs save it, or plain text.
 
-Runs apart from the main process (`core.door`), as any mail may be in it.
+Runs in a separate process (`core.door`), since any mail may come in.
 """
 
 from __future__ import annotations
 
+import base64
 import email
 import email.errors
 import email.policy
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from email.message import EmailMessage, MIMEPart
 from email.utils import parseaddr
 from html.parser import HTMLParser
+from io import BytesIO
+
+from PIL import Image
 
 MOST_PARTS = 100
 MOST_LETTERS = 200_000
-"""Of one body; quoted mail is most of a long one."""
+"""Most characters of a body; most of a long one is quoted mail."""
+LOGO, LOGO_BYTES = (300, 120), 40_000
+"""A picture in a signature that is no wider and no higher, in pixels, and no longer is a logo (common practice, no
+source)."""
 _HEADER = re.compile(rb"(?:From |(?:[!-9;-~]{1,60}:[ \t][^\r\n]*\r?\n(?:[ \t][^\r\n]*\r?\n)*)+)")
 _MAIL_FIELDS = re.compile(rb"^(?:from|received|return-path|delivered-to|message-id|mime-version):[ \t]", re.I | re.M)
 _SEALS = ("application/pgp-signature", "application/pkcs7-signature", "application/x-pkcs7-signature", "text/vcard")
@@ -26,25 +33,25 @@ _SEALS = ("application/pgp-signature", "application/pkcs7-signature", "applicati
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MailText:
-    """A message before anything of it is understood."""
+    """A message before it is interpreted."""
 
     text: str  # its ends of line "\n"
     sender: str = ""  # as written in the mail; of a plain text nothing
     name: str = ""  # the sender's, or else the address
     date: str = ""
     subject: str = ""
-    attached: tuple[str, ...] = ()  # names of what came with it
+    attached: tuple[str, ...] = ()  # names of attachments
     doubt: str = ""  # why its text is not what the sender wrote
 
 
 def is_mail(start: bytes) -> bool:
-    """Whether it begins with the header of an e-mail (RFC 5322)."""
+    """Return whether the file begins with the header of an e-mail (RFC 5322)."""
     head = re.split(rb"\r?\n\r?\n", start, maxsplit=1)[0] + b"\n"
     return bool(_HEADER.match(start)) and _MAIL_FIELDS.search(head) is not None
 
 
 def read_mail(data: bytes) -> MailText:
-    """The message in a file. ValueError with the reason when it cannot be read."""
+    """Read the message in a file. ValueError with the reason when it can't be read."""
     if is_mail(data[:100_000]):
         return _read_email(data)
     return MailText(text=_lines(_decoded(data)))
@@ -77,7 +84,7 @@ def _read_email(data: bytes) -> MailText:
     doubt = "" if len(senders) == 1 else f"it names {len(senders) or 'no'} senders"
     body = mail.get_body(("plain", "html"))
     rich = mail.get_body(("html",))
-    struck = _Stripped()
+    struck = _Stripped(_list_pictures(mail))
     if isinstance(rich, EmailMessage):
         struck.feed(_content(rich))
         struck.close()
@@ -97,7 +104,7 @@ def _read_email(data: bytes) -> MailText:
         name=name or address or sender,
         date=_field(mail.get("Date", "")),
         subject=_field(mail.get("Subject", "")),
-        attached=tuple(_attached(mail, body)),
+        attached=tuple(_attached(mail, body, struck.placed)),
         doubt=doubt,
     )
 
@@ -133,21 +140,42 @@ def _content(part: EmailMessage) -> str:
 
 
 def _own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
-    """Its parts, of a mail that came with it not those inside."""
+    """Yield its parts, without those inside an attached mail."""
     yield mail
     if mail.is_multipart() and mail.get_content_type() != "message/rfc822":
         for part in mail.iter_parts():
             yield from _own_parts(part)
 
 
-def _attached(mail: EmailMessage, body: object) -> list[str]:
-    """What came with it, but for seals, the body's other forms and pictures that are shown inside it."""
+def _list_pictures(mail: EmailMessage) -> dict[str, bytes]:
+    """The pictures that came with it, by the name under which its text may show them (RFC 2392)."""
+    out = {}
+    for part in _own_parts(mail):
+        if part.get_content_maintype() == "image" and (name := _field(part.get("Content-ID", "")).strip("<>")):
+            content = part.get_payload(decode=True)
+            out[name] = content if isinstance(content, bytes) else b""
+    return out
+
+
+def _is_tiny(data: bytes) -> bool:
+    """Return whether a picture is no larger than a logo; False for one that can't be read."""
+    try:
+        with Image.open(BytesIO(data)) as picture:  # only its header is read
+            wide, high = picture.size
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False
+    return wide <= LOGO[0] and high <= LOGO[1] and len(data) <= LOGO_BYTES
+
+
+def _attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
+    """What came with it, but for seals, the body's other forms and pictures that have their place inside it. placed:
+    the names of those."""
     out = []
     for part in _own_parts(mail):
         kind = part.get_content_type()
         if part is body or (part.is_multipart() and kind != "message/rfc822") or kind in _SEALS:
             continue
-        inside = kind.startswith("image/") and part.get("Content-ID") and part.get_content_disposition() != "attachment"
+        inside = kind.startswith("image/") and _field(part.get("Content-ID", "")).strip("<>") in placed
         other = kind in ("text/plain", "text/html") and part.get_content_disposition() != "attachment"
         if inside or (other and not part.get_filename()):
             if other and kind == "text/plain" and body is not None:
@@ -158,15 +186,37 @@ def _attached(mail: EmailMessage, body: object) -> list[str]:
 
 
 class _Stripped(HTMLParser):
-    """The words of an HTML body, its quotations as quoted lines."""
+    """Extracts the words of an HTML body, with quotations as quoted lines."""
 
     _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
     _UNSEEN = frozenset(("style", "script", "head", "title", "template"))
-    _STRUCK = frozenset(("s", "strike", "del", "ins", "form", "input", "textarea", "select", "svg", "iframe", "object"))
+    _STRUCK = frozenset(
+        (
+            "s",
+            "strike",
+            "del",
+            "ins",
+            "form",
+            "input",
+            "textarea",
+            "select",
+            "svg",
+            "iframe",
+            "object",
+            "embed",
+            "canvas",
+            "video",
+            "audio",
+        )
+    )
 
-    def __init__(self) -> None:
+    def __init__(self, pictures: Mapping[str, bytes]) -> None:
+        """pictures: those that came with the mail, by name."""
         super().__init__(convert_charrefs=True)
         self.doubt = ""
+        self.placed: set[str] = set()  # the pictures of these that are shown
+        self._pictures = pictures
+        self._sealed: tuple[str, int] = ("", 0)  # the element of a signature, and how deep inside it
         self._told: list[str] = []
         self._quoted = 0
         self._hidden = 0
@@ -189,12 +239,54 @@ class _Stripped(HTMLParser):
                 self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
+        self._see_pictures(tag, {name: value or "" for name, value in attrs})
+
+    def _see_pictures(self, tag: str, told: Mapping[str, str]) -> None:
+        """Doubt of what a picture may say: but for what is quoted, a logo in a signature, and a dot nobody sees."""
+        inside, depth = self._sealed
+        named = f"{told.get('class', '')} {told.get('id', '')}".casefold()
+        if depth and tag == inside:
+            self._sealed = (tag, depth + 1)
+        elif not depth and "signature" in named and tag not in ("img", "br", "hr"):
+            self._sealed = (tag, 1)
+        style = told.get("style", "").replace(" ", "").casefold()
+        if "url(" in style or told.get("background"):
+            self._doubt_picture()
+        if tag != "img":
+            return
+        source = told.get("src", "").strip()
+        name = source[4:] if source[:4].casefold() == "cid:" else ""
+        if name in self._pictures:
+            self.placed.add(name)
+        dot = all(told.get(side, "").removesuffix("px").strip() in ("0", "1") for side in ("width", "height"))
+        logo = (self._sealed[1] > 0 or self._below_signature()) and _is_tiny(self._picture_of(source, name))
+        if not (logo or (dot and not name and not source.casefold().startswith("data:"))):
+            self._doubt_picture()
+
+    def _picture_of(self, source: str, name: str) -> bytes:
+        """The picture that a source names, of those in the mail itself (RFC 2397); of one elsewhere nothing."""
+        head, _, coded = source.partition(",")
+        if re.fullmatch(r"data:image/[\w.+-]+;base64", head.strip(), re.IGNORECASE):
+            try:
+                return base64.b64decode(coded, validate=False)
+            except ValueError:
+                return b""
+        return self._pictures.get(name, b"")
+
+    def _below_signature(self) -> bool:
+        return any(line.strip() == "--" for line in self.text.split("\n"))
+
+    def _doubt_picture(self) -> None:
+        if not self._quoted:
+            self.doubt = self.doubt or "there is a picture in it, which may say something"
 
     def handle_endtag(self, tag: str) -> None:
         if tag in self._UNSEEN:
             self._hidden = max(0, self._hidden - 1)
         if tag == "blockquote":
             self._quoted = max(0, self._quoted - 1)
+        if tag == self._sealed[0]:
+            self._sealed = (tag, max(0, self._sealed[1] - 1))
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
 

@@ -1,4 +1,4 @@
-"""A message as an answer to a proof: which proof, what it says of every plaque, what of it is unclear and why."""
+"""A message as an answer to a proof: which proof, the answer for every plaque, what is unclear and why."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import put_in_one_line
 from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
-from pipeline.signoff.designs import lettered
-from pipeline.signoff.kept_lettering import identity_in
+from pipeline.signoff.designs import select_lettered
+from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.messages.mail_file import MailText, read_mail
 from pipeline.signoff.messages.message_grammar import MessageReading, read_message
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES
@@ -45,8 +45,8 @@ class AskedProofs:
 
 
 def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
-    """A message as plain data. One that cannot be used has a fatal problem; of one that is not understood whole, every
-    plaque is unclear. CannotRun when the file cannot be read at all."""
+    """Read a message as plain data. An unusable one has a fatal problem; if it isn't fully understood, every plaque is
+    unclear. CannotRun when the file can't be read at all."""
     data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
 
@@ -63,19 +63,21 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
         )
     about = {"by": mail.name, "date": mail.date, "sender": mail.sender, "remarks": ""}
     letters = list(dict.fromkeys(revision for revision, _ in asked.copies))
-    first = read_message(mail.text, _numbered(_identities(asked.copies, letters)), [*asked.names, *_called(mail)])
-    letter, why = _letter(first, mail, asked, letters, asked.recorded.get(sha256, ()))
+    first = read_message(
+        mail.text, _group_by_number(_list_identities(asked.copies, letters)), [*asked.names, *_list_names(mail)]
+    )
+    letter, why = _choose_letter(first, mail, asked, letters, asked.recorded.get(sha256, ()))
     if not letter:
         how = f"say which with --proof, one of {', '.join(letters)}" if letters else "run the order first"
         return refused("no-proof", f"{path.name}: {why}", how, **about)
-    proofs = _identities(asked.copies, [letter])
+    proofs = _list_identities(asked.copies, [letter])
     if not proofs:
         remedy = "put the copy back into the folder “sent” beside the ledger"
         return refused("no-copy", f"{path.name}: proof {letter} as it was made is not in “sent”", remedy, **about)
-    reading = read_message(mail.text, _numbered(proofs), [*asked.names, *_called(mail)])
-    why = mail.doubt or _attachments(mail) or reading.why or _subject(mail.subject, asked)
-    why = why or _other_proof(mail, asked, letter, letters)
-    return _understood(path.name, sha256, mail, letter, proofs, reading, why)
+    reading = read_message(mail.text, _group_by_number(proofs), [*asked.names, *_list_names(mail)])
+    why = mail.doubt or _describe_attachments(mail) or reading.why or _strip_subject(mail.subject, asked)
+    why = why or _find_other_proof(mail, asked, letter, letters)
+    return _build_paper(path.name, sha256, mail, letter, proofs, reading, why)
 
 
 def _read_apart(data: bytes, file: str) -> MailText:
@@ -85,7 +87,7 @@ def _read_apart(data: bytes, file: str) -> MailText:
         raise CannotRun(Fault(where=file, found=str(error), expected=WHAT)) from error
 
 
-def _identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[str]) -> list[ProofIdentity]:
+def _list_identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[str]) -> list[ProofIdentity]:
     """What the kept proofs of these letters show; of a file that is not the one kept, nothing of its letter."""
     out = []
     for (revision, _), copy in copies.items():
@@ -94,29 +96,30 @@ def _identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[
                 data = copy.path.read_bytes()
             except OSError:
                 data = b""
-            told = identity_in(data) if hashlib.sha256(data).hexdigest() == copy.sha256 else None
+            told = read_identity(data) if hashlib.sha256(data).hexdigest() == copy.sha256 else None
             if told is None:
                 return []
             out.append(told)
     return out
 
 
-def _numbered(proofs: Sequence[ProofIdentity]) -> dict[int, tuple[str, ...]]:
+def _group_by_number(proofs: Sequence[ProofIdentity]) -> dict[int, tuple[str, ...]]:
     found = {u.no: u.text for p in proofs for u in p.unset if u.no}
-    return found | {d.no: lettered(d.text) for p in proofs for d in p.designs if d.no}
+    return found | {d.no: select_lettered(d.text) for p in proofs for d in p.designs if d.no}
 
 
-def _called(mail: MailText) -> list[str]:
+def _list_names(mail: MailText) -> list[str]:
     """What the sender may sign as: the name, and the words of the address before its @."""
     address = re.search(r"([^\s<>@]+)@", mail.sender)
     return [mail.name.split("@")[0], re.sub(r"[._+-]", " ", address[1]) if address else ""]
 
 
-def _letter(
+def _choose_letter(
     reading: MessageReading, mail: MailText, asked: AskedProofs, letters: Sequence[str], recorded: Sequence[str]
 ) -> tuple[str, str]:
-    """The letter of the proof it answers to, or why that is not clear. recorded: those it was recorded for."""
-    named = {name for name in (asked.named, reading.proof, *_letters_in(mail.subject, letters)) if name}
+    """Choose the letter of the proof it answers to, or return why that is unclear. recorded: those it was recorded
+    for."""
+    named = {name for name in (asked.named, reading.proof, *_find_letters(mail.subject, letters)) if name}
     if len({name.upper() for name in named}) > 1:
         return "", f"it is not clear which proof it answers to: {' or '.join(sorted(named))} is named"
     if named:
@@ -129,7 +132,9 @@ def _letter(
     elif asked.deciding and recorded:
         letter = recorded[0] if len(recorded) == 1 else ""
     else:
-        dated = len(letters) == 1 or _moment(mail.date) is not None  # no old answer is taken for one to a later proof
+        dated = (
+            len(letters) == 1 or _parse_moment(mail.date) is not None
+        )  # no old answer is taken for one to a later proof
         letter = letters[0] if len(letters) == 1 else asked.open[0] if len(asked.open) == 1 and dated else ""
     if recorded and not asked.named and letter not in recorded:
         return "", f"this very message is recorded as an answer to proof {' and '.join(recorded)}"
@@ -139,27 +144,27 @@ def _letter(
     return letter, ""
 
 
-def _letters_in(text: str, letters: Sequence[str]) -> set[str]:
-    """The letters of proofs that a text names, as capitals."""
+def _find_letters(text: str, letters: Sequence[str]) -> set[str]:
+    """Find the letters of proofs that a text names, as capitals."""
     words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
     pattern = rf"\b(?:{words})(?:\s+|\s?[:_-]\s?)([a-z]{{1,2}}|\d{{1,3}})(?![^\W_])"
     return {found.upper() for found in re.findall(pattern, text.casefold())} & {x.upper() for x in letters}
 
 
-def _other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: Sequence[str]) -> str:
-    """Why it may be an answer to an older proof: written before this one was made, or with another one quoted."""
+def _find_other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: Sequence[str]) -> str:
+    """Return why it may answer an older proof: written before this one was made, or quoting another."""
     made = asked.made.get(letter, "")
-    written = _moment(mail.date)
+    written = _parse_moment(mail.date)
     if made and written is not None and written < datetime.fromisoformat(made):
         return f"it is dated {put_in_one_line(mail.date[:60])}, before proof {letter} was made"
-    others = sorted(_letters_in(mail.text, letters) - {letter.upper()})
+    others = sorted(_find_letters(mail.text, letters) - {letter.upper()})
     if others and not asked.named:
         return f"it names proof {' and '.join(others)} too; say which it answers to with --proof"
     return ""
 
 
-def _moment(date: str) -> datetime | None:
-    """When a mail was written (RFC 5322, section 3.3), none where it does not say so."""
+def _parse_moment(date: str) -> datetime | None:
+    """Parse when a mail was written (RFC 5322, section 3.3); None where it isn't stated."""
     try:
         found = parsedate_to_datetime(date)
     except (ValueError, TypeError, OverflowError):
@@ -167,14 +172,14 @@ def _moment(date: str) -> datetime | None:
     return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
-def _attachments(mail: MailText) -> str:
+def _describe_attachments(mail: MailText) -> str:
     if not mail.attached:
         return ""
     shown = ", ".join(f"“{put_in_one_line(name[:60])}”" for name in mail.attached[:5])
     return f"it came with {shown}; save that and give it to plaques sign itself, if it is an answer"
 
 
-def _subject(subject: str, asked: AskedProofs) -> str:
+def _strip_subject(subject: str, asked: AskedProofs) -> str:
     """Why the subject leaves doubt: it asks, or has words of its own that may matter. An echo of the maker's own (“Re:
     …”) counts for nothing else."""
     words = set(re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", subject.casefold().replace("’", "'")))
@@ -188,7 +193,7 @@ def _subject(subject: str, asked: AskedProofs) -> str:
     return ""
 
 
-def _understood(
+def _build_paper(
     file: str,
     sha256: str,
     mail: MailText,
@@ -198,8 +203,8 @@ def _understood(
     why: str,
 ) -> ReturnedPaper:
     head = proofs[-1]
-    answers = tuple(_answer(d, proof, reading, why) for proof in proofs for d in proof.designs)
-    replies = () if why else tuple(_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
+    answers = tuple(_build_answer(d, proof, reading, why) for proof in proofs for d in proof.designs)
+    replies = () if why else tuple(_build_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
     problems = []
     if why:
         remedy = "read it: nothing of it counts until you decide, each by its number, with --decide"
@@ -225,7 +230,7 @@ def _understood(
     )
 
 
-def _answer(design: ShownDesign, proof: ProofIdentity, reading: MessageReading, why: str) -> Answer:
+def _build_answer(design: ShownDesign, proof: ProofIdentity, reading: MessageReading, why: str) -> Answer:
     said = reading.numbers.get(design.no) if design.no else None
     wanted = reading.wanted.get(design.no, "") if said == "change" else ""
     decision: Decision
@@ -257,7 +262,7 @@ def _answer(design: ShownDesign, proof: ProofIdentity, reading: MessageReading, 
     )
 
 
-def _reply(name: UncutName, reading: MessageReading) -> Reply:
+def _build_reply(name: UncutName, reading: MessageReading) -> Reply:
     words = {"agreed": "agreed", "refused": "do not cut", "excepted": "not correct"}
     said = reading.wanted.get(name.no) or words.get(reading.numbers[name.no], "")
     return Reply(row=name.row, cell=name.cell, text=name.text, reply=said, no=name.no)

@@ -1,6 +1,7 @@
-"""From what a person says of pieces ("rows 5-12 are cut") to what is recorded: which pieces move, from which state.
+"""From a person's statement about pieces ("rows 5-12 are cut") to ledger rows: which pieces change their state, and
+from which.
 
-All of it is recorded or nothing: what cannot be right is told with every place.
+It is recorded completely or not at all; impossible marks are reported with every place.
 """
 
 from __future__ import annotations
@@ -12,10 +13,10 @@ from dataclasses import dataclass, field, replace
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, PieceTally, tally_pieces
-from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, pieces_of_plaques
+from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces
 
 FROM: Mapping[PieceState, tuple[PieceState, ...]] = {
     "cut": ("to-cut",),
@@ -64,7 +65,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkPlan:
-    """What is to be recorded, and what was so already, in words."""
+    """The marks to record, and a description of those recorded before."""
 
     moves: tuple[Move, ...] = ()
     unchanged: tuple[str, ...] = ()
@@ -85,7 +86,7 @@ def plan_marks(
 ) -> MarkPlan:
     """Which pieces move. entries: those that count. CannotRun names every row or design of which it cannot be so, and
     then nothing is to be recorded. moving: the option that named the rows."""
-    places = _places(plaques, pieces_of_plaques(plaques, entries), entries)
+    places = _places(plaques, assign_pieces(plaques, entries), entries)
     tallies = tally_pieces(entries)
     moves, unchanged, faults = list[Move](), list[str](), list[Fault]()
     for one in wanted:
@@ -115,6 +116,11 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
     """The same without what was marked so for the same place before, as far as it is so still: other marks may have
     taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
+    if one.state == "to-cut":  # marks made by other sheets don't concern this one; pieces marked by rows do
+        own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
+        here = [e for e in own if e.place in ("", one.place) or (e.place == sheet and e.rows == rows)]
+        out = sum(e.pieces for e in here if e.decision == "to-cut") - sum(e.pieces for e in here if e.state == "to-cut")
+        return replace(one, pieces=min(one.pieces or 0, max(0, out)))
     done = [
         e
         for e in entries
@@ -180,12 +186,12 @@ def _found(
     latest = next((e for e in reversed(entries) if e.kind == "released" and one.row in e.rows), None)
     here = {p.entry.fingerprint for p in own}
     if latest is not None and latest.fingerprint in tallies and latest.fingerprint not in here:
-        now = one_line(plaque.text)
-        found = f"it was “{one_line(latest.text)}” when it was released, and the list has “{now}” there now"
+        now = join_lines(plaque.text)
+        found = f"it was “{join_lines(latest.text)}” when it was released, and the list has “{now}” there now"
         remedy = "name the piece by its fingerprint, which stands on its label and in its file's name: --fingerprint"
         return [], Fault(where=where, found=found, remedy=remedy)
     if not own:
-        found = f"no piece of “{one_line(plaque.text)}” was released"
+        found = f"no piece of “{join_lines(plaque.text)}” was released"
         remedy = "leave the row out, or have it signed and released first; nothing was recorded"
         return [], Fault(where=where, found=found, expected="rows of the cut list", remedy=remedy)
     return own, None
@@ -203,10 +209,11 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
         last = next((p.last for p in places if p.last), "")
         order = tuple(sorted(order, key=lambda state: state != last))
     there = [(state, place) for state in order for place in places if place.held[state] > 0]
-    text = f"“{one_line(places[0].entry.text)}”"
+    text = f"“{join_lines(places[0].entry.text)}”"
     named = f"row {one.row} {text}" if one.row else text
     count = sum(place.held[state] for state, place in there)
-    if not count and one.pieces is None and any(p.held[one.state] for p in places):
+    all_of_sheet = one.pieces is None or (one.place and one.state == "to-cut")
+    if not count and all_of_sheet and any(p.held[one.state] for p in places):
         return [], f"{named}: {WORDS[one.state]} already", None
     where = one.where or (f"row {one.row}" if one.row else one.fingerprint)
     held = Counter[str]()
@@ -242,7 +249,7 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
 def wanted_of(
     fingerprints: Iterable[str], state: PieceState, pieces: int | None, before: PieceState | None
 ) -> list[Wanted]:
-    """The same of each of these designs."""
+    """Return the same wish for each of these designs."""
     return [
         Wanted(state=state, fingerprint=mark, pieces=pieces, before=before, where=f"--fingerprint {mark}")
         for mark in fingerprints

@@ -1,4 +1,4 @@
-"""Which pieces belong to which plaque of the list, and which plaques are finished.
+"""Assignment of pieces to plaques of the list, and which plaques are finished.
 
 Pieces are counted by design. Rows of one design share them: those that a mark named come first, then from the top. A
 piece that was cut stays that row's piece when the design or the list has changed since: it hangs there. It is known
@@ -16,8 +16,8 @@ from pipeline.core.catalogue import sign_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.model import Plaque
-from pipeline.signoff.design_answers import CLOSE, likeness, one_line
-from pipeline.signoff.designs import lettered
+from pipeline.signoff.design_answers import CLOSE, compute_likeness, join_lines
+from pipeline.signoff.designs import select_lettered
 from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import FINISHED, PieceTally, tally_pieces
 
@@ -69,7 +69,7 @@ class PlaquePieces:
 
     @property
     def done(self) -> bool:
-        """Whether every piece that is wanted is cut or delivered."""
+        """Return whether every wanted piece is cut or delivered."""
         return 0 < self.copies <= self.finished
 
     def count(self, state: str) -> int:
@@ -78,19 +78,19 @@ class PlaquePieces:
 
 
 NO_PIECES = PlaquePieces()
-"""Of a plaque of which nothing was ever released."""
+"""The pieces of a plaque of which nothing was ever released."""
 
 
 @dataclass(slots=True)
 class _Share:
-    """What one plaque gets of a design's pieces, while they are given out."""
+    """A plaque's share of a design's pieces while they are assigned."""
 
     row: ListRow
     room: int  # pieces it still wants
     got: Counter[str] = field(default_factory=Counter)
 
 
-def pieces_of_plaques(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[PlaquePieces, ...]:
+def assign_pieces(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[PlaquePieces, ...]:
     """The pieces of each plaque, in the order given. entries: those of the ledger that count for this order."""
     tallies = tally_pieces(entries)
     copies = [p.recipient.copies for p in plaques]
@@ -99,23 +99,23 @@ def pieces_of_plaques(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry])
     members: dict[str, list[int]] = {}
     for number, plaque in enumerate(plaques):
         tally = tallies.get(plaque.fingerprint)
-        if tally is not None and lettered(tally.first.text) == lettered(plaque.text):
+        if tally is not None and select_lettered(tally.first.text) == select_lettered(plaque.text):
             members.setdefault(plaque.fingerprint, []).append(number)
     own: dict[int, DesignPieces] = {}
     for mark, numbers in members.items():
         shares = [_Share(plaques[n].recipient.row, copies[n]) for n in numbers]
         _give_out(tallies[mark], shares)
-        own |= {n: _pieces(tallies[mark], share.got) for n, share in zip(numbers, shares, strict=True)}
-    earlier = _earlier(plaques, {m: t for m, t in tallies.items() if m not in members and t.finished}, own)
+        own |= {n: _build_pieces(tallies[mark], share.got) for n, share in zip(numbers, shares, strict=True)}
+    earlier = _find_earlier(plaques, {m: t for m, t in tallies.items() if m not in members and t.finished}, own)
     return tuple(
         PlaquePieces(copies=n, own=own.get(number), earlier=tuple(earlier.get(number, ())))
         for number, n in enumerate(copies)
     )
 
 
-def finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[tuple[ListRow, int], ...]:
+def count_finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[tuple[ListRow, int], ...]:
     """Row -> pieces of it that are cut or delivered, of the rows that have any."""
-    pieces = pieces_of_plaques(plaques, entries)
+    pieces = assign_pieces(plaques, entries)
     return tuple((p.recipient.row, n.finished) for p, n in zip(plaques, pieces, strict=True) if n.finished)
 
 
@@ -128,7 +128,7 @@ def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
                 share.got[state] += most
                 share.room -= most
                 left -= most
-        shares[-1].got[state] += left  # more than the list wants now
+        shares[-1].got[state] += left  # more than the list now wants
     left = tally.spoilt
     for share in shares:
         named_spoilt = min(left, tally.marked.get((share.row, "spoilt"), 0))
@@ -142,7 +142,7 @@ def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
         left -= most
 
 
-def _pieces(tally: PieceTally, got: Counter[str]) -> DesignPieces:
+def _build_pieces(tally: PieceTally, got: Counter[str]) -> DesignPieces:
     return DesignPieces(
         entry=tally.first,
         to_cut=got["to-cut"],
@@ -152,7 +152,7 @@ def _pieces(tally: PieceTally, got: Counter[str]) -> DesignPieces:
     )
 
 
-def _earlier(
+def _find_earlier(
     plaques: Sequence[Plaque], gone: dict[str, PieceTally], own: dict[int, DesignPieces]
 ) -> dict[int, list[DesignPieces]]:
     """Finished pieces of designs that the list has no more, given to the plaques they were cut for."""
@@ -164,7 +164,7 @@ def _earlier(
         for number, p in enumerate(plaques)
     }
     left = {mark: Counter({s: t.in_state(s) for s in FINISHED}) for mark, t in gone.items()}
-    now = {words_of(p) for p in plaques}
+    now = {list_words(p) for p in plaques}
 
     def give(number: int, mark: str) -> None:
         got: Counter[str] = Counter()
@@ -177,20 +177,20 @@ def _earlier(
                 left[mark][state] -= most
                 room[number] -= most
         if got.total():
-            out.setdefault(number, []).append(_pieces(gone[mark], got))
+            out.setdefault(number, []).append(_build_pieces(gone[mark], got))
 
     for by_row in (True, False):  # equal lettering, first where the row is the same too
         for number, plaque in enumerate(plaques):
             for mark, tally in gone.items():
-                same = lettered(tally.first.text) == words_of(plaque)
-                if room[number] and same and left[mark].total() and (not by_row or _hangs(tally, plaque)):
+                same = select_lettered(tally.first.text) == list_words(plaque)
+                if room[number] and same and left[mark].total() and (not by_row or _is_hanging(tally, plaque)):
                     give(number, mark)
     for number, plaque in enumerate(plaques):
         for mark, tally in gone.items():
-            if not room[number] or not left[mark].total() or not _hangs(tally, plaque):
+            if not room[number] or not left[mark].total() or not _is_hanging(tally, plaque):
                 continue
-            text = lettered(tally.first.text)
-            if text not in now and _put_right(text, words_of(plaque)):
+            text = select_lettered(tally.first.text)
+            if text not in now and _put_right(text, list_words(plaque)):
                 give(number, mark)
     return out
 
@@ -201,21 +201,21 @@ def _put_right(old: tuple[str, ...], new: tuple[str, ...]) -> bool:
     was = [line for number, line in enumerate(old) if new[number : number + 1] != (line,)]
     now = [line for number, line in enumerate(new) if old[number : number + 1] != (line,)]
     figures = [[c for line in lines for c in line if c.isdecimal()] for lines in (was, now)]
-    return figures[0] == figures[1] and likeness(was, now) >= CLOSE
+    return figures[0] == figures[1] and compute_likeness(was, now) >= CLOSE
 
 
-def _hangs(tally: PieceTally, plaque: Plaque) -> bool:
+def _is_hanging(tally: PieceTally, plaque: Plaque) -> bool:
     """Whether a piece of the design was cut for the row of this plaque."""
     row = plaque.recipient.row
     return row in tally.first.rows or any(at == row and n for (at, _), n in tally.marked.items())
 
 
-def words_of(plaque: Plaque) -> tuple[str, ...]:
+def list_words(plaque: Plaque) -> tuple[str, ...]:
     """The lettering; of a plaque for which nothing could be set, what its row holds."""
-    return lettered(plaque.text) or lettered([text for _, text in plaque.recipient.raw])
+    return select_lettered(plaque.text) or select_lettered([text for _, text in plaque.recipient.raw])
 
 
-def left_out_of_proof(plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces]) -> frozenset[int]:
+def find_left_out_of_proof(plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces]) -> frozenset[int]:
     """Indices of the plaques that a proof need not show: finished ones. One that is finished in its own design stays
     as long as another row of that design is open, since a signature is for all pieces of a design."""
     open_ = {p.fingerprint for p, n in zip(plaques, pieces, strict=True) if p.fingerprint and not n.done}
@@ -226,14 +226,14 @@ def left_out_of_proof(plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces])
     )
 
 
-def differing(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
+def find_difference(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
     """sign.cut-differs of a plaque with pieces that were cut as something else than the list and the order say now."""
     if not pieces.earlier:
         return None
     old = pieces.earlier[0]
-    was, now = lettered(old.entry.text), words_of(plaque)
-    change = f"the list says “{one_line(now)}” now" if was != now else "the order sets it in another way now"
+    was, now = select_lettered(old.entry.text), list_words(plaque)
+    change = f"the list says “{join_lines(now)}” now" if was != now else "the order sets it in another way now"
     row, cell = plaque.recipient.row, plaque.recipient.cell
     cut = sum(d.finished for d in pieces.earlier)
-    facts: dict[str, Fact] = {"text": one_line(was), "pieces": cut, "change": change, "rows": plain_row(row)}
+    facts: dict[str, Fact] = {"text": join_lines(was), "pieces": cut, "change": change, "rows": plain_row(row)}
     return find(sign_kinds.CUT_DIFFERS, facts=facts, row=row, cell=cell)

@@ -56,7 +56,7 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
             number=number if type(number) is int and 0 <= number < 10**6 else 0,
             ledger_rows=rows if type(rows) is int and 0 <= rows < 2**53 else 0,
             pieces=tuple((str(g["fingerprint"]), int(g["pieces"])) for g in told["released"]),
-            files=tuple(_names(told)),
+            files=tuple(_list_names(told)),
             sheets=tuple(
                 (
                     str(s["kind"]),
@@ -71,7 +71,7 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
         return None
 
 
-def _names(told: Any) -> Iterator[str]:
+def _list_names(told: Any) -> Iterator[str]:
     """Names of files below the folder, none that leads out of it."""
     groups = [*told["released"], *told.get("sheets", ()), {"files": told.get("papers", ())}]
     for file in (f for g in groups for f in g["files"]):
@@ -88,7 +88,7 @@ def put_aside_numbers(folder: Path) -> tuple[int, ...]:
         return ()
 
 
-def next_number(folder: Path) -> int:
+def find_next_number(folder: Path) -> int:
     """The number of the release after the one that lies there and all that are put aside."""
     there = read_manifest(folder)
     return max(there.number if there else 0, *put_aside_numbers(folder), 0) + 1
@@ -100,14 +100,14 @@ def put_aside(folder: Path) -> None:
     there = read_manifest(folder)
     if there is None:
         return
-    number = there.number or next_number(folder)
+    number = there.number or find_next_number(folder)
     for done in put_aside_numbers(folder):
         aside = read_manifest(folder / str(done))
         if aside is not None and aside.data == there.data:
             return
     target = folder / str(number)
     if target.exists():  # a number that something else took
-        target = folder / str(next_number(folder))
+        target = folder / str(find_next_number(folder))
     begun = folder / f".{target.name}.{os.getpid()}.part"
     try:
         shutil.rmtree(begun, ignore_errors=True)
@@ -164,7 +164,7 @@ def take_back_everywhere(folder: Path, marks: Iterable[str]) -> None:
         told = read_manifest(own)
         for name in told.files if told else ():
             path = own / name
-            if not gone & set(path.name.split(".")[0].split("-")) and not _on_sheet(own, name, gone):
+            if not gone & set(path.name.split(".")[0].split("-")) and not _is_on_sheet(own, name, gone):
                 continue
             remove_withdrawn(path)
 
@@ -184,7 +184,7 @@ def remove_withdrawn(path: Path) -> None:
         ) from error
 
 
-def _on_sheet(folder: Path, name: str, marks: set[str]) -> bool:
+def _is_on_sheet(folder: Path, name: str, marks: set[str]) -> bool:
     """Whether a file is a sheet of an earlier release with a piece of one of these designs on it."""
     try:
         told = json.loads(read_plain(folder / MANIFEST))

@@ -1,4 +1,4 @@
-"""Sizes that are cut already: new pieces of an order with one size for all are held to them."""
+"""Sizes of pieces already cut, which new pieces of an order with one size for all have to match."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import SAME
-from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
-from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
+from pipeline.signoff.job_identity import JobIdentity, belongs, find_accepted
+from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 
 
-def sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, float]:
+def find_sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, float]:
     """Cap height in mm of each line with same_size = "all", as most finished pieces of this job have it; of lines
     nothing is known of, none. entries: all rows of the ledger."""
-    counted, job = counting_entries(entries), JobIdentity.from_order(folder)
-    since = accepted_at(counted, job)
+    counted, job = select_counting_entries(entries), JobIdentity.from_order(folder)
+    since = find_accepted(counted, job)
     own = [e for e in counted if belongs(e, job, since)]
     done = {mark for mark, tally in tally_pieces(own).items() if tally.finished}
     signed = {e.fingerprint: e.cap_heights for e in own if e.kind == "answer" and e.cap_heights}
@@ -34,7 +34,9 @@ def sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, 
     return out
 
 
-def sizes_unlike(plaques: Sequence[Plaque], held: Mapping[int, float], finished: frozenset[ListRow]) -> list[Finding]:
+def check_sizes_unlike(
+    plaques: Sequence[Plaque], held: Mapping[int, float], finished: frozenset[ListRow]
+) -> list[Finding]:
     """fit.unlike-cut for each line of a plaque that is set at another size than the pieces cut already. finished: rows
     of these."""
     out = []

@@ -1,4 +1,4 @@
-"""A cut list that came back from the workshop with its columns ticked: what it says of each design.
+"""Reading a cut list that came back from the workshop with its columns ticked.
 
 A tick is for all pieces of its line, a number for so many. Numbers are counted from the moment the list was made: what
 was marked since, by hand or by the same list read before, is not marked again.
@@ -22,7 +22,7 @@ from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_ce
 
 MOST_MB = 64
 TICKS = frozenset({"x", "✓", "✔", "yes", "y", "ok", "true", "done"})
-"""What people write for a tick (common practice, no source)."""
+"""Signs that people use for a tick (common practice, no source)."""
 WHAT = "the cut list of a release, ticked"
 
 
@@ -55,33 +55,33 @@ def read_ticked_list(path: Path) -> TickedList:
         bounds = Bounds(seconds=8 + len(data) // 50_000)
         book = read_apart(read_sheet_cells, data, path.name, where=path.name, bounds=bounds)
     except CannotRun as error:
-        raise _none_of_ours(path, error.faults[0].found) from error
+        raise _report_foreign(path, error.faults[0].found) from error
     about = {row[1].text: row[2].text for row in book.sheets.get("About", {}).values() if 1 in row and 2 in row}
     rows, last = about.get(heads.ROWS_IN_LEDGER, ""), about.get(heads.LAST_HASH, "")
     code = about.get(heads.ORDER_CODE, "")
     if not (code and rows.isdecimal() and len(rows) < 16 and len(last) == 64):
-        raise _none_of_ours(path, "its sheet About does not say which release it belongs to")
+        raise _report_foreign(path, "its sheet About does not say which release it belongs to")
     return TickedList(
         file=path.name,
         sha256=hashlib.sha256(data).hexdigest(),
         order_id=code,
         head=LedgerHead(rows=int(rows), hash=last),
-        lines=tuple(_lines(book, path)),
+        lines=tuple(_read_lines(book, path)),
     )
 
 
-def _none_of_ours(path: Path, found: str) -> CannotRun:
+def _report_foreign(path: Path, found: str) -> CannotRun:
     remedy = (
         f"use cut-list.xlsx of the release, saved as .xlsx with its sheets “{heads.TO_CUT}” and “About” as they are"
     )
     return CannotRun(Fault(where=str(path), found=found, expected=WHAT, remedy=remedy))
 
 
-def _lines(book: Workbook, path: Path) -> list[TickedLine]:
+def _read_lines(book: Workbook, path: Path) -> list[TickedLine]:
     cells = book.sheets.get(heads.TO_CUT)
-    top, columns = _columns(cells or {})
+    top, columns = _find_columns(cells or {})
     if cells is None or not columns:
-        raise _none_of_ours(path, f"there is no sheet “{heads.TO_CUT}” with the columns of a cut list")
+        raise _report_foreign(path, f"there is no sheet “{heads.TO_CUT}” with the columns of a cut list")
     out, faults = list[TickedLine](), list[Fault]()
     for number in sorted(n for n in cells if n > top):
         row = cells[number]
@@ -97,7 +97,7 @@ def _lines(book: Workbook, path: Path) -> list[TickedLine]:
             continue
         ticks: list[tuple[PieceState, int | None]] = []
         for state, text in written:
-            count = _count(text)
+            count = _parse_count(text)
             if count is not False and count == 0:
                 continue
             if count is False or (count is not None and count > int(pieces)):
@@ -111,7 +111,7 @@ def _lines(book: Workbook, path: Path) -> list[TickedLine]:
     return out
 
 
-def _columns(cells: Cells) -> tuple[int, dict[str, int]]:
+def _find_columns(cells: Cells) -> tuple[int, dict[str, int]]:
     """The row of the headings, and the column of each."""
     wanted = {heads.FINGERPRINT, heads.PIECES, *(head for head, _ in heads.TICKED)}
     for number in sorted(cells)[:20]:
@@ -121,14 +121,14 @@ def _columns(cells: Cells) -> tuple[int, dict[str, int]]:
     return 0, {}
 
 
-def _count(text: str) -> int | bool | None:
-    """A number; None for a tick; False for anything else."""
+def _parse_count(text: str) -> int | bool | None:
+    """Parse a number; None for a tick; False for anything else."""
     if " ".join(text.casefold().split()) in TICKS:
         return None
     return int(text) if text.isdecimal() and len(text) < 8 else False
 
 
-def wanted_from(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Wanted]:
+def list_wanted(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Wanted]:
     """What the list says that is not recorded yet. entries: those that count; only marks made since the list are held
     against it.
 
@@ -139,31 +139,31 @@ def wanted_from(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Want
     for line in ticked.lines:
         own = [e for e in since if e.fingerprint == line.fingerprint]
         said = dict(line.ticks)
-        spoilt = _all(said, "spoilt", line.pieces)
+        spoilt = _count_all(said, "spoilt", line.pieces)
         where = f"{ticked.file}, row {line.line}"
-        went = {"cut": _net(own, ("cut", "delivered"), ("to-cut",)), "spoilt": _net(own, ("spoilt",), None)}
+        went = {"cut": _count_net(own, ("cut", "delivered"), ("to-cut",)), "spoilt": _count_net(own, ("spoilt",), None)}
         gone = min(line.pieces, max(spoilt, went["spoilt"]))  # what was made again for them is on a later list
-        good = min(_all(said, "cut", line.pieces), line.pieces - gone)
-        delivered = min(_all(said, "delivered", line.pieces), line.pieces - gone)
-        went["delivered"] = _net(own, ("delivered",), None)
+        good = min(_count_all(said, "cut", line.pieces), line.pieces - gone)
+        delivered = min(_count_all(said, "delivered", line.pieces), line.pieces - gone)
+        went["delivered"] = _count_net(own, ("delivered",), None)
         states: tuple[tuple[PieceState, int], ...] = (("spoilt", spoilt), ("cut", good), ("delivered", delivered))
         for state, count in states:
             more = count - went[state]
             if more <= 0:
                 continue
-            before: PieceState | None = "to-cut" if state == "spoilt" and _first_time(own, line, more) else None
+            before: PieceState | None = "to-cut" if state == "spoilt" and _is_first_time(own, line, more) else None
             out.append(Wanted(state=state, fingerprint=line.fingerprint, pieces=more, before=before, where=where))
     return out
 
 
-def _all(said: dict[PieceState, int | None], state: PieceState, pieces: int) -> int:
+def _count_all(said: dict[PieceState, int | None], state: PieceState, pieces: int) -> int:
     if state not in said:
         return 0
     count = said[state]
     return pieces if count is None else count
 
 
-def _net(marks: Sequence[LedgerEntry], to: tuple[str, ...], before: tuple[str, ...] | None) -> int:
+def _count_net(marks: Sequence[LedgerEntry], to: tuple[str, ...], before: tuple[str, ...] | None) -> int:
     """Pieces that went into these states less those that were taken back from them."""
     into = sum(e.pieces for e in marks if e.state in to and (before is None or e.decision in before))
     back = sum(
@@ -172,7 +172,7 @@ def _net(marks: Sequence[LedgerEntry], to: tuple[str, ...], before: tuple[str, .
     return max(0, into - back)
 
 
-def _first_time(marks: Sequence[LedgerEntry], line: TickedLine, pieces: int) -> bool:
+def _is_first_time(marks: Sequence[LedgerEntry], line: TickedLine, pieces: int) -> bool:
     """Whether the list still has so many pieces that nothing was marked of."""
     gone = sum(e.pieces for e in marks if e.decision == "to-cut") - sum(e.pieces for e in marks if e.state == "to-cut")
     return line.pieces - gone >= pieces

@@ -1,4 +1,4 @@
-"""What is told once: that a piece was cut as something else than the list and the order say now."""
+"""Differences reported once: a piece was cut differently from what list and order now say."""
 
 from __future__ import annotations
 
@@ -7,33 +7,33 @@ from collections.abc import Sequence
 from pipeline.core.findings import Finding
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.signoff.job_identity import identity_row
+from pipeline.signoff.job_identity import build_identity_row
 from pipeline.signoff.ledger_entry import LedgerEntry
-from pipeline.signoff.pieces.plaque_pieces import differing, pieces_of_plaques, words_of
+from pipeline.signoff.pieces.plaque_pieces import assign_pieces, find_difference, list_words
 
 TOLD = "told"
-"""Kind of the row of the ledger that says that it was told."""
+"""Kind of the ledger row that records the report."""
 
 
-def untold_differences(
+def list_untold_differences(
     plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], folder: OrderFolder
 ) -> tuple[tuple[Finding, LedgerEntry], ...]:
     """sign.cut-differs of every plaque for which no run has told it yet, each with the row that says that it was.
     entries: those that count."""
     known = {(e.fingerprint, e.content, e.text) for e in entries if e.kind == TOLD}
     out = []
-    for plaque, pieces in zip(plaques, pieces_of_plaques(plaques, entries), strict=True):
-        finding = differing(plaque, pieces)
+    for plaque, pieces in zip(plaques, assign_pieces(plaques, entries), strict=True):
+        finding = find_difference(plaque, pieces)
         if finding is None:
             continue
-        row = _told(plaque, pieces.earlier[0].fingerprint, finding.code, folder)
+        row = _build_entry(plaque, pieces.earlier[0].fingerprint, finding.code, folder)
         if (row.fingerprint, row.content, row.text) not in known:
             out.append((finding, row))
     return tuple(out)
 
 
-def _told(plaque: Plaque, hangs: str, code: str, folder: OrderFolder) -> LedgerEntry:
-    job = identity_row("order", folder)
+def _build_entry(plaque: Plaque, hangs: str, code: str, folder: OrderFolder) -> LedgerEntry:
+    job = build_identity_row("order", folder)
     return LedgerEntry(
         kind="told",
         order_id=job.order_id,
@@ -43,7 +43,7 @@ def _told(plaque: Plaque, hangs: str, code: str, folder: OrderFolder) -> LedgerE
         order_file=job.order_file,
         fingerprint=hangs,
         content=plaque.fingerprint,
-        text=words_of(plaque),
+        text=list_words(plaque),
         rows=(plaque.recipient.row,),
         note=code,
     )

@@ -1,7 +1,6 @@
-"""The forms in which a client's answer comes back.
+"""The forms of a client's answer.
 
-One entry of `ANSWER_FORMATS` is all there is to a form: what it is called, how a file of it is recognised, and what
-reads it.
+A form is one entry of `ANSWER_FORMATS`: its name, how its files are recognised, and its reader.
 """
 
 from __future__ import annotations
@@ -16,22 +15,23 @@ from pipeline.core.files import require_plain_file
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import BY_HAND
 from pipeline.signoff.designs import Design, LastRun
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, counting_entries
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import latest_revision, open_revisions
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.proof_rounds import find_latest_revision, open_revisions
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_returned_proof
 from pipeline.signoff.returned.sent_copy import SentCopy
-from pipeline.signoff.sent_proofs import kept_copies, kept_sheets, last_made, proofs_made
+from pipeline.signoff.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 
 _START = 1024
-"""Bytes that a file is recognised by; a PDF may have as many before its header (ISO 32000-1, Annex H.3)."""
+"""Number of first bytes by which a file is recognised; a PDF may have as many before its header (ISO 32000-1, Annex
+H.3)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedFile:
-    """A file that came back, before anything of it is believed."""
+    """A returned file, before it is examined."""
 
     path: Path
     start: bytes  # its first bytes
@@ -39,7 +39,7 @@ class ReturnedFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SentPapers:
-    """What is known of the papers that a client may be answering."""
+    """What is known about the papers that a client may be answering."""
 
     order_id: str
     revision: str  # the letter last sent
@@ -60,16 +60,18 @@ class AnswerFormat:
     """One form of an answer."""
 
     kind: PaperKind
-    """What ledger and JSON call it."""
+    """Its name in ledger and JSON."""
     title: str
-    """What the maker reads."""
+    """Its name for the maker."""
     ending: str
     """Of its files, as the maker is told; what a file holds decides."""
     recognise: Callable[[ReturnedFile], bool]
     read: Callable[[ReturnedFile, SentPapers], ReturnedPaper]
     """CannotRun when the file can't be read at all; a fatal problem when nothing of it can be used."""
     worded: bool = False
-    """Read from free words: nothing of it is recorded before the maker has seen what was read."""
+    """Read from words or ink: nothing of it is recorded before the maker has seen what was read."""
+    read_together: Callable[[Sequence[ReturnedFile], SentPapers], tuple[ReturnedPaper, ...]] | None = None
+    """Where several files may be one answer: reads all that were given."""
 
 
 def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
@@ -96,6 +98,24 @@ def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
     return read_message_answer(file.path, asked)
 
 
+def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[ReturnedPaper, ...]:
+    # Loaded for pictures alone: filled forms need none of it.
+    from pipeline.signoff.pictures.picture_answers import AskedPages, read_picture_answers
+
+    return read_picture_answers([f.path for f in files], AskedPages(copies=sent.copies, order_id=sent.order_id))
+
+
+def _shows_pages(file: ReturnedFile) -> bool:
+    """Whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof."""
+    from pipeline.signoff.pictures.picture_files import is_picture
+
+    if b"%PDF-" not in file.start:
+        return is_picture(file.start)
+    from pipeline.signoff.pictures.picture_answers import is_printed_flat
+
+    return is_printed_flat(file.path)
+
+
 def _is_text(start: bytes) -> bool:
     """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
@@ -112,7 +132,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="proof",
         title="proof",
         ending=".pdf",
-        recognise=lambda file: b"%PDF-" in file.start,
+        recognise=lambda file: b"%PDF-" in file.start and not _shows_pages(file),
         read=_read_proof,
     ),
     AnswerFormat(
@@ -129,6 +149,15 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         recognise=lambda file: _is_text(file.start),
         read=_read_message,
         worded=True,
+    ),
+    AnswerFormat(
+        kind="picture",
+        title="pages as pictures",
+        ending=".jpg, .png, .tif, .pdf",
+        recognise=_shows_pages,
+        read=lambda file, sent: _read_pictures([file], sent)[0],
+        worded=True,
+        read_together=_read_pictures,
     ),
 )
 """A file that none recognises is read as the first: that reader says what is wrong with it."""
@@ -148,8 +177,38 @@ def is_worded(kind: PaperKind) -> bool:
     return any(each.worded for each in ANSWER_FORMATS if each.kind == kind)
 
 
+def is_in_volumes(kind: PaperKind) -> bool:
+    """Whether an answer of this kind says which volume of a proof it answers to."""
+    return kind in ("proof", "picture")
+
+
+def group_returned(paths: Sequence[Path]) -> list[tuple[Path, ...]]:
+    """The files as answers: those that belong to one answer together, in the place of the first of them."""
+    groups: dict[object, list[Path]] = {}
+    for number, path in enumerate(paths):
+        found = _format_of(_opened(path)) if len(paths) > 1 and path.is_file() else None
+        key = found.kind if found is not None and found.read_together is not None else number
+        groups.setdefault(key, []).append(path)
+    return [tuple(group) for group in groups.values()]
+
+
+def _opened(path: Path) -> ReturnedFile:
+    require_plain_file(path, RETURNED)
+    try:
+        with path.open("rb") as opened:
+            return ReturnedFile(path=path, start=opened.read(_START))
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
+        ) from error
+
+
+def _format_of(file: ReturnedFile) -> AnswerFormat:
+    return next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
+
+
 def read_returned(
-    path: Path,
+    paths: Sequence[Path],
     folder: OrderFolder,
     run: LastRun | None,
     entries: Sequence[LedgerEntry],
@@ -158,31 +217,25 @@ def read_returned(
     named: str = "",
     by: str = "",
     deciding: bool = False,
-) -> ReturnedPaper:
-    """Read an answer as far as it can be understood. run: the last one, where there was any; entries: the ledger's.
-    older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote it, as the
-    maker says. deciding: the maker decides what is unclear.
+) -> tuple[ReturnedPaper, ...]:
+    """Read an answer as far as it can be understood; one paper for each proof that it answers to. paths: of its file,
+    or of several that belong together (`group_returned`). run: the last one, where there was any; entries: the
+    ledger's. older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote
+    it, as the maker says. deciding: the maker decides what is unclear.
 
-    CannotRun when the file can't be read; a paper that can't be used has a fatal problem and no answers.
+    CannotRun when a file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
-    require_plain_file(path, RETURNED)
-    try:
-        with path.open("rb") as opened:
-            file = ReturnedFile(path=path, start=opened.read(_START))
-    except OSError as error:
-        raise CannotRun(
-            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
-        ) from error
-    proof = last_made(entries)
-    copies = kept_copies(folder.folder, entries)
-    counting = counting_entries(entries)
+    files = [_opened(path) for path in paths]
+    proof = find_last_made(entries)
+    copies = read_kept_copies(folder.folder, entries)
+    counting = select_counting_entries(entries)
     recorded: dict[str, list[str]] = {}
     for paper in counting:
         if paper.kind == "paper" and paper.source_kind == "message":
             recorded.setdefault(paper.source_sha256, []).append(paper.revision)
     sent = SentPapers(
         order_id=folder.order_id,
-        revision=proof.revision if proof else run.revision if run else latest_revision(entries) or "A",
+        revision=proof.revision if proof else run.revision if run else find_latest_revision(entries) or "A",
         copies=copies,
         sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
         older=older,
@@ -190,21 +243,25 @@ def read_returned(
         named=named,
         names=(folder.order.client, by),
         title=folder.order.title,
-        made={e.revision: e.at for e in proofs_made(entries)},
+        made={e.revision: e.at for e in list_proofs_made(entries)},
         recorded=recorded,
         deciding=deciding,
     )
-    found = next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
-    return found.read(file, sent)
+    found = _format_of(files[0])
+    if found.read_together is not None:
+        return found.read_together(files, sent)
+    return tuple(found.read(file, sent) for file in files)
 
 
 def _sent_sheet(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
     """What is known of a revision whose check sheet came back."""
-    given = numbers_of(entries).designs
-    proofs = [e for e in proofs_made(entries) if e.revision == revision]
+    given = read_numbers(entries).designs
+    proofs = [e for e in list_proofs_made(entries) if e.revision == revision]
     if proofs:
         signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
         designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
         designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
-        return SentSheet(designs=tuple(designs.values()), sheets=kept_sheets(folder.folder, revision), numbers=given)
+        return SentSheet(
+            designs=tuple(designs.values()), sheets=list_kept_sheets(folder.folder, revision), numbers=given
+        )
     return SentSheet(designs=run.designs if run and run.revision == revision else (), numbers=given)

@@ -1,4 +1,4 @@
-"""What a client's returned paper says, as plain data: the ledger and the sign command work on these alone.
+"""The content of a client's returned paper as plain data, on which the ledger and the sign command work.
 
 Words: an *answer* is what the paper says about one plaque (one fingerprint); a *reply* is what it says about a name
 that cannot be cut as it is, or to a question; a *problem* is what a person has to know before relying on the paper.
@@ -33,20 +33,23 @@ ProblemCode = Literal[
     "differs",  # something else than what was asked for is not as it was sent
     "remarks",  # written in words, so only a person can tell what they mean
     "ledger-older",  # the ledger lacks rows it had when the paper was made
-    "no-copy",  # there is nothing to hold the paper against
+    "no-copy",  # there is nothing to compare the paper with
     "no-name",
     "no-decision",
     "contradiction",
     "empty",  # returned with nothing filled in
     "no-proof",  # it does not say which proof it answers to
     "not-understood",  # a message that is more than the phrases that are read
+    "page-unread",  # a picture of a page that cannot be read
+    "page-missing",  # of a proof that came back as pictures
+    "page-twice",
     "stopped-row",  # a row was named that cannot be cut
 ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperProblem:
-    """Something to know about a returned paper. A fatal one means: nothing of this paper may be recorded."""
+    """A problem of a returned paper. A fatal one means that nothing of this paper may be recorded."""
 
     code: ProblemCode
     found: str
@@ -60,7 +63,7 @@ class PaperProblem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What the paper says about one plaque. Equal plaques are one answer for all their rows."""
+    """The answer to one plaque. Equal plaques share one answer for all their rows."""
 
     fingerprint: str
     decision: Decision
@@ -89,7 +92,7 @@ class Reply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedPaper:
-    """One paper that came back, understood as far as it can be."""
+    """One returned paper, understood as far as possible."""
 
     kind: PaperKind
     file: str  # its name, without folder
@@ -108,11 +111,13 @@ class ReturnedPaper:
     sender: str = ""  # of a message, as written
     note: str = ""  # what it proves, where that is little
     words: str = ""  # of a message, for the maker to read
+    files: tuple[tuple[str, str], ...] = ()  # of one that came in several: name and sha256 of each
+    pictures: tuple[tuple[str, bytes], ...] = ()  # what a person has to look at: path from the order's folder, PNG
     answers: tuple[Answer, ...] = ()
     replies: tuple[Reply, ...] = ()
     problems: tuple[PaperProblem, ...] = ()
 
     @property
     def usable(self) -> bool:
-        """Whether anything of it may be recorded."""
+        """Return whether anything of it may be recorded."""
         return not any(p.fatal for p in self.problems)

@@ -18,17 +18,17 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, number_of, parse_row
 from pipeline.outputs.workbooks import check_sheet as heads
-from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.designs import Design, lettered
+from pipeline.signoff.design_answers import join_lines
+from pipeline.signoff.designs import Design, select_lettered
 from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import tidy_value
-from pipeline.signoff.returned.question_answers import QuestionAnswers, plain_words, settled
+from pipeline.signoff.returned.question_answers import QuestionAnswers, normalise_words, settle_answers
 from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT
 from pipeline.signoff.returned.sheet_cells import Workbook, read_sheet_cells
 from pipeline.signoff.returned.sheet_changes import SheetChanges, find_changes
-from pipeline.signoff.returned.sheet_places import places_in
-from pipeline.signoff.returned.sheet_questions import AskedRow, read_questions, uncut_of
+from pipeline.signoff.returned.sheet_places import find_places
+from pipeline.signoff.returned.sheet_questions import AskedRow, list_uncut, read_questions
 
 AGREED = {"agreed", "agree", "agreed as shown", "approved"}
 ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
@@ -81,12 +81,12 @@ class _AnswerSheet:
     asked: QuestionAnswers = field(default_factory=QuestionAnswers)
 
 
-def nothing_known(revision: str) -> SentSheet:
+def build_unknown_sheet(revision: str) -> SentSheet:
     """Of a revision that neither run nor ledger tells anything about."""
     return SentSheet()
 
 
-def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_known) -> ReturnedPaper:
+def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unknown_sheet) -> ReturnedPaper:
     """A returned check sheet. known: what is known of the revision it says it is of.
 
     A file that is not one of ours comes back with a fatal problem and no answers; CannotRun when there is none.
@@ -98,16 +98,16 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
         book = read_apart(read_sheet_cells, data, path.name, where=path.name, bounds=bounds)
     except CannotRun as error:
         said = error.faults[0]
-        return _unusable(path, sha256, "unreadable", f"{path.name}: {said.found}", said.remedy)
-    sheet = _understood(book)
+        return _report_unusable(path, sha256, "unreadable", f"{path.name}: {said.found}", said.remedy)
+    sheet = _read_answer_sheet(book)
     if sheet is None:
         remedy = "the sheets of answers and of the signature have to be in it as they were sent"
         found = "not a check sheet of this tool, or parts of it are missing"
-        return _unusable(path, sha256, "not-a-proof", found, remedy)
+        return _report_unusable(path, sha256, "not-a-proof", found, remedy)
     about = sheet.about
     sent = known(about.get(heads.REVISION, ""))
     problems: list[PaperProblem] = []
-    changed = _compared(book, sent)
+    changed = _compare_sheet(book, sent)
     if changed is None:
         kept = f"no check sheet of revision {about.get(heads.REVISION, '')} was kept when it was made"
         problems.append(PaperProblem(code="no-copy", found=f"{kept}: only its columns to fill in were read"))
@@ -120,10 +120,10 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
     if changed.whole:
         told = "; ".join(changed.whole[:3]) + (f" (+{len(changed.whole) - 3} more)" if changed.whole[3:] else "")
         problems.append(PaperProblem(code="differs", found=f"it is not as it was sent: {told}", remedy=_DECIDE))
-    if remarks and plain_words(remarks) not in COURTESIES:
+    if remarks and normalise_words(remarks) not in COURTESIES:
         whole = whole or "something is written under “remarks”"
         problems.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=_DECIDE))
-    answers, replies, more = _answers(sheet, sent, whole, changed)
+    answers, replies, more = _read_answers(sheet, sent, whole, changed)
     problems += more
     anything = any(a.decision != "unanswered" for a in answers) or sheet.asked.given
     if not anything and not replies and not problems:
@@ -150,12 +150,12 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
 _DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
 
 
-def _unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
+def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
     problem = PaperProblem(code=code, found=found, remedy=remedy, fatal=True)
     return ReturnedPaper(kind="sheet", file=path.name, sha256=sha256, problems=(problem,))
 
 
-def _compared(book: Workbook, sent: SentSheet) -> SheetChanges | None:
+def _compare_sheet(book: Workbook, sent: SentSheet) -> SheetChanges | None:
     """What differs from the sheet as it was made; of several of one revision, from the one that is nearest."""
     best = None
     for path in sent.sheets:
@@ -169,9 +169,9 @@ def _compared(book: Workbook, sent: SentSheet) -> SheetChanges | None:
     return best
 
 
-def _understood(book: Workbook) -> _AnswerSheet | None:
+def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
     """The two sheets' contents; None when either cannot be recognised."""
-    at = places_in(book)
+    at = find_places(book)
     if at is None:
         return None
     sign, cells = book.sheets[at.sign], book.sheets[at.sheet]
@@ -208,14 +208,14 @@ def _is_no(text: str) -> bool:
     return text.isdecimal() and len(text) < 6
 
 
-def _offered(word: str, answers: Mapping[str, str]) -> str:
+def _find_offered(word: str, answers: Mapping[str, str]) -> str:
     """The key of the answer that a word in small letters gives: one that was offered, or what clients type instead.
     Empty: none of them."""
     typed = ((heads.AGREED, AGREED | ALSO_AGREED), (heads.CHANGE, CHANGE), (heads.REFUSED, REFUSED))
     return answers.get(word) or next((key for key, words in typed if word in words), "")
 
 
-def _decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
+def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
     """What one row says, and for an unclear one why."""
     word = " ".join(row.answer.casefold().split())
     if row.doubt:
@@ -223,7 +223,7 @@ def _decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
     if not word:
         return ("change", "") if row.change_to else ("unanswered", "")
     both = f"“{row.answer}”, and “{row.change_to}” under “{sheet.change_to}”"
-    key = _offered(word, sheet.answers)
+    key = _find_offered(word, sheet.answers)
     if key == heads.AGREED:
         if row.change_to:
             return "unclear", both
@@ -237,7 +237,7 @@ def _decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
     return "unclear", f"“{row.answer}” is none of the answers offered"
 
 
-def _answers(
+def _read_answers(
     sheet: _AnswerSheet, sent: SentSheet, whole: str, changed: SheetChanges
 ) -> tuple[list[Answer], list[Reply], list[PaperProblem]]:
     replies, problems = [], []
@@ -260,13 +260,13 @@ def _answers(
             )
         else:
             designs.setdefault(row.fingerprint, []).append(row)
-    replies += sheet.asked.replies(uncut_of(row.as_asked for row in sheet.rows))
+    replies += sheet.asked.replies(list_uncut(row.as_asked for row in sheet.rows))
     answers = []
     for mark, same in designs.items():
-        answers += _design(mark, same, sheet, shown.get(mark), sent.numbers.get(mark, 0), whole)
+        answers += _read_design(mark, same, sheet, shown.get(mark), sent.numbers.get(mark, 0), whole)
     for mark in changed.gone:
         if mark in shown and mark not in designs:
-            answers.append(_gone(shown[mark], sent.numbers.get(mark, 0)))
+            answers.append(_build_missing(shown[mark], sent.numbers.get(mark, 0)))
     for answer in answers:
         if answer.decision == "unclear" and answer.why != whole:
             rows_told = ", ".join(map(str, answer.rows))
@@ -281,7 +281,7 @@ def _answers(
     return answers, replies, problems
 
 
-def _gone(design: Design | ProofDesign, no: int) -> Answer:
+def _build_missing(design: Design | ProofDesign, no: int) -> Answer:
     return Answer(
         fingerprint=design.fingerprint,
         decision="unclear",
@@ -294,7 +294,7 @@ def _gone(design: Design | ProofDesign, no: int) -> Answer:
     )
 
 
-def _design(
+def _read_design(
     mark: str, same: Sequence[_AnswerRow], sheet: _AnswerSheet, design: Design | ProofDesign | None, no: int, whole: str
 ) -> list[Answer]:
     """What the rows of one design say together; two answers when only some of the rows are answered."""
@@ -307,19 +307,19 @@ def _design(
             rows=tuple(r.row for r in rows),
             cells=tuple(r.cell for r in rows),
             pieces=min(max(sum(r.pieces for r in rows), 1), design.pieces if design else MOST_PIECES),
-            text=design.text if design else lettered(same[0].text),
+            text=design.text if design else select_lettered(same[0].text),
             why=why,
             no=no,
         )
 
-    over = [r for r in same if design is not None and one_line(r.text) != one_line(design.text)]
-    said = {_decision(r, sheet)[0] for r in same} - {"unanswered"}
-    there, words = settled(sheet.asked.of(mark), ticked="agreed" in said)
+    over = [r for r in same if design is not None and join_lines(r.text) != join_lines(design.text)]
+    said = {_read_decision(r, sheet)[0] for r in same} - {"unanswered"}
+    there, words = settle_answers(sheet.asked.of(mark), ticked="agreed" in said)
     if over:
         read = " / ".join(over[0].text)
         return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
     if "unclear" in said:
-        return [of(same, "unclear", why=next(w for d, w in (_decision(r, sheet) for r in same) if d == "unclear"))]
+        return [of(same, "unclear", why=next(w for d, w in (_read_decision(r, sheet) for r in same) if d == "unclear"))]
     if there == "unclear" or ("refused" in said and there == "change"):
         return [of(same, "unclear", why=words)]
     if not said and there in ("change", "leave"):
@@ -337,7 +337,7 @@ def _design(
             f"row {r.row} “{r.answer or 'change'}{' ' + r.change_to if r.change_to else ''}”" for r in same
         )
         return [of(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
-    answered = [r for r in same if _decision(r, sheet)[0] != "unanswered"]
+    answered = [r for r in same if _read_decision(r, sheet)[0] != "unanswered"]
     decision = said.pop()
     if decision == "agreed" and whole:
         return [of(same, "unclear", why=whole)]

@@ -1,4 +1,4 @@
-"""The maker's own reading of unclear answers: each decided by its number, with a name, and recorded as that."""
+"""The maker's decisions on unclear answers: each by its number, with a name, and recorded as the maker's."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.signoff.designs import lettered
+from pipeline.signoff.designs import select_lettered
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.returned.answers import Answer, Decision, ReturnedPaper
 
@@ -16,20 +16,20 @@ _ONE = re.compile(r"\s*([0-9]{1,7})\s*=\s*([a-z]+)\s*")
 
 
 def read_decisions(texts: Sequence[str]) -> dict[int, Decision]:
-    """Decisions by plain number from “7=agreed,12=change”. CannotRun names what is none."""
+    """Read decisions by plain number from “7=agreed,12=change”. CannotRun names anything else."""
     out: dict[int, Decision] = {}
     for part in (p for text in texts for p in text.split(",")):
         found = _ONE.fullmatch(part)
         if found is None or found[2] not in WORDS or int(found[1]) == 0:
-            raise _wrong(f"“{part.strip()[:60]}” is no decision")
+            raise _report_wrong(f"“{part.strip()[:60]}” is no decision")
         number = int(found[1])
         if number in out and out[number] != WORDS[found[2]]:
-            raise _wrong(f"No. {number} is decided twice")
+            raise _report_wrong(f"No. {number} is decided twice")
         out[number] = WORDS[found[2]]
     return out
 
 
-def _wrong(found: str) -> CannotRun:
+def _report_wrong(found: str) -> CannotRun:
     return CannotRun(
         Fault(
             where="--decide",
@@ -48,23 +48,23 @@ def apply_decisions(paper: ReturnedPaper, decisions: Mapping[int, Decision], by:
         answer = by_number.get(number)
         if answer is None:
             there = ", ".join(str(n) for n in sorted(by_number)[:20])
-            raise _wrong(f"there is no No. {number} on {paper.file}" + (f" (it has {there})" if there else ""))
+            raise _report_wrong(f"there is no No. {number} on {paper.file}" + (f" (it has {there})" if there else ""))
         if answer.decision != "unclear":
-            raise _wrong(f"No. {number} is not unclear: {paper.file} says “{_said(answer)}”")
-    return replace(paper, answers=tuple(_decided(a, decisions, by) for a in paper.answers))
+            raise _report_wrong(f"No. {number} is not unclear: {paper.file} says “{_describe_answer(answer)}”")
+    return replace(paper, answers=tuple(_decide(a, decisions, by) for a in paper.answers))
 
 
-def _decided(answer: Answer, decisions: Mapping[int, Decision], by: str) -> Answer:
+def _decide(answer: Answer, decisions: Mapping[int, Decision], by: str) -> Answer:
     decision = decisions.get(answer.no) if answer.no and answer.decision == "unclear" else None
     return answer if decision is None else replace(answer, decision=decision, decided_by=by)
 
 
-def _said(answer: Answer) -> str:
+def _describe_answer(answer: Answer) -> str:
     words = {"agreed": "agreed", "change": f"change to {answer.change_to}", "refused": "do not cut"}
     return words.get(answer.decision, "nothing")
 
 
-def reading_entries(paper: ReturnedPaper, recorded: LedgerEntry) -> tuple[LedgerEntry, ...]:
+def build_reading_entries(paper: ReturnedPaper, recorded: LedgerEntry) -> tuple[LedgerEntry, ...]:
     """The rows of the ledger for what the maker decided. recorded: the paper's own row, for where it came from."""
     return tuple(
         replace(
@@ -72,7 +72,7 @@ def reading_entries(paper: ReturnedPaper, recorded: LedgerEntry) -> tuple[Ledger
             kind="reading",
             decision=answer.decision,
             fingerprint=answer.fingerprint,
-            text=lettered(answer.text),
+            text=select_lettered(answer.text),
             rows=answer.rows,
             cells=answer.cells,
             pieces=answer.pieces,

@@ -1,5 +1,5 @@
-"""What a page shows, as a hash of its meaning: decoded content, all that it draws with, and its size. How the file is
-put together (compression, numbers of objects, object streams, order of entries) does not count."""
+"""A hash of what a page shows: decoded content, all resources it draws with, and its size. The file's structure
+(compression, object numbers, object streams, order of entries) doesn't count."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ class PageContent:
     def page(self, page: Any) -> bytes:
         """Of a page without its annotations."""
         parts = page.obj.get("/Contents")
-        digest = hashlib.sha256(repr(shape_of(page)).encode())
+        digest = hashlib.sha256(repr(describe_shape(page)).encode())
         digest.update(self.of(page.obj.get("/Group")))
-        digest.update(self.of(_inherited(page.obj, "/Resources", None)))
-        for part in _streams(parts):
+        digest.update(self.of(_get_inherited(page.obj, "/Resources", None)))
+        for part in _list_streams(parts):
             digest.update(part.read_bytes().strip() + b"\n")
         return digest.digest()
 
@@ -36,7 +36,7 @@ class PageContent:
         if depth > DEEPEST:
             raise ValueError("objects are nested too deeply")
         if not isinstance(value, pikepdf.Object):
-            return hashlib.sha256(_plain(value)).digest()
+            return hashlib.sha256(_encode_plain(value)).digest()
         place = value.objgen
         if place != (0, 0):
             if place in self._known:
@@ -73,7 +73,7 @@ class PageContent:
             digest.update(self.of(value.get(key), depth + 1))
 
 
-def _streams(parts: Any) -> list[Any]:
+def _list_streams(parts: Any) -> list[Any]:
     import pikepdf
 
     if isinstance(parts, pikepdf.Stream):
@@ -81,23 +81,23 @@ def _streams(parts: Any) -> list[Any]:
     return [p for p in parts if isinstance(p, pikepdf.Stream)] if isinstance(parts, pikepdf.Array) else []
 
 
-def _plain(value: Any) -> bytes:
-    """Numbers to six figures: programs write them with more or fewer."""
+def _encode_plain(value: Any) -> bytes:
+    """Encode numbers to six digits: programs write them with more or fewer."""
     if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
         return b"number %.6g" % float(value)
     return repr(value).encode("utf-8", "backslashreplace")
 
 
-def shape_of(page: Any) -> tuple[tuple[float, ...], int, float]:
+def describe_shape(page: Any) -> tuple[tuple[float, ...], int, float]:
     """What is seen of a page, in points: its box, how it is turned, its unit."""
     seen = [float(v) for v in page.cropbox]
     sheet = [float(v) for v in page.mediabox]
     box = (max(seen[0], sheet[0]), max(seen[1], sheet[1]), min(seen[2], sheet[2]), min(seen[3], sheet[3]))
-    turned = _inherited(page.obj, "/Rotate", 0)
+    turned = _get_inherited(page.obj, "/Rotate", 0)
     return tuple(round(v, 1) for v in box), int(turned) % 360, round(float(page.obj.get("/UserUnit", 1)), 3)
 
 
-def _inherited(node: Any, key: str, otherwise: Any) -> Any:
+def _get_inherited(node: Any, key: str, otherwise: Any) -> Any:
     for _ in range(DEEPEST):
         if key in node:
             return node.get(key)

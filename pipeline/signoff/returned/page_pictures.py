@@ -49,21 +49,21 @@ def pictures_match(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
 # --- pictures of fields -----------------------------------------------------------------------------------------------
 
 
-def paints(look: Any) -> bool:
+def is_painting(look: Any) -> bool:
     """Whether a field's picture (a form XObject) draws anything besides a ground or an edge of its whole box."""
     import pikepdf
 
     if not isinstance(look, pikepdf.Stream):
         return False
-    return bool(_drawn(look))
+    return bool(_list_drawn(look))
 
 
-def draws_only_text(look: Any) -> bool:
+def is_text_only(look: Any) -> bool:
     """Whether whatever a field's picture draws, besides its ground and edge, is text."""
-    return _drawn(look) <= {"Tj", "TJ", "'", '"'}
+    return _list_drawn(look) <= {"Tj", "TJ", "'", '"'}
 
 
-def _drawn(look: Any) -> set[str]:
+def _list_drawn(look: Any) -> set[str]:
     """The operators that paint, without those that paint a ground or an edge of the whole box."""
     import pikepdf
 
@@ -87,7 +87,7 @@ def _drawn(look: Any) -> set[str]:
     return found
 
 
-def shown_by(looks: list[Any], fonts: Any) -> list[str]:
+def list_shown_texts(looks: list[Any], fonts: Any) -> list[str]:
     """The text that each of these pictures of fields shows. fonts: those that a form's fields share."""
     import pikepdf
     import pypdfium2
@@ -111,17 +111,17 @@ def shown_by(looks: list[Any], fonts: Any) -> list[str]:
     return [pdf[n].get_textpage().get_text_range()[:MOST_SHOWN] for n in range(len(looks))]
 
 
-def adds(shown: str, value: str) -> bool:
+def is_adding(shown: str, value: str) -> bool:
     """Whether a picture shows characters that its field's value has not. Some programs cannot draw every script and
     show a question mark, a box or nothing for what they cannot."""
-    there = Counter(_letters(value))
+    there = Counter(_strip_to_letters(value))
     unknown = sum(n for c, n in there.items() if ord(c) > 0xFF)
-    more = Counter(_letters(shown)) - there
+    more = Counter(_strip_to_letters(shown)) - there
     stand_ins = sum(more.pop(c, 0) for c in "?\ufffd□¿•")
     return bool(more) or stand_ins > unknown
 
 
-def _letters(text: str) -> str:
+def _strip_to_letters(text: str) -> str:
     return "".join(
         c
         for c in unicodedata.normalize("NFKC", text)

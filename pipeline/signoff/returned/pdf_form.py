@@ -44,7 +44,8 @@ class FormField:
 
     value: str = ""  # text, or the state that is on
     kind: str = ""  # /Tx, /Btn, …
-    torn: bool = False  # what is stored and what is shown differ
+    torn: bool = False  # what is stored and what is shown differ, or nobody can tell what is in it
+    why: str = ""  # of one that is torn, where that is another reason
     places: tuple[WidgetPlace, ...] = ()
 
     @property
@@ -82,7 +83,8 @@ def open_proof(data: bytes, file: str) -> Any:
 
 
 def _short(error: Exception) -> str:
-    return " ".join(str(error).split())[:120]
+    """What a library said, without the address of an object, which is another one each time."""
+    return " ".join(re.sub(r"<[^<>]* object at 0x[0-9a-f]+>:?", "", str(error)).split())[:120]
 
 
 def read_form(pdf: Any) -> ReadForm:

@@ -21,7 +21,7 @@ YES = frozenset(
 """Words beside a choice or a tick that say no more than it does (common practice, no source)."""
 
 
-def plain_words(text: str) -> str:
+def normalise_words(text: str) -> str:
     """Without capitals, stops and commas."""
     return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
 
@@ -36,7 +36,7 @@ class QuestionAnswer:
     why: str = ""
 
 
-def answer_of(question: ProofQuestion, ticked: Iterable[str], written: str, *, torn: bool = False) -> QuestionAnswer:
+def read_answer(question: ProofQuestion, ticked: Iterable[str], written: str, *, torn: bool = False) -> QuestionAnswer:
     """The answer that these ticks (codes of choices) and words give."""
     chosen = [c for c in question.choices if c in set(ticked)]
     words = " / ".join(dict(zip(question.choices, question.words, strict=True))[c] for c in chosen)
@@ -50,7 +50,7 @@ def answer_of(question: ProofQuestion, ticked: Iterable[str], written: str, *, t
     if not chosen:
         return QuestionAnswer(question=question, said="change" if written else "unanswered", words=told)
     meant = dict(zip(question.choices, question.means, strict=True))[chosen[0]]
-    if meant == "change" or not written or plain_words(written) in YES:
+    if meant == "change" or not written or normalise_words(written) in YES:
         said: Said = "as-shown" if meant == "as-shown" else "leave" if meant == "leave" else "change"
         if said == "change" and not written and chosen[0] in NEEDS_WORDS:
             why = f"question {question.no} is answered “{words}”, and nothing is written"
@@ -94,7 +94,7 @@ class QuestionAnswers:
         return any(a.said != "unanswered" for a in self.every)
 
 
-def settled(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[Said, str]:
+def settle_answers(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[Said, str]:
     """What the answers to the questions about one plaque say of it together, with the words of what is wanted or the
     reason why it is unclear. ticked: it is ticked as correct by itself."""
     every = [*answers]
@@ -115,6 +115,6 @@ def settled(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[Said, s
     return "as-shown", ""
 
 
-def places_of(question: ProofQuestion) -> Mapping[str, str]:
+def list_places(question: ProofQuestion) -> Mapping[str, str]:
     """Field -> code of the choice it ticks."""
     return {question.tick(choice): choice for choice in question.choices}

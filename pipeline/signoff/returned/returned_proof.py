@@ -1,4 +1,4 @@
-"""Reading a proof that came back: which order and revision it is of, what was ticked and written, what is unclear.
+"""Reading a returned proof: its order and revision, what was ticked and written, what is unclear.
 
 Nothing is guessed. A paper that is not a sound proof of this order and revision gives a fatal problem and no answers; a
 plaque about which it contradicts itself, or beside which something stands that nobody asked for, is `unclear`.
@@ -15,9 +15,24 @@ from pathlib import Path
 from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
-from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
+from pipeline.signoff.returned.answers import (
+    Answer,
+    Decision,
+    PaperDecision,
+    PaperKind,
+    PaperProblem,
+    Reply,
+    ReturnedPaper,
+)
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
-from pipeline.signoff.returned.question_answers import YES, QuestionAnswers, answer_of, places_of, plain_words, settled
+from pipeline.signoff.returned.question_answers import (
+    YES,
+    QuestionAnswers,
+    list_places,
+    normalise_words,
+    read_answer,
+    settle_answers,
+)
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
 
 PER_DESIGN = ("correct", "leave", "change")
@@ -34,7 +49,7 @@ WHAT = "the proof (.pdf) or the check sheet (.xlsx) that came back"
 COURTESIES = frozenset(
     "thanks|thank you|many thanks|thank you very much|thanks a lot|with thanks|none|no remarks|no|-|–|n/a".split("|")
 )
-"""Remarks that ask for nothing (common practice, no source). Any others are for a person to read."""
+"""Remarks without a request (common practice, no source). Any others are for a person to read."""
 
 
 def read_returned_proof(
@@ -92,7 +107,7 @@ def read_proof_bytes(
     broken = _unusable(file, told, found)
     if broken is not None:
         return refused(broken, told)
-    return _understood(file, sha256, told, found)
+    return understand_proof(file, sha256, told, found)
 
 
 def _bounds(size: int) -> Bounds:
@@ -110,7 +125,7 @@ def _about(file: str, sha256: str, told: ProofIdentity | None, **more: object) -
 
 
 def _identity(found: Examined) -> ProofIdentity | None:
-    """What the file says of itself. Two that differ are taken for none."""
+    """Read the file's own identity. Two that differ count as none."""
     told = [ProofIdentity.from_json(data) for data in found.identities if data]
     return told[0] if told and all(t == told[0] for t in told) else None
 
@@ -185,11 +200,14 @@ def _unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem |
 
 @dataclass(slots=True)
 class _Doubts:
-    """What nobody asked for: beside which designs it stands, or that it concerns the whole paper."""
+    """Marks that nobody asked for: the designs they are beside, or the whole paper."""
 
     of: dict[str, str] = field(default_factory=dict)  # fingerprint -> in words
     whole: str = ""
     told: list[PaperProblem] = field(default_factory=list)
+
+
+_TORN_DECISION = "on the last page, what is shown and what is stored differ"
 
 
 def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
@@ -225,7 +243,7 @@ def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
             )
         )
     remarks = _text(found.form.boxes, "remarks")
-    if remarks and plain_words(remarks) not in COURTESIES:
+    if remarks and normalise_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
         remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
         out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
@@ -244,9 +262,21 @@ def _notes(found: Examined) -> Iterable[Difference]:
             yield Difference(found="its field is not shown", page=box.page, field=name)
 
 
-def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) -> ReturnedPaper:
+def understand_proof(
+    file: str,
+    sha256: str,
+    told: ProofIdentity,
+    found: Examined,
+    *,
+    kind: PaperKind = "proof",
+    missing: str = "",
+    doubt: str = "",
+) -> ReturnedPaper:
+    """What the fields of a proof say, taken together. missing: why what the last page says of all plaques does not
+    count for those without a mark of their own; empty when it does. doubt: why nothing of it counts as agreed."""
     boxes = found.form.boxes
     doubts = _doubts(told, found)
+    doubts.whole = doubts.whole or doubt
     problems = list(doubts.told)
     if found.compared == "none":
         kept = f"no copy of proof {told.revision} was kept when it was made (an earlier version of the tool sent it)"
@@ -257,8 +287,9 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     decision: PaperDecision = DECISIONS.get(chosen, "")
     if any(box.torn for box in offered) or (chosen and not decision):
         decision, everything = "unclear", False
-        doubts.whole = doubts.whole or "on the last page, what is shown and what is stored differ"
-        problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
+        torn = next((f"on the last page, {box.why}" for box in offered if box.why), _TORN_DECISION)
+        doubts.whole = doubts.whole or torn
+        problems.append(_contradiction(torn))
     elif everything and decision == "new-proof":
         decision = "unclear"
         problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
@@ -268,10 +299,12 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     answers = []
     for design in told.designs:
         verdict, why = _verdict(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (doubt := doubts.of.get(design.fingerprint)):
-            verdict, why = "unclear", doubt
+        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+            verdict, why = "unclear", own_doubt
         if verdict == "agreed" and doubts.whole:
             verdict, why = "unclear", doubts.whole
+        elif verdict == "agreed" and missing and not _text(boxes, f"correct_{design.fingerprint}"):
+            verdict, why = "unclear", missing
         elif why and verdict == "unclear":
             problems.append(_contradiction(why, design))
         answers.append(
@@ -325,6 +358,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
         file,
         sha256,
         told,
+        kind=kind,
         by=by,
         date=_text(boxes, "date"),
         decision=decision,
@@ -341,14 +375,14 @@ def _text(boxes: Mapping[str, FormField], name: str) -> str:
 
 
 def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
-    """What was ticked and written for a name that cannot be cut."""
+    """Return what was ticked and written for a name that can't be cut."""
     ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
     return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
 
 
 def says_yes(text: str) -> bool:
-    """Whether what is written where a change belongs asks for none."""
-    return bool(text) and plain_words(text) in YES
+    """Return whether the text in a change field says yes instead."""
+    return bool(text) and normalise_words(text) in YES
 
 
 def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
@@ -367,10 +401,10 @@ def _question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> Qu
     """The answers to all questions of the proof, as its fields have them."""
     out = []
     for question in told.questions:
-        fields = places_of(question)
+        fields = list_places(question)
         there = [boxes.get(name) for name in (*fields, question.line)]
         out.append(
-            answer_of(
+            read_answer(
                 question,
                 [choice for name, choice in fields.items() if _text(boxes, name)],
                 _text(boxes, question.line),
@@ -393,7 +427,7 @@ def _yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
 
 def _wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
     """The wording asked for: that beside the plaque, and what the answers to its questions want."""
-    said, words = settled(asked.of(design.fingerprint), ticked=False)
+    said, words = settle_answers(asked.of(design.fingerprint), ticked=False)
     own = _change(design, boxes)
     return "; ".join(filter(None, (own, words if said == "change" else "")))
 
@@ -410,12 +444,13 @@ def _verdict(
     if any(box is None for box in own):
         return "unclear", "its page or its fields are missing"
     tick, leave, change = (box for box in own if box is not None)
-    if tick.torn or leave.torn or change.torn:
-        return "unclear", "what its fields show and what they store differ"
+    torn = [box for box in (tick, leave, change) if box.torn]
+    if torn:
+        return "unclear", next((box.why for box in torn if box.why), "what its fields show and what they store differ")
     reply = _text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
     questions = asked.of(design.fingerprint)
-    said_there, words = settled(questions, ticked=bool(tick.value))
+    said_there, words = settle_answers(questions, ticked=bool(tick.value))
     if said_there == "unclear":
         return "unclear", words
     if says_yes(wanted):
@@ -434,7 +469,7 @@ def _verdict(
         if wanted in (*design.text, "\n".join(design.text)):
             return "unclear", "the change asked for is what it already says"
         return "change", ""
-    if tick.value and reply and plain_words(reply) not in YES:
+    if tick.value and reply and normalise_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
         return "agreed", ""

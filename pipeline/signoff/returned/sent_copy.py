@@ -17,14 +17,14 @@ from typing import Any, Literal
 
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, ProofIdentity
 from pipeline.signoff.returned.answers import PaperProblem
-from pipeline.signoff.returned.page_content import PageContent, shape_of
+from pipeline.signoff.returned.page_content import PageContent, describe_shape
 from pipeline.signoff.returned.page_pictures import (
     PagePictures,
-    adds,
-    draws_only_text,
-    paints,
+    is_adding,
+    is_painting,
+    is_text_only,
+    list_shown_texts,
     pictures_match,
-    shown_by,
 )
 from pipeline.signoff.returned.pdf_form import (
     FormField,
@@ -58,7 +58,8 @@ class SentCopy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Something that is not as it was sent. page: of the proof as sent, 0 for the whole; field: where it is one's."""
+    """A difference from what was sent. page: of the proof as sent, 0 for the whole; field: its name, if it concerns
+    one."""
 
     found: str
     page: int = 0
@@ -80,15 +81,15 @@ class Examined:
 
 
 def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) -> Examined | PaperProblem:
-    """What a PDF holds, and how it differs from the kept copy of the proof that it says it is. copies: by revision
-    and volume."""
+    """Examine the content of a PDF, and its differences from the stored copy of the proof that it claims to be. copies:
+    by revision and volume."""
     opened = open_proof(data, file)
     if isinstance(opened, PaperProblem):
         return opened
     with opened as pdf:
         form = read_form(pdf)
         subject = str(pdf.docinfo.get("/Subject", "")) if "/Info" in pdf.trailer else ""
-        found = Examined(identities=_identities(pdf, form), subject=limit_text(subject), form=form)
+        found = Examined(identities=_read_identities(pdf, form), subject=limit_text(subject), form=form)
         identities = [ProofIdentity.from_json(told) for told in found.identities if told]
         copy = next((copies[key] for t in identities if (key := (t.revision, t.volume)) in copies), None)
         if copy is None:
@@ -104,7 +105,7 @@ def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) 
             return found
         with kept as before:
             own = read_form(before)
-            found.compared, found.sent = "compared", _sound(attached(before))
+            found.compared, found.sent = "compared", _require_sound(attached(before))
             found.pages = {name: box.page for name, box in own.boxes.items()}
             held = _CopyComparison(before, sent, own, pdf, data, form)
             found.differences = tuple(held.differences())[:MOST_TOLD]
@@ -121,15 +122,15 @@ def reads_the_same(one: bytes, other: bytes) -> bool:
         return not any(True for _ in held.differences())
 
 
-def _identities(pdf: Any, form: ReadForm) -> tuple[bytes, ...]:
-    found = [_sound(carried)] if (carried := attached(pdf)) else []
+def _read_identities(pdf: Any, form: ReadForm) -> tuple[bytes, ...]:
+    found = [_require_sound(carried)] if (carried := attached(pdf)) else []
     if FIELD in form.boxes:
         stored = [w.get("/V") for w in widgets_of(pdf).get(FIELD, ()) if "/V" in w]
-        found += [_sound(str(value).encode("utf-8", "replace")) for value in stored]
+        found += [_require_sound(str(value).encode("utf-8", "replace")) for value in stored]
     return tuple(found)
 
 
-def _sound(told: bytes) -> bytes:
+def _require_sound(told: bytes) -> bytes:
     """An identity as we write it, without lettering; empty when it is none."""
     try:
         return ProofIdentity.from_json(told).to_json()
@@ -146,7 +147,7 @@ class _CopyComparison:
         self._ours, self._theirs = PageContent(), PageContent()
 
     def differences(self) -> Iterator[Difference]:
-        """Everything that differs, the pages first."""
+        """List all differences, the pages first."""
         count = len(self._before.pages)
         paired, same, foreign = self._paired()
         if foreign:
@@ -189,7 +190,7 @@ class _CopyComparison:
         pictures: tuple[PagePictures, PagePictures] | None = None
         for number, at in paired.items():
             told = Difference(found=f"page {number} does not show what it showed when it was sent", page=number)
-            if shape_of(self._before.pages[number - 1]) != shape_of(self._pdf.pages[at - 1]):
+            if describe_shape(self._before.pages[number - 1]) != describe_shape(self._pdf.pages[at - 1]):
                 yield told
                 continue
             pictures = pictures or (PagePictures(self._sent), PagePictures(self._data))
@@ -204,7 +205,7 @@ class _CopyComparison:
             other = self._form.boxes.get(name)
             if other is None:
                 yield Difference(found="its field is missing", page=box.page, field=name)
-            elif other.kind != box.kind or not _placed_alike(box, other, where):
+            elif other.kind != box.kind or not _are_placed_alike(box, other, where):
                 yield Difference(found="its field is not where it was, or not as it was", page=box.page, field=name)
         for name, box in self._form.boxes.items():
             if name not in self._own.boxes:
@@ -221,25 +222,25 @@ class _CopyComparison:
                 continue
             page = box.page
             if box.kind == "/Btn":
-                states = {(state, self._ours.of(look)) for w in ours[name] for state, look in _looks(w).items()}
+                states = {(state, self._ours.of(look)) for w in ours[name] for state, look in _list_looks(w).items()}
                 for widget in theirs[name]:
-                    for state, look in _looks(widget).items():
-                        if (state, self._theirs.of(look)) not in states and paints(look) != (state != "/Off"):
+                    for state, look in _list_looks(widget).items():
+                        if (state, self._theirs.of(look)) not in states and is_painting(look) != (state != "/Off"):
                             told = "the picture of its box shows another state than it has"
                             yield Difference(found=told, page=page, field=name)
                 continue
-            known = {self._ours.of(look) for w in ours[name] for look in _looks(w).values()}
-            for look in (look for w in theirs[name] for look in _looks(w).values()):
-                if self._theirs.of(look) in known or not paints(look):
+            known = {self._ours.of(look) for w in ours[name] for look in _list_looks(w).values()}
+            for look in (look for w in theirs[name] for look in _list_looks(w).values()):
+                if self._theirs.of(look) in known or not is_painting(look):
                     continue
-                if draws_only_text(look):
+                if is_text_only(look):
                     read.append((name, look))
                 else:
                     yield Difference(found="something is drawn into its field", page=page, field=name)
         root = self._pdf.Root.get("/AcroForm")
         fonts = root.get("/DR", {}).get("/Font") if root is not None else None
-        for (name, _), shown in zip(read, shown_by([look for _, look in read], fonts), strict=True):
-            if adds(shown, self._form.boxes[name].value):
+        for (name, _), shown in zip(read, list_shown_texts([look for _, look in read], fonts), strict=True):
+            if is_adding(shown, self._form.boxes[name].value):
                 said = " ".join(shown.split())[:80]
                 found = f"its field shows “{said}”, which is not what is stored in it"
                 yield Difference(found=found, page=self._own.boxes[name].page, field=name)
@@ -247,7 +248,7 @@ class _CopyComparison:
     # --- what else there is ---
 
     def _annotations(self, where: Mapping[int, int]) -> Iterator[Difference]:
-        """Notes, drawings, stamps and links on the pages that were not there."""
+        """Find added notes, drawings, stamps and links on the pages."""
         known: defaultdict[int, list[tuple[str, tuple[int, ...]]]] = defaultdict(list)
         for number, page in enumerate(self._before.pages, 1):
             for each in as_list(page.obj.get("/Annots")):
@@ -262,7 +263,7 @@ class _CopyComparison:
                     if each.objgen not in held:
                         yield Difference(found="a field was added that belongs to no form", page=number)
                     continue
-                if kind == "/Link" and any(k == kind and _near(b, box) for k, b in known[number]):
+                if kind == "/Link" and any(k == kind and _are_near(b, box) for k, b in known[number]):
                     continue
                 if kind == "/Popup" and not said:
                     continue
@@ -282,7 +283,7 @@ class _CopyComparison:
             yield Difference(found="it carries a script")
 
 
-def _looks(widget: Any) -> dict[str, Any]:
+def _list_looks(widget: Any) -> dict[str, Any]:
     """The pictures of a widget: by state, or one."""
     import pikepdf
 
@@ -293,25 +294,25 @@ def _looks(widget: Any) -> dict[str, Any]:
     return dict(normal.items()) if isinstance(normal, pikepdf.Dictionary) else {}
 
 
-def _placed_alike(box: FormField, other: FormField, where: Mapping[int, int]) -> bool:
+def _are_placed_alike(box: FormField, other: FormField, where: Mapping[int, int]) -> bool:
     """Whether a field is shown where it was, each of its places once and with the same states."""
     left = list(other.places)
     for place in box.places:
-        match = next((p for p in left if _same_place(place, p, where)), None)
+        match = next((p for p in left if _is_same_place(place, p, where)), None)
         if match is None:
             return False
         left.remove(match)
     return not left
 
 
-def _same_place(place: WidgetPlace, other: WidgetPlace, where: Mapping[int, int]) -> bool:
+def _is_same_place(place: WidgetPlace, other: WidgetPlace, where: Mapping[int, int]) -> bool:
     return (
         where.get(other.page, 0) == place.page
-        and _near(place.rect, other.rect)
+        and _are_near(place.rect, other.rect)
         and (other.seen or not place.seen)
         and set(place.looks) - {"Off"} == set(other.looks) - {"Off"}
     )
 
 
-def _near(one: tuple[int, ...], other: tuple[int, ...]) -> bool:
+def _are_near(one: tuple[int, ...], other: tuple[int, ...]) -> bool:
     return all(abs(a - b) <= NEAR for a, b in zip(one, other, strict=True))

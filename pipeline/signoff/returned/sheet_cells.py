@@ -59,7 +59,7 @@ def read_sheet_cells(data: bytes, file: str) -> Workbook:
     a damaged one is for the door to tell."""
     import openpyxl
 
-    names, partly_struck = _looked_at(data, file)
+    names, partly_struck = _inspect(data, file)
     out = Workbook(added=[what for part, what in _ADDED if any(part.match(n) for n in names)])
     results = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
     written = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
@@ -69,20 +69,20 @@ def read_sheet_cells(data: bytes, file: str) -> Workbook:
             continue  # a chart, told already
         cells: Cells = {}
         for sheet in (results[name], written[name]):  # of a formula without a result, the formula
-            for row, column, cell in _filled(sheet):
+            for row, column, cell in _list_filled(sheet):
                 if column not in cells.setdefault(row, {}):
                     count += 1
                     if count > MOST_CELLS:
-                        raise _refused(file, f"it has more than {MOST_CELLS} cells")
+                        raise _report_refused(file, f"it has more than {MOST_CELLS} cells")
                     cells[row][column] = cell
         out.sheets[name] = cells
-    _name(out, results)
+    _record_name(out, results)
     if partly_struck or any(re.match(r"xl/(?:comments|threadedComments)", n) for n in names):
-        out.notes = list(_notes(data))
+        out.notes = list(_read_notes(data))
     return out
 
 
-def _name(out: Workbook, book: Any) -> None:
+def _record_name(out: Workbook, book: Any) -> None:
     """The defined names that stand for one cell or one text."""
     from openpyxl.utils import column_index_from_string
 
@@ -96,50 +96,50 @@ def _name(out: Workbook, book: Any) -> None:
             out.words[name] = told[1:-1].replace('""', '"')
 
 
-def _refused(file: str, found: str) -> CannotRun:
+def _report_refused(file: str, found: str) -> CannotRun:
     remedy = "ask the client to save it as .xlsx without a password and to send it again"
     return CannotRun(Fault(where=file, found=found, expected="a check sheet as it was sent, filled in", remedy=remedy))
 
 
-def _looked_at(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
+def _inspect(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
     """The names of a package's parts, and whether part of a cell's text is struck; CannotRun when it may not be
     unpacked."""
     if data.startswith(_OLE):
-        raise _refused(file, "it is protected with a password, or an old workbook (.xls)")
+        raise _report_refused(file, "it is protected with a password, or an old workbook (.xls)")
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             parts = packed.infolist()
             if len(parts) > MOST_PARTS:
-                raise _refused(file, f"it has {len(parts)} parts inside")
+                raise _report_refused(file, f"it has {len(parts)} parts inside")
             whole = sum(part.file_size for part in parts)
             if whole > MOST_UNPACKED_MB * 2**20:
-                raise _refused(file, f"it unpacks to {whole / 2**20:.0f} MB")
+                raise _report_refused(file, f"it unpacks to {whole / 2**20:.0f} MB")
             struck = False
             for part in parts:
                 if not part.filename.lower().endswith((".xml", ".rels")):
                     continue
                 held = packed.read(part)
                 if _DECLARES.search(held.replace(b"\0", b"")):
-                    raise _refused(file, f"its part {part.filename[:60]} declares entities, as no workbook does")
+                    raise _report_refused(file, f"its part {part.filename[:60]} declares entities, as no workbook does")
                 if part.filename.startswith(("xl/sharedStrings", "xl/worksheets/")) and _STRIKE.search(held):
                     struck = True
             return tuple(part.filename for part in parts), struck
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
-        raise _refused(file, f"not a workbook that can be read ({error})") from error
+        raise _report_refused(file, f"not a workbook that can be read ({error})") from error
 
 
-def _filled(sheet: Any) -> Iterator[tuple[int, int, Held]]:
+def _list_filled(sheet: Any) -> Iterator[tuple[int, int, Held]]:
     sheet.reset_dimensions()  # what a file says about its own size is not asked
     for row in sheet.iter_rows():
         for cell in row:
             if cell.value is None:
                 continue
-            text = cell_text(cell.value)
+            text = format_cell(cell.value)
             if text:
-                yield cell.row, cell.column, Held(text, _struck(cell), _fill(cell))
+                yield cell.row, cell.column, Held(text, _is_struck(cell), _fill(cell))
 
 
-def cell_text(value: Any) -> str:
+def format_cell(value: Any) -> str:
     """A cell's value as one reads it."""
     if isinstance(value, datetime):
         return value.date().isoformat() if value.time() == datetime.min.time() else value.isoformat(sep=" ")
@@ -150,7 +150,7 @@ def cell_text(value: Any) -> str:
     return str(value).strip()[:MOST_TEXT]
 
 
-def _struck(cell: Any) -> bool:
+def _is_struck(cell: Any) -> bool:
     return bool(getattr(cell.font, "strike", False))
 
 
@@ -162,7 +162,7 @@ def _fill(cell: Any) -> str:
     return str(colour.rgb)[-6:].upper() if colour.type == "rgb" else f"{colour.type} {colour.value}"
 
 
-def _notes(data: bytes) -> Iterator[tuple[str, int, str]]:
+def _read_notes(data: bytes) -> Iterator[tuple[str, int, str]]:
     """Comments, and texts of which a part is struck through, with their rows."""
     import openpyxl
 
@@ -175,7 +175,9 @@ def _notes(data: bytes) -> Iterator[tuple[str, int, str]]:
                     found = True
                     said = " ".join(str(cell.comment.text).split())[:200]
                     yield sheet.title, cell.row, f"a comment was added: “{said}”"
-                if isinstance(cell.value, list) and any(_struck(part) for part in cell.value if hasattr(part, "font")):
+                if isinstance(cell.value, list) and any(
+                    _is_struck(part) for part in cell.value if hasattr(part, "font")
+                ):
                     found = True
                     yield sheet.title, cell.row, f"part of “{str(cell.value)[:80]}” is struck through"
         if not found and (last, wide) != (sheet.max_row, sheet.max_column):

@@ -1,4 +1,4 @@
-"""What was changed in a check sheet besides the columns that were to be filled in."""
+"""Changes in a check sheet outside the columns to fill in."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from pipeline.core.list_row import ListRow, parse_row
 from pipeline.core.required import require_value
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Cells, Held, Workbook
-from pipeline.signoff.returned.sheet_places import Places, places_in
+from pipeline.signoff.returned.sheet_places import Places, find_places
 from pipeline.signoff.returned.sheet_questions import FILLED_IN as QUESTION_CELLS
-from pipeline.signoff.returned.sheet_questions import question_page
+from pipeline.signoff.returned.sheet_questions import build_question_page
 
 ASKED = frozenset({heads.ANSWER, heads.CHANGE_TO})
 FILLED_IN = (heads.BY, heads.ON, heads.REMARKS)
@@ -39,46 +39,48 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     out = SheetChanges()
     ours = () if made is None else made.added  # the check sheet has charts of its own
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
-    at = require_value(places_in(back), "a workbook that was understood")
+    at = require_value(find_places(back), "a workbook that was understood")
     cells = back.sheets[at.sheet]
     for sheet, row, told in back.notes:
-        number = _listed_row(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0
+        number = _get_listed_row(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0
         if number:
             out.rows.setdefault(number, told)
         else:
             out.whole.append(told)
-    sent_at = places_in(made) if made is not None else None
+    sent_at = find_places(made) if made is not None else None
     if made is None or sent_at is None:
         out.whole += [f"the heading “{at.heading(back, key)}” is none that was sent" for key in at.renamed]
         return out
-    _of_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
-    asked = question_page(back)
+    _compare_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
+    asked = build_question_page(back)
     for name, page in back.sheets.items():
         if name != at.sheet:
             was = sent_at.sign if name == at.sign else name
             filled_in = {at.labels.get(key, 0) for key in FILLED_IN} if name == at.sign else set()
             if name == asked:
-                _of_page(out, name, page, made.sheets.get(question_page(made), {}), {*page} - {1}, QUESTION_CELLS)
+                _compare_page(
+                    out, name, page, made.sheets.get(build_question_page(made), {}), {*page} - {1}, QUESTION_CELLS
+                )
             else:
-                _of_page(out, name, page, made.sheets.get(was, {}), filled_in)
+                _compare_page(out, name, page, made.sheets.get(was, {}), filled_in)
     return out
 
 
-def _listed_row(cells: Cells, column: Mapping[str, int], row: int) -> ListRow:
+def _get_listed_row(cells: Cells, column: Mapping[str, int], row: int) -> ListRow:
     """The row of the client's list that a row of the sheet is about; 0: it names none."""
     held = cells.get(row, {}).get(column.get(heads.ROW, 0))
     return (parse_row(held.text) if held is not None else None) or 0
 
 
-def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: Places) -> None:
+def _compare_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: Places) -> None:
     column, sent_column = at.columns, sent_at.columns
-    first = {_listed_row(sent, sent_column, n): row for n, row in sent.items() if n > sent_at.header}
+    first = {_get_listed_row(sent, sent_column, n): row for n, row in sent.items() if n > sent_at.header}
     names = {place: name for name, place in column.items()}
     own = {n: held.text for n, held in cells[at.header].items() if names.get(n) not in sent_column}
     headings = {name: held.text for name, n in sent_column.items() if (held := sent[sent_at.header].get(n))}
     for name, heading in headings.items():
         now = cells[at.header].get(column.get(name, 0))
-        if name in column and (now is None or not same_text(now.text, heading)):
+        if name in column and (now is None or not is_same_text(now.text, heading)):
             out.whole.append(f"the heading “{heading}” now reads “{now.text[:60] if now else ''}”")
     columns = {n for row in cells.values() for n in row}
     used = dict.fromkeys(columns - set(column.values()) | own.keys(), 0)
@@ -86,7 +88,7 @@ def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: 
     for n in sorted(cells):
         if n == at.header:
             continue
-        row, number = cells[n], _listed_row(cells, column, n)
+        row, number = cells[n], _get_listed_row(cells, column, n)
         if n < at.header or number not in first:
             said = "; ".join(held.text for held in row.values())
             out.whole.append(f"row {n} of it says “{said[:80]}”")
@@ -96,7 +98,7 @@ def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: 
             if place in used:
                 used[place] += 1
                 out.rows.setdefault(number, f"“{held.text[:80]}” is written beside it")
-        told = _row_changes(row, column, first[number], sent_column, headings)
+        told = _describe_row_changes(row, column, first[number], sent_column, headings)
         if told:
             out.rows.setdefault(number, told)
     out.whole += [f"a column “{own[n][:60]}” was added" for n, count in used.items() if not count and n in own]
@@ -109,7 +111,7 @@ def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: 
                 out.gone.append(mark.text)
 
 
-def _row_changes(
+def _describe_row_changes(
     row: dict[int, Held],
     column: Mapping[str, int],
     sent: dict[int, Held],
@@ -127,7 +129,7 @@ def _row_changes(
             return f"“{now.text[:60]}” is struck through"
         if name in ASKED:
             continue
-        if not same_text(now.text, before.text):
+        if not is_same_text(now.text, before.text):
             if not before.text:
                 return f"“{now.text[:80]}” is written under “{heading}”"
             return f"“{heading}” now reads “{now.text[:80]}” and was “{before.text[:80]}”"
@@ -136,7 +138,7 @@ def _row_changes(
     return ""
 
 
-def _of_page(
+def _compare_page(
     out: SheetChanges,
     name: str,
     page: Cells,
@@ -151,19 +153,19 @@ def _of_page(
             if n in filled_in and place in columns and not held.struck:
                 continue
             was = before.get(place, Held(""))
-            if not same_text(held.text, was.text) or (held.struck and not was.struck):
+            if not is_same_text(held.text, was.text) or (held.struck and not was.struck):
                 out.whole.append(f"“{held.text[:80]}” is written on the sheet “{name[:40]}”")
 
 
-def same_text(one: str, other: str) -> bool:
-    """Whether two cells read the same: programs write numbers with more or fewer digits, and line ends their way."""
+def is_same_text(one: str, other: str) -> bool:
+    """Return whether two cells have the same text: programs differ in the digits of numbers and in line ends."""
     if one == other:
         return True
     try:
         return abs(float(one) - float(other)) <= 1e-6 * max(1.0, abs(float(other)))
     except ValueError:
-        return _evened(one) == _evened(other)
+        return _normalise_text(one) == _normalise_text(other)
 
 
-def _evened(text: str) -> str:
+def _normalise_text(text: str) -> str:
     return " ".join(unicodedata.normalize("NFC", text).replace("_x000D_", "").split())

@@ -34,16 +34,16 @@ class Places:
         return held.text if held else key
 
 
-def places_in(book: Workbook) -> Places | None:
+def find_places(book: Workbook) -> Places | None:
     """Where the two sheets of a workbook have what is read; None when it is no check sheet."""
     keys = {key: at for key in (*heads.COLUMNS, *heads.LABELS) if (at := book.names.get(heads.build_defined_name(key)))}
-    texts, sheet, header, columns = _columns(book, keys)
-    sign, labels = _labels(book, keys, texts)
+    texts, sheet, header, columns = _find_columns(book, keys)
+    sign, labels = _find_labels(book, keys, texts)
     if not header or not sign:
         return None
     known = set(columns.values())
     others = {held.text: n for n, held in sorted(book.sheets[sheet][header].items(), reverse=True) if n not in known}
-    answers = {word: key for key in heads.ANSWERS for word in _words(book, key, texts)}
+    answers = {word: key for key in heads.ANSWERS for word in _list_headings(book, key, texts)}
     words = {key: held.text if (held := book.sheets[sheet][header].get(n)) else "" for key, n in columns.items()}
     other = tuple(key for key, word in words.items() if word != texts.text(key))
     return Places(
@@ -57,7 +57,7 @@ def places_in(book: Workbook) -> Places | None:
     )
 
 
-def _words(book: Workbook, key: str, texts: Texts) -> set[str]:
+def _list_headings(book: Workbook, key: str, texts: Texts) -> set[str]:
     return {
         " ".join(w.casefold().split())
         for w in (texts.text(key), book.words.get(heads.build_defined_name(key), ""))
@@ -65,10 +65,10 @@ def _words(book: Workbook, key: str, texts: Texts) -> set[str]:
     }
 
 
-def _columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[Texts, str, int, dict[str, int]]:
+def _find_columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[Texts, str, int, dict[str, int]]:
     """The language of the headings, the sheet they are on, their row, key -> column; row 0 when there is none."""
     keyed = {key: keys[key] for key in heads.COLUMNS if key in keys}
-    named = [sheet for sheet in book.sheets if sheet in _in_all(heads.SHEET)]
+    named = [sheet for sheet in book.sheets if sheet in _list_translations(heads.SHEET)]
     sheets = named or sorted({sheet for sheet, _, _ in keyed.values()})
     for by_keys in (False, True):  # a row of headings may have been moved without its names: those rows come first
         for sheet in sheets:
@@ -88,10 +88,10 @@ def _columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> tuple[
     return load_texts(ENGLISH), "", 0, {}
 
 
-def _labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts: Texts) -> tuple[str, dict[str, int]]:
+def _find_labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts: Texts) -> tuple[str, dict[str, int]]:
     """The sheet where one signs, and key -> row of the label."""
     by_key = {key: keys[key] for key in heads.LABELS if key in keys}
-    named = [sheet for sheet in book.sheets if sheet in _in_all(heads.SIGN_SHEET)]
+    named = [sheet for sheet in book.sheets if sheet in _list_translations(heads.SIGN_SHEET)]
     sheets = named or sorted({sheet for sheet, _, _ in by_key.values()})
     for sheet in sheets:
         said: dict[str, int] = {}
@@ -107,6 +107,6 @@ def _labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts: Tex
     return "", {}
 
 
-def _in_all(id: str) -> set[str]:
+def _list_translations(id: str) -> set[str]:
     """A message in every language."""
     return {load_texts(language).text(id) for language in list_languages()}

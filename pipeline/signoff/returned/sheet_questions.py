@@ -12,7 +12,7 @@ from pipeline.core.texts import list_languages, load_texts
 from pipeline.outputs.pdf.identity import ProofQuestion, UncutName
 from pipeline.outputs.workbooks import question_sheet as keys
 from pipeline.signoff.returned.pdf_form import tidy_value
-from pipeline.signoff.returned.question_answers import QuestionAnswer, QuestionAnswers, answer_of
+from pipeline.signoff.returned.question_answers import QuestionAnswer, QuestionAnswers, read_answer
 from pipeline.signoff.returned.sheet_cells import Workbook
 
 MOST_CHOICES = 40
@@ -31,7 +31,7 @@ class AskedRow:
     asked: tuple[int, ...]
 
 
-def question_page(book: Workbook) -> str:
+def build_question_page(book: Workbook) -> str:
     """The name of the page of questions; empty when there is none."""
     known = {load_texts(language).text(keys.QUESTION_SHEET) for language in list_languages()}
     return next((name for name in book.sheets if name in known), "")
@@ -39,18 +39,18 @@ def question_page(book: Workbook) -> str:
 
 def read_questions(book: Workbook, rows: Sequence[AskedRow]) -> QuestionAnswers:
     """Every answer on the page of questions. rows: of the first sheet."""
-    page = book.sheets.get(question_page(book), {})
+    page = book.sheets.get(build_question_page(book), {})
     out: list[QuestionAnswer] = []
     for number in sorted(page):
         texts = [held.text if (held := page[number].get(n)) else "" for n in range(1, len(keys.QUESTION_COLUMNS) + 1)]
         no, asked, _, offered, chosen, words, means = texts
-        question = _question(no, asked, offered, means, rows)
+        question = _read_question(no, asked, offered, means, rows)
         if question is not None and question.no not in {a.question.no for a in out}:
-            out.append(_answer(question, tidy_value(chosen), tidy_value(words)))
+            out.append(_build_answer(question, tidy_value(chosen), tidy_value(words)))
     return QuestionAnswers(tuple(out))
 
 
-def _question(no: str, asked: str, offered: str, means: str, rows: Iterable[AskedRow]) -> ProofQuestion | None:
+def _read_question(no: str, asked: str, offered: str, means: str, rows: Iterable[AskedRow]) -> ProofQuestion | None:
     """The question of a row; None for a row that is none."""
     code, *pairs = [line.split() for line in means.splitlines()] or [[]]
     choices = [pair for pair in pairs if len(pair) == 2 and pair[1] in ("as-shown", "change", "leave")]
@@ -74,7 +74,7 @@ def _question(no: str, asked: str, offered: str, means: str, rows: Iterable[Aske
     )
 
 
-def _answer(question: ProofQuestion, chosen: str, words: str) -> QuestionAnswer:
+def _build_answer(question: ProofQuestion, chosen: str, words: str) -> QuestionAnswer:
     """Numbers that are offered, or the words of a choice, are choices; anything else is the client's own words."""
     by_words = {" ".join(w.casefold().split()): code for w, code in zip(question.words, question.choices, strict=True)}
     ticked, own = [], []
@@ -89,9 +89,9 @@ def _answer(question: ProofQuestion, chosen: str, words: str) -> QuestionAnswer:
                 own.append(part)
         if not ticked and not own and chosen:
             own.append(chosen)
-    return answer_of(question, ticked, " ".join(filter(None, (*own, words))))
+    return read_answer(question, ticked, " ".join(filter(None, (*own, words))))
 
 
-def uncut_of(rows: Iterable[AskedRow]) -> tuple[UncutName, ...]:
+def list_uncut(rows: Iterable[AskedRow]) -> tuple[UncutName, ...]:
     """The rows without a cut."""
     return tuple(UncutName(row=r.row, cell=r.cell, text=r.text) for r in rows if not r.fingerprint)

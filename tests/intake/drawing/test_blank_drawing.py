@@ -405,7 +405,7 @@ def test_what_is_left_aside_is_listed(tmp_path):
     space.add_point((1, 1), dxfattribs={"layer": "EDGE"})
     _, findings = read(doc, tmp_path)
     assert words(findings) == [
-        "drawing.ignored: left aside in the drawing: 1 POINT on layer EDGE, 1 TEXT on layer EDGE, 1 on layer NOTES"
+        "drawing.ignored: ignored in the drawing: 1 POINT on layer EDGE, 1 TEXT on layer EDGE, 1 on layer NOTES"
     ]
 
 

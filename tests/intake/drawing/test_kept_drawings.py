@@ -52,7 +52,7 @@ def no_reading(monkeypatch):
     def fail(*_, **__):
         raise AssertionError("the drawing was read again")
 
-    monkeypatch.setattr(blank_drawing, "drawing_contours", fail)
+    monkeypatch.setattr(blank_drawing, "read_contours", fail)
 
 
 def first(folder, **blank):
@@ -104,8 +104,8 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             data[data.index(b"plate.dxf", 4096)] ^= 1
             file.write_bytes(data)
     read = []
-    own = blank_drawing.drawing_contours
-    monkeypatch.setattr(blank_drawing, "drawing_contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
+    own = blank_drawing.read_contours
+    monkeypatch.setattr(blank_drawing, "read_contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
     blank_drawing.read_blank(order(folder, **blank), Cache(folder / "cache"))
     assert read == [1]
 

@@ -13,7 +13,7 @@ from pipeline.core.units import MM_PER_INCH
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.drawing.layer_guess import guess_blank
 from pipeline.intake.new_order import plan_order
-from pipeline.intake.new_order_text import order_text
+from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.order.order_file import read_order
 
 PLATE = (0.0, 0.0, 120.0, 80.0)
@@ -239,7 +239,7 @@ def test_layers_whose_names_look_like_toml(tmp_path):
         zip(names.values(), ("edge", "zone", "keep_out", "pocket"), strict=True)
     )
     plan = plan_order(listed(tmp_path))
-    layers = tomllib.loads(order_text(plan, drawn=found))["blank"]["layers"]
+    layers = tomllib.loads(write_order_text(plan, drawn=found))["blank"]["layers"]
     assert layers == found.needed_layers and list(layers.values()) == list(names.values())
 
 
@@ -271,3 +271,15 @@ def test_a_tiny_plate_starts_with_letters_that_can_be_cut_and_json_says_it_all(t
     assert "TEXT: zone, by its name" in said["check"]
     line = tomllib.loads((tmp_path / "winners" / "order.toml").read_text(encoding="utf-8"))["line"][0]
     assert line["cap_height"] >= line["smallest"] == 1.5
+
+
+def test_faults_of_a_drawing_name_no_key_before_there_is_an_order(tmp_path):
+    """An open end, ends that meet, a loop too large for a hole: what can be done is in the drawing."""
+    for shapes in (
+        [("0", [(0, 0), (100, 0), (100, 40), (0, 40), (0, 0.5)])],
+        [("0", [(0, 0), (100, 0), (100, 40), (0, 0)]), ("0", [(0, 0), (50, 90)])],
+        [("0", PLATE), ("0", (2.0, 2.0, 118.0, 78.0))],
+    ):
+        with pytest.raises(CannotRun) as refused:
+            guessed(tmp_path, shapes)
+        assert "[blank]" not in str(refused.value) and "order.toml" not in str(refused.value)

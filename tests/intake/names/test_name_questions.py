@@ -13,7 +13,7 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
-from pipeline.intake.names.name_questions import _asked, question_text
+from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import settled_faults
 from pipeline.intake.recipients.read_list import read_list, read_rows_of
@@ -348,7 +348,7 @@ def test_a_wrong_settled_key_stops_the_order():
     ],
 )
 def test_several_names_in_one_cell_are_asked_about(text, count):
-    found = [(kind.code, facts) for kind, facts in _asked(text, text, True)]
+    found = [(kind.code, facts) for kind, facts in _list_questions(text, text, True)]
     assert found == [("text.several-names", {"count": count})]
 
 
@@ -358,4 +358,4 @@ def test_several_names_in_one_cell_are_asked_about(text, count):
      "Dai Fenwick and Edda Rooksby", "Ada Wren, OBE"],
 )  # fmt: skip
 def test_commas_in_one_name_are_not_several(text):
-    assert "text.several-names" not in [kind.code for kind, _ in _asked(text, text, True)]
+    assert "text.several-names" not in [kind.code for kind, _ in _list_questions(text, text, True)]

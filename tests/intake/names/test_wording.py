@@ -10,8 +10,8 @@ from ftfy.badness import MOJIBAKE_CATEGORIES, is_bad
 from pipeline.core import catalogue
 from pipeline.intake.names import wording
 from pipeline.intake.names.capitals import find_odd_capitals
-from pipeline.intake.names.confusables import confusable_skeleton
-from pipeline.intake.names.wording import TextPlace, _is_unseen, cut_text, shorten, typed_rows
+from pipeline.intake.names.confusables import compute_skeleton
+from pipeline.intake.names.wording import TextPlace, _is_unseen, cut_text, shorten, split_typed_rows
 
 HERE = TextPlace(7, "B7")
 
@@ -187,7 +187,7 @@ def test_a_list_all_in_capitals_is_a_habit():
 # pairs that UTS #39 names as alike, and one that is not (Unicode Technical Standard #39, section 4)
 @pytest.mark.parametrize(("a", "b"), [("p\u0430ypal", "paypal"), ("\u041c\u0441", "Mc"), ("rn", "m"), ("'", "’")])
 def test_skeletons(a, b):
-    assert confusable_skeleton(a) == confusable_skeleton(b) and confusable_skeleton("Ada") != confusable_skeleton("Ida")
+    assert compute_skeleton(a) == compute_skeleton(b) and compute_skeleton("Ada") != compute_skeleton("Ida")
 
 
 NORMALIZATION = Path(__file__).resolve().parents[2] / "reference" / "NormalizationTest.txt.bz2"
@@ -261,5 +261,5 @@ def test_ftfy_s_own_cases():
 def test_rows_as_they_were_typed(raw, rows):
     """A line break is a space to the name, and told by the line that keeps it or does not."""
     worded = cut_text(raw, TextPlace(4, "B4"))
-    assert typed_rows(raw, worded.text) == rows
+    assert split_typed_rows(raw, worded.text) == rows
     assert not rows or worded.text == " ".join(rows)

@@ -9,7 +9,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import LineConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
-from pipeline.intake.order.line_rules import tie_faults
+from pipeline.intake.order.line_rules import list_tie_faults
 from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
@@ -204,6 +204,12 @@ ONE_FAULT = [
         "a language that the proof is not written in",
         ("[[line]]", '[proof]\nlanguage = "ga"\n\n[[line]]'),
         "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, “nl”, “pl”",
+    ),
+    (
+        "a day in quotes",
+        ("[[line]]", '[proof]\nreply_by = "2026-12-15"\n\n[[line]]'),
+        "line 18, [proof], reply_by: found the text “2026-12-15”; expected a day without quotes, such as 2026-12-15. "
+        "Write 2026-12-15 without quotes",
     ),
     (
         "one layer for two things",
@@ -472,7 +478,7 @@ def test_zones_whose_lines_disagree_or_are_tied_in_a_ring():
         return LineConfig(text="A", face="noto-sans", cap_height=5.0, **keys)
 
     def said(*lines):
-        return [fault.found for fault in tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
+        return [fault.found for fault in list_tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
 
     assert said(line(), line(vertical="top")) == ["“top”, but line 1 in the same zone has “middle”"]
     assert said(line(zone="A", vertical="top"), line(zone="B")) == []

@@ -6,7 +6,7 @@ import pytest
 
 from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
-from pipeline.intake.new_order_text import order_text
+from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
@@ -92,7 +92,7 @@ def test_an_order_begun_from_it(tmp_path, build):
     columns, left_out, asked = CASES[build]
     path = build(tmp_path)
     before = path.read_bytes()
-    order = tomllib.loads(order_text(plan_order(path)))
+    order = tomllib.loads(write_order_text(plan_order(path)))
     part = ListConfig.model_validate(order["list"])
     sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
     done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])

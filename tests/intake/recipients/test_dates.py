@@ -9,7 +9,7 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import Order, OrderFolder
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.recipients.date_texts import date_faults, set_date
+from pipeline.intake.recipients.date_texts import list_date_faults, set_date
 from pipeline.intake.recipients.read_list import read_list
 
 DAY = dt.date(2026, 5, 2)
@@ -78,7 +78,7 @@ def test_dates_by_unicode_s_patterns(wish, language, text):
     ],
 )
 def test_a_pattern_that_is_none_is_told_with_one_that_is(pattern, told):
-    (fault,) = date_faults(pattern, [], "order.toml, [list] dates")
+    (fault,) = list_date_faults(pattern, [], "order.toml, [list] dates")
     assert told in fault.found and "d MMMM y" in fault.expected
 
 
@@ -142,7 +142,7 @@ def test_a_column_of_notes_is_read_to_the_maker_and_not_to_the_client(tmp_path):
     assert catalogue.format_message(note) == "row 2 (under “Notes”), perhaps for you: “spelt with a k”"
     assert not catalogue.format_for_client(note)
     unused = finding(done, "list.column-unused")
-    assert catalogue.format_message(unused) == "1 column of the list that nothing uses: C “Shoe size”"
+    assert catalogue.format_message(unused) == "1 column of the list is not used: C “Shoe size”"
 
 
 def test_a_column_of_notes_that_is_lettered_is_no_remark(tmp_path):
@@ -167,5 +167,5 @@ def test_the_recipient_is_who_the_list_names_in_whatever_column(tmp_path, column
 
 @pytest.mark.parametrize("pattern", ["d MMMM y HH:mm", "h a", "y-MM-dd H", "cc", "d m y"])
 def test_parts_that_a_date_has_not_are_refused(pattern):
-    (fault,) = date_faults(pattern, (), "order.toml: [list] dates")
+    (fault,) = list_date_faults(pattern, (), "order.toml: [list] dates")
     assert pattern in fault.found and ("time of day" in fault.found or "day of the week" in fault.found)

@@ -13,7 +13,7 @@ from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.outside_rows import format_spans
 from pipeline.intake.recipients.read_list import read_list, read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
-from pipeline.intake.spreadsheet.sheet_areas import SheetArea, area_faults, parse_area
+from pipeline.intake.spreadsheet.sheet_areas import SheetArea, list_area_faults, parse_area
 
 BESIDE = """Harbour wardens,,,Night watch,
 Name,Post,,Name,Post
@@ -104,7 +104,7 @@ def test_lists_one_below_the_other(tmp_path):
 def test_areas_that_cannot_be():
     assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
-    said = [fault.found for fault in area_faults(["A1:B9", "D5:E9", "x"], "here")]
+    said = [fault.found for fault in list_area_faults(["A1:B9", "D5:E9", "x"], "here")]
     assert said == ["“A1:B9” and “D5:E9” share rows", "“x”"]
     assert format_spans([3, 4, 5, 9, 1]) == "1, 3–5, 9"
 

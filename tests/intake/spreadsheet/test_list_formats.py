@@ -22,7 +22,7 @@ from pipeline.intake.spreadsheet.encodings import NotTextError, decode_text
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES, ListFormat
 from pipeline.intake.spreadsheet.number_format import format_value
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
-from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, column_index, column_letters
+from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, format_column, parse_column
 
 LISTS = Path(__file__).resolve().parents[1] / "lists"
 COLUMNS = {"name": "Recipient", "post": "Post", "season": "Season", "copies": "How many"}
@@ -190,7 +190,7 @@ def large(tmp_path, rows=60):
     page = book.add_worksheet()
     page.write_row(0, 0, ("Recipient", "Post", "Season", "How many"))
     for row in range(1, rows):
-        page.write_row(row, 0, (f"Ada {column_letters(row) * 4} Kittiwake", "Warden", 2026, 1))
+        page.write_row(row, 0, (f"Ada {format_column(row) * 4} Kittiwake", "Warden", 2026, 1))
     page.set_row(4, None, None, {"hidden": True})
     page.write_formula(8, 0, "=A99", None, "#REF!")
     book.close()
@@ -281,8 +281,8 @@ def test_a_number_of_an_ods_beyond_all_numbers_costs_no_time(tmp_path, value):
 
 def test_column_letters():
     for number, word in ((1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA"), (16384, "XFD")):
-        assert column_letters(number) == word and column_index(word) == number
-    assert column_index("") is column_index("A1") is column_index("ABCD") is column_index("é") is None
+        assert format_column(number) == word and parse_column(word) == number
+    assert parse_column("") is parse_column("A1") is parse_column("ABCD") is parse_column("é") is None
 
 
 # --- how numbers are shown ---------------------------------------------------------------------------------------
@@ -438,7 +438,7 @@ def test_what_text_files_have_besides(tmp_path):
 
 def test_an_open_quotation_mark_swallows_no_rows(tmp_path):
     path = tmp_path / "list.csv"
-    rows = "".join(f"Ada {column_letters(n)}wake,Warden\n" for n in range(5, 60))
+    rows = "".join(f"Ada {format_column(n)}wake,Warden\n" for n in range(5, 60))
     path.write_text(f'Recipient,Post\n"Bo Tern,Cook\n{rows}', encoding="utf-8")
     done = read(path, {"name": "Recipient", "post": "Post"})
     assert len(done.recipients) == 56 and done.recipients[0].value("name") == '"Bo Tern'

@@ -12,17 +12,21 @@ from PIL import Image, ImageFilter
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.matching.likeness import (
+    Likeness,
     MeasuredLetters,
     choose_letters_to_compare,
     compare_faces,
     compute_overlap,
     compute_row_ink,
+    describe_likeness,
     judge_ranking,
     measure_letters,
+    place_with_ties,
 )
 from pipeline.lettering.matching.picture import compare_line, read_picture
 from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_thickness
 from pipeline.lettering.shaping import shape_row
+from tests.shelf_sample import sample_faces
 
 SIBLINGS = Path(__file__).parents[2] / "reference" / "siblings"
 UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabic", "droid-sans-fallback")
@@ -42,19 +46,25 @@ def shelf_letters(face, shelf):
     return letters
 
 
-def ranked(shelf, shelf_letters, wanted, letters):
-    found = [compare_faces(name, wanted, shelf_letters(name, letters)) for name in shelf.names]
+RIVALS = [*UNLIKE, *sample_faces(count=8), "hershey-futural"]
+"""Faces that each wanted face has beside itself; `python -m tests.long.like_families` takes the whole shelf."""
+
+
+def ranked(own, shelf_letters, wanted, letters):
+    names = sorted({own, *RIVALS})
+    found = [compare_faces(name, wanted, shelf_letters(name, letters)) for name in names]
     return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
 @pytest.mark.parametrize("file", sorted(SIBLINGS.glob("*.ttf")), ids=lambda p: p.stem)
-def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
+def test_a_sibling_leads_to_its_face(shelf_letters, file):
     """Bold and italic cuts of nine of the twelve outline faces, published by their makers (tests/reference/siblings).
     The other three have none."""
     sibling = open_face(file.name, SIBLINGS)
     letters = choose_letters_to_compare(sibling)
-    found = ranked(shelf, shelf_letters, measure_letters(sibling, letters), letters)
-    assert found[0].name == file.stem.rsplit("-", 1)[0]
+    own = file.stem.rsplit("-", 1)[0]
+    found = ranked(own, shelf_letters, measure_letters(sibling, letters), letters)
+    assert found[0].name == own
     if file.stem.endswith("bold"):
         assert found[0].stroke < 0.8  # and it says that the sibling is bolder
     else:
@@ -62,9 +72,9 @@ def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
 
 
 @pytest.mark.parametrize("name", UNLIKE)
-def test_a_face_is_most_like_itself(face, shelf, shelf_letters, name):
+def test_a_face_is_most_like_itself(face, shelf_letters, name):
     letters = choose_letters_to_compare(face(name))
-    found = ranked(shelf, shelf_letters, measure_letters(face(name), letters), letters)
+    found = ranked(name, shelf_letters, measure_letters(face(name), letters), letters)
     assert found[0].name == name
     assert found[0].likeness == pytest.approx(1.0, abs=1e-6)
     assert judge_ranking(found).startswith(("sure", "fairly sure"))
@@ -99,22 +109,24 @@ def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inve
 
 
 @pytest.mark.parametrize("name", UNLIKE)
-def test_a_picture_leads_to_its_face(face, shelf, tmp_path, name):
+def test_a_picture_leads_to_its_face(face, tmp_path, name):
     """A 300 dpi picture of a line of 8 mm letters, as FreeType draws it, tilted and dirty."""
     text = "高橋美咲渡邉" if name == "droid-sans-fallback" else "Agnes Tuckwell & Raymond"
     picture_of(face(name), tmp_path / "scan.png", text)
     picture = read_picture(tmp_path / "scan.png")
     assert picture.tilt == pytest.approx(math.radians(1.3), abs=math.radians(0.3))
-    found = sorted((compare_line(n, picture, face(n), text) for n in shelf.names), key=lambda r: -r.likeness)
+    found = sorted((compare_line(n, picture, face(n), text) for n in RIVALS), key=lambda r: -r.likeness)
     assert found[0].name == name
     assert found[0].width == pytest.approx(1.0, abs=0.03)
     assert judge_ranking(found, picture.pixels).startswith(("sure", "fairly sure"))
 
 
-def test_light_lettering_on_a_dark_ground(face, shelf, tmp_path):
+def test_light_lettering_on_a_dark_ground(face, tmp_path):
     picture_of(face("oswald"), tmp_path / "scan.png", "Ida Vex", inverted=True)
     picture = read_picture(tmp_path / "scan.png")
-    found = sorted((compare_line(n, picture, face(n), "Ida Vex") for n in shelf.names), key=lambda r: -r.likeness)
+    found = sorted(
+        (compare_line(n, picture, face(n), "Ida Vex") for n in {*RIVALS, "oswald"}), key=lambda r: -r.likeness
+    )
     assert found[0].name == "oswald"
 
 
@@ -134,6 +146,29 @@ def test_pictures_that_cannot_be_used(tmp_path):
 
 
 # --- the measures ---------------------------------------------------------------------------------------------------
+
+
+def found(name, likeness, **measures):
+    return Likeness(name=name, likeness=likeness, lacking=(), **{**EQUAL, **measures})
+
+
+EQUAL = {"overlap": 0.9, "width": 1.0, "stroke": 1.0, "contrast": 1.0}
+
+
+def test_near_ties_share_a_place():
+    """Less than .015 behind the first of a place: the lead below which the first is not called sure."""
+    ranking = [found("a", 0.90), found("b", 0.89), found("c", 0.886), found("d", 0.88), found("e", 0.70)]
+    assert place_with_ties(ranking) == [1, 1, 1, 4, 5]
+    assert place_with_ties([]) == []
+
+
+def test_a_ranking_says_why():
+    assert describe_likeness(found("a", 0.9)) == "letters nearly the same, as wide, as bold, as much contrast"
+    said = describe_likeness(found("b", 0.7, overlap=0.65, width=1.31, stroke=0.6, contrast=2.0))
+    assert said == "letters somewhat alike, 31 % wider, 40 % lighter, less contrast"
+    assert describe_likeness(found("c", 0.5, overlap=0.2, width=0.8, contrast=0.5)).startswith(
+        "other letters, 20 % narr"
+    )
 
 
 def letters(**regions):

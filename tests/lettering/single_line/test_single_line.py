@@ -13,8 +13,9 @@ from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
 from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth
+from pipeline.lettering.single_line.svg_font import read_svg_font
 
-LATIN_FACES = ["hershey-futural", "hershey-scripts", "hershey-cursive"]
+LATIN_FACES = ["hershey-futural", "hershey-scripts", "ems-readability"]
 LATIN_1 = [chr(c) for c in (*range(0x20, 0x7F), *range(0xA0, 0x100)) if c != 0xAD]
 EXTENDED_A = [chr(c) for c in range(0x100, 0x180)]
 # The Vietnamese alphabet with its tones (Unicode block Latin Extended Additional, U+1EA0..U+1EF9, and ƠơƯư).
@@ -107,6 +108,31 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
             assert far <= 0.46
             if not path.closed:
                 assert (path.points[0] == stroke[0]).all() and (path.points[-1] == stroke[-1]).all()
+
+
+def test_an_svg_font_is_read_by_its_own_units():
+    """The letters stand on the baseline that was measured, H as high as the capitals; curves become lines."""
+    font = (
+        '<svg xmlns="http://www.w3.org/2000/svg"><font horiz-adv-x="500"><glyph unicode="H" horiz-adv-x="600" '
+        'd="M 100 20 L 100 720 M 100 370 L 500 370 M 500 720 L 500 2e1"/><glyph unicode="ffi" horiz-adv-x="1"/>'
+        '<glyph unicode="C" horiz-adv-x="300" d="M 0 20 C 0 300, 100 720, 300 720"/></font></svg>'
+    )
+    letters = read_svg_font(font.encode(), baseline=20, cap_height=700)
+    assert set(letters) == {"H", "C"}
+    h = letters["H"]
+    assert [len(s) for s in h.strokes] == [2, 2, 2] and (h.left, h.right) == (0, 600 * CAP / 700)
+    assert h.points[:, 1].min() == 0 and h.points[:, 1].max() == pytest.approx(CAP)
+    (curve,) = letters["C"].strokes
+    assert curve[-1] == pytest.approx([300 * CAP / 700, CAP]) and len(curve) > 4
+
+
+@pytest.mark.parametrize("path", ["H 3", "L 3 4", "M 1 2 L 3 Q 4"])
+def test_a_damaged_svg_font_is_told(path):
+    font = f'<svg xmlns="http://www.w3.org/2000/svg"><glyph unicode="H" horiz-adv-x="9" d="{path}"/></svg>'
+    with pytest.raises(ValueError, match="glyph 'H'"):
+        read_svg_font(font.encode(), baseline=0, cap_height=700)
+    with pytest.raises(ValueError, match=r"mismatched|not well-formed"):
+        read_svg_font(b"<svg><glyph></svg>", baseline=0, cap_height=700)
 
 
 def facets(path) -> float:

@@ -199,7 +199,7 @@ def test_bytes_depend_on_what_is_cut_and_not_on_row_or_copies(tmp_path, ada):
     files = cut_files(tmp_path)
     other = dataclasses.replace(ada, recipient=builders.recipient(31, "Ada Kittiwake", copies=4, post="Warden"))
     assert files.write_drawing(ada, "front") == files.write_drawing(other, "front")
-    assert files.list_names(ada) == files.names(other)
+    assert files.list_names(ada) == files.list_names(other)
 
 
 def test_equal_bytes_in_another_process_with_another_hash_seed(tmp_path, ada):

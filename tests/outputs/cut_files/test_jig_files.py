@@ -21,8 +21,8 @@ from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import mirror_chain
 from pipeline.outputs.cut_files.jig_files import JigFiles, WrittenJigs
-from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
-from pipeline.shopfloor.jig_layout import JigLayout, jig_places, plan_jigs, put_in_place
+from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
+from pipeline.shopfloor.jig_layout import JigLayout, list_jig_places, plan_jigs, put_in_place
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome
 from tests.outputs.cut_files.test_board_files import polygons
@@ -48,7 +48,7 @@ def drawings(target: Path) -> list[str]:
 
 def test_places_are_at_the_pitch_from_the_zero_point() -> None:
     """By hand: place 4 of 3 columns is the first of the second row; 10 + 0 × 40 and 20 + 1 × 30."""
-    places = list(jig_places(JigConfig(columns=3, rows=2, across=40.0, up=30.0, first=(10.0, 20.0))))
+    places = list(list_jig_places(JigConfig(columns=3, rows=2, across=40.0, up=30.0, first=(10.0, 20.0))))
     assert [(p.x, p.y) for p in places] == [(10, 20), (50, 20), (90, 20), (10, 50), (50, 50), (90, 50)]
     assert [(p.column, p.row) for p in places[2:4]] == [(3, 1), (1, 2)]
 
@@ -195,7 +195,7 @@ def test_time_of_loads_is_told_load_by_load() -> None:
 def test_the_shop_sheet_names_who_lies_where(tmp_path: Path) -> None:
     order, run = folder(jig=JIG, spare=SpareConfig(blanks=2, test_piece=True)), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, {7: 1}, cache=KEPT)
-    text = text_of(shop_sheet(run, order, plan)[0])
+    text = text_of(write_sheet(run, order, plan)[0])
     assert "2 loads" in text or "Loads 2, the last with 3" in text
     assert "9: 7 + 2 spare, and an offcut for the test piece" in text and "Test piece" in text
     assert "160 mm across, 190 mm up" in text

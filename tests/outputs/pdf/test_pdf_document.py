@@ -288,3 +288,13 @@ def test_invisible_text_is_found_in_every_script_and_draws_nothing(name, tmp_pat
         chars, mm = pdf.pages[0].chars, 72 / 25.4
     assert min(c["x0"] for c in chars) / mm == pytest.approx(30, abs=0.05)
     assert max(c["x1"] for c in chars) / mm == pytest.approx(90, abs=0.05)
+
+
+def test_no_line_ends_at_a_no_break_space():
+    """French quotation marks keep theirs: « Gala » never leaves its mark alone on a line."""
+    text = "la feuille de «\u00a0Gala\u202f»."
+    for room in range(4, 40):
+        rows = fonts.wrap(text, room, len)
+        assert not any(row.startswith("»") or row.endswith("«") for row in rows) or room < 9
+        assert " ".join(rows) == text or room < 9
+    assert fonts.wrap("a  b\tc", 20, len) == ["a b c"]

@@ -85,7 +85,7 @@ def test_the_maker_s_particulars_and_noun_are_on_it():
     outcome = builders.outcome()
     part = {"noun": NounConfig(one="medal", many="medals"), "price": "£ 312.50", "telephone": "01632 960123"}
     text = text_of(proof_bytes(outcome, folder(reply_by=date(2026, 12, 15), **part), numbered(outcome))[0])
-    for words in ("15 December 2026", "Price: £ 312.50", "Ring us on 01632 960123", "Look at every medal", "No. 3"):
+    for words in ("15 December 2026", "Price: £ 312.50", "Call us on 01632 960123", "Look at every medal", "No. 3"):
         assert words in text
     assert "plaque" not in text.lower().replace("plaque.dxf", "")
     assert "Or just reply by message: “all correct”" in text

@@ -119,6 +119,7 @@ def test_each_volume_is_complete(volumes, tmp_path):
         assert {"decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
     assert "Our questions" in " ".join(pages(volumes["proof-2.pdf"]))
     assert "Our questions" not in " ".join(pages(volumes["proof-1.pdf"]))
+    assert "asked once in each volume" in " ".join(pages(volumes["proof-2.pdf"]))
 
 
 def test_a_decision_is_about_its_own_volume_only(volumes):

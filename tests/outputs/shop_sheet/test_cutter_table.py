@@ -6,7 +6,7 @@ from typing import Any
 
 from pipeline.core.order import CutterConfig, LimitsConfig
 from pipeline.core.shop_tables import EndMillConfig, PocketConfig, StockConfig
-from pipeline.outputs.shop_sheet.cutter_table import CutterUse, cutter_uses
+from pipeline.outputs.shop_sheet.cutter_table import CutterUse, list_cutter_uses
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from tests.builders import KEPT, folder, outcome
 from tests.shopfloor.shop_shapes import resin
@@ -17,7 +17,7 @@ POCKET = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-3"))
 def uses(**tables: Any) -> tuple[list[CutterUse], ShopPlan]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    return list(cutter_uses(order.order, plan)), plan
+    return list(list_cutter_uses(order.order, plan)), plan
 
 
 def test_a_pocket_filled_with_resin_is_milled_before_the_face_is_lettered() -> None:

@@ -11,7 +11,7 @@ from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
 from pipeline.core.stated_values import drop_marks
 from pipeline.cutting.cutting_data import choose_passes
-from pipeline.outputs.shop_sheet.operations import Operation, operations
+from pipeline.outputs.shop_sheet.operations import Operation, list_operations
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, disc_blank, folder, outcome
 from tests.shopfloor.shop_shapes import resin
@@ -22,7 +22,7 @@ BOARD = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
 def steps(blank: Any = None, **tables: Any) -> dict[str, Operation]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, blank or run.blank, run.plaques, cache=KEPT)
-    made = operations(plan, order.order, blank or run.blank)
+    made = list_operations(plan, order.order, blank or run.blank)
     return {o.name: replace(o, what=drop_marks(o.what)) for o in made}
 
 
@@ -67,7 +67,7 @@ def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
 def test_only_wood_is_called_wood(material: str, word: str) -> None:
     told = steps(stock=StockConfig(material=material), pour=resin(fills="lettering", levelled_off=0.3))
     assert word in told["Mask"].what
-    assert told["Level the resin"].what.count("No more than 0.3 mm of the face goes with it.") == 1
+    assert told["Level the resin"].what.count("At most 0.3 mm of the face comes off with it.") == 1
     filled = steps(stock=StockConfig(material=material), pocket=PocketConfig(depth=5.0), pour=resin())
     assert ("air comes out of the wood" in filled["Seal and dam"].what) == (material == "walnut")
 

@@ -13,8 +13,8 @@ from pypdf import PdfReader
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
-from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
-from pipeline.shopfloor.pour import PourPlan, measured_out
+from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
+from pipeline.shopfloor.pour import PourPlan, measure_out
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome
 
@@ -59,7 +59,7 @@ def sheet(parts: dict[str, Any]) -> tuple[str, str, list[str], PourPlan]:
     tables = {"stock": StockConfig(material="walnut", rough=25.0), "pocket": PocketConfig(depth=30.0)}
     order, run = folder(**tables, pour=PourConfig(**parts)), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    data, _ = shop_sheet(run, order, plan)
+    data, _ = write_sheet(run, order, plan)
     whole = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages).split())
     plain = re.sub(
         r"order \w+ page \d+ of \d+|Wardens of the Shore 2026 · Tidewrack Seabird Trust Shop sheet", "", whole
@@ -123,7 +123,7 @@ def computed(e: dict[str, Any], pour: PourPlan) -> set[float]:
             }
             for key in sums:
                 if key in e and (key == "by_volume" or "density" in e):
-                    mix = measured_out(plaques * share * (1 if key == "by_volume" else e["density"]), e[key])
+                    mix = measure_out(plaques * share * (1 if key == "by_volume" else e["density"]), e[key])
                     out |= {mix.whole, mix.first, mix.second}
                     sums[key] += mix.whole
     return out | {round(value, 1) for value in sums.values()}

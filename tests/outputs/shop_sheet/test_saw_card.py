@@ -13,9 +13,9 @@ from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.cutting_data import choose_outline_depth, choose_saw_allowance
 from pipeline.cutting.materials import find_material
-from pipeline.outputs.shop_sheet.cautions import datum_edge
-from pipeline.outputs.shop_sheet.saw_card import guide_of, how_sawn, pieces_on
-from pipeline.shopfloor.saw import SawCut, straight_sides
+from pipeline.outputs.shop_sheet.cautions import describe_datum_edge
+from pipeline.outputs.shop_sheet.saw_card import describe_guide, describe_pieces, explain_sawing
+from pipeline.shopfloor.saw import SawCut, find_straight_sides
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from tests.builders import KEPT, folder, outcome, rectangle, slanted_blank
 
@@ -24,24 +24,24 @@ from tests.builders import KEPT, folder, outcome, rectangle, slanted_blank
 def test_only_what_is_planed_is_jointed(name: str) -> None:
     """A jointer is for wood; metal or plastic in it is an accident (common practice, no source)."""
     material = find_material(name)
-    assert "oint" not in datum_edge(material, 1200.0)
-    assert "oint" not in how_sawn(straight_sides(rectangle(0, 0, 60, 400), "none")[0], material)
+    assert "oint" not in describe_datum_edge(material, 1200.0)
+    assert "oint" not in explain_sawing(find_straight_sides(rectangle(0, 0, 60, 400), "none")[0], material)
 
 
 def test_a_short_datum_side_is_not_jointed_and_a_long_end_goes_on_the_sled() -> None:
     """400 wide, 60 high, grain upright: the datum side is 60 long; on the mitre gauge an end of 400 mm would turn round
     its 60 mm and be thrown (common practice, no source, as is a least length of 300 mm for the jointer)."""
     wood = find_material("walnut")
-    low = straight_sides(rectangle(0, 0, 400, 60), "upright")
-    told = [how_sawn(side, wood) for side in low]
+    low = find_straight_sides(rectangle(0, 0, 400, 60), "upright")
+    told = [explain_sawing(side, wood) for side in low]
     assert told[0] == "plane or sand it by hand to the line (too short to joint): the datum side"
     assert not any("gauge" in how or "joint it" in how for how in told)
     assert told[1:3] == [
         "sled, datum side against its fence, clamped: square it",
         "sled, datum side against its fence, clamped, squared end against the stop block",
     ]
-    tall = straight_sides(rectangle(0, 0, 60, 400), "upright")
-    assert [how_sawn(side, wood) for side in tall] == [
+    tall = find_straight_sides(rectangle(0, 0, 60, 400), "upright")
+    assert [explain_sawing(side, wood) for side in tall] == [
         "joint it: the datum side",
         "rip along the fence, datum side against it",
         "square it on the mitre gauge, datum side against the gauge",
@@ -52,36 +52,36 @@ def test_a_short_datum_side_is_not_jointed_and_a_long_end_goes_on_the_sled() -> 
 @pytest.mark.parametrize(("length", "jointed"), [(299.0, False), (300.0, True)])
 def test_a_board_or_a_side_is_jointed_from_300_mm(length: float, jointed: bool) -> None:
     wood = find_material("oak")
-    side = straight_sides(rectangle(0, 0, 100, length), "upright")[0]
-    assert ("joint it" in how_sawn(side, wood)) == jointed
-    assert datum_edge(wood, length).startswith("Joint") == jointed
+    side = find_straight_sides(rectangle(0, 0, 100, length), "upright")[0]
+    assert ("joint it" in explain_sawing(side, wood)) == jointed
+    assert describe_datum_edge(wood, length).startswith("Joint") == jointed
 
 
 @pytest.mark.parametrize(("length", "fed"), [(299.0, False), (300.0, True)])
 def test_nothing_short_is_fed_along_the_fence_by_hand(length: float, fed: bool) -> None:
     """A push stick for the last 300 mm of every cut (HSE WIS16): of a shorter piece there is nothing left to hold. As a
     side of a piece and as a cut of a board."""
-    side = straight_sides(rectangle(0, 0, 100, length), "upright")[1]
-    assert side.kind == "rip" and ("fence, datum" in how_sawn(side, find_material("oak"))) == fed
-    assert ("sled" in how_sawn(side, find_material("oak"))) != fed
+    side = find_straight_sides(rectangle(0, 0, 100, length), "upright")[1]
+    assert side.kind == "rip" and ("fence, datum" in explain_sawing(side, find_material("oak"))) == fed
+    assert ("sled" in explain_sawing(side, find_material("oak"))) != fed
     cut = SawCut(
         board=1, stage=1, kind="rip", setting=100.0, lean=0.0, part="1", off="1.1", rest="1'", waste=False,
         line=(0.0, 101.6, length, 101.6),
     )  # fmt: skip
-    assert guide_of(cut) == ("fence" if fed else "sled, stop block")
+    assert describe_guide(cut) == ("fence" if fed else "sled, stop block")
 
 
 def test_what_is_left_to_finish_comes_off_again_down_to_the_line() -> None:
     """By hand, 150 × 180 with the right side leaning in by 10°, 0.4 left on every sawn side and none on the datum: the
     end at 180 + 2 × 0.4; the slanted side 0.4 further off square to it, at the squared end's own 0.4 below the line."""
     lean = math.radians(10)
-    plain, left = (straight_sides(slanted_blank().edge, "upright", by) for by in (0.0, 0.4))
+    plain, left = (find_straight_sides(slanted_blank().edge, "upright", by) for by in (0.0, 0.4))
     assert [s.kind for s in plain] == [s.kind for s in left] == ["datum", "square", "stop", "sled"]
     assert left[2].setting == pytest.approx(180.8) and plain[2].setting == pytest.approx(180.0)
     at_bottom = 150 + 0.4 / math.cos(lean) + 0.4 * math.tan(lean)
     assert left[3].setting == pytest.approx(at_bottom)
     assert left[3].far == pytest.approx(at_bottom - 180.8 * math.tan(lean))
-    ripped = straight_sides(rectangle(0, 0, 100, 400), "upright", 0.4)
+    ripped = find_straight_sides(rectangle(0, 0, 100, 400), "upright", 0.4)
     assert [s.setting for s in ripped] == pytest.approx([0.0, 100.4, 0.0, 400.8])
 
 
@@ -170,8 +170,8 @@ def test_movement_is_told_only_where_the_grain_is() -> None:
 def test_pieces_that_are_not_signed_say_so() -> None:
     boards = planned({5: 1, 7: 1}).boards
     assert boards is not None
-    told = [pieces_on(board) for board in boards.boards]
+    told = [describe_pieces(board) for board in boards.boards]
     assert told[0].startswith("5, 7 (1 of 2); not signed: 6, ")
     assert " ".join(told).count("not signed: ") == len(told)
     everything = planned(dict.fromkeys(range(5, 11), 2)).boards
-    assert everything is not None and not any("signed" in pieces_on(board) for board in everything.boards)
+    assert everything is not None and not any("signed" in describe_pieces(board) for board in everything.boards)

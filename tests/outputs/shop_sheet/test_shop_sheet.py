@@ -24,9 +24,9 @@ from pipeline.core.shop_tables import (
 )
 from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
-from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, grits
-from pipeline.outputs.shop_sheet.saw_card import _runs
-from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
+from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, list_grits
+from pipeline.outputs.shop_sheet.saw_card import _format_runs
+from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
 from tests.reference.shop_values import GRITS
@@ -44,7 +44,7 @@ WHOLE: dict[str, Any] = {
 def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    return (*shop_sheet(run, order, plan), plan, run)
+    return (*write_sheet(run, order, plan), plan, run)
 
 
 def text_of(data: bytes) -> str:
@@ -122,7 +122,7 @@ def test_equal_input_gives_equal_bytes(whole: Any) -> None:
 def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
     assert {k: float(v) for k, v in GRITS.items()} == FEPA_P
     for last in (240, 1500):
-        order = grits(last)
+        order = list_grits(last)
         assert order[0] == 120 and order[-1] == last and order == sorted(set(order))
         steps = [FEPA_P[a] / FEPA_P[b] for a, b in itertools.pairwise(order)]
         assert max(steps) <= FINER_BY + 1e-9
@@ -134,7 +134,7 @@ def test_cautions_stand_once_at_the_top_of_each_card_local_rules_first(whole: An
         head = text.split(card, 1)[1].split(told, 1)[0]
         assert head.strip().startswith(cautions.FIRST), card
     assert text.count("EH40/2005") == text.count("HSE RR079") == 1
-    assert cautions.one_caution(()) == () and cautions.one_caution((cautions.OIL, cautions.OIL)) == (
+    assert cautions.merge_cautions(()) == () and cautions.merge_cautions((cautions.OIL, cautions.OIL)) == (
         cautions.FIRST,
         cautions.OIL,
     )
@@ -146,7 +146,7 @@ def test_a_lettered_back_is_a_step_of_its_own() -> None:
     def text(**tables: Any) -> str:
         order, run = folder(**tables), outcome(lettered_behind())
         plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-        return text_of(shop_sheet(run, order, plan)[0])
+        return text_of(write_sheet(run, order, plan)[0])
 
     assert "Letter the back" not in text_of(made(board=WHOLE["board"])[0])
     boards = text(board=WHOLE["board"])
@@ -164,20 +164,20 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
         outcome(tuple(replace(p, measures=()) for p in some_plaques())),
     )
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    text = text_of(shop_sheet(run, order, plan)[0])
+    text = text_of(write_sheet(run, order, plan)[0])
     assert "Focus on the face" in text and "Z zero" not in text and "Sticks out" not in text and "A pass" not in text
 
 
 def test_what_stands_open_is_told_first() -> None:
     order, run = folder(board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),))), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    text = text_of(shop_sheet(replace(run, findings=found), order, plan)[0])
+    text = text_of(write_sheet(replace(run, findings=found), order, plan)[0])
     assert text.index("[board.no-room]") < text.index("Order of work")
 
 
 def test_parts_are_told_in_runs() -> None:
-    assert _runs(["1-1", "1-2", "1-3", "2-1", "2-2", "1w1"]) == "1-1 to 1-3, 1w1, 2-1, 2-2"
-    assert _runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _runs(["1"]) == "1"
+    assert _format_runs(["1-1", "1-2", "1-3", "2-1", "2-2", "1w1"]) == "1-1 to 1-3, 1w1, 2-1, 2-2"
+    assert _format_runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _format_runs(["1"]) == "1"
 
 
 def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:

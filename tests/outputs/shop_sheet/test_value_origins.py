@@ -21,7 +21,7 @@ from pipeline.core.shop_tables import (
 )
 from pipeline.core.stated_values import MARKS, StatedValue, get_mark, replace_stated, say_computed, state
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
+from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome, some_plaques
 from tests.outputs.shop_sheet.test_pour_card import ENTERED
@@ -116,7 +116,7 @@ def walk(monkeypatch: pytest.MonkeyPatch, tables: dict[str, Any]) -> tuple[list[
         monkeypatch.setattr(ShopPages, name, method)
     order, run = folder(**tables), outcome(some_plaques()[:2])
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    shop_sheet(run, order, plan)
+    write_sheet(run, order, plan)
     return faults, origins
 
 

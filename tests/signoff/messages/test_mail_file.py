@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import base64
 import random
 from email.message import EmailMessage
+from io import BytesIO
 
 import pytest
+from PIL import Image
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.messages.mail_file import is_mail, read_mail
@@ -92,10 +95,9 @@ def test_the_ways_of_mail_programs_to_quote_in_html_are_read(below):
     assert twice.doubt or not read_message(twice.text, {3: ("Vex",)}).all
 
 
-def test_what_came_with_it_is_named_and_pictures_shown_inside_are_not():
+def test_what_came_with_it_is_named():
     given = mail()
     given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="proof filled.pdf")
-    given.add_attachment(b"PNG", maintype="image", subtype="png", cid="<logo>", disposition="inline")
     given.add_attachment(mail("7 wrong"), filename="earlier.eml")
     assert read_mail(given.as_bytes()).attached == ("proof filled.pdf", "earlier.eml")
 
@@ -138,3 +140,64 @@ def test_damaged_mails_are_read_or_refused():
             read_mail(bytes(damaged))
         except (ValueError, CannotRun) as error:
             assert str(error)
+
+
+def picture(wide: int = 120, high: int = 40) -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (wide, high), "white").save(out, "PNG")
+    return out.getvalue()
+
+
+def with_picture(html: str, data: bytes, kind: str = "png") -> EmailMessage:
+    """As mail programs send a picture shown within the text: multipart/related inside multipart/alternative."""
+    out = mail("All correct\nAnna the proof\n", html)
+    rich = out.get_payload()[1]
+    rich.add_related(data, maintype="image", subtype=kind, cid="<one@here>")
+    return out
+
+
+@pytest.mark.parametrize(
+    "html",
+    [
+        '<p>All correct</p><img src="cid:one@here">',
+        '<p>All correct</p><IMG SRC="CID:one@here" width="1" height="1">',
+        '<p>All correct</p><div class="x_signature">Anna</div><img src="cid:one@here">',
+        '<p>All correct</p><img src="https://example.org/proof-marked.png">',
+        '<p>All correct</p><div style="background-image: url(cid:one@here)"></div>',
+        '<p>All correct</p><table background="cid:one@here"><tr><td></td></tr></table>',
+        f'<p>All correct</p><img src="data:image/png;base64,{base64.b64encode(picture()).decode()}">',
+        '<p>All correct</p><embed src="cid:one@here">',
+        "<p>All correct</p>",  # it came with the mail and is shown by some programs all the same
+    ],
+)
+def test_a_picture_in_the_text_leaves_doubt(html):
+    """A screenshot with the wrong name ringed says more than “all correct” above it."""
+    read = read_mail(with_picture(html, picture()).as_bytes())
+    assert read.doubt or read.attached
+    assert "All correct" in read.text
+
+
+@pytest.mark.parametrize(
+    "html",
+    [
+        '<p>All correct</p><div class="x_signature">Anna<br><img src="cid:one@here"></div>',
+        '<p>All correct</p><p>-- <br>Anna<br><img src="cid:one@here"></p>',
+        '<p>All correct</p><div id="Signature"><div>Anna</div><div><img src="cid:one@here"></div></div>',
+        '<p>All correct</p><blockquote type="cite">the proof <img src="cid:one@here"></blockquote>',
+    ],
+)
+def test_a_logo_in_a_signature_and_a_quoted_picture_leave_none(html):
+    read = read_mail(with_picture(html, picture()).as_bytes())
+    assert not read.doubt and not read.attached
+    if "blockquote" not in html:
+        assert read_mail(with_picture(html, picture(900, 400)).as_bytes()).doubt  # no logo is so large
+        assert read_mail(with_picture(html, b"no picture").as_bytes()).doubt
+
+
+def test_a_picture_beside_plain_text_is_named():
+    for disposition in ("inline", "attachment"):
+        given = mail()
+        given.add_attachment(picture(), maintype="image", subtype="png", cid="<one>", disposition=disposition)
+        assert read_mail(given.as_bytes()).attached == ("image/png",)
+    dot = '<p>All correct</p><img src="https://example.org/seen" width="1" height="1">'
+    assert not read_mail(mail("All correct\n", dot).as_bytes()).doubt

@@ -130,6 +130,8 @@ def test_quoted_mail_below_a_line_that_says_who_wrote_it_says_nothing(above):
         "All correct\n7 12 nov 2026 10:12 Kerik wrote:\n> x", "All correct\nOn 7 2026 10:12 Kerik wrote:\n> x",
         "All correct\nFrom: seven\nIlone", "Freigabe 7: alles richtig", "Proof 7 all correct", "All right", "Alles gut",
         "Bitte alles richtig", "please, all correct", "All correct\n-- \nset number 7 with y", "7 - 12 ok",
+        "All correct\n-- \nThe second one should have an accent", "All correct\n-- \nAnna\nPlease make it larger.",
+        "Alles richtig\n-- \nDer zweite Name hat einen Akzent", "Tout est bon\n-- \nLa seconde porte un accent grave",
         "All correct\n\n---- Original message ----\nFrom: J <j@example.org>\nSent: 1 May\nTo: A\n\n7 Kerik please",
         "All correct\n\n---- Forwarded message ----\nFrom: Bo <b@example.org>\nDate: 1 May\nTo: A\n\nKerik please",
     ],
@@ -137,6 +139,19 @@ def test_quoted_mail_below_a_line_that_says_who_wrote_it_says_nothing(above):
 def test_the_client_s_own_words_are_never_taken_for_quoted_mail_a_signature_or_a_greeting(text):
     reading = read_message(text, SHOWN | {n: ("x",) for n in range(4, 11) if n not in SHOWN}, NAMES)
     assert reading.why and not agreed_in(reading)
+
+
+@pytest.mark.parametrize(
+    "below",
+    [
+        "Lotte Quist\nSecretary, Saltmarsh Rowers\nThe Boathouse, 45 Quay Street, Skerry\ntel. 01632 960 123",
+        "Lotte Quist\nSaltmarsh Rowers e. V.\nwww.saltmarsh-rowers.example\nRegistered in England and Wales",
+        "Mme Lotte Quist\nClub d'aviron de la Baie\n45 rue du Port, 29000 Quimper",
+        "Lotte Quist, Schriftführerin\nRuderverein an der Bucht\nlotte@example.org",
+    ],
+)
+def test_an_ordinary_signature_says_nothing(below):
+    assert agreed_in(read_message(f"All correct\n-- \n{below}\n", SHOWN, NAMES)) == EVERY
 
 
 @pytest.mark.parametrize("line", ["_" * 12, "-- ", "> x", "a", "", "On 1 Jan 2026 x wrote:", "7: x", "From: x", "1,"])

@@ -15,7 +15,7 @@ from pipeline.commands.afterwards import mark_command
 from pipeline.commands.afterwards.mark_command import MarkRequest
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.ledger import LedgerEntry
-from pipeline.signoff.order_history import history_of
+from pipeline.signoff.order_history import build_history
 from pipeline.signoff.pieces.mark_rows import Wanted, plan_marks
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 from tests import builders
@@ -243,7 +243,7 @@ def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
     trip.folder, trip.seconds = moved, 0  # the clock of the new machine is behind
     trip.mark("spoilt", rows="5")
     assert trip.release() == 0 and states(trip, 5) == {"to_cut": 1, "spoilt": 1}
-    events = history_of(trip.ledger.entries())
+    events = build_history(trip.ledger.entries())
     assert [e.clock_back for e in events if e.kind == "mark"] == [False, True]
     assert [e.id for e in trip.ledger.entries()] == list(range(1, len(trip.ledger.entries()) + 1))
 
@@ -359,6 +359,18 @@ def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
     before = trip.ledger.entries()
     trip.mark("cut", boards="1")  # what was spoilt since had been cut
     assert trip.ledger.entries() == before
+
+
+def test_a_board_taken_back_again_takes_nothing_more_back(trip):
+    put_on_boards(trip, [(5, 1), (7, 1)], [(7, 2)])
+    trip.mark("cut", boards="1-2")
+    trip.mark("to-cut", boards="1")
+    before = trip.ledger.entries()
+    trip.mark("to-cut", boards="1")
+    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 1, "cut": 2}
+    trip.mark("cut", rows="5")
+    trip.mark("to-cut", boards="1")  # what was marked by its row lies on the board all the same
+    assert states(trip, 5) == {"to_cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
 
 
 def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip):

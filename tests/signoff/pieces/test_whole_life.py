@@ -10,17 +10,17 @@ import pytest
 from pipeline.core.catalogue import format_message
 from pipeline.core.model import Plaque
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import identity_in
+from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import tally_pieces
-from pipeline.signoff.pieces.told_differences import untold_differences
+from pipeline.signoff.pieces.told_differences import list_untold_differences
 from tests import builders
 from tests.signoff.rounds import Round, filled
 
 
 def asked(trip: Round) -> tuple[str, list[int]]:
     """The letter of the proof that lies there, and the rows that it asks the client about."""
-    told = identity_in((trip.out / "proof.pdf").read_bytes())
+    told = read_identity((trip.out / "proof.pdf").read_bytes())
     assert isinstance(told, ProofIdentity)
     return told.revision, sorted(row for d in told.designs for row in d.rows)
 
@@ -109,7 +109,7 @@ def test_a_trophy_over_four_years_asks_each_year_about_its_own_shield_alone(tmp_
         row = year + 1
         assert asked(trip) == ("ABCD"[year - 1], [row])
         entries = trip.ledger.entries()
-        found = untold_differences(trip.plaques, entries, trip.look(trip.folder, None).folder)
+        found = list_untold_differences(trip.plaques, entries, trip.look(trip.folder, None).folder)
         expected = {1: [], 2: [], 3: [2, 3], 4: []}[year]
         assert [f.row for f, _ in found] == expected  # told in the year of the change, and never again
         assert all("is cut already" in format_message(f) for f, _ in found)

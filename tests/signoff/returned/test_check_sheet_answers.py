@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.short_codes import build_order_id
-from pipeline.signoff.designs import last_run
+from pipeline.signoff.designs import read_last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from tests import builders
 from tests import check_words as heads
@@ -27,7 +27,7 @@ def trip(tmp_path_factory):
 def read(trip, tmp_path):
     def of(answers, **more):
         paper = filled(trip.out / "check.xlsx", tmp_path / "back.xlsx", answers, **more)
-        sent = SentSheet(designs=last_run(trip.out).designs, sheets=(trip.out / "check.xlsx",))
+        sent = SentSheet(designs=read_last_run(trip.out).designs, sheets=(trip.out / "check.xlsx",))
         return read_answer_sheet(paper, lambda revision: sent)
 
     return of

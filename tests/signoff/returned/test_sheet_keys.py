@@ -9,10 +9,10 @@ import pytest
 
 from pipeline.outputs.workbooks import check_sheet as keys
 from pipeline.outputs.workbooks.check_sheet import check_sheet
-from pipeline.signoff.designs import last_run
+from pipeline.signoff.designs import read_last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.sheet_cells import read_sheet_cells
-from pipeline.signoff.returned.sheet_places import places_in
+from pipeline.signoff.returned.sheet_places import find_places
 from tests import builders
 from tests import check_words as heads
 from tests.languages import accented, pseudo_catalogue, texts_of
@@ -31,7 +31,7 @@ def trip(tmp_path_factory):
 
 
 def read(trip, paper: Path, *sheets: Path):
-    sent = SentSheet(designs=last_run(trip.out).designs, sheets=sheets)
+    sent = SentSheet(designs=read_last_run(trip.out).designs, sheets=sheets)
     return read_answer_sheet(paper, lambda revision: sent)
 
 
@@ -61,7 +61,7 @@ def test_a_sheet_sent_before_there_were_keys_is_read_as_one_of_now(trip, tmp_pat
 
 def test_every_column_and_label_has_its_key(trip):
     book = read_sheet_cells((trip.out / "check.xlsx").read_bytes(), "check.xlsx")
-    at = places_in(book)
+    at = find_places(book)
     assert at.columns.keys() >= set(keys.COLUMNS) and at.labels.keys() == set(keys.LABELS) - {keys.PART}
     for key in keys.COLUMNS:
         assert book.names[keys.build_defined_name(key)] == (heads.SHEET, 1, at.columns[key])

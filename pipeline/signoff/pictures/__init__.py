@@ -1,0 +1,1 @@
+"""Answers that come back as pictures: scans, photographs, and PDFs whose fields were printed flat."""

@@ -1,0 +1,172 @@
+"""Ink added to a page: strokes darker than their surroundings where the page has no print. Shade, tone and tint of the
+paper do not count, since only strokes are looked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.signoff.pictures.empty_pages import MM, EmptyPage, Place
+from pipeline.signoff.pictures.page_straightening import StraightPage
+
+PAPER = 220.0
+"""What white paper is made to be, of 255: what is lighter is not lost."""
+WIDEST = 3.6
+"""mm: strokes up to twice this wide are seen whole; of wider ones their edges are."""
+NEAR_PRINT = 0.5
+"""mm around the page's print where ink can't be detected."""
+FAINTEST = 0.13
+"""Share of the paper's lightness: a fainter stroke can't be told from dirt (a soft pencil leaves 0.3)."""
+NOISE = 5.5
+"""Least darkness of a stroke, as a multiple of the picture's noise."""
+MOST_NOISE = 0.3
+FOLD = 0.8
+"""Part of a line from edge to edge that a fold shows on."""
+FOLD_STEP = 4
+FAINT_FOLD = 0.42
+"""Of the paper's lightness: a fold that is darker is taken for a pen's line."""
+HIDING = 0.55
+"""Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
+DARKEST_PAPER = 50
+"""Of 255: darker paper can't be read."""
+
+Mask = NDArray[np.bool_]
+T = TypeVar("T", bound=np.generic)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PageInk:
+    """What is on a page that was not. dark: how dark, of the paper's lightness; ink: where there is any; hidden: where
+    the page's own print hides what may be there; paper: lightness of the paper, of 255; noise: of the picture."""
+
+    dark: NDArray[np.float32]
+    ink: Mask
+    hidden: Mask
+    threshold: float
+    paper: float
+    noise: float
+
+
+def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
+    """Find strokes that aren't part of the page's print."""
+    bare = _bare(page)
+    light = _light(straight.look, bare)
+    paper = float(np.median(light[bare])) if bare.any() else 0.0
+    shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
+    if _two_tones(straight.look):
+        shown = cv2.GaussianBlur(shown, (0, 0), 0.32 * MM)
+    seen = _strokes(shown)
+    printed = _strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
+    contrast = _contrast(seen, printed)
+    seen = seen / contrast
+    reach = 2 * round(NEAR_PRINT * MM) + 1
+    round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    near = cv2.dilate(printed, round_reach)
+    dark = np.maximum(seen - 1.15 * near, 0.0)
+    hidden = near > HIDING
+    dark[hidden] = 0.0
+    dark[~straight.inside] = 0.0
+    free = bare & straight.inside & ~hidden
+    values = seen[free]
+    noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
+    threshold = max(FAINTEST, NOISE * noise)
+    ink = dark > threshold
+    ink &= ~_folds(dark, hidden, threshold)
+    return PageInk(dark=dark, ink=ink, hidden=hidden, threshold=threshold, paper=paper, noise=noise)
+
+
+def _bare(page: EmptyPage) -> Mask:
+    """Return where the page is white, with nothing nearby."""
+    white = (page.look.min(axis=2) >= 250).astype(np.uint8)
+    size = 2 * round(0.8 * MM) + 1
+    return np.asarray(cv2.erode(white, np.ones((size, size), np.uint8)) > 0)
+
+
+def _light(look: Any, bare: Mask) -> Any:
+    """The lightness that white paper has at each place, by colour: that of the bare parts, evened out."""
+    less = 0.125
+    small = cv2.resize(look, None, fx=less, fy=less, interpolation=cv2.INTER_AREA)
+    there = cv2.resize(bare.astype(np.float32), (small.shape[1], small.shape[0]), interpolation=cv2.INTER_AREA) > 0.6
+    size = 2 * round(2 * MM * less) + 1
+    top = cv2.dilate(cv2.medianBlur(small, 3), np.ones((size, size), np.uint8))
+    weight = there.astype(np.float32)
+    out = np.zeros(small.shape, np.float32)
+    total = np.zeros(small.shape[:2], np.float32)
+    for sigma, share in ((4 * MM * less, 1.0), (12 * MM * less, 1e-2), (40 * MM * less, 1e-4)):
+        w = cv2.GaussianBlur(weight, (0, 0), sigma) * share
+        out += cv2.GaussianBlur(top.astype(np.float32) * weight[..., None], (0, 0), sigma) * share
+        total += w
+    out = out / np.maximum(total, 1e-9)[..., None]
+    return cv2.resize(out, (look.shape[1], look.shape[0]), interpolation=cv2.INTER_LINEAR)
+
+
+def _strokes(shown: Any) -> Any:
+    """How much darker than its surroundings each place is, in the colour in which it is darkest: what a closing with a
+    square fills (black hat, Serra 1982)."""
+    size = 2 * round(WIDEST * MM / 2) + 1
+    filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
+    return filled.max(axis=2).astype(np.float32) / PAPER
+
+
+def _contrast(seen: Any, printed: Any) -> float:
+    """How dark the page's own black print is in the picture, of what it is as made."""
+    there = printed > 0.55
+    if there.sum() < 200:
+        return 1.0
+    return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
+
+
+def _two_tones(look: Any) -> bool:
+    """Return whether a picture is black and white without greys, such as a fax."""
+    grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
+    between = np.mean((grey > 60) & (grey < 190))
+    spread = np.mean((grey <= 60) | (grey >= 190))
+    return bool(spread > 0.9 and between < 0.08 and np.mean(grey >= 250) > 0.6 and np.std(grey[grey > 200]) < 14)
+
+
+def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
+    """Find folds: faint straight lines across the whole page, from edge to edge."""
+    out = np.zeros(hidden.shape, bool)
+    for turned in (False, True):
+        values, covered = (dark.T, hidden.T) if turned else (dark, hidden)
+        high, wide = values.shape
+        tall = cv2.dilate((values > 0.45 * threshold).astype(np.uint8), np.ones((5, 1), np.uint8))
+        there = np.ascontiguousarray(tall[:, ::FOLD_STEP], dtype=np.float32)
+        seen = np.ascontiguousarray(~covered[:, ::FOLD_STEP], dtype=np.float32)
+        xs, ys = np.meshgrid(np.arange(there.shape[1], dtype=np.float32), np.arange(high, dtype=np.float32))
+        found = np.zeros(values.shape, bool)
+        edge, columns = round(14 * MM), np.arange(wide)
+        ends_at = edge // FOLD_STEP
+        for slope in np.linspace(-0.03, 0.03, 25, dtype=np.float32):
+            at = ys + slope * FOLD_STEP * (xs - there.shape[1] / 2)
+            line = cv2.remap(there * seen, xs, at, cv2.INTER_NEAREST, borderValue=0)
+            free = cv2.remap(seen, xs, at, cv2.INTER_NEAREST, borderValue=0)
+            share = line.sum(axis=1) / np.maximum(free.sum(axis=1), 1)
+            ends = np.minimum(line[:, :ends_at].mean(axis=1), line[:, -ends_at:].mean(axis=1))
+            for row in np.flatnonzero((share >= FOLD) & (ends >= 0.7) & (free.mean(axis=1) > 0.3)):
+                if not edge < row < high - edge:
+                    continue
+                along = np.round(row + slope * (columns - wide / 2)).astype(int).clip(0, high - 1)
+                if float(np.percentile(values[along, columns], 90)) > FAINT_FOLD:
+                    continue
+                for off in range(-4, 5):
+                    found[(along + off).clip(0, high - 1), columns] = True
+        out |= (found.T if turned else found) & (dark < FAINT_FOLD)
+    return out
+
+
+def within(values: NDArray[T], place: Place) -> NDArray[T]:
+    """The part of a page in a place, cut at the page's edges."""
+    left, top, right, bottom = place
+    return values[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)]
+
+
+def grown(place: Place, mm: float) -> Place:
+    """A place with so much more on every side; less for a negative measure."""
+    more = round(mm * MM)
+    left, top, right, bottom = place
+    return (left - more, top - more, right + more, bottom + more)

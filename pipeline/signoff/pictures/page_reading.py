@@ -1,0 +1,168 @@
+"""Reading a file of pictures page by page, as plain records. Runs in a separate process, behind the door."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from typing import Any
+
+import cv2
+import numpy as np
+
+from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
+from pipeline.signoff.pictures.empty_pages import MM, EmptyProof, Place
+from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, find_ink, grown, within
+from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
+from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
+from pipeline.signoff.pictures.page_straightening import StraightPage, straighten
+from pipeline.signoff.pictures.picture_files import Pixels, pages_of
+from pipeline.signoff.returned.sent_copy import SentCopy
+
+LEAST_SURE = 0.6
+"""Part of a page's print that has to be known again."""
+MOST_BLUR = 4.0
+"""Pixels of a standard deviation (0.7 mm): a pen's stroke is gone in more."""
+MARGIN = 7.5
+"""mm from the paper's edges that are not looked at: the angles in the corners, and what lies beside the page."""
+REMARK, REMARK_AREA = 1.5, 0.3
+"""mm and mm²: ink outside all boxes that is larger is told, an accent put on a letter too."""
+CUT_AROUND = 3.0
+INKED = 0.015
+"""Part of a piece of the page that is ink when it is not known again for that reason alone."""
+
+
+def read_pictures(
+    data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy], order_id: str
+) -> tuple[ReadPage, ...]:
+    """The pages in a file. copies: the proofs as they were made; one that is not the file kept counts as missing."""
+    cv2.setNumThreads(1)
+    proofs = {}
+    for key, copy in copies.items():
+        try:
+            kept = copy.path.read_bytes()
+        except OSError:
+            continue
+        if hashlib.sha256(kept).hexdigest() == copy.sha256:
+            proofs[key] = EmptyProof(kept)
+    finder = PageFinder(proofs, order_id)
+    return tuple(_read(picture, n, finder) for n, picture in enumerate(pages_of(data, file), 1))
+
+
+def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
+    found = finder.find(picture)
+    if isinstance(found, NoPage):
+        mark = found.mark
+        about = {"revision": mark.revision, "volume": mark.volume} if mark else {}
+        return ReadPage(number=number, why=found.why, blank=is_blank(picture), **about)  # type: ignore[arg-type]
+    return read_page(picture, found, number)
+
+
+def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
+    """A page that was found: its boxes, and what is written beside them."""
+    page, (revision, volume) = found.page, found.proof
+    straight = straighten(picture, found.matrix, page)
+    ink = find_ink(straight, page)
+    why = _unreadable(straight, ink)
+    if why:
+        return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {why}")
+    straight.doubts = [d for d in straight.doubts if float(within(ink.ink, d).mean()) < INKED]
+    used = np.zeros(ink.ink.shape, bool)
+    reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
+    boxes = tuple(_read_box(b, straight) for b in reader.read_all())
+    if page.signature:
+        _pass_over(used, ink, page.signature)
+    hidden = _hidden(straight)
+    return ReadPage(
+        number=number,
+        revision=revision,
+        volume=volume,
+        page=page.number,
+        boxes=boxes,
+        remarks=tuple(_png(straight, place) for place in _remarks(ink, used)),
+        hidden=hidden,
+        whole=_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
+    )
+
+
+def _unreadable(straight: StraightPage, ink: PageInk) -> str:
+    if ink.paper < DARKEST_PAPER:
+        return "is too dark"
+    if straight.blur > MOST_BLUR or straight.sure < LEAST_SURE:
+        return "is too blurred, or not all of it can be seen"
+    if ink.threshold > MOST_NOISE:
+        return "is too dark or too grainy for a pen's strokes to be told"
+    return ""
+
+
+def _hidden(straight: StraightPage) -> str:
+    """Whether a part of the page's body is cut off or covered."""
+    high, wide = straight.inside.shape
+    body = within(straight.inside, grown((0, 0, wide, high), -MARGIN - 3))
+    if not body.all():
+        return "a part of the page is cut off"
+    if straight.doubts and straight.sure < 0.93:
+        return "a part of the page is covered, or too blurred"
+    return ""
+
+
+def _read_box(reading: BoxReading, straight: StraightPage) -> ReadBox:
+    box = reading.box
+    shown = reading.state in ("written", "unclear")
+    around = 12.0 if box.kind == "tick" else CUT_AROUND
+    return ReadBox(
+        field=box.field,
+        option=box.option,
+        kind=box.kind,
+        state=reading.state,
+        why=reading.why,
+        picture=_png(straight, grown(box.place, around)) if shown else b"",
+    )
+
+
+def _pass_over(used: Mask, ink: PageInk, place: Place) -> None:
+    """A signature is no remark, where most of it stands by the line to sign on."""
+    around = grown(place, 5)
+    count, labels, stats, middles = cv2.connectedComponentsWithStats(_gathered(ink.ink))
+    for n in range(1, count):
+        x, y = middles[n]
+        left, top, wide, high = stats[n, :4]
+        inside = left >= around[0] - 3 * MM and left + wide <= around[2] + 20 * MM and top >= around[1]
+        if place[0] <= x <= place[2] and place[1] <= y <= around[3] and inside and high <= 30 * MM:
+            used |= labels == n
+
+
+def _gathered(ink: Mask) -> Any:
+    """Group strokes that are close together."""
+    size = 2 * round(1.2 * MM) + 1
+    return cv2.dilate(ink.astype(np.uint8), np.ones((size, size), np.uint8))
+
+
+def _remarks(ink: PageInk, used: Mask) -> list[Place]:
+    """Find ink that belongs to no box."""
+    high, wide = ink.ink.shape
+    margin = round(MARGIN * MM)
+    free = np.zeros(ink.ink.shape, bool)
+    body = (slice(margin, high - margin), slice(margin, wide - margin))
+    free[body] = ink.ink[body] & ~used[body]
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=8)
+    kept = np.zeros(ink.ink.shape, bool)
+    for n in range(1, count):
+        left, top, across, down, area = stats[n]
+        if max(across, down) / MM < REMARK or area / MM**2 < REMARK_AREA:
+            continue
+        part = labels[top : top + down, left : left + across] == n
+        kept[top : top + down, left : left + across] |= part
+    if not kept.any():
+        return []
+    size = 2 * round(5 * MM) + 1
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(
+        cv2.dilate(kept.astype(np.uint8), np.ones((size, size), np.uint8))
+    )
+    return [(int(s[0]), int(s[1]), int(s[0] + s[2]), int(s[1] + s[3])) for s in stats[1:]]
+
+
+def _png(straight: StraightPage, place: Place) -> bytes:
+    """Encode a part of the straightened picture."""
+    part = within(straight.look, place)
+    done, data = cv2.imencode(".png", cv2.cvtColor(part, cv2.COLOR_RGB2BGR))
+    return bytes(data) if done else b""

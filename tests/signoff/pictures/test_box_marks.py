@@ -1,0 +1,74 @@
+"""Marks in a box, drawn with pens of several colours and widths: ticks and crosses are told, struck-out ones never are.
+
+How people tick is common practice, no source; hands and pens are those of `tests.long.pictured_answers`.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from tests.long.pictured_answers import DRAWN, Writer, opencv
+
+cv2 = pytest.importorskip("cv2", reason="OpenCV (pip install -e '.[pictures]')")
+
+from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading  # noqa: E402
+from pipeline.signoff.pictures.empty_pages import DPI, MM, BoxPlace, EmptyPage  # noqa: E402
+from pipeline.signoff.pictures.ink import find_ink  # noqa: E402
+from pipeline.signoff.pictures.page_straightening import StraightPage  # noqa: E402
+
+SIDE = 40
+BOX = [17.0, 17.0, 22.2, 22.2]  # mm
+
+
+def empty(dpi: int) -> np.ndarray:
+    look = np.full((SIDE * dpi * 10 // 254, SIDE * dpi * 10 // 254, 3), 255, np.uint8)
+    corners = [round(v * dpi / 25.4) for v in BOX]
+    cv2.rectangle(look, corners[:2], corners[2:], (150, 150, 150), max(1, round(0.3 * dpi / 25.4)), cv2.LINE_AA)
+    return look
+
+
+def read(acts: str, chance: random.Random) -> tuple[BoxReading, str]:
+    opencv()
+    look = empty(DRAWN)
+    writer = Writer(look, chance)
+    place = [v * DRAWN / 25.4 for v in BOX]
+    for act in acts.split():
+        getattr(writer, act)(place)
+    blur = chance.uniform(0.5, 2.5)
+    own = empty(DPI)
+    seen = cv2.GaussianBlur(look, (0, 0), blur * DRAWN / DPI)
+    seen = cv2.resize(seen, own.shape[1::-1], interpolation=cv2.INTER_AREA)
+    grain = np.random.default_rng(chance.randrange(999)).normal(0, 3, seen.shape)
+    seen = (seen * chance.uniform(0.6, 1.0) + grain).clip(0, 255).astype(np.uint8)
+    box = BoxPlace(field="correct_x", kind="tick", place=tuple(round(v * MM) for v in BOX))
+    none = np.zeros((1, 1), np.uint8)
+    page = EmptyPage(number=1, look=own, boxes=(box,), mark=(0, 0, 1, 1), modules=none, signature=None)
+    inside = np.ones(own.shape[:2], bool)
+    straight = StraightPage(look=seen, inside=inside, blur=blur, sure=1.0)
+    ink = find_ink(straight, page)
+    (found,) = BoxReader(page=page, straight=straight, ink=ink, used=np.zeros(inside.shape, bool)).read_all()
+    return found, writer.name
+
+
+def counted(acts: str, times: int) -> Counter[str]:
+    return Counter(read(acts, random.Random(f"{acts} {n}"))[0].state for n in range(times))
+
+
+@pytest.mark.parametrize("acts", ["tick", "cross"])
+def test_a_plain_mark_is_read(acts):
+    states = counted(acts, 16)
+    assert states["off"] == 0 and states["on"] >= 9, states
+
+
+@pytest.mark.parametrize("acts", ["tick strike", "cross strike", "strike", "tick cross"])
+def test_what_was_struck_out_is_never_a_tick(acts):
+    states = counted(acts, 20)
+    assert states["on"] == 0 and states["off"] <= (4 if acts == "strike" else 1), states
+
+
+def test_an_empty_box_is_empty():
+    assert counted("", 5) == {"off": 5}

@@ -1,0 +1,308 @@
+"""Pictures of the pages through the sign command: which page it is, what is ticked and written, what is asked back."""
+
+from __future__ import annotations
+
+import io
+import random
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import openpyxl
+import pikepdf
+import pypdfium2
+import pytest
+from PIL import Image, ImageFilter
+
+from pipeline.cli import main
+from pipeline.signoff.ledger import Ledger
+from pipeline.signoff.pictures.empty_pages import EmptyProof
+from pipeline.signoff.pictures.picture_answers import INSTALL, RECEIVED, WRITTEN, handwriting_in
+from pipeline.signoff.pictures.picture_files import is_picture, pages_of
+from pipeline.signoff.returned import answer_formats
+from tests.long.pictured_answers import PENS, TIMES, Writer, drawn, pictured
+from tests.test_every_stop import Job, names
+
+pytest.importorskip("cv2", reason="OpenCV (pip install -e '.[pictures]')")
+pytestmark = pytest.mark.xdist_group("pictured answers")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory) -> Job:
+    job = Job(tmp_path_factory.mktemp("pictured") / "order")
+    job.folder.mkdir()
+    job.write(names("Ida Vex", "Bo Skua", "Una Tern", "Odd Marram"))
+    assert main(["run", str(job.folder)]) == 0
+    return job
+
+
+@pytest.fixture
+def job(made, tmp_path) -> Job:
+    """The order, none of its answers recorded yet."""
+    import shutil
+
+    shutil.copytree(made.folder, tmp_path / "order")
+    return Job(tmp_path / "order")
+
+
+def proof_of(job: Job, sent: str = "proof-A.pdf") -> tuple[EmptyProof, bytes]:
+    data = (job.folder / "sent" / sent).read_bytes()
+    return EmptyProof(data), data
+
+
+def filled(job: Job, page: int, sent: str = "proof-A.pdf", **acts: str) -> np.ndarray:
+    """A page with ticks and writing. acts: by field and number (`correct1`), what is done in the box, in order."""
+    proof, data = proof_of(job, sent)
+    look = drawn(data, page)
+    writer = Writer(look, random.Random(page))
+    writer.name, writer.colour, writer.width, writer.cover = PENS[0]
+    numbers = {d.fingerprint: d.no for d in proof.identity.designs}
+    for box in proof.page(page).boxes:
+        kind, _, mark = box.field.partition("_")
+        name = f"{kind}{numbers.get(mark, '')}" + (f"_{box.option.replace('-', '_')}" if kind == "decision" else "")
+        place = [v * TIMES for v in box.place]
+        for act in acts.get(name, "").split():
+            if act == "write":
+                writer.write(place[0] + 12, place[3] - 20, 24, 8)
+            elif act == "beside":
+                writer.write(place[0], place[3] + 10 * TIMES * 6, 24, 8)
+            else:
+                getattr(writer, act)(place)
+    return look
+
+
+def save(picture: np.ndarray, file: Path, **how: object) -> str:
+    Image.fromarray(picture).save(file, **how)
+    return str(file)
+
+
+def decided(job: Job) -> dict[int, str]:
+    return {e.no: e.decision for e in Ledger.open(job.folder).entries() if e.kind in ("answer", "reading")}
+
+
+def told(capsys: pytest.CaptureFixture[str]) -> str:
+    return " ".join(capsys.readouterr().out.split())
+
+
+CARDS, LAST = 2, 3
+
+
+def test_a_photographed_answer_from_reading_to_the_change_list(job, tmp_path, capsys):
+    chance = random.Random(5)
+    cards = filled(job, CARDS, correct1="tick", change2="write", correct3="tick strike", leave4="cross")
+    last = filled(job, LAST, decision_agreed_with_changes="cross", name="write")
+    pages = [
+        save(pictured(look, way, chance), tmp_path / f"page {n}.jpg", quality=85)
+        for n, (look, way) in enumerate(((cards, "scan 200"), (last, "phone 5")))
+    ]
+    given = ["sign", str(job.folder), *pages]
+    assert main(given) == 1 and not decided(job)
+    said = told(capsys)
+    assert "1 agreed, 1 to be changed, 1 not to be cut, 1 unclear" in said, said
+    assert "-name.png. Say who signed" in said
+    assert main([*given, "--by", "Anna Dunlin", "--yes"]) == 1  # No. 3 stays open
+    assert decided(job) == {1: "agreed", 2: "change", 3: "unclear", 4: "refused"}
+    paper = next(e for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    assert (paper.source_kind, [name for name, _ in paper.files]) == ("picture", ["page 0.jpg", "page 1.jpg"])
+    kept = sorted(p.suffix for p in (job.folder / "received").rglob("*.*"))
+    assert kept.count(".jpg") == 2 and kept.count(".png") >= 3
+    book = openpyxl.load_workbook(job.out / "changes.xlsx")
+    assert len(book.active._images) == 1  # the handwriting, for the maker to read
+    capsys.readouterr()
+    assert main([*given, "--by", "Anna Dunlin", "--decide", "3=agreed", "--decided-by", "Jo Sanderling"]) == 0
+    assert decided(job)[3] == "agreed" and decided(job)[2] == "change"
+
+
+def test_all_correct_counts_only_with_every_page(job, tmp_path, capsys):
+    before = (job.folder / "signoff.sqlite").read_bytes()
+    cards = save(filled(job, CARDS, correct1="tick"), tmp_path / "2.png")
+    last = save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png")
+    assert main(["sign", str(job.folder), last, "--by", "Anna", "--yes"]) == 1
+    assert "page 2 of the proof is not in the pictures" in told(capsys) and not decided(job)
+    assert main(["sign", str(job.folder), cards, "--by", "Anna", "--yes"]) == 1  # the page that is signed is missing
+    assert not {"agreed"} & set(decided(job).values())
+    (job.folder / "signoff.sqlite").write_bytes(before)
+    assert main(["sign", str(job.folder), cards, last, "--by", "Anna", "--yes"]) == 0
+    assert set(decided(job).values()) == {"agreed"}
+
+
+def test_ink_beside_the_boxes_leaves_the_page_unclear(job, tmp_path):
+    cards = save(filled(job, CARDS, correct1="tick", change1="beside"), tmp_path / "2.png")
+    last = save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png")
+    assert main(["sign", str(job.folder), cards, last, "--by", "Anna", "--yes"]) == 1
+    assert not decided(job)
+
+
+def test_two_choices_and_one_page_twice_are_no_agreement(job, tmp_path, capsys):
+    one = save(filled(job, CARDS, correct1="tick", leave1="tick"), tmp_path / "2.png")
+    other = save(filled(job, CARDS, correct2="tick"), tmp_path / "2 again.png")
+    assert main(["sign", str(job.folder), one, other, "--by", "Anna", "--yes"]) == 1
+    assert "page 2 is there twice" in told(capsys)
+    assert "agreed" not in decided(job).values()
+
+
+def test_a_pdf_printed_flat_is_read_as_its_pages(job, tmp_path, capsys):
+    """Filled in with pikepdf and drawn by PDFium into a new file, as a print to PDF does."""
+    proof, data = proof_of(job)
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        for page in pdf.pages:
+            for note in page.obj.get("/Annots", []):
+                if str(note.get("/T", "")).startswith("correct_"):
+                    note.AS = note.V = pikepdf.Name.Yes
+        whole = io.BytesIO()
+        pdf.save(whole)
+    filled_in = pypdfium2.PdfDocument(whole.getvalue())
+    filled_in.init_forms()
+    for page in filled_in:
+        pypdfium2.raw.FPDFPage_Flatten(page, pypdfium2.raw.FLAT_PRINT)
+    filled_in.save(str(tmp_path / "flat.pdf"))
+    assert main(["sign", str(job.folder), str(tmp_path / "flat.pdf"), "--by", "Anna", "--yes"]) == 0
+    said = told(capsys)
+    assert "revision ," not in said and "pages as pictures of revision A" in said
+    assert decided(job) == dict.fromkeys((1, 2, 3, 4), "agreed")
+    assert proof.size == len(list(pages_of((tmp_path / "flat.pdf").read_bytes(), "flat.pdf")))
+
+
+@pytest.mark.parametrize(
+    ("way", "why"),
+    [("dark", "too dark"), ("other", "no mark of a proof"), ("two", "one page")],
+)
+def test_pages_that_cannot_be_read_say_why(job, tmp_path, capsys, way, why):
+    page = Image.fromarray(filled(job, CARDS, correct1="tick"))
+    if way == "dark":
+        page = page.point(lambda v: v // 8)
+    elif way == "other":
+        page = Image.effect_noise((900, 1200), 60).convert("RGB")
+    else:
+        both = Image.new("RGB", (page.width * 2, page.height))
+        both.paste(page)
+        both.paste(Image.fromarray(filled(job, LAST)), (page.width, 0))
+        page = both
+    page.save(tmp_path / "page.png")
+    assert main(["sign", str(job.folder), str(tmp_path / "page.png"), "--by", "Anna", "--yes"]) == 1
+    said = told(capsys)
+    assert why in said and "Nothing of it was recorded" in said and not decided(job)
+
+
+def test_a_page_of_another_order_is_told(job, tmp_path, capsys):
+    other = Job(tmp_path / "other")
+    other.folder.mkdir()
+    other.write(names("Pia Plover", "Gil Avocet"))
+    assert main(["run", str(other.folder)]) == 0
+    page = save(filled(other, CARDS, correct1="tick"), tmp_path / "2.png")
+    capsys.readouterr()
+    assert main(["sign", str(job.folder), page, "--by", "Anna", "--yes"]) == 1
+    assert "a page of another" in told(capsys) and not decided(job)
+
+
+def bomb() -> bytes:
+    """A PNG of 400 megapixels that says so in its head (ISO/IEC 15948) and holds little."""
+    import struct
+    import zlib
+
+    def part(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    head = struct.pack(">IIBBBBB", 20_000, 20_000, 1, 0, 0, 0, 0)
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + part(b"IHDR", head)
+        + part(b"IDAT", zlib.compress(bytes(20_000 * 2_501)))
+        + part(b"IEND", b"")
+    )
+
+
+@pytest.mark.parametrize("data", [bomb(), b"\xff\xd8\xff\xe0" + bytes(200), b"II*\0" + b"\xff" * 60, b"BM" + bytes(80)])
+def test_hostile_pictures_are_refused_with_a_reason(job, tmp_path, capsys, data):
+    file = tmp_path / "page.jpg"
+    file.write_bytes(data)
+    assert is_picture(data)
+    assert main(["sign", str(job.folder), str(file), "--by", "Anna", "--yes"]) == 1
+    assert "page.jpg: " in told(capsys) and not decided(job)
+
+
+def test_without_the_part_it_needs_it_says_how_to_install_it(job, tmp_path, capsys, monkeypatch):
+    page = save(filled(job, CARDS, correct1="tick"), tmp_path / "2.png")
+    monkeypatch.setattr("importlib.util.find_spec", lambda name, package=None: None)
+    assert main(["sign", str(job.folder), page, "--by", "Anna", "--yes"]) == 1
+    said = told(capsys)
+    assert INSTALL.partition("venv/bin/")[2] in said
+    assert INSTALL.partition(", ")[2] in (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+
+
+def test_a_filled_form_needs_none_of_it(job):
+    """In a process of its own, that nothing else has loaded it."""
+    code = (
+        "import sys; from pipeline.cli import main; "
+        f"main(['sign', {str(job.folder)!r}, {str(job.out / 'proof.pdf')!r}, '--by', 'Anna']); "
+        "sys.exit(any(m == 'cv2' or m.endswith(('page_reading', 'page_finding')) for m in sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_forms_that_belong_together_are_one_answer(tmp_path):
+    for name in ("a.jpg", "b.jpg"):
+        Image.new("RGB", (8, 8)).save(tmp_path / name)
+    (tmp_path / "c.txt").write_text("all correct", encoding="utf-8")
+    paths = [tmp_path / n for n in ("a.jpg", "c.txt", "b.jpg")]
+    assert answer_formats.group_returned(paths) == [(paths[0], paths[2]), (paths[1],)]
+
+
+def test_the_volumes_of_a_proof_in_one_batch_are_recorded_each(tmp_path):
+    job = Job(tmp_path / "order")
+    job.folder.mkdir()
+    job.write(names("Ida Vex", "Bo Skua", "Una Tern"), end="[proof]\nvolume = 2\n")
+    assert main(["run", str(job.folder)]) == 0
+    pages = []
+    for volume in (1, 2):
+        sent = f"proof-A-{volume}.pdf"
+        acts = {"leave3": "cross"} if volume == 2 else {"correct1": "tick"}
+        pages.append(save(filled(job, CARDS, sent, **acts), tmp_path / f"{volume} 2.png"))
+        pages.append(save(filled(job, LAST, sent, decision_agreed_with_changes="tick"), tmp_path / f"{volume} 3.png"))
+    for _ in range(2):
+        assert main(["sign", str(job.folder), *pages, "--by", "Anna", "--yes"]) == 0
+        assert decided(job) == {1: "agreed", 2: "agreed", 3: "refused"}
+    assert sum(e.kind == "paper" for e in Ledger.open(job.folder).entries()) == 2
+
+
+@pytest.mark.parametrize("beside", ["letter", "telephone", "back"])
+def test_a_picture_that_cannot_be_read_leaves_nothing_agreed(job, tmp_path, capsys, beside):
+    """A letter may say that a name is wrong; the empty back of a page says nothing."""
+    pages = [save(filled(job, CARDS, correct1="tick"), tmp_path / "2.png")]
+    pages.append(save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png"))
+    if beside == "telephone":
+        (tmp_path / "1.heic").write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic" + bytes(300))
+        pages.append(str(tmp_path / "1.heic"))
+    else:
+        sheet = np.full((1169, 827, 3), 246, np.uint8)
+        if beside == "letter":
+            Writer(sheet, random.Random(2)).write(90, 300, 14, 20)
+        pages.append(save(sheet, tmp_path / "1.png"))
+    assert main(["sign", str(job.folder), *pages, "--by", "Anna", "--yes"]) == (0 if beside == "back" else 1)
+    assert set(decided(job).values()) == ({"agreed"} if beside == "back" else set())
+    assert ("as JPEG" in told(capsys)) == (beside == "telephone")
+
+
+def test_a_blurred_page_is_no_empty_back(job):
+    from pipeline.signoff.pictures.page_finding import is_blank
+
+    page = Image.fromarray(filled(job, LAST))
+    assert not is_blank(np.asarray(page.filter(ImageFilter.GaussianBlur(14))))
+    assert is_blank(np.full((1169, 827, 3), 246, np.uint8))
+
+
+def test_a_page_written_on_twice_shows_both_writings(job, tmp_path):
+    pages = []
+    for n, act in enumerate(("write", "write write")):
+        pages.append(save(filled(job, CARDS, change1=act), tmp_path / f"2 {n}.png"))
+    pages.append(save(filled(job, LAST, decision_agreed_with_changes="tick"), tmp_path / "3.png"))
+    assert main(["sign", str(job.folder), *pages, "--by", "Anna", "--yes"]) == 0
+    assert len(openpyxl.load_workbook(job.out / "changes.xlsx").active._images) == 2
+
+
+def test_typed_words_name_no_picture_of_another_place():
+    kept = f"{RECEIVED}/pictures-0123456789abcdef/proof-A-page-2-no-1-change.png"
+    assert handwriting_in(f"{WRITTEN}{kept}") == (kept,)
+    assert not handwriting_in(f"{WRITTEN}{RECEIVED}/../../photos/holiday.png")
