@@ -18,15 +18,15 @@ from pipeline.shopfloor.toolpath import Toolpath
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkFeed:
-    """A feed that times are reckoned with, mm/min. known: it is the one on the shop sheet; otherwise nothing says it,
+    """A feed that times are computed with, mm/min. known: it is the one on the shop sheet; otherwise nothing says it,
     and a usual one stands in for it."""
 
     value: float
     known: bool
 
     def told(self, units: Units) -> str:
-        """It in words: 'at 900 mm/min', 'reckoned with 900 mm/min'."""
-        return f"{'at' if self.known else 'reckoned with'} {units.speed(self.value)}"
+        """It in words: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
+        return f"at {units.speed(self.value)}" if self.known else f"assuming {units.speed(self.value)}, usual in wood"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
