@@ -22,7 +22,7 @@ SAID = ("stroke.", "land.", "groove.", "fit.", "read.", "face.")
 """Codes whose ways are tried: those of lettering, which can be judged from the plaque alone."""
 
 Fault = tuple[str, int | None]
-"""What a finding is about: “doesn't fit”, whatever the reason, or else its code; and the line."""
+"""The subject of a finding: “doesn't fit”, whatever the reason, or else its code; and the line."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

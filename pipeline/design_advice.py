@@ -226,9 +226,14 @@ class DesignAdvisor:
         if job is None:
             return False
         codes = _list_codes(fault)
+        unfit = any(code.startswith("fit.") for code in codes)  # told so by any of its codes
         for at, case in enumerate(self._cases):
             found = _list_findings(job, case)
-            again = any(f.line == fault.line and f.code in codes for f in found)
+            again = any(
+                f.line == fault.line
+                and (f.code in codes or (unfit and f.severity is Severity.STOP and f.code.startswith("fit.")))
+                for f in found
+            )
             if again or not case.stops.issuperset(_identify_trouble(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False

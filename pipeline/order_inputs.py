@@ -1,4 +1,4 @@
-"""What a run reads before anything is set: order, blank, list, and the rows of it that are asked for."""
+"""The inputs of a run: order, blank, list, and the requested rows."""
 
 from __future__ import annotations
 

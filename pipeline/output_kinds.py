@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RunContents:
-    """What outputs are written from."""
+    """The contents from which outputs are written."""
 
     outcome: Outcome
     folder: OrderFolder
@@ -71,7 +71,7 @@ class OutputKind:
     when_checking: bool = False
     """`plaques check` writes it too."""
     apart: bool = False
-    """So long in the making that it is worth a process of its own while the others are written."""
+    """Slow enough to be worth a separate process while the others are written."""
     files: str = ""
     """Regular expression of its files directly in the output folder: a new run clears away those half written."""
 
@@ -197,8 +197,8 @@ def _begin_apart(kind: OutputKind, run: RunContents) -> BackgroundTask | None:
 
 
 def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files: bool) -> tuple[str, ...]:
-    """What is missing or too much, each in a sentence; nothing when the accounts hold. target: the output folder.
-    files: whether the run wrote cut files and what goes with them, or only checked."""
+    """Return what is missing or too much, each in a sentence; nothing when the accounts hold. target: the output
+    folder. files: whether the run wrote cut files and what goes with them, or only checked."""
     faults = accounts.check_list_rows(outcome)
     for kind in _list_kinds(checking=not files):
         faults += kind.account(outcome, revision, target)

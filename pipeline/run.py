@@ -9,7 +9,7 @@ from typing import Any
 from pipeline.accounts import tell_broken
 from pipeline.batch import Progress, choose_workers, ignore_progress, make_batch, prepare_job
 from pipeline.core.clock import Clock, get_utc_now
-from pipeline.core.files import require_writable_folder
+from pipeline.core.files import require_writable_folder, require_writable_order
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import parse_rows
@@ -23,7 +23,9 @@ from pipeline.outputs.report import build_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summarise_outcome
 from pipeline.shopfloor.shop_plan import check_order, find_order_stops
+from pipeline.signoff.ledger import FILE as LEDGER_FILE
 from pipeline.signoff.plaque_selection import parse_parts, select_rows
+from pipeline.signoff.sent_proofs import FOLDER as SENT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,6 +85,8 @@ def run_order(
         place_marks(read.folder, read.blank)
     with timers.stage("prepare"):
         job = prepare_job(read)
+        if files:
+            require_writable_order(read.folder.folder, (LEDGER_FILE, SENT))
         require_writable_folder(read.target, UNFINISHED)
     with timers.stage("shop floor"):
         found = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))

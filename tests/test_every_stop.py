@@ -181,6 +181,13 @@ def never_settles(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 
+def too_tall(job: Job) -> None:
+    """Capitals higher than the blank."""
+    job.write(smallest=90.0)
+    order = job.folder / "order.toml"
+    order.write_text(order.read_text(encoding="utf-8").replace("cap_height = 6.0", "cap_height = 90.0"))
+
+
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
     """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
     right = GroovePlanner.plan_piece
@@ -207,6 +214,7 @@ STOPS_PLAQUES = {
     "list.no-result": Case(lambda job: workbook(job, "A3", '="Bo "&"Skua"')),
     "face.glyph-missing": Case(lambda job: job.write(names("Ida Vex", "Bo 漢 Skua", "Una Tern"))),
     "fit.too-long": Case(lambda job: job.write(names("Ida Vex", LONG, "Una Tern"))),
+    "fit.too-tall": Case(too_tall, rows=ALL),
     "fit.outside-zone": Case(lambda job: job.write(names("Ida Vex", LONG, "Una Tern"), smallest=2.0), never_settles),
     "fit.hits-keep-out": Case(lambda job: job.write(blocked=True), rows=ALL),
     "stroke.too-thin": Case(lambda job: job.write(end="[limits]\nstroke = 2.0\n"), rows=ALL),

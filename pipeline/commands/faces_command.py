@@ -135,6 +135,16 @@ def faces(
     return 0
 
 
+def _describe_role(source: ShelfFace) -> str:
+    """What a face is for, and which languages of proofs it lacks letters of."""
+    if not source.lacks:
+        return source.role
+    from babel import Locale  # slow to import, and seldom needed
+
+    names = Locale("en").languages
+    return f"{source.role}; lacks letters of {' and '.join(names[code] for code in source.lacks)}"
+
+
 def _find_own_fonts(here: Path | None) -> OwnFonts:
     file = None if here is None else find_shop_file(here, find_user_home())
     return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
@@ -187,7 +197,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
             own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
-    scripts, role, licence = source.scripts, source.role, source.licence
+    scripts, role, licence = source.scripts, _describe_role(source), source.licence
     if source.is_own:
         scripts = tuple(script for script, sample in SAMPLES.items() if face.covers(sample))
         role, licence = f"{face.title}; the file {describe_permission(face.fs_type)[0]}", "its own"
@@ -344,7 +354,7 @@ def _rank(
         )
         for place, r in zip(places, shown, strict=False)
     ]
-    write_whole(target, write_alike_sheet(wanted, samples, f"Faces like {like.name}"))
+    write_whole(target, write_alike_sheet(wanted, samples, f"Typefaces like {like.name}"))
     if as_json:
         ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
         plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
@@ -356,7 +366,7 @@ def _rank(
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
         say(f"{place:>3} {r.name:22} {numbers}  {describe_likeness(r)}{lacks}")
-    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal; places marked = can't be told apart)")
+    say("(width, stroke and contrast relative to the wanted typeface: 1 is equal; ranks marked = can't be told apart)")
     if len(likely) > len(shown):
         say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
     say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")

@@ -268,13 +268,13 @@ def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[s
     if carried.design.sample:
         lines.append("Its sizes, its material and its figures are invented: check every one of them.")
     if carried.tables.left:
-        lines.append(f"Left behind: {', '.join(carried.tables.left)}.")
+        lines.append(f"Not taken: {', '.join(carried.tables.left)}.")
     if carried.matched.missing:
-        lines.append("The order does not run yet. Columns that the design needs and were not found in the list:")
+        lines.append("The order does not run yet. The list lacks these columns of the design:")
         lines += [f"  {key}: write its heading into [list] columns, or take {{{key}}} out of the design"
                   for key in carried.matched.missing]  # fmt: skip
         free = [f"“{clean_text(word)}”" for word in unused]
-        lines += [f"  headings that nothing uses: {_format_list(free)}"] if free else []
+        lines += [f"  headings not used: {_format_list(free)}"] if free else []
     return lines
 
 

@@ -63,7 +63,7 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
                 where=str(target),
                 found=f"cannot be written ({error.strerror or error})",
                 expected="a folder that may be written to, and the file not open elsewhere",
-                remedy="close the file, free the folder, or choose another place with --out",
+                remedy="close the file in other programs, or make the folder writable",
             )
         ) from error
 
@@ -89,11 +89,9 @@ def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
 def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
     """Make the folder of the results, and clear away what a killed run began there. ours: see `remove_unfinished`.
     CannotRun where nothing can be written: known before the work, not after it."""
-    probe = folder / ".writable"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        probe.write_bytes(b"")
-        probe.unlink()
+        _try_writing(folder)
         remove_unfinished(folder, ours)
     except OSError as error:
         raise CannotRun(
@@ -104,6 +102,35 @@ def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
                 remedy="choose another with --out",
             )
         ) from error
+
+
+def require_writable_order(folder: Path, kept: Iterable[str]) -> None:
+    """CannotRun where nothing can be recorded in an order's folder. kept: names of the files and folders in it that
+    are written to where they are there."""
+    at = folder
+    try:
+        for at in (folder, *(folder / name for name in kept)):
+            if at.is_dir():
+                _try_writing(at)
+            elif at.exists():
+                with at.open("ab"):
+                    pass
+    except OSError as error:
+        raise CannotRun(
+            Fault(
+                where=str(at),
+                found=f"cannot be written to ({error.strerror or error})",
+                expected="an order folder that may be written to: each proof is kept and recorded there, wherever the "
+                "results go",
+                remedy="make it writable, or copy the whole order folder to where you may write",
+            )
+        ) from error
+
+
+def _try_writing(folder: Path) -> None:
+    probe = folder / ".writable"
+    probe.write_bytes(b"")
+    probe.unlink()
 
 
 def _is_alive(process: int) -> bool:

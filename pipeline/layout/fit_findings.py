@@ -135,6 +135,8 @@ def _does_not_fit(
         facts["kept_free"] = _name_kept_free(setter, t, hit)
     elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
         kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
+    elif advise and _is_too_tall(setter, texts, t, part):
+        kind, measured, limit = fit_kinds.TOO_TALL, size, smallest
     else:
         at_smallest = replace(fitting, cap_height=smallest) if fitting else None
         over = setter.measure_widest_row(t.text, at_smallest) * (1 - size / smallest) if at_smallest else 0.0
@@ -142,6 +144,15 @@ def _does_not_fit(
         kind, measured, limit = fit_kinds.TOO_LONG, size, smallest
     offers = _find_ways(setter, texts, t, part, size) if advise else ()
     return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
+
+
+def _is_too_tall(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> bool:
+    """Whether one of its letters alone would not fit either at the smallest size: then no shorter wording helps."""
+    attempt = _build_attempt(setter, texts, t)
+    smallest = part.smallest or part.cap_height
+    low = part.model_copy(update={"cap_height": smallest})
+    letters = dict.fromkeys(c for c in t.text.text if c.isalnum())
+    return part.arc is None and any(attempt(low, letter) is None for letter in letters)
 
 
 def _find_ways(

@@ -46,6 +46,7 @@ class ShelfFace:
     copyright: str
     scripts: tuple[str, ...]  # ISO 15924
     joins: bool
+    lacks: tuple[str, ...] = ()  # languages of proofs (BCP 47) of which a Latin face lacks letters
     changes: str = ""
     cap_height: float | None = None  # font units; only where H isn't a measure of it, with the reason
     cap_height_reason: str = ""
@@ -207,6 +208,7 @@ def _read_source(path: Path) -> ShelfFace:
             copyright=said["copyright"],
             scripts=tuple(said["scripts"]),
             joins=said["joins"],
+            lacks=tuple(said.get("lacks", ())),
             changes=said.get("changes", ""),
             cap_height=said.get("cap_height"),
             cap_height_reason=said.get("cap_height_reason", ""),

@@ -60,7 +60,8 @@ def _name_plaque(plaque: Plaque) -> str:
 
 
 def compute_option_figures(option: OrderOption) -> dict[str, Any]:
-    """What is compared, as plain values: mm, minutes, ml, the order's currency. None: the order has no such thing."""
+    """Compute the compared figures as plain values: mm, minutes, ml, the order's currency. None: the order has no such
+    figure."""
     plan, states = option.plan, [p.state for p in option.outcome.plaques]
     told, going = plan.estimate, plan.pieces > 0  # of an option that cannot be cut nothing is promised
     return {
@@ -135,13 +136,13 @@ def list_option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str
 
 
 def _count_reasons(found: Sequence[dict[str, list[str]]]) -> list[tuple[str, list[str]]]:
-    """How many plaques each reason holds up, by option."""
+    """Count the plaques that each reason holds up, by option."""
     codes = sorted({c for each in found for c in each}, key=lambda c: (-max(len(f.get(c, ())) for f in found), c))
     return [(f"  {WORDS.get(code, code)}", [str(len(f.get(code, ()))) for f in found]) for code in codes]
 
 
 def _count_held_up(options: Sequence[OrderOption]) -> list[str]:
-    """Who cannot be cut and why; what holds for several options alike is told once."""
+    """Describe what can't be cut and why; a reason that several options share is given once."""
     told: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for option in options:
         for code, names in collect_reasons(option, Severity.STOP).items():

@@ -21,9 +21,9 @@ SIDE = 16.0
 IDENTITY = "coupon"
 """The hidden field that says what the coupon was of."""
 MEASURED = "Measured by, on"
-"""How the sheet calls the two fields for who measured and when."""
+"""Names of the two fields for who measured and when."""
 FORM = 1
-"""Of the form; a later one may differ."""
+"""Version of the form; a later one may differ."""
 _KINDS = (("stroke", "Strokes, mm"), ("land", "Lands, mm"))
 SMALL = TextStyle(7, styles.INK)
 _CAUTION = (
@@ -34,7 +34,7 @@ _CAUTION = (
 
 
 def build_field_name(kind: str, block: int, number: int) -> str:
-    """Of the box of one stroke or land."""
+    """Build the name of the box of one stroke or land."""
     return f"{kind}_{block}_{number}"
 
 

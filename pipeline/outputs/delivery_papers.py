@@ -59,7 +59,7 @@ class PackedPiece:
     place: tuple[ListRow, int, int]
 
     def address(self, key: str) -> str:
-        """What the piece's row has in the column of addresses."""
+        """Return the address in the piece's row."""
         own = next(p for p in self.parcel.plaques if p.recipient.row == self.place[0])
         return own.recipient.value(key) if key else ""
 

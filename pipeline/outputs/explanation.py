@@ -24,7 +24,7 @@ STOPS: dict[Scope, str] = {
     "jigs": "the jig loads: no drawing of a load. The single cut files stay good, and may be released",
     "paper": "the shop sheet: it is not written. Cut files and proof stay good",
 }
-"""What a finding of severity stop keeps from being made."""
+"""What a finding of severity stop prevents."""
 RELEASE = "the release of this plaque, and its place on a board. Its cut file and its card on the proof stay"
 """The same for a kind that is found at the release: what the client said, and what became of the files since."""
 
@@ -72,7 +72,7 @@ def _list_remedies(example: Finding) -> list[str]:
 
 
 def _describe_settling(kind: Kind) -> str:
-    """How a question about the list is switched off, for all rows or for some."""
+    """Describe how to switch a question about the list off, for all rows or for some."""
     if kind.severity is not Severity.ASK or not kind.code.startswith(("list.", "text.")):
         return ""
     return (

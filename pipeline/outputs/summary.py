@@ -224,7 +224,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     if not groups:
         return []
     asked = len({id(plaque) for pairs in groups.values() for plaque, _ in pairs if plaque.state == "ask"})
-    lines = [f"A person has to look ({asked})" if asked else "Besides, a person has to look"]
+    lines = [f"To be decided by a person ({asked})" if asked else "Also to be decided by a person"]
     for _, pairs in sorted(groups.items(), key=lambda item: -len(item[1])):
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name_plaque(plaque)}")
@@ -239,7 +239,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 
 def _describe_repeat(plaque: Plaque, finding: Finding) -> str:
-    """Return a plaque with a question told before; of a remark what it says."""
+    """Return a plaque with a question shown before; for a remark, its text."""
     said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
     return f"row {plaque.recipient.row} {_name_plaque(plaque)}{said}"
 
@@ -252,5 +252,5 @@ def _describe_notes(outcome: Outcome) -> list[str]:
         return []
     told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
     unused = [f for f in list_order_findings(outcome) if f.code == COLUMN_UNUSED.code]
-    named = [wrap_text(f"Not used: {catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
+    named = [wrap_text(f"{catalogue.format_message(f, MM)}.", "", "  ") for f in unused]
     return ["\n".join([*named, wrap_text(f"Noted in check.xlsx: {told}", "", "  ")])]

@@ -1,4 +1,5 @@
-"""The boards of an order: which blank lies where, whose it is, and how they are sawn apart. Lengths mm, areas mm²."""
+"""The boards of an order: the position and recipient of each blank, and how they are sawn apart. Lengths mm, areas
+mm²."""
 
 from __future__ import annotations
 
@@ -30,7 +31,7 @@ from pipeline.shopfloor.saw import (
 )
 
 TOLERANCE = 0.01
-"""How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+"""Flattening tolerance of the edge while boards are laid out, mm."""
 NOTHING = SourcedValue(value=0.0, source="nothing is asked for")
 
 
@@ -48,7 +49,7 @@ class PieceToPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
-    """A piece in its place on a board."""
+    """A piece in its position on a board."""
 
     slot: BlankSlot
     piece: PieceToPlace
@@ -62,7 +63,7 @@ class PlacedPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Board:
-    """One board, with everything that is cut on it."""
+    """One board, with everything cut on it."""
 
     number: int  # from 1
     size: int  # which of the order's sizes
@@ -71,7 +72,7 @@ class Board:
 
     @property
     def key(self) -> tuple[int, tuple[BlankSlot, ...]]:
-        """Boards of one key look alike."""
+        """Return the key shared by boards with the same layout."""
         return self.size, self.layout.slots
 
 
@@ -95,7 +96,7 @@ class BoardLayout:
 
     @property
     def share(self) -> float:
-        """Of the boards' face, how much becomes blanks."""
+        """Return the share of the boards' face that becomes blanks."""
         return self.placed * self.blank_area / self.board_area if self.board_area else 0.0
 
     @property

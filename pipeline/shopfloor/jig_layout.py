@@ -1,4 +1,4 @@
-"""The jig of an order: which piece lies in which place of which load. Lengths mm, from the jig's zero point.
+"""The jig of an order: the load and place of each piece. Lengths mm, from the jig's zero point.
 
 Places are counted from the lower left, row by row. The jig stays as it is; only what lies in it changes.
 """
@@ -30,7 +30,7 @@ CLEAR = 0.5
 LOOSE = 0.1
 """mm. A blank that lies no farther from its mirror image fits the same place (common practice, no source)."""
 MOST_PLACES = 5_000
-"""Of one jig: more is a slip of the finger."""
+"""Most places of one jig; more is a typing error."""
 SPECK = 0.01
 """mm². Outlines that touch share no more than this, which is the rounding of their chords."""
 
@@ -56,7 +56,7 @@ class JigPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JigLoad:
-    """What lies in the jig at one time."""
+    """The blanks in the jig at one time."""
 
     number: int  # from 1
     pieces: tuple[JigPiece, ...]
@@ -101,8 +101,8 @@ def put_in_place(edge: Chain, place: JigPlace, turn: int) -> tuple[float, float,
 def plan_jigs(
     blank: Blank, part: JigConfig, pieces: Sequence[PieceToPlace], *, units: Units, back: bool
 ) -> tuple[JigLayout, tuple[Finding, ...]]:
-    """Lay the pieces into the jig load by load, signed ones first, otherwise in the order of the list. back: whether
-    anything is lettered on their backs."""
+    """Assign the pieces to the jig load by load, signed ones first, otherwise in the order of the list. back: whether
+    anything is lettered on the back."""
     region = _lay_blank(blank, part.turn)
     x0, y0, x1, y1 = region.bounds
     places = tuple(list_jig_places(part))
@@ -170,7 +170,7 @@ def _check_outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
 
 
 def _check_turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
-    """Turned over about its own upright line, a blank has to fit the place it lay in."""
+    """Check that a blank turned over about its vertical axis fits the place it was in."""
     over = _lay_blank(blank, turn, over=True)
     points = np.vstack([shapely.get_coordinates(region), shapely.get_coordinates(over)])
     both = (region.boundary, over.boundary)

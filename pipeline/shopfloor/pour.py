@@ -1,4 +1,4 @@
-"""The pour: how much resin, in which mixes and layers, and what holds it back. Volumes ml (1 ml = 1000 mm³), grams.
+"""The pour: the amount of resin, its mixes and layers, and the dam. Volumes ml (1 ml = 1000 mm³), grams.
 
 Nothing is assumed about the product: what its data sheet says and the order, or the shop file, does not is None here,
 and what depends on it too.
@@ -19,7 +19,7 @@ from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002
-"""How far the flattened pocket and edge may lie from the drawing, mm."""
+"""Flattening tolerance of pocket and edge, mm."""
 OFF = 0.01
 """How far printed parts of a mix may be from their ratio: a hundredth, our own choice; a cup or a scale is no finer."""
 WHOLE_FROM = 100.0
@@ -43,7 +43,7 @@ class ResinMix:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dam:
-    """What holds the resin back."""
+    """The dam that holds the resin back."""
 
     wall: float  # thinnest wood between pocket and the blank's edge; 0: the pocket reaches the edge
     wanted: float
@@ -106,7 +106,7 @@ def measure_out(whole: float, ratio: tuple[float, float]) -> Measured:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredMixes:
-    """Every mix of a pour as it is measured. A way whose ratio is not entered has none."""
+    """Every mix of a pour as measured. A method whose ratio isn't entered has none."""
 
     volumes: tuple[Measured, ...]  # ml
     weights: tuple[Measured, ...]  # g
@@ -119,7 +119,7 @@ class MeasuredMixes:
 
 
 def measure_mixes(pour: PourPlan, part: PourConfig) -> MeasuredMixes:
-    """What is measured of each mix, by volume and by weight."""
+    """Measure out each mix, by volume and by weight."""
     by_volume, by_weight = part.by_volume, part.by_weight
     return MeasuredMixes(
         volumes=() if by_volume is None else tuple(measure_out(m.volume, by_volume) for m in pour.mixes),
@@ -146,7 +146,7 @@ def format_resin_total(pour: PourPlan, part: PourConfig) -> str:
 
 
 def choose_amount_decimals(value: float) -> int:
-    """Decimals that an amount of resin is told with, ml or g."""
+    """Choose the decimals of an amount of resin, ml or g."""
     return 0 if value >= WHOLE_FROM else 1
 
 
@@ -276,7 +276,7 @@ SAID = {
 
 
 def join_keys(keys: tuple[str, ...]) -> str:
-    """What is missing, as one phrase: a ratio in either way does."""
+    """Join the missing keys in one phrase; a ratio by volume or by weight is enough."""
     said = [SAID[key] for key in keys]
     if keys[:2] == ("by_volume", "by_weight"):
         said[:2] = ["the mixing ratio (by volume or by weight)"]

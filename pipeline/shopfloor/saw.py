@@ -23,7 +23,7 @@ from pipeline.geometry.regions import Region
 from pipeline.shopfloor.nesting import EPS, BlankSlot, SawLane, Strip, StripLayout, turn_blank
 
 SMALL = 0.05
-"""An offcut narrower than this is dust, mm."""
+"""Offcuts narrower than this, mm, are dust."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,18 +38,18 @@ class SawCut:
     part: str  # what is sawn
     off: str  # what comes off at the fence or the stop
     rest: str  # what stays in the hand
-    waste: bool  # what comes off is not a blank nor a strip
+    waste: bool  # the part cut off is neither a blank nor a strip
     line: tuple[float, float, float, float]  # middle of the kerf on the board, from the datum side
     slot: int | None = None  # of the blank that comes off, counting the board's slots from 0
 
     @property
     def key(self) -> tuple[int, str, float, float]:
-        """Cuts of one key are made with one setting of the saw."""
+        """Return the key shared by cuts with the same setting of the saw."""
         return self.stage, self.kind, round(self.setting, 2) + 0.0, round(self.lean, 2) + 0.0
 
 
 def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> list[SawCut]:
-    """Every cut of one board, parents before children."""
+    """List every cut of one board, parents before children."""
     cuts: list[SawCut] = []
     sheet = layout.sheet
     length, width = (sheet.length, sheet.width) if layout.ripped else (sheet.width, sheet.length)

@@ -47,7 +47,7 @@ from pipeline.shopfloor.work_checks import check_work
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ShopPlan:
-    """Everything the shop sheet tells. None: the order has no such thing."""
+    """The content of the shop sheet. None: the order has no such part."""
 
     pieces: int  # of plaques that are not stopped
     cutter: Cutter  # of the lettering
@@ -148,7 +148,7 @@ def _compute_feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | N
 
 
 def _list_to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
-    """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
+    """List every piece of the plaques that are made. signed: by row, how many of its pieces are signed off."""
     return [
         PieceToPlace(
             row=p.recipient.row,
@@ -233,7 +233,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
 
 
 def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [clearing] can't be used."""
+    """List the faults of [clearing]."""
     order, where = folder.order, f"{folder.file}, [clearing]"
     mill = get_clearing_mill(order)
     if mill is None:
@@ -278,7 +278,7 @@ def _list_board_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 
 def _list_jig_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [jig] can't be laid out."""
+    """List the faults of [jig]."""
     jig = folder.order.jig
     if jig is None:
         return

@@ -22,23 +22,23 @@ PLANED = "back planed to thickness"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThicknessStep:
-    """One thing that happens to the thickness."""
+    """One step that changes the thickness."""
 
     name: str
     side: str  # "face" "back" ""
-    off: float  # what it takes off
+    off: float  # thickness removed
     left: float  # thickness afterwards
     source: str
 
     @property
     def planed(self) -> bool:
-        """Whether it planes the back of a rough board."""
+        """Return whether it planes the back of a rough board."""
         return self.name == PLANED and self.off > 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThicknessBudget:
-    """The whole budget. `skin`, `resin` and `engraved` are None when the order has no such thing."""
+    """The whole budget. `skin`, `resin` and `engraved` are None when the order has none."""
 
     steps: tuple[ThicknessStep, ...]
     rough: float | None  # as bought; None: the order does not say

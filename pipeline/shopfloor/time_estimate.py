@@ -1,4 +1,4 @@
-"""An estimate of time and cost. Every figure carries its assumption. Minutes, mm, the order's currency."""
+"""The estimate of time and cost. Every figure carries its assumption. Minutes, mm, the order's currency."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ from pipeline.shopfloor.toolpath import Toolpath
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkFeed:
-    """A feed that times are reckoned with, mm/min. known: it is the one on the shop sheet; otherwise nothing says it,
+    """A feed that times are computed with, mm/min. known: it is the one on the shop sheet; otherwise nothing says it,
     and a usual one stands in for it."""
 
     value: float
     known: bool
 
     def told(self, units: Units) -> str:
-        """It in words: 'at 900 mm/min', 'reckoned with 900 mm/min'."""
-        return f"{'at' if self.known else 'reckoned with'} {units.speed(self.value)}"
+        """It in words: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
+        return f"at {units.speed(self.value)}" if self.known else f"assuming {units.speed(self.value)}, usual in wood"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +62,7 @@ class TimeEstimate:
         return sum(known) if known else None
 
     def each(self, value: float | None) -> float | None:
-        """A figure of the order for one piece."""
+        """Return a figure of the order per piece."""
         return value / self.pieces if value is not None and self.pieces else None
 
 
@@ -90,7 +90,7 @@ def estimate_lettering_feed(order: Order, cutter: Cutter, depth: float | None) -
 
 
 def estimate_plunge_feed(order: Order) -> WorkFeed:
-    """What every cutter is reckoned with straight down."""
+    """Estimate the plunge feed of every cutter."""
     return WorkFeed(value=order.rates.plunge, known=get_rate(order, "plunge") is not None)
 
 
@@ -108,7 +108,7 @@ def toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkAmounts:
-    """What the estimate is made from."""
+    """The amounts that the estimate is based on."""
 
     pieces: int
     lettering: Toolpath  # of all pieces
@@ -137,7 +137,7 @@ class WorkAmounts:
 
 
 def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: Units = MM) -> TimeEstimate:
-    """Time and cost of the whole order. units: those of the order, for telling what it is made from."""
+    """Estimate time and cost of the whole order. units: the order's, for describing the assumptions."""
     items: list[TimeItem] = []
 
     def add(name: str, kind: Literal["machine", "hand"], minutes: float, how: str) -> None:

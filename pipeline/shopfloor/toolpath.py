@@ -1,4 +1,4 @@
-"""The cutter's way over the lettering, and what it takes away: for time and for resin. Once a letter and size.
+"""The toolpath over the lettering and the volume removed, for estimating time and resin. Once a letter and size.
 
 A V-bit follows the very grooves that are written to cut files. Of an area an end mill clears everything it gets into,
 in loops a stepover apart; a point or a laser follows the outline once, half its line's width inside. Single lines are
@@ -36,10 +36,10 @@ ROUND = 16
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Toolpath:
-    """What a cutter does in the material."""
+    """The work of a cutter in the material."""
 
     length: float = 0.0  # along the way, going down and up included
-    lifts: int = 0  # how often it is lifted and begins anew
+    lifts: int = 0  # number of lifts
     plunge: float = 0.0  # straight down, all beginnings together
     volume: float = 0.0  # mm³ taken away
 
@@ -53,7 +53,7 @@ class Toolpath:
 
 
 class ToolpathPlanner:
-    """The ways of one order's lettering."""
+    """Plans the toolpaths of one order's lettering."""
 
     def __init__(self, order: Order, cutter: Cutter, cache: Cache | None = None) -> None:
         """cache: where figures of letters are kept between runs; without one they last as long as this object."""
@@ -72,7 +72,7 @@ class ToolpathPlanner:
         self._given = (order.model_dump_json(), order.shop.model_dump_json(), repr(cutter))
 
     def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
-        """The way over one side of a plaque."""
+        """Plan the toolpath over one side of a plaque."""
         whole = Toolpath()
         for line in artwork.parts:
             if line.side == side:

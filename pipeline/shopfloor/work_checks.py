@@ -1,4 +1,4 @@
-"""Whether the work that an order asks for suits its material, and stands in an order that can be done."""
+"""Checks of an order's work steps: whether they suit its material, and can be done in this sequence."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
 
 
 def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
-    """What the order asks for that is not done to its material, and the word for it."""
+    """Report operations that aren't done to the order's material."""
     if not material.operations:
-        return  # nothing is known
+        return  # unknown material
     units, stock = order.unit, order.stock or StockConfig()
     if stock.faced and not material.does("face"):
         yield f"[stock] faced = {units.show(stock.faced)}", "faced"

@@ -1,1 +1,1 @@
-"""Making the signed paper and the cut file the same thing: fingerprint, ledger, returned papers, release."""
+"""Sign-off: fingerprint, ledger, returned papers, release. What is cut is what was signed."""

@@ -1,4 +1,4 @@
-"""May this piece be cut, how many, and why not: the one answer that boards, release, status and papers all ask for."""
+"""Approval of pieces: which may be cut, how many, and why not. Boards, release, status and papers all ask here."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ ApprovalState = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Approval:
-    """What may become of one plaque of the list. `signed` pieces may be cut, `held` may not, `finished` ones are cut
+    """The approval of one plaque of the list. `signed` pieces may be cut, `held` may not, `finished` ones are cut
     already; their sum is what the row asks for. With `held` there is a finding that says why, except for a stopped
     plaque, which has its own; of a finished one it says that the list or the order has changed since."""
 
@@ -59,7 +59,7 @@ class Approval:
 
     @property
     def why(self) -> Finding | None:
-        """Why pieces are held back; None when none are."""
+        """Return why pieces are held back; None when none are."""
         if not self.held or self.finding is not None:
             return self.finding
         return next((f for f in self.plaque.findings if f.severity is Severity.STOP), None)
@@ -73,8 +73,8 @@ def approve_pieces(
     units: Units = MM,
     revision: str = "A",
 ) -> tuple[Approval, ...]:
-    """Which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops the
-    order holds back every piece. revision: of the proof to be sent next, for the remedies."""
+    """Decide which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops
+    the order holds back every piece. revision: of the proof to be sent next, for the remedies."""
     stop = next((f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == "order"), None)
     if stop is not None:
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
@@ -120,7 +120,7 @@ class _Deciding:
         return tuple(out)
 
     def _approve_finished(self, plaque: Plaque, own: PlaquePieces) -> Approval:
-        """Of a plaque whose pieces are all cut or delivered: neither asked for, nor taken back, nor cut again."""
+        """Approve a plaque whose pieces are all cut or delivered: not asked about, taken back or cut again."""
         design = own.all[0]
         signed = self.held.get(design.fingerprint)
         entry = signed.entry if signed is not None and signed.decision == "agreed" else design.entry
@@ -134,17 +134,17 @@ class _Deciding:
         )
 
     def _get_standing(self, plaque: Plaque) -> DesignAnswer | None:
-        """What the ledger says of the plaque: of one code for two texts, the text decides."""
+        """Return the ledger's answer for the plaque: if two texts share a code, the text decides."""
         standing = self.held.get(plaque.fingerprint)
         return standing if standing and select_lettered(standing.entry.text) == select_lettered(plaque.text) else None
 
     def _allot(self, plaques: Sequence[Plaque]) -> dict[int, int]:
-        """How many pieces of each plaque are signed for: rows the client signed first, then the others from the top."""
+        """Allot signed pieces to plaques: rows that the client signed come first, then the others from the top."""
         found = [(n, p, s) for n, p in enumerate(plaques) if p.state != "stopped" and (s := self._get_standing(p))]
         mine = [(n, p, s) for n, p, s in found if s.decision == "agreed"]
         mine.sort(key=lambda t: (t[1].recipient.row not in t[2].rows, t[0]))
         left = {p.fingerprint: s.pieces for _, p, s in mine}
-        for number, plaque, _ in mine:  # what is cut already was signed for
+        for number, plaque, _ in mine:  # pieces already cut were signed for
             left[plaque.fingerprint] -= self.pieces[number].finished_own
         allowed = {}
         for number, plaque, _ in mine:
@@ -215,9 +215,10 @@ class _Deciding:
 
 
 def find_last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, str], ...]]:
-    """How each design was to be made when it was last signed, released or accepted, as far as the ledger says it.
+    """Find how each design was to be made when it was last signed, released or accepted, as far as the ledger records
+    it.
 
-    A sign-off says it by its proof. Later rows win: what the maker accepted holds until something else is."""
+    For a sign-off, its proof tells. Later rows win: what the maker accepted holds until something else is accepted."""
     by_proof: dict[tuple[str, str], tuple[tuple[str, str], ...]] = {}
     out: dict[str, tuple[tuple[str, str], ...]] = {}
     for entry in entries:
@@ -232,7 +233,6 @@ def find_last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[st
 
 
 def _list_differences(before: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]]) -> str:
-    """In words, which values of the making are other than they were; empty when none is. What was not known
-    then is not held against anybody."""
+    """Describe the making values that have changed; empty when none has. Values not recorded then don't count."""
     was = dict(before)
     return ", ".join(f"{key} was {was[key]} and is {value}" for key, value in now if was.get(key, value) != value)

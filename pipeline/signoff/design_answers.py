@@ -22,23 +22,23 @@ from pipeline.signoff.ledger import LedgerEntry
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
-"""Answers that decide something, as the ledger writes them."""
+"""Answers that decide something, as spelled in the ledger."""
 BY_HAND = "paper"
 """`source_kind` of a sign-off recorded by hand: a person has decided, so it settles contradictions."""
 ANSWERS = ("answer", "reading")
-"""Kinds of row that answer to a design."""
+"""Kinds of row that are answers to a design."""
 CLOSE = 0.6
 """Share of letters two texts have in common, in order, to be told as old and new of one plaque. Only for wording and
 for showing them side by side; nothing is signed by likeness (chosen on names with one to three letters changed)."""
 MOST_PAIRS = 40_000
-"""Pairs of old and new that are compared letter by letter (about two seconds); a list that is new through and through
-has no old and new to show."""
+"""Pairs of old and new that are compared letter by letter (about two seconds); an entirely new list has no old and new
+to show."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignAnswer:
-    """What the ledger says of one fingerprint. pieces and rows: what an agreement covers. agreed: the rows of the
-    ledger that make it up."""
+    """The ledger's answer to one fingerprint. pieces, rows: covered by an agreement. agreed: the ledger rows that it
+    consists of."""
 
     decision: Decided
     entry: LedgerEntry
@@ -52,8 +52,8 @@ class DesignAnswer:
 
 
 def rank_revision(revision: str) -> int:
-    """For telling which revision is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3", "draft
-    2"); any other name is a first one; none is 0.
+    """Rank a revision, to tell which is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3",
+    "draft 2"); any other name is a first one; none is 0.
     """
     if number := re.search(r"[0-9]+$", revision):
         return int(number.group())
@@ -66,7 +66,7 @@ def rank_revision(revision: str) -> int:
 
 
 def get_next_revision(revision: str) -> str:
-    """The revision that follows: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
+    """Return the next revision: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
     if number := re.search(r"[0-9]+$", revision):
         return f"{revision[: number.start()]}{int(number.group()) + 1}"
     if revision and not (revision.isascii() and revision.isalpha() and revision.isupper()):
@@ -82,7 +82,7 @@ def get_next_revision(revision: str) -> str:
 
 
 def read_design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswer]:
-    """What holds for each fingerprint the ledger has an answer to."""
+    """Read the valid answer for each fingerprint in the ledger."""
     held: dict[str, DesignAnswer] = {}
     shown: dict[tuple[str, str], int] = {}
     for entry in entries:
@@ -124,12 +124,13 @@ def _apply_answer(
 
 
 def _is_by_hand(entry: LedgerEntry) -> bool:
-    """Whether a person has decided this one, knowing what was there."""
+    """Return whether a person decided this one, knowing the earlier answers."""
     return entry.source_kind == BY_HAND or entry.kind == "reading"
 
 
 def _get_signer(entry: LedgerEntry) -> tuple[str, ...]:
-    """By hand: who signed, on which proof, when. Any other answer: the proof alone, whatever file it came in."""
+    """Return the signer. By hand: who signed, on which proof, when. Any other answer: the proof alone, in whatever file
+    it came."""
     if not _is_by_hand(entry):
         return (entry.revision,)
     return (entry.revision, fold_text(entry.by), fold_text(entry.date))
@@ -141,7 +142,7 @@ def fold_text(text: str) -> str:
 
 
 def _count_covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, ...]]:
-    """Pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
+    """Count pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
     pieces, rows = 0, set[ListRow]()
     for entry in agreed:
         new = set(entry.rows)
@@ -174,7 +175,7 @@ def list_shown(entries: Iterable[LedgerEntry], revision: str) -> dict[str, int]:
 
 
 def describe_signature(entry: LedgerEntry) -> str:
-    """Who signed and when, for a list."""
+    """Describe who signed and when, for a list."""
     return ", ".join(filter(None, (entry.by, entry.date or entry.at[:10])))
 
 
@@ -182,9 +183,10 @@ def describe_signature(entry: LedgerEntry) -> str:
 
 
 def match_predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> dict[str, LedgerEntry]:
-    """For designs the ledger has never seen: the design of an earlier paper that each takes the place of.
+    """Match designs new to the ledger with the earlier designs that they replace: by equal text, then by a common row,
+    then by likeness; none is used twice..
 
-    By equal text first, then by a row in common, then by likeness; none is used twice.
+
     """
     current = {d.fingerprint for d in designs}
     gone: dict[str, LedgerEntry] = {}
@@ -225,7 +227,7 @@ def compute_likeness(a: Sequence[str], b: Sequence[str]) -> float:
 
 
 def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
-    """In words, what differs between an earlier design and this one, as far as the ledger knows."""
+    """Describe the differences between an earlier design and this one, as far as the ledger records them."""
     if select_lettered(entry.text) != select_lettered(design.text):
         return f"it was “{join_lines(entry.text)}”"
     sizes = [

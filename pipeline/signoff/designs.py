@@ -1,6 +1,6 @@
-"""What a run showed, design by design: equal plaques (one fingerprint) are one design in several pieces.
+"""The designs of a run: equal plaques (one fingerprint) are one design in several pieces.
 
-Comes from the outcome of a run or from the report it left behind.
+They come from the outcome of a run or from its report.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Design:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastRun:
-    """The papers a run left in its output folder."""
+    """The papers that the last run left in its output folder."""
 
     order_id: str
     order_sha256: str
@@ -66,7 +66,7 @@ class LastRun:
 
 
 def list_designs(plaques: Sequence[Plaque]) -> tuple[Design, ...]:
-    """The designs of these plaques in the order of the list; stopped plaques have none."""
+    """List the designs of these plaques in the order of the list; stopped plaques have none."""
     return _gather(
         (
             p.fingerprint,
@@ -86,7 +86,7 @@ def sort_by_line(sizes: Iterable[tuple[int, float]]) -> tuple[float, ...]:
 
 
 def select_lettered(text: Sequence[str]) -> tuple[str, ...]:
-    """The lines that have anything in them: papers differ in whether they name the empty ones."""
+    """Select the lines that aren't empty: papers differ in whether they name empty ones."""
     return tuple(t for t in text if t.strip())
 
 
@@ -103,7 +103,7 @@ def _gather(found: Any) -> tuple[Design, ...]:
 
 
 def read_last_run(target: Path) -> LastRun:
-    """What the last run into the folder `target` showed, from its report. CannotRun when there is none."""
+    """Read from its report what the last run into the folder `target` showed. CannotRun when there is none."""
     file = target / "report.json"
     try:
         report = json.loads(read_plain(file))

@@ -1,4 +1,4 @@
-"""Which job a row of the ledger belongs to: title, client and order file as they were, and the order's code.
+"""The job that a row of the ledger belongs to: title, client and order file as they were, and the order's code.
 
 An order's code is stored when it is first run, so that a renamed or moved order stays one order and its papers are
 known. That is no proof against a copy: an order folder that was copied and given another title carries the ledger with
@@ -21,7 +21,7 @@ _SAYS_WHO = ("order", "same-order")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobIdentity:
-    """What a person knows a job by. Runs of blanks count as one."""
+    """What identifies a job for a person. Runs of blanks count as one."""
 
     title: str
     client: str
@@ -29,7 +29,7 @@ class JobIdentity:
 
     @classmethod
     def from_order(cls, folder: OrderFolder) -> JobIdentity:
-        """That of an order now."""
+        """Return the identity of an order as it is now."""
         return cls(
             title=_fold_text(folder.order.title),
             client=_fold_text(folder.order.client),
@@ -38,7 +38,7 @@ class JobIdentity:
 
     @classmethod
     def from_entry(cls, entry: LedgerEntry) -> JobIdentity:
-        """That of a row of the ledger."""
+        """Return the identity in a row of the ledger."""
         return cls(
             title=_fold_text(entry.title), client=_fold_text(entry.client), order_file=_fold_text(entry.order_file)
         )
@@ -52,7 +52,7 @@ def _fold_text(text: str) -> str:
 
 
 def apply_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> OrderFolder:
-    """The order with the code that its ledger stores; as it is when the ledger stores none for it."""
+    """Return the order with the code that its ledger stores; unchanged when there is none."""
     job = JobIdentity.from_order(folder)
     for entry in reversed(entries):
         if entry.kind in _SAYS_WHO and entry.order_id:
@@ -96,8 +96,8 @@ def build_identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEn
 
 
 def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
-    """Whether a row was written for this job. accepted_at: id of the last row in which the maker said that an earlier
-    one is the same; what stands before it counts."""
+    """Return whether a row was written for this job. accepted_at: id of the last row in which the maker said that an
+    earlier job is the same; rows before it count."""
     if entry.id < accepted_at:
         return True
     if entry.title or entry.client or entry.order_file:
@@ -106,5 +106,5 @@ def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
 
 
 def find_accepted(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:
-    """Id of the last row in which the maker said that what was signed before is the same job as today's; 0 without."""
+    """Find the id of the last row in which the maker said that what was signed before is the same job; 0: none."""
     return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.from_entry(e) == job), default=0)

@@ -1,4 +1,5 @@
-"""The lettering a proof showed, kept beside the ledger's rows so that a later proof can show old and new together."""
+"""The lettering that a proof showed, stored beside the ledger's rows so that a later proof can show old and new
+together."""
 
 from __future__ import annotations
 
@@ -16,8 +17,8 @@ KEY = "drawings"
 
 
 def pack_proof_lettering(proof: bytes, *, order_id: str, revision: str) -> bytes:
-    """The lettering of every plaque of a proof PDF, packed and compressed; empty when the file is not a sound proof of
-    this order and revision, or carries none.
+    """Pack the lettering of every plaque of a proof PDF, compressed; empty when the file isn't a sound proof of this
+    order and revision, or has none.
     """
     opened = open_proof(proof, "")
     if isinstance(opened, PaperProblem):
@@ -36,7 +37,7 @@ def pack_proof_lettering(proof: bytes, *, order_id: str, revision: str) -> bytes
 
 
 def read_identity(proof: bytes) -> ProofIdentity | None:
-    """What a proof of ours says of itself; None when it says nothing that is sound. Not for files from outside."""
+    """Read the identity of one of our proofs; None when it isn't sound. Not for files from outside."""
     opened = open_proof(proof, "")
     if isinstance(opened, PaperProblem):
         return None
@@ -48,7 +49,7 @@ def read_identity(proof: bytes) -> ProofIdentity | None:
 
 
 def read_proof_lettering(file: Path, *, order_id: str, revision: str) -> bytes:
-    """As `pack_proof_lettering`, from a file that may be missing."""
+    """Pack the lettering as `pack_proof_lettering`, from a file that may be missing."""
     try:
         return pack_proof_lettering(read_plain(file), order_id=order_id, revision=revision)
     except OSError:
@@ -56,7 +57,7 @@ def read_proof_lettering(file: Path, *, order_id: str, revision: str) -> bytes:
 
 
 def unpack_lettering(packed: bytes) -> Drawings:
-    """The lettering (mm on the blank) by fingerprint; empty when there is none that is sound."""
+    """Unpack the lettering (mm on the blank) by fingerprint; empty when none is sound."""
     try:
         return read_drawings(zlib.decompress(packed) if packed else b"")
     except zlib.error:
@@ -64,5 +65,5 @@ def unpack_lettering(packed: bytes) -> Drawings:
 
 
 def hash_packed(packed: bytes) -> str:
-    """The name a packed drawing is kept under; empty for none."""
+    """Return the name under which a packed drawing is stored; empty for none."""
     return hashlib.sha256(packed).hexdigest() if packed else ""

@@ -56,7 +56,7 @@ __all__ = [
 FILE = "signoff.sqlite"
 SCHEMA = 2
 WAIT_SECONDS = 30.0
-"""How long a writer waits for another one."""
+"""Seconds that a writer waits for another one."""
 
 
 def _define_column(name: str, default: str = "") -> str:
@@ -73,7 +73,7 @@ _GAINS = "the ledger only ever gains rows"
 
 
 def _write_guards(table: str, name: str) -> tuple[str, ...]:
-    """Triggers that keep a table's rows from being changed or deleted."""
+    """Return triggers that prevent a table's rows from being changed or deleted."""
     return tuple(
         f"CREATE TRIGGER IF NOT EXISTS {name}never_{done} BEFORE {statement} ON {table} "
         f"BEGIN SELECT RAISE(ABORT, '{_GAINS}: nothing in it is {done}'); END"
@@ -106,11 +106,11 @@ _CREATE = (
 
 
 class Moved(Exception):
-    """Another has added rows since: what was decided on the rows before has to be decided again."""
+    """Rows were added since: whatever was decided from the earlier rows has to be decided again."""
 
 
 class Transaction:
-    """One write: what it adds is in the ledger when it ends, all of it or nothing. No other writer comes between."""
+    """One write: everything it adds is in the ledger when it ends, or nothing. No other writer can intervene."""
 
     def __init__(self, base: sqlite3.Connection, entries: tuple[LedgerEntry, ...], at: str) -> None:
         self._base, self._at = base, at
@@ -118,7 +118,7 @@ class Transaction:
 
     @property
     def head(self) -> LedgerHead:
-        """Where the ledger ends now."""
+        """Return the current end of the ledger."""
         return find_head(self.entries[-1:])
 
     def add(self, entries: Iterable[LedgerEntry], drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
@@ -143,7 +143,7 @@ class Transaction:
         return tuple(written)
 
     def keep(self, name: str, data: bytes, sha256: str) -> None:
-        """Keep a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
+        """Store a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
         self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
 
 
@@ -162,7 +162,7 @@ def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> Ledg
 
 
 class Ledger:
-    """A ledger file. Reading one that is not there gives no rows and makes no file."""
+    """A ledger file. Reading a missing one gives no rows and creates no file."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -170,18 +170,18 @@ class Ledger:
 
     @classmethod
     def open(cls, folder: Path) -> Ledger:
-        """The ledger of an order folder."""
+        """Return the ledger of an order folder."""
         return cls(folder / FILE)
 
     def entries(self) -> tuple[LedgerEntry, ...]:
-        """All rows, oldest first, of whatever version; nothing is migrated. CannotRun when the file cannot be read."""
+        """Read all rows, oldest first, of any version; nothing is migrated. CannotRun when the file can't be read."""
         if not self.path.exists():
             return ()
         with self._told(), closing(self._connect()) as base:
             return self._rows(base)
 
     def drawn(self, entry: LedgerEntry) -> tuple[Piece, ...]:
-        """The lettering of an answer's plaque as its paper showed it, in mm on the blank; empty when the ledger has
+        """Return the lettering of an answer's plaque as on its paper, in mm on the blank; empty when the ledger has
         none.
         """
         name = entry.drawings
@@ -193,7 +193,7 @@ class Ledger:
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
     def kept(self, sha256: str) -> bytes | None:
-        """A message or a picture as it was received; None when the ledger keeps none of this hash."""
+        """Return a message or a picture as it was received; None when the ledger has none with this hash."""
         if not self.path.exists():
             return None
         with self._told(), closing(self._connect()) as base:
@@ -211,7 +211,7 @@ class Ledger:
 
     @contextmanager
     def transaction(self, at: str, *, after: LedgerHead | None = None) -> Iterator[Transaction]:
-        """One write, from here to the end of the `with`: nobody else writes meanwhile, an exception undoes it all.
+        """Open one write, until the end of the `with`: nobody else writes meanwhile, an exception rolls it back.
 
         at: RFC 3339, UTC, of all its rows. after: where the ledger ended when it was decided what to write; Moved is
         raised, and nothing held, when it ends elsewhere now. CannotRun when the file cannot be written, or its rows do
@@ -278,7 +278,7 @@ class Ledger:
             raise
 
     def _keep_copy(self, version: int) -> None:
-        """The file as it is, beside it. Nobody writes to it meanwhile: the lock is held."""
+        """Copy the file beside itself. Nobody writes to it meanwhile: the lock is held."""
         number, target = 1, self.path.with_name(f"{self.path.stem}-schema-{version}{self.path.suffix}")
         while target.exists():
             number += 1
@@ -306,7 +306,7 @@ class Ledger:
 
     @contextmanager
     def _told(self) -> Iterator[None]:
-        """Errors of the database in words that name the file."""
+        """Report errors of the database with the file's name."""
         try:
             yield
         except (sqlite3.Error, OSError, ValueError, TypeError, RecursionError) as error:
@@ -330,7 +330,7 @@ def _list_columns(base: sqlite3.Connection) -> set[str]:
 
 
 def _require_unbroken(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[LedgerEntry, ...]:
-    """The rows; CannotRun when the chain is broken, naming every place."""
+    """Return the rows; CannotRun when the chain is broken, naming every place."""
     if broken := find_chain_breaks(entries):
         raise CannotRun(
             Fault(
@@ -344,7 +344,7 @@ def _require_unbroken(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[Led
 
 
 def read_verified_entries(ledger: Ledger) -> tuple[LedgerEntry, ...]:
-    """The ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
+    """Read the ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
 
     All of them, also those that a later row voids: `select_counting_entries` leaves these out."""
     return _require_unbroken(ledger.entries(), ledger.path)

@@ -1,7 +1,7 @@
-"""One row of the sign-off ledger, what it may hold, and the hash that chains it to the row before.
+"""One row of the sign-off ledger, its permitted values, and the hash that chains it to the row before.
 
-A row is hashed over what it holds and nothing else: a column that is empty adds nothing, so that later versions can add
-columns and every row still gives the hash it was written with. Rows of earlier versions are hashed as those did.
+Only a row's content is hashed: an empty column adds nothing, so that later versions can add columns and every row still
+gives the hash it was written with. Rows of earlier versions are hashed as those versions did.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_pla
 from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
-"""What stands as the hash before the first row."""
+"""The hash before the first row."""
 FORM = 2
-"""How rows are hashed now. 0: before the ledger kept lettering · 1: with it, every column whether empty or not · 2: see
-above."""
+"""The current way of hashing rows. 0: before the ledger kept lettering · 1: with it, every column whether empty or not
+· 2: see above."""
 
 EntryKind = Literal[
     "order",
@@ -47,9 +47,9 @@ once · void: rows `voids` no longer count."""
 
 KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
 MOST_PIECES = 1_000_000
-"""Of one row; a number beyond it is damage, not an order."""
+"""Most pieces in one row; a larger number is damage, not an order."""
 LONGEST = 32_767
-"""Characters of one text; published limit of a spreadsheet's cell."""
+"""Most characters of one text; published limit of a spreadsheet's cell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ class ProofDesign:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerHead:
-    """Where a ledger ended: how many rows, and the hash of the last one."""
+    """The end of a ledger: its number of rows, and the hash of the last one."""
 
     rows: int = 0
     hash: str = BEGINNING
@@ -74,7 +74,7 @@ class LedgerHead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LedgerEntry:
-    """One row of the ledger. What does not apply is empty."""
+    """One row of the ledger. Fields that don't apply are empty."""
 
     id: int = 0  # 1, 2, 3 …; 0 before it is written
     at: str = ""  # RFC 3339, UTC
@@ -113,7 +113,7 @@ class LedgerEntry:
     making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made and not the piece
     head_rows: int = 0  # of a proof: where the ledger ended when its revision letter was given
     head_hash: str = ""
-    voids: tuple[int, ...] = ()  # ids of rows that no longer count
+    voids: tuple[int, ...] = ()  # ids of voided rows
     form: int = FORM
     previous: str = ""
     hash: str = ""
@@ -125,7 +125,7 @@ class LedgerEntry:
         return replace(entry, hash=entry.digest())
 
     def digest(self) -> str:
-        """sha256 over everything in the row but the hash itself."""
+        """Return the sha256 over everything in the row except the hash itself."""
         return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
     @property
@@ -134,7 +134,7 @@ class LedgerEntry:
         return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
 
     def check(self) -> None:
-        """ValueError when a value is not of its type or beyond what a row may hold."""
+        """Raise ValueError when a value has the wrong type or exceeds the limits of a row."""
         if self.kind not in KINDS:
             raise ValueError(f"no kind of row: {self.kind!r}")
         for name in COLUMNS:
@@ -233,7 +233,7 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
 
 
 def convert_to_plain(name: str, value: Any) -> Any:
-    """A column's value as plain lists, texts and numbers."""
+    """Convert a column's value to plain lists, texts and numbers."""
     if name == "designs":
         return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
     if name in ("files", "making"):
@@ -244,12 +244,12 @@ def convert_to_plain(name: str, value: Any) -> Any:
 
 
 def convert_to_stored(name: str, value: Any) -> Any:
-    """A column's value as the database holds it."""
+    """Convert a column's value to its form in the database."""
     return json.dumps(convert_to_plain(name, value), ensure_ascii=True) if name in LISTS else value
 
 
 def read_value(name: str, value: Any) -> Any:
-    """The value of a column from the database. ValueError or TypeError when it is none."""
+    """Read a column's value from the database. ValueError or TypeError when it isn't one."""
     if name not in LISTS:
         return value
     held = json.loads(value)
@@ -285,14 +285,14 @@ _HASHED: Mapping[int, Callable[[LedgerEntry], dict[str, Any]]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainBreak:
-    """A row that does not follow from the one before it."""
+    """A row that doesn't follow from the one before it."""
 
     id: int
     found: str
 
 
 def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
-    """Every place where the chain of rows does not hold; empty when it does."""
+    """Find every place where the chain of rows is broken."""
     found, number, previous, form = [], 0, BEGINNING, 0
     for entry in entries:
         number += 1
@@ -317,7 +317,7 @@ def _hash_entry(entry: LedgerEntry) -> str:
 
 
 def find_head(entries: Iterable[LedgerEntry]) -> LedgerHead:
-    """Where these rows end."""
+    """Return the end of these rows."""
     last = None
     for entry in entries:
         last = entry

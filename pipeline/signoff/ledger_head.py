@@ -1,7 +1,7 @@
-"""Whether a ledger is the one that the papers beside it were made with, or an older or another one put in its place.
+"""Detection of an older or exchanged ledger.
 
-Cut lists, release manifests and proofs name the row the ledger ended with when they were made. A ledger that has no
-such row any more was exchanged: what was recorded since may be missing from it.
+Cut lists, release manifests and proofs name the last row of the ledger when they were made. A ledger without that row
+was exchanged, and may lack what was recorded since.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ RELEASED = "released"
 MANIFEST = "manifest.json"
 CUT_LIST = "cut-list.xlsx"
 _MOST = 64 * 2**20
-"""Bytes of a manifest or a part of a cut list that are read; ours are far smaller."""
+"""Most bytes read of a manifest or a part of a cut list; ours are far smaller."""
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
@@ -83,7 +83,7 @@ def _read_manifest_head(file: Path) -> LedgerHead | None:
 
 
 def _read_cut_list_head(file: Path) -> LedgerHead | None:
-    """The two cells of the sheet About, found by what stands before them."""
+    """Read the two cells of the sheet About, found by their labels."""
     try:
         if not file.is_file() or file.stat().st_size > _MOST:
             return None

@@ -1,4 +1,4 @@
-"""What happened to an order, from the rows of its ledger: proofs, answers, releases, marks, who and when."""
+"""The history of an order, from the rows of its ledger: proofs, answers, releases, marks, who and when."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ ANSWER_WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEvent:
-    """One thing that happened, recorded in one or several rows of the ledger. what: in words; details: what it changed,
-    one line each; files: names and sha256. voided: a later row says that it no longer counts."""
+    """One event, recorded in one or several rows of the ledger. what: a description; details: its changes, one line
+    each; files: names and sha256. voided: a later row says that it no longer counts."""
 
     rows: tuple[int, ...]
     at: str  # RFC 3339, UTC, by the clock of the machine
@@ -34,11 +34,11 @@ class HistoryEvent:
     details: tuple[str, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
     voided: bool = False
-    clock_back: bool = False  # the machine's clock stood earlier than when the row before was written
+    clock_back: bool = False  # the machine's clock was behind that of the row before
 
 
 def build_history(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:
-    """What happened, in the order in which it was recorded. entries: all rows, also those that are void."""
+    """Build the events in the order in which they were recorded. entries: all rows, voided ones included."""
     counting = {e.id for e in select_counting_entries(entries)} | {e.id for e in entries if e.kind == "void"}
     out, latest = [], ""
     for rows in _group_entries(entries):
@@ -49,7 +49,7 @@ def build_history(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:
 
 
 def _group_entries(entries: Sequence[LedgerEntry]) -> Iterator[tuple[LedgerEntry, ...]]:
-    """Rows that were written at once and say one thing."""
+    """Group rows that were written at once for one event."""
     group: list[LedgerEntry] = []
     for entry in entries:
         if group and not _belongs(group[-1], entry):
@@ -125,7 +125,7 @@ def _describe_event(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
 
 
 def void_words(rows: Sequence[int]) -> str:
-    """What a row says that voids these: 'row 3 no longer counts'."""
+    """Describe the voiding of these rows: 'row 3 no longer counts'."""
     numbers = ", ".join(map(str, rows))
     return f"row {numbers} no longer counts" if len(rows) == 1 else f"rows {numbers} no longer count"
 

@@ -1,4 +1,4 @@
-"""An order as it is now, for the commands that have to know it: read, set and checked, with nothing written."""
+"""The current state of an order for commands that need it: read, set and checked, with nothing written."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from pipeline.signoff.release_files import Made
 
 Say = Callable[[str], None]
-"""Where a command's words go, a text at a time, without a final newline."""
+"""Prints a command's output, a text at a time, without a final newline."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrderSnapshot:
-    """The order now. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
+    """The current order. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
     cutter and limits, see `fingerprint.cutting_words`; files: the order's cut files, for sheets of several pieces."""
 
     folder: OrderFolder
@@ -33,7 +33,7 @@ class OrderSnapshot:
     files: CutFiles | None = None
 
     def sign_off(self, entries: Sequence[LedgerEntry]) -> SignOff:
-        """What the ledger's rows say for this order."""
+        """Return what the ledger says about this order."""
         return sign_off_of(entries, self.folder, self.outcome.plaques, self.outcome.blank, self.resolved)
 
 

@@ -18,19 +18,19 @@ from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
 
 LONGEST_KEPT = 1_000
-"""Characters of a cell that the ledger keeps of a name without a fingerprint."""
+"""Most characters of a cell that the ledger stores for a name without a fingerprint."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlainNumbers:
-    """The numbers that were given. top: the greatest of them."""
+    """The assigned numbers. top: the greatest of them."""
 
     designs: Mapping[str, int] = field(default_factory=dict)  # by fingerprint
     uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by their cells, of names that cannot be cut
     top: int = 0
 
     def get(self, plaque: Plaque) -> int:
-        """A plaque's number; 0: it has none yet."""
+        """Return a plaque's number; 0: it has none yet."""
         if plaque.state == "stopped":
             return self.uncut.get(build_uncut_key(plaque), 0)
         return self.designs.get(plaque.fingerprint, 0)
@@ -42,7 +42,7 @@ class PlainNumbers:
 
 
 def read_numbers(entries: Iterable[LedgerEntry]) -> PlainNumbers:
-    """The numbers that a ledger's rows have given, voided ones too."""
+    """Read the numbers assigned in the ledger's rows, voided ones included."""
     designs: dict[str, int] = {}
     uncut: dict[tuple[str, ...], int] = {}
     top = 0

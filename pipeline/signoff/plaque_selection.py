@@ -1,4 +1,4 @@
-"""Part of a list by where its plaques stand: those with a question, changed since they were signed, or not signed."""
+"""Selection of plaques by state: with a question, changed since they were signed, or not signed."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ def parse_parts(text: str) -> tuple[Part, ...]:
 
 
 def select_rows(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelection | None = None) -> RowSelection:
-    """The rows whose plaque is one of these, among `chosen` or all; one that cannot be cut is none of them. CannotRun
-    when there is none."""
+    """Select the rows whose plaque is in one of these states, among `chosen` or all; plaques that can't be cut never
+    are. CannotRun when there is none."""
     ledger = Ledger.open(looked.folder.folder)
     sign_off = looked.sign_off(read_verified_entries(ledger))
     approvals = approve_pieces(looked.outcome.plaques, sign_off, findings=looked.outcome.findings)

@@ -1,4 +1,4 @@
-"""From one proof to the next: which revision this is, whom it asks, what became of sizes and of the changes wanted."""
+"""From one proof to the next: the revision, what it asks, moved sizes, and wanted changes."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ QUESTION = "question "
 
 
 def find_latest_revision(entries: Sequence[LedgerEntry]) -> str:
-    """The latest revision a paper came back for; empty when none has."""
+    """Find the latest revision that a paper came back for; empty when none has."""
     return max((e.revision for e in entries if e.kind == "paper"), key=rank_revision, default="")
 
 
@@ -58,7 +58,7 @@ def open_revisions(entries: Sequence[LedgerEntry]) -> tuple[str, ...]:
 
 
 def get_no_drawing(entry: LedgerEntry) -> tuple[Piece, ...]:
-    """For revisions whose earlier lettering nobody will look at."""
+    """Return no lettering: for revisions whose earlier lettering nobody will look at."""
     return ()
 
 
@@ -85,7 +85,7 @@ def build_revision(
     hidden = find_left_out_of_proof(plaques, pieces)
     designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     if hidden and not _is_asking_anew(designs, entries, latest):
-        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof once more
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof again
         designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
     held = _list_answers(designs, entries)
@@ -281,7 +281,7 @@ def list_wanted_changes(
     for paper in entries:
         if paper.kind == "paper" and paper.reply and paper.revision == latest:
             out.append(_build_wanted(paper, paper.reply, "to read", None))
-    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one holds
+    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one counts
     for entry in replies.values():
         state: WantedState = "to do" if set(entry.rows) & set(stopped) else "no longer shown"
         if not entry.rows:  # about the whole order
@@ -291,7 +291,7 @@ def list_wanted_changes(
 
 
 def _merge_changes(changes: Sequence[WantedChange]) -> list[WantedChange]:
-    """Changes of several plaques that one answer asks for are one."""
+    """Merge changes of several plaques that one answer asks for."""
     groups: dict[tuple[str, ...], list[WantedChange]] = {}
     for n, change in enumerate(changes):
         own = "" if change.wanted.startswith(QUESTION) else str(n)

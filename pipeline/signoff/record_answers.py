@@ -1,4 +1,4 @@
-"""From a returned paper to rows of the ledger: what keeps it from being recorded, and what is recorded."""
+"""From a returned paper to rows of the ledger: objections to recording it, and the rows that are recorded."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from pipeline.signoff.sent_proofs import find_last_made, list_part_revisions
 def find_objections(
     paper: ReturnedPaper, run: LastRun | None, entries: Sequence[LedgerEntry], *, order_id: str, older: bool = False
 ) -> tuple[PaperProblem, ...]:
-    """What keeps this paper from being recorded, besides the problems it came with. order_id: of the order it was
+    """Find objections to recording this paper, besides its own problems. order_id: of the order it was
     returned for. older: a paper of an older revision was asked to be recorded all the same.
     """
     known = {p.code for p in paper.problems}
@@ -181,7 +181,7 @@ def entries_by_hand(
     letter, shown = _shown_on(proof, run, entries)
     there = {m.row for d in shown for m in d.members}
     today = {m.row for d in run.designs for m in d.members}
-    single = {low for low, high in rows.ranges if low == high}  # named one by one: each of them is meant
+    single = {low for low, high in rows.ranges if low == high}  # named one by one: each is meant
     wrong = sorted(row for row in (today | single) - there - set(run.stopped) if row in rows)
     if wrong or not any(row in rows for row in there):
         told = f"row {', '.join(map(str, wrong[:10]))}" if wrong else "any of these rows"

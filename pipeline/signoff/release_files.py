@@ -1,4 +1,4 @@
-"""Release: which cut files may leave the house, and copying exactly those that are to be made now.
+"""Release: deciding which cut files may go to the machine, and copying exactly those that are to be made now.
 
 A file is released when its pieces are approved (see `approval`) and it is byte for byte the one the order makes now.
 Everything else is held back with the reason; a file released earlier whose sign-off no longer holds is taken back. The
@@ -62,7 +62,7 @@ FOLDER = RELEASED
 CUT_LIST = ("cut-list.xlsx", "cut-list.csv")
 MANIFEST_SCHEMA = 1
 FOR_MACHINES = frozenset(f".{kind}" for kind in "dxf dwg svg pdf eps ai plt nc tap gcode ngc gc".split())
-"""Endings of files that somebody could take for a cut file."""
+"""Suffixes of files that somebody could take for a cut file."""
 _PAPERS = frozenset({PACKING, LABELS, "shop.pdf"})
 SHEET_FOLDERS = ("boards", "jigs")
 """Folders below the released one, of files with several pieces on them."""
@@ -102,7 +102,7 @@ class MadeAgain:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Withheld:
-    """Pieces of one plaque that stay here."""
+    """Pieces of one plaque that are held back."""
 
     plaque: Plaque
     pieces: int
@@ -111,7 +111,7 @@ class Withheld:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Released:
-    """What a release did."""
+    """The result of a release."""
 
     going: tuple[ReleaseItem, ...]
     held: tuple[Withheld, ...]
@@ -121,7 +121,7 @@ class Released:
     first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first let it out
     head: LedgerHead  # where the ledger ended with it
     again: Mapping[str, MadeAgain] = field(default_factory=dict)  # by fingerprint: pieces that replace spoilt ones
-    foreign: tuple[Finding, ...] = ()  # drawings in the folder that are none of ours
+    foreign: tuple[Finding, ...] = ()  # foreign drawings in the folder
     number: int = 1  # of this release
     sheets: tuple[ReleaseSheet, ...] = ()
 
@@ -133,7 +133,7 @@ class Released:
 def plan_release(
     approvals: Sequence[Approval], made: Made, target: Path
 ) -> tuple[tuple[ReleaseItem, ...], tuple[Withheld, ...]]:
-    """What may go and what is held back. target: the output folder whose cut files are looked at."""
+    """Plan what is released and what is held back. target: the output folder whose cut files are examined."""
     going: dict[str, tuple[tuple[tuple[str, bytes], ...], LedgerEntry, list[Approval]]] = {}
     held: list[Withheld] = []
     files: dict[str, tuple[tuple[str, bytes], ...] | Finding] = {}
@@ -188,7 +188,7 @@ def find_released_before(entries: Sequence[LedgerEntry]) -> dict[str, tuple[int,
 
 
 def find_made_again(going: Sequence[ReleaseItem], entries: Sequence[LedgerEntry]) -> dict[str, MadeAgain]:
-    """Which of the pieces that go out take the place of spoilt ones, by fingerprint."""
+    """Find which released pieces replace spoilt ones, by fingerprint."""
     out, tallies = {}, tally_pieces(entries)
     for g in going:
         tally = tallies.get(g.fingerprint)
@@ -354,7 +354,7 @@ def _was_released_since(reading: Transaction, head: LedgerHead) -> bool:
 
 
 def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) -> bytes:
-    """What was released, file by file, and where the ledger ended with it."""
+    """Write what was released, file by file, and where the ledger then ended."""
     told = {
         "schema": MANIFEST_SCHEMA,
         "release": done.number,
@@ -390,7 +390,7 @@ def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[st
 
 
 def _copy_entry(entry: LedgerEntry, **changed: object) -> LedgerEntry:
-    """A row like an earlier one, written now."""
+    """Copy an earlier row, to be written now."""
     return replace(entry, id=0, at="", previous="", hash="", form=2, **changed)  # type: ignore[arg-type]
 
 

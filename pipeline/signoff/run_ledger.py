@@ -1,4 +1,4 @@
-"""What a run finds in the sign-off ledger, and what it records there."""
+"""A run's use of the sign-off ledger: what it reads, and what it records."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""Proofs as they were made: each is kept beside the ledger, under a revision letter that stands for it alone.
+"""Storage of proofs as they were made: each beside the ledger, under a unique revision letter.
 
-A run that would make the same proof again keeps its letter and its bytes; one that would make another takes the next
-letter, whether the one before was sent or not.
+A run that would make the same proof again keeps its letter and its bytes; one that would make a different proof takes
+the next letter, whether or not the last one was sent.
 """
 
 from __future__ import annotations
@@ -28,12 +28,12 @@ _IS_PROOF = re.compile(r"proof(?:-\d+)?\.pdf")
 
 
 def list_proofs_made(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
-    """The proofs that were made, oldest first."""
+    """List the proofs that were made, oldest first."""
     return tuple(e for e in entries if e.kind == "proof")
 
 
 def find_last_made(entries: Iterable[LedgerEntry]) -> LedgerEntry | None:
-    """The proof made last."""
+    """Find the proof made last."""
     return next(reversed(list_proofs_made(entries)), None)
 
 

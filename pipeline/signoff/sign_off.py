@@ -1,4 +1,4 @@
-"""The sign-off as it bears on an order now: which rows of the ledger count, and for which codes.
+"""The sign-off of the current order: the rows of the ledger that count, and for which codes.
 
 Rows that a later row voids do not count, nor do answers to, and releases of, another title, client or order file. A
 sign-off of an earlier version is carried over where its code, computed as that version did, still matches and the order
@@ -28,7 +28,7 @@ _LEGACY = frozenset({"files.curves", "files.tolerance"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignOff:
-    """What approvals of an order are decided on."""
+    """The basis of an order's approvals."""
 
     entries: tuple[LedgerEntry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
     others: tuple[LedgerEntry, ...] = ()  # answers that were given for another title, client or order file

@@ -1,13 +1,15 @@
 """Files are whole or not there; what a killed run began beside them goes with the next one."""
 
+import errno
 import os
 import re
 import subprocess
+from pathlib import Path
 
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.files import remove_unfinished, write_whole
+from pipeline.core.files import remove_unfinished, require_writable_order, write_whole
 
 OURS = re.compile(r"\.proof\.pdf\.(\d+)\.part")
 
@@ -38,3 +40,22 @@ def test_only_what_dead_processes_of_ours_began_is_cleared(tmp_path):
     assert not gone.exists()
     assert all(file.exists() for file in stay)
     remove_unfinished(tmp_path / "nowhere", OURS)
+
+
+@pytest.mark.parametrize("name", ["", "sent"])
+def test_an_order_folder_in_which_nothing_can_be_recorded_is_told(tmp_path, monkeypatch, name):
+    """As a disk that is read only answers: 30 is EROFS (POSIX errno.h)."""
+    (tmp_path / "sent").mkdir()
+    barred, write = tmp_path / name, Path.write_bytes
+
+    def refuse(path, data):
+        if path.parent == barred:
+            raise OSError(errno.EROFS, "Read-only file system")
+        return write(path, data)
+
+    require_writable_order(tmp_path, ("ledger", "sent"))
+    monkeypatch.setattr(Path, "write_bytes", refuse)
+    with pytest.raises(CannotRun) as refused:
+        require_writable_order(tmp_path, ("ledger", "sent"))
+    assert str(barred) in str(refused.value) and "--out" not in str(refused.value)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["sent"]

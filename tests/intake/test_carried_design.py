@@ -120,7 +120,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     assert new.title == "new" and new.client == "" and new.list.settled == {} and new.list.guessed is False
     assert dict(list_values(new.proof, "paper"))["shop"] == "Own Workshop" and new.proof.noun == old.proof.noun
     assert new.proof.revision is None and new.proof.date is None and new.proof.price == ""
-    assert "Left behind: [proof] revision, [proof] date, [proof] price." in said
+    assert "Not taken: [proof] revision, [proof] date, [proof] price." in said
     assert "width     = 5.0                 # as the client's boards are" in text and "last year's job" not in text
     assert new.list.columns == old.list.columns and new.list.dates == old.list.dates
     recipients = read_list(read_order(folder)).recipients

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.catalogue import format_for_client, format_remedy
+from pipeline.core.findings import Severity
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
@@ -57,6 +58,19 @@ def ink(placed):
     return points.min(axis=0), points.max(axis=0)
 
 
+def test_a_block_that_is_too_tall_is_not_told_to_be_shorter():
+    """Two lines at the top of a zone that is high enough for one: not one letter fits as the second."""
+    line = {"text": "{name}", "face": "noto-sans", "vertical": "top", "smallest": 5.5}
+    s = setter(line | {"cap_height": 6.0}, line | {"cap_height": 6.0}, zone=rectangle(0, 0, 150, 22))
+    texts = [LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")]
+    (found,) = (f for f in fit_findings(s, texts, s.set(texts)) if f.severity is Severity.STOP)
+    assert (found.code, found.line) == ("fit.too-tall", 2)
+    assert "shorter wording" not in format_remedy(found)
+    long = [texts[0], LineText(line=2, text="Wilhelmina Zeemeeuw of the Outermost Skerries and Shoals")]
+    (found,) = (f for f in fit_findings(s, long[1:], s.set(long[1:])) if f.severity is Severity.STOP)
+    assert found.code == "fit.too-long"
+
+
 def test_lines_that_take_each_others_room_are_told_so():
     """Four lines too high for their zone: the third is broken in two and pushes the last out, which by itself would
     fit. With smaller lines above it it does."""
@@ -71,8 +85,8 @@ def test_lines_that_take_each_others_room_are_told_so():
     )
     words = ("Ida Vex", "Warden", "Ada Vex Bo", "Ida Vex")
     texts = [LineText(line=n, text=text) for n, text in enumerate(words, 1)]
-    found = {f.line: f for f in fit_findings(s, texts, s.set(texts)) if f.code in ("fit.too-long", "fit.outside-zone")}
-    assert {n: f.code for n, f in found.items()} == {1: "fit.too-long", 4: "fit.outside-zone"}
+    found = {f.line: f for f in fit_findings(s, texts, s.set(texts)) if f.severity is Severity.STOP}
+    assert {n: f.code for n, f in found.items()} == {1: "fit.too-tall", 4: "fit.outside-zone"}
     assert found[4].measured > 0
     assert "make the lines of its zone fewer or smaller" in format_remedy(found[4])
     again = s.replace_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))

@@ -145,3 +145,16 @@ def test_five_hundred_names_in_one_run_leave_nothing_out(face):
         covered = "".join(use.text for s in row.shapes for use in s.shape.glyphs)
         unseen = {c for c in name if c not in covered and not c.isspace() and c not in "\u200c\u200d\u200e\u200f"}
         assert not unseen, (name, unseen)
+
+
+PROOFS = {"en": "eng", "de": "deu", "fr": "fra", "es": "spa", "it": "ita", "nl": "nld", "pl": "pol", "cy": "cym"}
+"""Languages of proofs, with their codes in ISO 639-3."""
+
+
+@pytest.mark.parametrize("name", sorted({"sorts-mill-goudy", "unifrakturmaguntia", *OUTLINES}))
+def test_a_latin_face_says_which_languages_of_proofs_it_lacks(face, shelf, name):
+    """hyperglot's orthographies (base letters). The letter of i and j in one is set as two (Unicode, compatibility)."""
+    if "Latn" in shelf[name].scripts:
+        asked = {code: set(letters(language)) - set("Ĳĳ") for code, language in PROOFS.items()}
+        lacks = {code for code, needed in asked.items() if not face(name).covers("".join(sorted(needed)))}
+        assert set(shelf[name].lacks) == lacks

@@ -20,7 +20,11 @@ def test_counts_first_then_worst_first_then_the_files():
     first, second = text.splitlines()[:2]
     assert first == "Wardens of the Shore 2026 – Tidewrack Seabird Trust"
     assert second == "8 plaques: 5 ready, 1 with a question, 2 cannot be cut. 7 pieces to cut."
-    assert text.index("Cannot be cut (2)") < text.index("A person has to look (1)") < text.index("Noted in check.xlsx")
+    assert (
+        text.index("Cannot be cut (2)")
+        < text.index("To be decided by a person (1)")
+        < text.index("Noted in check.xlsx")
+    )
     assert text.endswith("In wardens/out: proof.pdf · check.xlsx")
     assert "row 11, B11: Professor Emerita" in text
     assert "→ allow a smaller size (smallest = 4.75; now 5.5)" in text

@@ -250,7 +250,7 @@ def _told(plan: MarkPlan, sign_off: SignOff) -> str:
         lines.append(f"  +{len(more)} more, {sum(m.pieces for m in more)} pieces")
     lines += [_wrapped(told, "  ") for told in plan.unchanged[:MOST]]
     if len(plan.unchanged) > MOST:
-        lines.append(f"  +{len(plan.unchanged) - MOST} more as they were")
+        lines.append(f"  +{len(plan.unchanged) - MOST} more unchanged")
     moved = sum(m.pieces for m in plan.moves)
     head = f"Recorded: {moved} piece{'' if moved == 1 else 's'}" if moved else "Nothing new to record."
     tallies = tally_pieces(sign_off.entries).values()

@@ -294,6 +294,7 @@ def _add_fit_examples(add: _Examples) -> None:
         over=15.66,
         smallest=5.5,
     )
+    add.add_for_letter(fit_kinds.TOO_TALL, 2.6, 4.0, "", finer=0)
     add.add_for_letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
     add.add_for_letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
     add.add_for_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)

@@ -28,6 +28,18 @@ TOO_LONG = Kind(
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
     design="too long for their place",
 )
+TOO_TALL = Kind(
+    code="fit.too-tall",
+    severity=Severity.STOP,
+    message="line {line} “{text}” is too tall for its place at {limit}, the smallest size allowed, however short it is",
+    why="Lettering that leaves its zone is cut into the edge, a pocket or a hole, and the piece is lost.",
+    remedy="place the block otherwise (`vertical`, the same on each of its lines), give it fewer lines, a smaller "
+    "margin or a taller zone",
+    addressed="maker",
+    ways=_FITTING,
+    source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+    design="too tall for their place",
+)
 OUTSIDE_ZONE = Kind(
     code="fit.outside-zone",
     severity=Severity.STOP,
@@ -161,6 +173,7 @@ LINE_LEFT_OUT = Kind(
 
 KINDS: tuple[Kind, ...] = (
     TOO_LONG,
+    TOO_TALL,
     OUTSIDE_ZONE,
     HITS_KEEP_OUT,
     SET_SMALLER,

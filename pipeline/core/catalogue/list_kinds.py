@@ -189,7 +189,7 @@ REMARK_BESIDE = Kind(
 COLUMN_UNUSED = Kind(
     code="list.column-unused",
     severity=Severity.NOTE,
-    message="{count:column|columns} of the list that nothing uses: {columns}",
+    message="{count:column of the list is|columns of the list are} not used: {columns}",
     why="What stands in a column that no line letters is neither cut nor shown to anybody; the column may have been "
     "meant.",
     remedy="nothing, if it isn't wanted; name the column in [list] columns and in a line if it is",

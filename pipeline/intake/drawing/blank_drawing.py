@@ -124,10 +124,12 @@ class _Layer:
     inner: list[Chain]
 
 
-def parse_blank(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM) -> Found:
+def parse_blank(
+    path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM, ordered: bool = True
+) -> Found:
     """Build the blank from a drawing's bytes. key: the order's [blank] table in messages. unit: the unit of lengths in
-    messages."""
-    return _fit_contours(read_contours(path, data, part, key=key, unit=unit), part, path, unit)
+    messages. ordered: whether there is an order file yet, whose keys messages may name."""
+    return _fit_contours(read_contours(path, data, part, key=key, unit=unit, ordered=ordered), part, path, unit)
 
 
 def _fit_contours(found: Found, part: BlankConfig, path: Path, unit: Units) -> Found:
@@ -139,7 +141,7 @@ def _fit_contours(found: Found, part: BlankConfig, path: Path, unit: Units) -> F
     return replace(blank, thickness=part.thickness), findings
 
 
-def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units) -> Found:
+def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units, ordered: bool = True) -> Found:
     """Read the drawing alone: the result depends on its bytes, its name and the order's layers, gap and
     drawing_units."""
     drawing_library.load()
@@ -167,21 +169,23 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
         if not drawn.chains[name] and not drawn.hatched[name]:
             only_others = name in zones and bool(drawn.others[name])
             if name == part.layers.edge or only_others or _is_asked_for(name, part):
-                faults.append(report_empty_layer(name, drawn, path))
+                faults.append(report_empty_layer(name, drawn, path, ordered=ordered))
             continue
         if name == part.layers.artwork:
             faults += list_artwork_faults(name, drawn, path)
             continue  # lines may cross and be open: only artwork looks for what they enclose
         joined = join_layer(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
-        amiss = list(list_loop_faults(joined, name, drawn, path, part, unit))
+        amiss = list(list_loop_faults(joined, name, drawn, path, part, unit, ordered=ordered))
         faults += amiss
         if not amiss:
             layers[name] = _Layer(name=name, **nest_loops(joined.loops))
     if faults:
         raise CannotRun(faults)
-    if only is not None and (fault := find_large_hole(layers[only].inner, layers[only].outer, only, path)):
-        raise CannotRun(fault)
+    if only is not None:
+        alone = layers[only]
+        if fault := find_large_hole(alone.inner, alone.outer, only, path, ordered=ordered):
+            raise CannotRun(fault)
     named = {name.casefold() for name in wanted}
     unnamed = [name for name, count in drawn.layers.items() if count and name.casefold() not in named]
     crest = part.layers.artwork

@@ -39,7 +39,7 @@ MOST_TOLD = 5
 # --- what is wrong ---------------------------------------------------------------------------------------------
 
 
-def report_empty_layer(name: str, drawn: DrawnLayers, path: Path) -> Fault:
+def report_empty_layer(name: str, drawn: DrawnLayers, path: Path, *, ordered: bool = True) -> Fault:
     found = f"the drawing has no layer “{name}”"
     if name.casefold() in {layer.casefold() for layer in drawn.layers}:
         found = f"there is no contour on layer “{name}”"
@@ -49,7 +49,7 @@ def report_empty_layer(name: str, drawn: DrawnLayers, path: Path) -> Fault:
     return Fault(
         where=f"{path}",
         found=found,
-        expected="lines, arcs or curves on it; [blank] layers in order.toml says which layer is what",
+        expected="lines, arcs or curves on it" + ("; [blank] layers in order.toml says which layer is what" * ordered),
         remedy=f"layers with contours in this drawing: {there}"
         if there
         else "no layer of this drawing has any contour",
@@ -63,9 +63,19 @@ def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
 
 
 def list_loop_faults(
-    joined: JoinedLoops, name: str, drawn: DrawnLayers, path: Path, part: BlankConfig, unit: Units
+    joined: JoinedLoops,
+    name: str,
+    drawn: DrawnLayers,
+    path: Path,
+    part: BlankConfig,
+    unit: Units,
+    *,
+    ordered: bool = True,
 ) -> Iterator[Fault]:
-    """List what makes the contours of one layer unusable."""
+    """List what makes the contours of one layer unusable. ordered: whether there is an order file yet in which keys
+    can be changed."""
+    raising = ", or raise `gap` under [blank] if this is as good as closed" if ordered else ""
+    lowering = ", or lower `gap` under [blank]" if ordered else ""
     where = f"{path}, layer {name}"
     told = 0
     seen: set[frozenset[tuple[float, float]]] = set()
@@ -85,7 +95,7 @@ def list_loop_faults(
             where=where,
             found=found,
             expected=f"ends no farther apart than {unit.show(part.gap)}",
-            remedy="close the contour in the drawing, or raise `gap` under [blank] if this is as good as closed",
+            remedy=f"close the contour in the drawing{raising}",
         )
     if told > MOST_TOLD:
         yield Fault(where=where, found=f"and {told - MOST_TOLD} more open ends")
@@ -94,7 +104,7 @@ def list_loop_faults(
             where=where,
             found=f"{n} ends meet at {_describe_place(at, drawn)}",
             expected="two: a contour goes on from each end to one other",
-            remedy="remove construction lines from this layer, or lower `gap` under [blank]",
+            remedy=f"remove construction lines from this layer{lowering}",
         )
     for at in joined.crossings[:MOST_TOLD]:
         yield Fault(
@@ -165,7 +175,9 @@ LARGE_HOLE = 0.5
 source)."""
 
 
-def find_large_hole(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
+def find_large_hole(
+    holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path, *, ordered: bool = True
+) -> Fault | None:
     """Explain why the loops of the only layer can't be an edge with holes; None where they can."""
     whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
     large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
@@ -176,7 +188,9 @@ def find_large_hole(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, 
         where=f"{path}, layer {layer}",
         found=f"a loop of {x1 - x0:.2f} × {y1 - y0:.2f} mm inside the edge, too large for a hole",
         expected="the edge and its holes, where a drawing has one layer",
-        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket",
+        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket"
+        if ordered
+        else "put it on a layer of its own that is called what it is: zone, keep-out or pocket",
     )
 
 

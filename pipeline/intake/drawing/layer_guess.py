@@ -155,7 +155,7 @@ def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None
     guesses = _guess_layers(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
     layers = _build_layers(guesses)
     part = BlankConfig(**given | ({"layers": layers} if layers else {}))
-    blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown)
+    blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown, ordered=False)
     if not guesses:
         guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_describe_holes(blank)}", sure=True)]
     guesses = [

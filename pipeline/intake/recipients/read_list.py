@@ -86,11 +86,13 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
     try:
         return _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
-        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
-        if not fits:
-            raise
-        said = " or ".join(f"“{name}”" for name in fits)
         is_first = part.file == folder.order.list.file
+        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
+        if not fits and is_first:
+            raise
+        if not fits:
+            raise CannotRun([_advise_further(fault) for fault in problem.faults]) from None
+        said = " or ".join(f"“{name}”" for name in fits)
         expected = (
             "`sheet` in [list], because the first visible sheet is not the one"
             if is_first
@@ -98,6 +100,15 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         )
         hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}", expected=expected)
         raise CannotRun([*problem.faults, hint]) from None
+
+
+def _advise_further(fault: Fault) -> Fault:
+    """A fault of a further list: [list] columns hold for the first one, and are not what is to be changed."""
+    if fault.remedy.startswith("did you"):
+        return fault
+    seen = "" if "[list]" in fault.remedy or not fault.remedy else f"{fault.remedy}; "
+    headings = "in a copy, write the headings of the first list above its columns; a column below one may be empty"
+    return dataclasses.replace(fault, remedy=seen + headings)
 
 
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:

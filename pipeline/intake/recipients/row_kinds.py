@@ -152,7 +152,8 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
         return None
     if remark:
         return RowVerdict("a note", False)
-    return RowVerdict("a sentence", False) if sentence and len(text) > 60 else None
+    asks = text.rstrip().endswith(("?", "？"))  # no name is a question, however short
+    return RowVerdict("a sentence", False) if sentence and (asks or len(text) > 60) else None
 
 
 def _classify_nameless(

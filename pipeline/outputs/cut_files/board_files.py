@@ -31,7 +31,7 @@ _SEEN: dict[Side, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenBoards:
-    """What became of the boards: names below the output folder, and what a person should know of the rest."""
+    """The written boards: names below the output folder, and remarks on the others."""
 
     names: tuple[str, ...] = ()
     backs: int = 0  # of them
@@ -107,7 +107,7 @@ class BoardFiles:
         )
 
     def plan_contents(self, board: Board, places: Sequence[PlacedPiece], side: Side) -> FileContents:
-        """What goes into the drawing of one side of a board."""
+        """Plan the drawing of one side of a board."""
         boards, part = (
             require_value(self.plan.boards, "the layout of the boards"),
             require_value(self.order.board, "[board]"),
@@ -119,7 +119,7 @@ class BoardFiles:
         return plan_board_contents(board, part, boards.cuts, here, self.files.fits, side, marks)
 
     def _list_comments(self, board: Board, places: Sequence[PlacedPiece]) -> list[str]:
-        """Comments: the board's size, and whose piece lies where."""
+        """List comments: the board's size, and the recipient of each position."""
         units = self.order.unit
         said = [join_in_one_line(f"unit {units.name}; board of {board.layout.sheet.name}")]
         for place in places:

@@ -1,4 +1,4 @@
-"""Cut files: one drawing a plaque, written whole, read back, and only then called good.
+"""Cut files: one drawing per plaque, written whole, read back, and only then accepted.
 
 What a file holds depends on what would be cut and nothing else: not on the row, the copies or the time. The drawing's
 frame is made once an order; a plaque then costs its letters' places.
@@ -73,7 +73,7 @@ _LAYERS = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REG
 
 @dataclass(frozen=True, slots=True)
 class ReadBack:
-    """What the read-back of a plaque's files found: figures by name, and what is wrong."""
+    """The result of reading a plaque's files back: figures by name, and faults."""
 
     figures: tuple[tuple[str, float], ...]
     findings: tuple[Finding, ...]
@@ -270,7 +270,7 @@ class CutFiles:
         return self._also.write_drawing(kind, self.plan(plaque, side), said)
 
     def plan(self, plaque: Plaque, side: Side) -> FileContents:
-        """What goes into one file, in the order of cutting. Writing it and reading it back share the plan."""
+        """Plan one file, in the order of cutting. Writing it and reading it back share the plan."""
         artwork = plaque.artwork
         if artwork is None:
             raise ValueError("a plaque without artwork has no cut file")

@@ -51,7 +51,7 @@ _SEEN: dict[Side, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenJigs:
-    """What became of the loads: names below the output folder, and what a person should know of the rest."""
+    """The written loads: names below the output folder, and remarks on the others."""
 
     names: tuple[str, ...] = ()
     backs: int = 0  # of them
@@ -105,14 +105,14 @@ class JigFiles:
         )
 
     def plan_contents(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
-        """What goes into the drawing of one side of a load."""
+        """Plan the drawing of one side of a load."""
         plans = [(require_value(self.drawings.plan(p.piece.row, side), "the drawing of the piece"), p) for p in pieces]
         edge = _mirror_edge(self.blank, side)
         here = [(plan, put_in_place(edge, p.place, jigs.turn)) for plan, p in plans]
         return _load_contents(here, jigs, self.files)
 
     def _list_comments(self, load: JigLoad, pieces: Sequence[JigPiece], jigs: JigLayout) -> list[str]:
-        """Comments: how the jig is laid out, and whose piece lies where."""
+        """List comments: the layout of the jig, and the recipient of each place."""
         units = self.files.order.unit
         held = {p.place.number: p for p in pieces}
         said = [

@@ -74,7 +74,7 @@ class MachiningExtras:
 
     @property
     def has_floor(self) -> bool:
-        """Whether a flat cutter clears wide strokes."""
+        """Return whether a flat cutter clears wide strokes."""
         return self.grooves is not None and self.grooves.floor is not None
 
     def _plan_floor(

@@ -69,7 +69,7 @@ class SimulatedCutFiles:
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
     def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
-        """What the cutter leaves on one side."""
+        """Simulate the cut of one side."""
         followed = _list_letters(plaque.artwork, side, "line")
         if followed:
             lines = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(LINE)]
@@ -140,7 +140,7 @@ class SimulatedCutFiles:
 
 
 def _choose_worse(one: SweptCut, other: SweptCut) -> SweptCut:
-    """Of two cuts of one side the worse, with what both leave uncut."""
+    """Choose the worse of two cuts of one side, with the uncut areas of both."""
     over = max(one, other, key=lambda c: c.overcut)
     under = max(one, other, key=lambda c: c.undercut)
     return replace(
@@ -192,7 +192,8 @@ def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float,
 
 
 def _combine_cuts(cuts: Sequence[SweptCut]) -> SweptCut:
-    """Of many letters the worst, with the rounding of the file's coordinates; what is uncut is added up."""
+    """Combine the cuts of many letters: the worst figures, with the rounding of the file's coordinates; uncut areas are
+    added up."""
     over = max(cuts, key=lambda c: c.overcut, default=None)
     under = max(cuts, key=lambda c: c.undercut, default=None)
     if over is None or under is None:

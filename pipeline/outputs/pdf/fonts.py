@@ -66,7 +66,7 @@ def get_known_characters(name: str = SANS) -> frozenset[str]:
 
 
 def covers(text: str, name: str = SANS) -> bool:
-    """Whether the typeface can show all of the text."""
+    """Return whether the typeface can show all of the text."""
     return get_known_characters(name).issuperset(text)
 
 

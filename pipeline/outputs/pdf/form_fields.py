@@ -63,7 +63,7 @@ class FormBuilder:
         self._add("choice", name, box, tip, option, group_tip)
 
     def hidden(self, name: str, value: str, tip: str) -> None:
-        """A value that goes along unseen."""
+        """Add a hidden value."""
         self._add("hidden", name, (0, 0, 0, 0), tip, value)
 
     def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "", group_tip: str = "") -> None:

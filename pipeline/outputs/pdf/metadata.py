@@ -31,7 +31,7 @@ class Attachment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DocumentInfo:
-    """What the document says about itself. Equal input gives equal bytes: no clock is read, no date is written."""
+    """The document's own metadata. Equal input gives equal bytes: no clock is read, no date is written."""
 
     title: str
     author: str

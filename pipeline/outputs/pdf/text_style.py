@@ -18,7 +18,7 @@ def parse_colour(code: str) -> Colour:
 
 @dataclass(frozen=True, slots=True)
 class TextStyle:
-    """How a piece of text looks. `size` is in points, as type is measured."""
+    """The style of a text. `size` is in points, as type is measured."""
 
     size: float
     colour: Colour

@@ -18,7 +18,7 @@ GAP = 6.0
 OLD = TextStyle(10.5, styles.GREY)
 NEW = TextStyle(10.5, styles.INK)
 VISIBLE = 0.05
-"""Share by which a size has to change to be told; common practice, no source."""
+"""Smallest relative change of size that is reported; common practice, no source."""
 
 
 def measure_changes(entry: ProofEntry) -> float:

@@ -27,7 +27,7 @@ _TALLY = 14.0  # from the ruler up to the legend
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoverTexts:
-    """What the cover says besides the order."""
+    """The texts of the cover besides the order's."""
 
     title: str
     client: str
@@ -214,7 +214,7 @@ def draw_steps(
     return_to: str,
     nothing: tuple[str, str] | None = None,
 ) -> tuple[tuple[str, str], ...]:
-    """What the client is asked to do, in order: heads and texts. starts: pages by the ids of their headings. nothing:
+    """Draw the steps for the client, in order: headings and texts. starts: pages by the ids of their headings. nothing:
     ids of why there is nothing to agree to."""
     texts = frame.texts
 
@@ -246,7 +246,7 @@ def draw_steps(
 
 
 def draw_note(frame: ProofPages, message: str) -> None:
-    """The shop's message on a page of its own."""
+    """Draw the shop's message on a separate page."""
     head = frame.texts.text("proof.note")
     frame.begin(head)
     frame.pen.lines(frame.left, draw_heading(frame, head), _wrap_message(frame, message), type_sizes.BODY)

@@ -77,7 +77,7 @@ def sort_key(name: str) -> tuple[str, str]:
 
 
 def count_index_pages(frame: ProofPages, count: int) -> int:
-    """How many pages an index of so many names takes."""
+    """Count the pages of an index of this many names."""
     return -(-count // _count_index_rows(frame))
 
 
@@ -123,7 +123,7 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
 
 
 def count_agreed_pages(frame: ProofPages, count: int) -> int:
-    """How many pages the list of plaques answered earlier takes."""
+    """Count the pages of the list of plaques answered earlier."""
     return -(-count // _count_agreed_rows(frame))
 
 

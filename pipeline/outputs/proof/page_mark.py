@@ -36,7 +36,7 @@ _TEXT = re.compile(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageMark:
-    """What the mark of a page says. volume 0: the proof is one file. content: code of what the proof asks for."""
+    """The content of a page's mark. volume 0: the proof is one file. content: code of what the proof asks for."""
 
     order_id: str
     revision: str
@@ -54,7 +54,7 @@ class PageMark:
 
 
 def read_page_mark(text: str) -> PageMark | None:
-    """What the text of a mark says; None for the text of any other code."""
+    """Read the text of a mark; None for the text of any other code."""
     found = _TEXT.fullmatch(text.strip())
     if found is None:
         return None

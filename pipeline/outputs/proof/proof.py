@@ -152,7 +152,7 @@ def write_proof_files(
 
 
 def _belongs_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
-    """Whether a volume asks about a plaque. shown: the designs it shows."""
+    """Return whether a volume asks about a plaque. shown: the designs it shows."""
     if plaque.state == "stopped":
         return held_in[plaque.recipient.row] == number
     return plaque.fingerprint in shown
@@ -371,7 +371,7 @@ def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
 
 
 def _describe_next_steps(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
-    """How to send the answer, by when, and what happens then."""
+    """Describe how to send the answer, by when, and what happens next."""
     to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
     by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
     then = [] if nothing else [texts.text("proof.next.text")]
@@ -390,7 +390,7 @@ _FATES = {
 
 
 def _describe_rows(texts: Texts, matter: _ProofContents, outcome: Outcome) -> str:
-    """What this proof shows of the list, and where the rest is."""
+    """Describe which rows of the list this proof shows, and where the rest is."""
     own = {
         "proof.tally.shown": [row for e in matter.shown for row in e.design.rows],
         "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],

@@ -1,4 +1,4 @@
-"""What the proof has to show, gathered from the outcome: designs with their rows, names that cannot be cut."""
+"""The entries of the proof, gathered from the outcome: designs with their rows, names that can't be cut."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ normal width: what is less cannot be seen beside others; common practice, no sou
 
 
 def _can_be_seen(finding: Finding) -> bool:
-    """Whether a note tells of something a client sees on the piece."""
+    """Return whether a note concerns something that a client sees on the piece."""
     facts = dict(finding.facts)
     if finding.code == SET_SMALLER.code:
         return float(facts["cap_height"]) <= VISIBLE_SIZE * float(facts["designed"])

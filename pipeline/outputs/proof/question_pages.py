@@ -23,7 +23,7 @@ CHOICE = 7.2  # mm from box to box
 LINE = 11.0  # mm, height of the box to write in
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
-"""Names that a question shows; the number of further ones is said."""
+"""Names that a question shows; the others are counted."""
 _BODY, _QUIET = type_sizes.BODY, TextStyle(10.5, styles.GREY)
 
 

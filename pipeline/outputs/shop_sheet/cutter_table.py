@@ -157,7 +157,9 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
         (state(units.speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
         if use.depth
         else "",
-        state(units.show(feed.stick_out), say_computed("depth and clearance, as said below")) if feed.stick_out else "",
+        state(units.show(feed.stick_out), say_computed("depth and clearance, as said under the table"))
+        if feed.stick_out
+        else "",
         state(units.show(cutter.reach), describe_cutter_origin(cutter))
         if cutter.reach
         else ("not stated" if cutter.mills_pockets else ""),

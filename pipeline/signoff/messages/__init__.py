@@ -1,1 +1,1 @@
-"""Answers that come as a message: a file of text or an e-mail."""
+"""Answers sent as a message: a text file or an e-mail."""

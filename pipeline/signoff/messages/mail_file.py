@@ -1,6 +1,6 @@
-"""Reading a message's file: an e-mail as mail programs save it, or plain text. Not what it means.
+"""Reading a message's file, not its meaning: an e-mail as mail programs save it, or plain text.
 
-Runs apart from the main process (`core.door`), as any mail may be in it.
+Runs in a separate process (`core.door`), since any mail may come in.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from PIL import Image
 
 MOST_PARTS = 100
 MOST_LETTERS = 200_000
-"""Of one body; quoted mail is most of a long one."""
+"""Most characters of a body; most of a long one is quoted mail."""
 LOGO, LOGO_BYTES = (300, 120), 40_000
 """A picture in a signature that is no wider and no higher, in pixels, and no longer is a logo (common practice, no
 source)."""
@@ -33,25 +33,25 @@ _SEALS = ("application/pgp-signature", "application/pkcs7-signature", "applicati
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MailText:
-    """A message before anything of it is understood."""
+    """A message before it is interpreted."""
 
     text: str  # its ends of line "\n"
     sender: str = ""  # as written in the mail; of a plain text nothing
     name: str = ""  # the sender's, or else the address
     date: str = ""
     subject: str = ""
-    attached: tuple[str, ...] = ()  # names of what came with it
+    attached: tuple[str, ...] = ()  # names of attachments
     doubt: str = ""  # why its text is not what the sender wrote
 
 
 def is_mail(start: bytes) -> bool:
-    """Whether it begins with the header of an e-mail (RFC 5322)."""
+    """Return whether the file begins with the header of an e-mail (RFC 5322)."""
     head = re.split(rb"\r?\n\r?\n", start, maxsplit=1)[0] + b"\n"
     return bool(_HEADER.match(start)) and _MAIL_FIELDS.search(head) is not None
 
 
 def read_mail(data: bytes) -> MailText:
-    """The message in a file. ValueError with the reason when it cannot be read."""
+    """Read the message in a file. ValueError with the reason when it can't be read."""
     if is_mail(data[:100_000]):
         return _read_email(data)
     return MailText(text=_lines(_decoded(data)))
@@ -140,7 +140,7 @@ def _content(part: EmailMessage) -> str:
 
 
 def _own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
-    """Its parts, of a mail that came with it not those inside."""
+    """Yield its parts, without those inside an attached mail."""
     yield mail
     if mail.is_multipart() and mail.get_content_type() != "message/rfc822":
         for part in mail.iter_parts():
@@ -158,9 +158,9 @@ def _list_pictures(mail: EmailMessage) -> dict[str, bytes]:
 
 
 def _is_tiny(data: bytes) -> bool:
-    """Whether a picture is no larger than a logo. One that can't be read is not."""
+    """Return whether a picture is no larger than a logo; False for one that can't be read."""
     try:
-        with Image.open(BytesIO(data)) as picture:  # its head alone is read
+        with Image.open(BytesIO(data)) as picture:  # only its header is read
             wide, high = picture.size
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
         return False
@@ -186,7 +186,7 @@ def _attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list
 
 
 class _Stripped(HTMLParser):
-    """The words of an HTML body, its quotations as quoted lines."""
+    """Extracts the words of an HTML body, with quotations as quoted lines."""
 
     _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
     _UNSEEN = frozenset(("style", "script", "head", "title", "template"))

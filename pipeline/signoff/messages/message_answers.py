@@ -1,4 +1,4 @@
-"""A message as an answer to a proof: which proof, what it says of every plaque, what of it is unclear and why."""
+"""A message as an answer to a proof: which proof, the answer for every plaque, what is unclear and why."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ class AskedProofs:
 
 
 def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
-    """A message as plain data. One that cannot be used has a fatal problem; of one that is not understood whole, every
-    plaque is unclear. CannotRun when the file cannot be read at all."""
+    """Read a message as plain data. An unusable one has a fatal problem; if it isn't fully understood, every plaque is
+    unclear. CannotRun when the file can't be read at all."""
     data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
 
@@ -117,7 +117,8 @@ def _list_names(mail: MailText) -> list[str]:
 def _choose_letter(
     reading: MessageReading, mail: MailText, asked: AskedProofs, letters: Sequence[str], recorded: Sequence[str]
 ) -> tuple[str, str]:
-    """The letter of the proof it answers to, or why that is not clear. recorded: those it was recorded for."""
+    """Choose the letter of the proof it answers to, or return why that is unclear. recorded: those it was recorded
+    for."""
     named = {name for name in (asked.named, reading.proof, *_find_letters(mail.subject, letters)) if name}
     if len({name.upper() for name in named}) > 1:
         return "", f"it is not clear which proof it answers to: {' or '.join(sorted(named))} is named"
@@ -144,14 +145,14 @@ def _choose_letter(
 
 
 def _find_letters(text: str, letters: Sequence[str]) -> set[str]:
-    """The letters of proofs that a text names, as capitals."""
+    """Find the letters of proofs that a text names, as capitals."""
     words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
     pattern = rf"\b(?:{words})(?:\s+|\s?[:_-]\s?)([a-z]{{1,2}}|\d{{1,3}})(?![^\W_])"
     return {found.upper() for found in re.findall(pattern, text.casefold())} & {x.upper() for x in letters}
 
 
 def _find_other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: Sequence[str]) -> str:
-    """Why it may be an answer to an older proof: written before this one was made, or with another one quoted."""
+    """Return why it may answer an older proof: written before this one was made, or quoting another."""
     made = asked.made.get(letter, "")
     written = _parse_moment(mail.date)
     if made and written is not None and written < datetime.fromisoformat(made):
@@ -163,7 +164,7 @@ def _find_other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: 
 
 
 def _parse_moment(date: str) -> datetime | None:
-    """When a mail was written (RFC 5322, section 3.3), none where it does not say so."""
+    """Parse when a mail was written (RFC 5322, section 3.3); None where it isn't stated."""
     try:
         found = parsedate_to_datetime(date)
     except (ValueError, TypeError, OverflowError):

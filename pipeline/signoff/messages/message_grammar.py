@@ -1,4 +1,4 @@
-"""What a message says, by a small grammar: it is understood whole or not at all.
+"""A small grammar of messages: a message is understood completely or not at all.
 
     message   = { sentence | change }            each in one language of `message_phrases`
     change    = NUMBER (":" | "=" | "→" | reads) wording             on a line of its own
@@ -28,16 +28,16 @@ from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES, Phrases
 
 Said = Literal["agreed", "refused", "change", "excepted"]
 MOST_LETTERS = 4_000
-"""Of what the sender wrote; an answer is shorter, and a longer one is for a person to read."""
+"""Most characters that the sender wrote; answers are shorter, and a longer one is for a person to read."""
 MOST_LINES = 3_000
-"""With all that is quoted."""
+"""Most characters, quotations included."""
 MOST_SPAN = 500
-"""Numbers in one span."""
+"""Most numbers in one span."""
 MOST_SENTENCE = 400
-"""Characters; numbers are most of a long one."""
+"""Most characters; most of a long one are numbers."""
 MOST_COMMAS = 8
 MOST_WORDS_MORE = 2
-"""Words that a wording may have more than the lettering it is to replace."""
+"""Number of words by which a wording may exceed the lettering that it replaces."""
 _PREFIX = re.compile(r"(?:\b(?:no|nr|num|núm)\.\s*|\bnr\s+|\bn[°º]\s*|#\s*|№\s*)(?=\d)")
 _CHANGE = re.compile(
     r"\s*(?:(?:no|nr)\.?\s*|#|n[°º]\s*)?(\d{1,5})\s*(?::(?!\d)|=|→|->|=>|\s[–—-]\s)\s*(\S.*)", re.IGNORECASE
@@ -58,7 +58,7 @@ class MessageReading:
 
 
 class _UnclearMessage(Exception):
-    """Not understood; the reason in words."""
+    """The message isn't understood; the text says why."""
 
 
 @dataclass(slots=True)
@@ -105,7 +105,7 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
 
 
 def _reach(reason: str, own: str) -> int:
-    """How far into the message a language came before it understood no more."""
+    """Return how much of the message a language understood."""
     found = re.search("“(.*?)”", reason)
     place = own.find(found[1]) if found else -1
     return place if place >= 0 else len(own)
@@ -179,7 +179,7 @@ def _unmarked(line: str) -> str:
 
 
 def _says_more(line: str) -> bool:
-    """Whether a line says something of the proof, or is a postscript."""
+    """Return whether a line is about the proof, or a postscript."""
     said = _fold(line)
     return bool(re.match(r"\W*p\.?\s*s\b", said) or _MORE.search(said) or _CHANGE.fullmatch(line))
 
@@ -373,7 +373,7 @@ def _in_language(
 
 
 def _joined(rest: Sequence[str], phrases: Phrases, heard: _Heard, words: frozenset[str], line: str) -> None:
-    """Lines that a mail program broke, as one; what closes the paragraph is left out."""
+    """Join lines that a mail program broke, without the closing of the paragraph."""
     kept = list(rest)
     while len(kept) > 1 and (_is_name(kept[-1], words) or _closes(kept[-1], phrases, words)):
         kept.pop()
@@ -428,7 +428,7 @@ def _exception_with_wording(line: str, phrases: Phrases) -> tuple[str, str] | No
 
 
 def _wording(text: str, shown: Sequence[str], number: int) -> str:
-    """The wording wanted, if it can be nothing else."""
+    """Return the wanted wording, if the text can be nothing else."""
     for pair in _QUOTES:
         inner = text.rstrip(".")[1:-1]
         opening, closing = pair[0], pair[1]
@@ -535,7 +535,7 @@ def _counted(numbers: str) -> Iterator[int]:
 
 
 def _polite(said: str, phrases: Phrases) -> bool:
-    """A courtesy, a letter or two of a long one mistyped."""
+    """Return whether the words are a courtesy, allowing a typing error or two in a long one."""
     known = (*phrases.of("courtesy"), *phrases.of("greeting"), *PHRASES["en"].of("courtesy"))
     return said in known or _mistyped(said, known)
 
@@ -548,7 +548,7 @@ def _mistyped(said: str, known: Collection[str]) -> bool:
 
 
 def _closes(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
-    """A closing, or one with the sender's name behind it."""
+    """Return whether the words are a closing, alone or followed by the sender's name."""
     said = _plain(line)
     known = (*phrases.of("closing"), *PHRASES["en"].of("closing"))
     named = (said[len(k) :].strip(" ,") for k in known if said.startswith((f"{k} ", f"{k},")))
@@ -573,7 +573,7 @@ def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
 
 
 def _without_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> str:
-    """“Hi Anna, all correct”: what follows the greeting."""
+    """Return what follows a greeting: “Hi Anna, all correct”."""
     for found in re.finditer(r"[,!.–-]\s+", line):
         if _is_greeting(line[: found.start()], phrases, names):
             return line[found.end() :]

@@ -1,7 +1,7 @@
 """The phrases a message may consist of, by language. Everything the grammar knows of a language stands here.
 
-Small letters, without stops; alternatives with a bar between. What is not here is not understood, so a phrase stands
-here only if it can mean nothing else (common practice, no source; no native speaker has read those other than English).
+Small letters, without stops; alternatives with a bar between. Anything else isn't understood, so a phrase is listed
+only if it can mean nothing else (common practice, no source; no native speaker has read those other than English).
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ class Phrases:
     """One language."""
 
     agree: str
-    """The whole proof is as it should be."""
+    """The whole proof is correct."""
     rest: str
-    """All that the message does not name otherwise is."""
+    """Everything that the message doesn't name is correct."""
     but: str
-    """After `agree`, before the numbers it does not hold for."""
+    """After `agree`, before the exceptions."""
     good: str
-    """After numbers: they are as they should be."""
+    """After numbers: they are correct."""
     wrong: str
-    """After numbers: they are not, and no more is said."""
+    """After numbers: they are wrong, without saying how."""
     leave: str
     """After numbers: not to be cut."""
     leave_first: str
@@ -35,7 +35,7 @@ class Phrases:
     """Before a revision's letter."""
     greeting: str
     courtesy: str
-    """Says nothing of the proof."""
+    """Courtesies, which say nothing about the proof."""
     closing: str
     """Before the sender's name."""
     device: str
@@ -51,7 +51,7 @@ class Phrases:
     sent: str
     """Of `header`, those that say when."""
     doubt: str
-    """Words that no wording of lettering is taken to hold, and no subject of a mail: there may be more meant."""
+    """Words never accepted in a wording or a subject, since more may be meant."""
 
     def of(self, name: str) -> tuple[str, ...]:
         """The alternatives of one kind, folded, the longest first."""
@@ -379,4 +379,4 @@ PHRASES: Mapping[str, Phrases] = {
 }
 
 DOUBTFUL: frozenset[str] = frozenset().union(*(each.words() for each in PHRASES.values()))
-"""Of all languages together: clients mix them."""
+"""The courtesies of all languages together: clients mix them."""

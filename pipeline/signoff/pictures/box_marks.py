@@ -1,4 +1,4 @@
-"""What is in the boxes of a page: a tick or a cross, nothing, writing, or what only a person can tell."""
+"""Reading the boxes of a page: a tick or a cross, empty, writing, or unclear."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from pipeline.signoff.pictures.page_records import BoxState
 from pipeline.signoff.pictures.page_straightening import StraightPage
 
 RIM = 0.75
-"""mm inside a box's edge that its own line takes."""
+"""mm inside a box's edge that its printed line takes up."""
 SPECK, STROKE = 1.0, 2.1
-"""mm: what is smaller is dirt, what is larger may be a tick; in between nobody can tell."""
+"""mm: anything smaller is dirt, anything larger may be a tick; sizes in between are unclear."""
 SPECK_AREA = 0.25
 FULL = 0.75
-"""Part of a box that is inked when it was filled or scribbled over."""
+"""Share of a box that is inked when it was filled or scribbled over."""
 ACROSS = 0.08
-"""Part of a box's width by which a line that strikes it out reaches over it on both sides."""
+"""Share of a box's width by which a line that strikes it out extends on both sides."""
 OUTSIDE = 5.0
-"""mm that a tick may reach out of its box."""
+"""mm by which a tick may extend out of its box."""
 DARK = 0.28
-"""Of the paper's lightness: a tick that is fainter may have been rubbed out."""
+"""Share of the paper's lightness: a fainter tick may have been rubbed out."""
 STEEP = 0.55
 """Sine of the least angle at which a single stroke rises to be a hurried tick: a flat one strikes the box out."""
 SLANTING = 0.42
@@ -62,7 +62,7 @@ _FAINT = "what is in its box is too faint to be told from dirt"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxReading:
-    """What is in a box, and why where it is unclear."""
+    """The content of a box, with the reason where it is unclear."""
 
     box: BoxPlace
     state: BoxState
@@ -100,7 +100,7 @@ class BoxReader:
         return tuple(out)
 
     def _take_all(self, place: Place) -> None:
-        """What is in a box that cannot be read is no remark beside it."""
+        """Mark the ink of unreadable boxes as used, so that it isn't taken for a remark."""
         inner = grown(place, -RIM)
         room = _cut(grown(place, OUTSIDE + 4), self.ink.ink.shape)
         stroke = self._stroke(inner, room, self.ink.threshold)
@@ -108,7 +108,7 @@ class BoxReader:
             self._take(stroke, room)
 
     def _seen(self, place: Place) -> bool:
-        """Whether the picture shows the box: it is inside, and what is printed around it is known again."""
+        """Return whether the picture shows the box: it is inside, and the print around it is recognised."""
         inside = within(self.straight.inside, grown(place, 1.5))
         if inside.size == 0 or not inside.all():
             return False
@@ -116,7 +116,7 @@ class BoxReader:
         return self._edge_shows(place) and not any(_covers(d, around) for d in self.straight.doubts)
 
     def _edge_shows(self, place: Place) -> bool:
-        """Whether the line around a box is there, at least on two of its sides."""
+        """Return whether the line around a box is visible on at least two of its sides."""
         grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
         left, top, right, bottom = place
         reach, deep = round(1.1 * MM), round(1.4 * MM)
@@ -136,7 +136,7 @@ class BoxReader:
         return seen >= 2
 
     def _tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
-        """A tick box: what is in it, and the stroke that is, as a mask with its place."""
+        """Read a tick box: its content, and the stroke as a mask with its position."""
         inner = grown(box.place, -RIM)
         room = _cut(grown(box.place, OUTSIDE + 4), self.ink.ink.shape)
         faint = self._stroke(inner, room, self.ink.threshold)
@@ -160,7 +160,7 @@ class BoxReader:
         return BoxReading(box=box, state=state, why=why), (stroke, room)
 
     def _doubt(self, box: BoxPlace, stroke: Any, room: Place, inside: Mask, size: float) -> str:
-        """Why what is in a box may be no tick."""
+        """Return why the ink in a box may not be a tick."""
         if size < STROKE:
             return "what is in its box is too small for a tick and too large for dirt"
         inner = grown(box.place, -RIM)
@@ -247,7 +247,7 @@ def _extent(mask: Mask) -> tuple[float, float]:
 
 
 def _meet(one: Any, other: Any) -> bool:
-    """Whether two strokes have ink in common. Each: mask and place."""
+    """Return whether two strokes share ink. Each: mask and position."""
     (a, pa), (b, pb) = one, other
     left, top = max(pa[0], pb[0]), max(pa[1], pb[1])
     right, bottom = min(pa[2], pb[2]), min(pa[3], pb[3])

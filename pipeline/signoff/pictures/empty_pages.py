@@ -1,4 +1,4 @@
-"""The pages of a proof as they were made, empty: what each looks like, and where its boxes are."""
+"""The blank pages of a proof: how each looks, and where its boxes are."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from pipeline.signoff.returned.pdf_form import as_list, attached
 
 DPI = 150
 MM = DPI / 25.4
-"""Pixels of a millimetre, in all of a page that is straightened."""
+"""Pixels per millimetre of a straightened page."""
 
 Place = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels from a page's upper left corner; right and bottom are the first beyond."""
@@ -48,7 +48,7 @@ class EmptyPage:
 
 
 class EmptyProof:
-    """The copy kept of a proof; its pages are drawn when they are asked for."""
+    """The stored copy of a proof; its pages are rendered when needed."""
 
     def __init__(self, data: bytes) -> None:
         import pikepdf
@@ -61,7 +61,7 @@ class EmptyProof:
         self.size = len(self._made.pages)
 
     def mark(self, number: int) -> PageMark:
-        """What the mark of a page says."""
+        """Return the content of a page's mark."""
         told = self.identity
         content = build_short_code(told.content(), 6)
         return PageMark(
@@ -69,13 +69,13 @@ class EmptyProof:
         )
 
     def page(self, number: int) -> EmptyPage:
-        """A page from 1."""
+        """Return a page, counted from 1."""
         if number not in self._kept:
             self._kept[number] = self._page(number)
         return self._kept[number]
 
     def fields(self) -> dict[int, set[str]]:
-        """The names of the fields on each page."""
+        """Return the names of the fields on each page."""
         return {n: {b.field for b in _boxes(p, 0.0)} for n, p in enumerate(self._made.pages, 1)}
 
     def _page(self, number: int) -> EmptyPage:
@@ -102,7 +102,7 @@ def _modules_in(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
 
 
 def mark_place(height: int) -> Place:
-    """Where the mark stands on a page of this height in pixels."""
+    """Return the position of the mark on a page of this height in pixels."""
     from pipeline.outputs.proof.page_frame import MARK_FOOT, SIDE
     from pipeline.outputs.proof.page_mark import SIDE as MARK
 
@@ -117,7 +117,7 @@ def _stream(data: bytes) -> Any:
 
 
 def _signature(name: Place) -> Place:
-    """The line to sign on stands below the box for the name, as wide as it."""
+    """Return the place of the signature line: below the box for the name, equally wide."""
     left, _, right, bottom = name
     return (left, bottom, right, bottom + round(SIGNATURE_HIGH * MM))
 

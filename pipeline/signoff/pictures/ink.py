@@ -1,5 +1,5 @@
-"""Ink on a page that was not on it when it was made: strokes that are darker than their surroundings where nothing of
-the page's own print is. Shade, tone and tint of the paper do not count, since only strokes are looked for."""
+"""Ink added to a page: strokes darker than their surroundings where the page has no print. Shade, tone and tint of the
+paper do not count, since only strokes are looked for."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ PAPER = 220.0
 WIDEST = 3.6
 """mm: strokes up to twice this wide are seen whole; of wider ones their edges are."""
 NEAR_PRINT = 0.5
-"""mm around the page's own print that tells nothing."""
+"""mm around the page's print where ink can't be detected."""
 FAINTEST = 0.13
-"""Of the paper's lightness: a stroke that is less dark is not told from dirt (a soft pencil leaves 0.3)."""
+"""Share of the paper's lightness: a fainter stroke can't be told from dirt (a soft pencil leaves 0.3)."""
 NOISE = 5.5
-"""Times the picture's own noise that a stroke has to be dark."""
+"""Least darkness of a stroke, as a multiple of the picture's noise."""
 MOST_NOISE = 0.3
 FOLD = 0.8
 """Part of a line from edge to edge that a fold shows on."""
@@ -32,7 +32,7 @@ FAINT_FOLD = 0.42
 HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 DARKEST_PAPER = 50
-"""Of 255: paper that is darker than this is too dark to be read."""
+"""Of 255: darker paper can't be read."""
 
 Mask = NDArray[np.bool_]
 T = TypeVar("T", bound=np.generic)
@@ -52,7 +52,7 @@ class PageInk:
 
 
 def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
-    """Strokes that are not the page's own."""
+    """Find strokes that aren't part of the page's print."""
     bare = _bare(page)
     light = _light(straight.look, bare)
     paper = float(np.median(light[bare])) if bare.any() else 0.0
@@ -80,7 +80,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
 
 
 def _bare(page: EmptyPage) -> Mask:
-    """Where the page is white and nothing is near."""
+    """Return where the page is white, with nothing nearby."""
     white = (page.look.min(axis=2) >= 250).astype(np.uint8)
     size = 2 * round(0.8 * MM) + 1
     return np.asarray(cv2.erode(white, np.ones((size, size), np.uint8)) > 0)
@@ -121,7 +121,7 @@ def _contrast(seen: Any, printed: Any) -> float:
 
 
 def _two_tones(look: Any) -> bool:
-    """Whether a picture is black and white without greys, such as a fax."""
+    """Return whether a picture is black and white without greys, such as a fax."""
     grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
     between = np.mean((grey > 60) & (grey < 190))
     spread = np.mean((grey <= 60) | (grey >= 190))
@@ -129,7 +129,7 @@ def _two_tones(look: Any) -> bool:
 
 
 def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
-    """Faint straight lines that run over the whole page, from edge to edge: where it was folded."""
+    """Find folds: faint straight lines across the whole page, from edge to edge."""
     out = np.zeros(hidden.shape, bool)
     for turned in (False, True):
         values, covered = (dark.T, hidden.T) if turned else (dark, hidden)

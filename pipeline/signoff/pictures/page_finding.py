@@ -1,4 +1,4 @@
-"""Which page of which proof a picture shows, by the mark in its corner, and where it lies in the picture."""
+"""Identification of a page in a picture by the mark in its corner, and its position there."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SIZES = (1800, 2400, 3000, 1300)
 LONGEST = 1_300
 """Longer side at which features are looked for in a picture."""
 SURE = 90
-"""Matches from which the quick way is enough."""
+"""Fewest matches for the quick method."""
 MODULE = 8
 """Pixels of a module when a mark is compared by its pattern."""
 SAME_MARK, APART = 0.6, 0.2
@@ -51,21 +51,21 @@ class FoundPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoPage:
-    """Why a picture cannot be read. mark: what its mark says, where it was read."""
+    """The reason why a picture can't be read. mark: the content of its mark, where it was read."""
 
     why: str
     mark: PageMark | None = None
 
 
 class PageFinder:
-    """Finds pages of the proofs it is given; what it learned of one is kept for the next."""
+    """Finds pages of given proofs; results for one picture are reused for the next."""
 
     def __init__(self, proofs: Proofs, order_id: str) -> None:
         self._proofs, self._order_id = proofs, order_id
         self._features: dict[tuple[tuple[str, int], int, bool], PageFeatures] = {}
 
     def find(self, picture: Pixels) -> FoundPage | NoPage:
-        """The page that a picture shows."""
+        """Find the page that a picture shows."""
         marks = _marks_in(picture)
         if len(marks) > 1:
             return NoPage(why="it shows more than one page: one page to a picture")
@@ -189,7 +189,7 @@ def _likeness(found: Any, modules: NDArray[np.uint8]) -> float:
 
 
 def _unknown(picture: Pixels) -> str:
-    """Why no page was found in a picture."""
+    """Return why no page was found in a picture."""
     light, sharp = _light_and_sharpness(picture)
     if light < 60:
         return "it is too dark: no mark of a proof can be read in it"

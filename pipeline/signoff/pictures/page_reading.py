@@ -1,4 +1,4 @@
-"""What a file of pictures shows, page by page, as plain records. Runs in a process of its own, behind the door."""
+"""Reading a file of pictures page by page, as plain records. Runs in a separate process, behind the door."""
 
 from __future__ import annotations
 
@@ -153,13 +153,13 @@ def _pass_over(used: Mask, ink: PageInk, place: Place) -> None:
 
 
 def _gathered(ink: Mask) -> Any:
-    """Strokes that stand close together as one."""
+    """Group strokes that are close together."""
     size = 2 * round(1.2 * MM) + 1
     return cv2.dilate(ink.astype(np.uint8), np.ones((size, size), np.uint8))
 
 
 def _remarks(ink: PageInk, used: Mask) -> list[Place]:
-    """The places of ink that belongs to no box."""
+    """Find ink that belongs to no box."""
     high, wide = ink.ink.shape
     margin = round(MARGIN * MM)
     free = np.zeros(ink.ink.shape, bool)
@@ -183,7 +183,7 @@ def _remarks(ink: PageInk, used: Mask) -> list[Place]:
 
 
 def _png(straight: StraightPage, place: Place) -> bytes:
-    """A part of the straightened picture."""
+    """Encode a part of the straightened picture."""
     part = within(straight.look, place)
     done, data = cv2.imencode(".png", cv2.cvtColor(part, cv2.COLOR_RGB2BGR))
     return bytes(data) if done else b""

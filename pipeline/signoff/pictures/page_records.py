@@ -1,4 +1,4 @@
-"""What was read in a picture of a page, as plain records."""
+"""Plain records of what was read in a picture of a page."""
 
 from __future__ import annotations
 

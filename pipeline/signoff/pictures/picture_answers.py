@@ -1,7 +1,7 @@
 """Pictures of pages as an answer: the pages of one proof put together, and what they say as a filled form would.
 
-What is written by hand is not read: it is cut out for the maker, and what it stands in counts as written in. What is
-unclear on a page is unclear in the answer; what the last page says of all plaques counts only when every page was seen.
+Handwriting isn't read: it is cut out for the maker, and its field counts as filled in. Whatever is unclear on a page is
+unclear in the answer; a decision for all plaques on the last page counts only when every page was seen.
 """
 
 from __future__ import annotations
@@ -27,12 +27,12 @@ from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy
 
 KIND = "picture"
 INSTALL = "in the folder of this tool, .venv/bin/pip install -e '.[pictures]'"
-"""How the optional part is installed, as the README has it."""
+"""How to install the optional extra, as in the README."""
 RECEIVED = "received"
 WRITTEN = "as written by hand: "
-"""How a change begins that only a person can read; the path of its picture follows."""
+"""Prefix of a change that only a person can read; the path of its picture follows."""
 BY_HAND_ALONE = ("name", "date")
-"""Fields of which nothing is known but that they were written in."""
+"""Fields of which nothing is known except that they were filled in by hand."""
 PROVES = "A picture of a page proves no more than its file and hash."
 _WRITTEN = re.compile(rf"{re.escape(WRITTEN)}({RECEIVED}/pictures-[0-9a-f]{{16}}/[\w-]+\.png)")
 
@@ -147,7 +147,7 @@ def _refused(files: Sequence[tuple[str, str]], problems: tuple[PaperProblem, ...
 
 @dataclass(slots=True)
 class _ProofInPictures:
-    """The pages of one proof that were read."""
+    """The pages read of one proof."""
 
     told: ProofIdentity
     copy: SentCopy
@@ -198,7 +198,7 @@ class _ProofInPictures:
         )
 
     def _spoken(self, problem: PaperProblem, hands: Mapping[str, str]) -> PaperProblem:
-        """A problem of a form in the words of a picture."""
+        """Rephrase a form's problem for a picture."""
         if problem.code == "no-name":
             shown = hands.get("name", "")
             found = f"who signed is {shown}" if shown else "no name is filled in"
@@ -208,7 +208,7 @@ class _ProofInPictures:
         return problem
 
     def _pages(self) -> tuple[dict[int, ReadPage], list[PaperProblem]]:
-        """Each page once. One that is there twice counts where both say the same."""
+        """Return each page once. A page that came twice counts where both copies agree."""
         pages: dict[int, ReadPage] = {}
         told = []
         for _, page in sorted(self.read, key=lambda r: r[1].page):
@@ -245,7 +245,7 @@ class _ProofInPictures:
         return FormField(kind=kind, value=", ".join(f"{WRITTEN}{path}" for path in paths))
 
     def _differences(self, page: ReadPage) -> list[Difference]:
-        """What is on a page that nobody asked for."""
+        """List marks on a page that nobody asked for."""
         out = []
         for n, picture in enumerate(page.remarks, 1):
             path = self._keep(page, f"beside-{n}", picture)
@@ -276,7 +276,7 @@ def _plain(revision: str) -> str:
 
 
 def _both(one: ReadPage, other: ReadPage) -> ReadPage:
-    """A page from two pictures: what they say otherwise is unclear."""
+    """Merge two pictures of a page: whatever differs is unclear."""
     said = {(b.field, b.option): b for b in other.boxes}
     boxes = []
     for box in one.boxes:

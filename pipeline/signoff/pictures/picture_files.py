@@ -1,4 +1,4 @@
-"""Pictures from outside, opened: scans, photographs, and pages of PDFs drawn as pictures. For use behind the door."""
+"""Opening foreign pictures: scans, photographs, and pages of PDFs rendered as pictures. For use behind the door."""
 
 from __future__ import annotations
 
@@ -14,13 +14,12 @@ from pipeline.core.errors import CannotRun, Fault
 
 MOST_MB = 256
 MOST_MEGAPIXELS = 120
-"""Of one picture: an A4 page at 600 dpi has 35, a large camera 100."""
+"""Most megapixels of one picture: an A4 page at 600 dpi has 35, a large camera 100."""
 MOST_PAGES = 500
 LONGEST_SIDE = 5_000
 """Pixels that are kept: 400 dpi of an A4 page. More shows nothing more of a pen's stroke."""
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
-"""What Pillow may open; a reader of another format has no business with a scan. Pictures of two views (MPO) are opened
-as JPEG."""
+"""Formats that Pillow may open; scans need no others. Pictures of two views (MPO) are opened as JPEG."""
 PDF_DPI = 200
 WHAT = "a scan or photograph of a page (.jpg, .png, .tif, .pdf)"
 _STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\0", b"MM\0*", b"BM", b"GIF8")
@@ -30,12 +29,12 @@ Pixels = NDArray[np.uint8]
 
 
 def is_picture(start: bytes) -> bool:
-    """Whether a file that begins so is a picture that can be read."""
+    """Return whether a file with these first bytes is a readable picture."""
     return start.startswith(_STARTS) or _is_phone_format(start) or (start[:4] == b"RIFF" and start[8:12] == b"WEBP")
 
 
 def _is_phone_format(start: bytes) -> bool:
-    """Whether it is a picture in a container for films (ISO/IEC 23008-12), as telephones keep them."""
+    """Return whether it is a picture in a video container (ISO/IEC 23008-12), as phones save them."""
     return start[4:8] == b"ftyp" and start[8:12] in (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 
 

@@ -1,1 +1,1 @@
-"""What became of pieces after their release: cut, spoilt, delivered; by design and by plaque of the list."""
+"""The states of pieces after their release: cut, spoilt, delivered; by design and by plaque of the list."""

@@ -1,6 +1,7 @@
-"""From what a person says of pieces ("rows 5-12 are cut") to what is recorded: which pieces move, from which state.
+"""From a person's statement about pieces ("rows 5-12 are cut") to ledger rows: which pieces change their state, and
+from which.
 
-All of it is recorded or nothing: what cannot be right is told with every place.
+It is recorded completely or not at all; impossible marks are reported with every place.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkPlan:
-    """What is to be recorded, and what was so already, in words."""
+    """The marks to record, and a description of those recorded before."""
 
     moves: tuple[Move, ...] = ()
     unchanged: tuple[str, ...] = ()
@@ -115,7 +116,7 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
     """The same without what was marked so for the same place before, as far as it is so still: other marks may have
     taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
-    if one.state == "to-cut":  # what was marked by other sheets is none of this one's, whatever is out by rows is
+    if one.state == "to-cut":  # marks made by other sheets don't concern this one; pieces marked by rows do
         own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
         here = [e for e in own if e.place in ("", one.place) or (e.place == sheet and e.rows == rows)]
         out = sum(e.pieces for e in here if e.decision == "to-cut") - sum(e.pieces for e in here if e.state == "to-cut")
@@ -248,7 +249,7 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
 def wanted_of(
     fingerprints: Iterable[str], state: PieceState, pieces: int | None, before: PieceState | None
 ) -> list[Wanted]:
-    """The same of each of these designs."""
+    """Return the same wish for each of these designs."""
     return [
         Wanted(state=state, fingerprint=mark, pieces=pieces, before=before, where=f"--fingerprint {mark}")
         for mark in fingerprints

@@ -1,4 +1,4 @@
-"""How many pieces of each design are out to be cut, cut, spoilt and delivered, by the rows of the ledger.
+"""Counts of released, cut, spoilt and delivered pieces of each design, from the rows of the ledger.
 
 A release lets pieces out; they are then to cut. A mark moves pieces from one state to another, and says from which, so
 that a row that is voided later takes nothing else with it. What was spoilt stays spoilt: a release lets as many out
@@ -41,7 +41,7 @@ class PieceTally:
 
     @property
     def to_cut(self) -> int:
-        """Pieces that are out and not yet cut."""
+        """Return the pieces that are released and not yet cut."""
         return self.let_out - self.cut - self.spoilt - self.delivered
 
     @property
@@ -78,7 +78,7 @@ class _Counting:
             if state != "to-cut":
                 self.held[state] += change
                 self.marked[row, state] = max(0, self.marked[row, state] + change)
-        self.again = min(self.again, self.to_cut)  # those made for the first time are taken to be cut first
+        self.again = min(self.again, self.to_cut)  # assume that those made for the first time are cut first
         self.last_spoilt = mark if after == "spoilt" else self.last_spoilt
 
 

@@ -1,4 +1,4 @@
-"""Which pieces belong to which plaque of the list, and which plaques are finished.
+"""Assignment of pieces to plaques of the list, and which plaques are finished.
 
 Pieces are counted by design. Rows of one design share them: those that a mark named come first, then from the top. A
 piece that was cut stays that row's piece when the design or the list has changed since: it hangs there. It is known
@@ -69,7 +69,7 @@ class PlaquePieces:
 
     @property
     def done(self) -> bool:
-        """Whether every piece that is wanted is cut or delivered."""
+        """Return whether every wanted piece is cut or delivered."""
         return 0 < self.copies <= self.finished
 
     def count(self, state: str) -> int:
@@ -78,12 +78,12 @@ class PlaquePieces:
 
 
 NO_PIECES = PlaquePieces()
-"""Of a plaque of which nothing was ever released."""
+"""The pieces of a plaque of which nothing was ever released."""
 
 
 @dataclass(slots=True)
 class _Share:
-    """What one plaque gets of a design's pieces, while they are given out."""
+    """A plaque's share of a design's pieces while they are assigned."""
 
     row: ListRow
     room: int  # pieces it still wants
@@ -128,7 +128,7 @@ def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
                 share.got[state] += most
                 share.room -= most
                 left -= most
-        shares[-1].got[state] += left  # more than the list wants now
+        shares[-1].got[state] += left  # more than the list now wants
     left = tally.spoilt
     for share in shares:
         named_spoilt = min(left, tally.marked.get((share.row, "spoilt"), 0))

@@ -1,4 +1,4 @@
-"""Sizes that are cut already: new pieces of an order with one size for all are held to them."""
+"""Sizes of pieces already cut, which new pieces of an order with one size for all have to match."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A cut list that came back from the workshop with its columns ticked: what it says of each design.
+"""Reading a cut list that came back from the workshop with its columns ticked.
 
 A tick is for all pieces of its line, a number for so many. Numbers are counted from the moment the list was made: what
 was marked since, by hand or by the same list read before, is not marked again.
@@ -22,7 +22,7 @@ from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_ce
 
 MOST_MB = 64
 TICKS = frozenset({"x", "✓", "✔", "yes", "y", "ok", "true", "done"})
-"""What people write for a tick (common practice, no source)."""
+"""Signs that people use for a tick (common practice, no source)."""
 WHAT = "the cut list of a release, ticked"
 
 
@@ -122,7 +122,7 @@ def _find_columns(cells: Cells) -> tuple[int, dict[str, int]]:
 
 
 def _parse_count(text: str) -> int | bool | None:
-    """A number; None for a tick; False for anything else."""
+    """Parse a number; None for a tick; False for anything else."""
     if " ".join(text.casefold().split()) in TICKS:
         return None
     return int(text) if text.isdecimal() and len(text) < 8 else False

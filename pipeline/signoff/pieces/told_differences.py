@@ -1,4 +1,4 @@
-"""What is told once: that a piece was cut as something else than the list and the order say now."""
+"""Differences reported once: a piece was cut differently from what list and order now say."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.plaque_pieces import assign_pieces, find_difference, list_words
 
 TOLD = "told"
-"""Kind of the row of the ledger that says that it was told."""
+"""Kind of the ledger row that records the report."""
 
 
 def list_untold_differences(

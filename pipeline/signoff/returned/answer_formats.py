@@ -1,7 +1,6 @@
-"""The forms in which a client's answer comes back.
+"""The forms of a client's answer.
 
-One entry of `ANSWER_FORMATS` is all there is to a form: what it is called, how a file of it is recognised, and what
-reads it.
+A form is one entry of `ANSWER_FORMATS`: its name, how its files are recognised, and its reader.
 """
 
 from __future__ import annotations
@@ -26,12 +25,13 @@ from pipeline.signoff.returned.sent_copy import SentCopy
 from pipeline.signoff.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 
 _START = 1024
-"""Bytes that a file is recognised by; a PDF may have as many before its header (ISO 32000-1, Annex H.3)."""
+"""Number of first bytes by which a file is recognised; a PDF may have as many before its header (ISO 32000-1, Annex
+H.3)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedFile:
-    """A file that came back, before anything of it is believed."""
+    """A returned file, before it is examined."""
 
     path: Path
     start: bytes  # its first bytes
@@ -39,7 +39,7 @@ class ReturnedFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SentPapers:
-    """What is known of the papers that a client may be answering."""
+    """What is known about the papers that a client may be answering."""
 
     order_id: str
     revision: str  # the letter last sent
@@ -60,9 +60,9 @@ class AnswerFormat:
     """One form of an answer."""
 
     kind: PaperKind
-    """What ledger and JSON call it."""
+    """Its name in ledger and JSON."""
     title: str
-    """What the maker reads."""
+    """Its name for the maker."""
     ending: str
     """Of its files, as the maker is told; what a file holds decides."""
     recognise: Callable[[ReturnedFile], bool]

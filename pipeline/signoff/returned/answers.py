@@ -1,4 +1,4 @@
-"""What a client's returned paper says, as plain data: the ledger and the sign command work on these alone.
+"""The content of a client's returned paper as plain data, on which the ledger and the sign command work.
 
 Words: an *answer* is what the paper says about one plaque (one fingerprint); a *reply* is what it says about a name
 that cannot be cut as it is, or to a question; a *problem* is what a person has to know before relying on the paper.
@@ -33,7 +33,7 @@ ProblemCode = Literal[
     "differs",  # something else than what was asked for is not as it was sent
     "remarks",  # written in words, so only a person can tell what they mean
     "ledger-older",  # the ledger lacks rows it had when the paper was made
-    "no-copy",  # there is nothing to hold the paper against
+    "no-copy",  # there is nothing to compare the paper with
     "no-name",
     "no-decision",
     "contradiction",
@@ -49,7 +49,7 @@ ProblemCode = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperProblem:
-    """Something to know about a returned paper. A fatal one means: nothing of this paper may be recorded."""
+    """A problem of a returned paper. A fatal one means that nothing of this paper may be recorded."""
 
     code: ProblemCode
     found: str
@@ -63,7 +63,7 @@ class PaperProblem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What the paper says about one plaque. Equal plaques are one answer for all their rows."""
+    """The answer to one plaque. Equal plaques share one answer for all their rows."""
 
     fingerprint: str
     decision: Decision
@@ -92,7 +92,7 @@ class Reply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReturnedPaper:
-    """One paper that came back, understood as far as it can be."""
+    """One returned paper, understood as far as possible."""
 
     kind: PaperKind
     file: str  # its name, without folder
@@ -119,5 +119,5 @@ class ReturnedPaper:
 
     @property
     def usable(self) -> bool:
-        """Whether anything of it may be recorded."""
+        """Return whether anything of it may be recorded."""
         return not any(p.fatal for p in self.problems)

@@ -1,4 +1,4 @@
-"""The maker's own reading of unclear answers: each decided by its number, with a name, and recorded as that."""
+"""The maker's decisions on unclear answers: each by its number, with a name, and recorded as the maker's."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _ONE = re.compile(r"\s*([0-9]{1,7})\s*=\s*([a-z]+)\s*")
 
 
 def read_decisions(texts: Sequence[str]) -> dict[int, Decision]:
-    """Decisions by plain number from “7=agreed,12=change”. CannotRun names what is none."""
+    """Read decisions by plain number from “7=agreed,12=change”. CannotRun names anything else."""
     out: dict[int, Decision] = {}
     for part in (p for text in texts for p in text.split(",")):
         found = _ONE.fullmatch(part)

@@ -1,5 +1,5 @@
-"""What a page shows, as a hash of its meaning: decoded content, all that it draws with, and its size. How the file is
-put together (compression, numbers of objects, object streams, order of entries) does not count."""
+"""A hash of what a page shows: decoded content, all resources it draws with, and its size. The file's structure
+(compression, object numbers, object streams, order of entries) doesn't count."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def _list_streams(parts: Any) -> list[Any]:
 
 
 def _encode_plain(value: Any) -> bytes:
-    """Numbers to six figures: programs write them with more or fewer."""
+    """Encode numbers to six digits: programs write them with more or fewer."""
     if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
         return b"number %.6g" % float(value)
     return repr(value).encode("utf-8", "backslashreplace")

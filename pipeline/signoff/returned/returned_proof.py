@@ -1,4 +1,4 @@
-"""Reading a proof that came back: which order and revision it is of, what was ticked and written, what is unclear.
+"""Reading a returned proof: its order and revision, what was ticked and written, what is unclear.
 
 Nothing is guessed. A paper that is not a sound proof of this order and revision gives a fatal problem and no answers; a
 plaque about which it contradicts itself, or beside which something stands that nobody asked for, is `unclear`.
@@ -49,7 +49,7 @@ WHAT = "the proof (.pdf) or the check sheet (.xlsx) that came back"
 COURTESIES = frozenset(
     "thanks|thank you|many thanks|thank you very much|thanks a lot|with thanks|none|no remarks|no|-|–|n/a".split("|")
 )
-"""Remarks that ask for nothing (common practice, no source). Any others are for a person to read."""
+"""Remarks without a request (common practice, no source). Any others are for a person to read."""
 
 
 def read_returned_proof(
@@ -125,7 +125,7 @@ def _about(file: str, sha256: str, told: ProofIdentity | None, **more: object) -
 
 
 def _identity(found: Examined) -> ProofIdentity | None:
-    """What the file says of itself. Two that differ are taken for none."""
+    """Read the file's own identity. Two that differ count as none."""
     told = [ProofIdentity.from_json(data) for data in found.identities if data]
     return told[0] if told and all(t == told[0] for t in told) else None
 
@@ -200,7 +200,7 @@ def _unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem |
 
 @dataclass(slots=True)
 class _Doubts:
-    """What nobody asked for: beside which designs it stands, or that it concerns the whole paper."""
+    """Marks that nobody asked for: the designs they are beside, or the whole paper."""
 
     of: dict[str, str] = field(default_factory=dict)  # fingerprint -> in words
     whole: str = ""
@@ -375,13 +375,13 @@ def _text(boxes: Mapping[str, FormField], name: str) -> str:
 
 
 def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
-    """What was ticked and written for a name that cannot be cut."""
+    """Return what was ticked and written for a name that can't be cut."""
     ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
     return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
 
 
 def says_yes(text: str) -> bool:
-    """Whether what is written where a change belongs asks for none."""
+    """Return whether the text in a change field says yes instead."""
     return bool(text) and normalise_words(text) in YES
 
 

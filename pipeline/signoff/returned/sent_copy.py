@@ -58,7 +58,8 @@ class SentCopy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Something that is not as it was sent. page: of the proof as sent, 0 for the whole; field: where it is one's."""
+    """A difference from what was sent. page: of the proof as sent, 0 for the whole; field: its name, if it concerns
+    one."""
 
     found: str
     page: int = 0
@@ -80,8 +81,8 @@ class Examined:
 
 
 def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) -> Examined | PaperProblem:
-    """What a PDF holds, and how it differs from the kept copy of the proof that it says it is. copies: by revision
-    and volume."""
+    """Examine the content of a PDF, and its differences from the stored copy of the proof that it claims to be. copies:
+    by revision and volume."""
     opened = open_proof(data, file)
     if isinstance(opened, PaperProblem):
         return opened
@@ -146,7 +147,7 @@ class _CopyComparison:
         self._ours, self._theirs = PageContent(), PageContent()
 
     def differences(self) -> Iterator[Difference]:
-        """Everything that differs, the pages first."""
+        """List all differences, the pages first."""
         count = len(self._before.pages)
         paired, same, foreign = self._paired()
         if foreign:
@@ -247,7 +248,7 @@ class _CopyComparison:
     # --- what else there is ---
 
     def _annotations(self, where: Mapping[int, int]) -> Iterator[Difference]:
-        """Notes, drawings, stamps and links on the pages that were not there."""
+        """Find added notes, drawings, stamps and links on the pages."""
         known: defaultdict[int, list[tuple[str, tuple[int, ...]]]] = defaultdict(list)
         for number, page in enumerate(self._before.pages, 1):
             for each in as_list(page.obj.get("/Annots")):

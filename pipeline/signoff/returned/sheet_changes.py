@@ -1,4 +1,4 @@
-"""What was changed in a check sheet besides the columns that were to be filled in."""
+"""Changes in a check sheet outside the columns to fill in."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ def _compare_page(
 
 
 def is_same_text(one: str, other: str) -> bool:
-    """Whether two cells read the same: programs write numbers with more or fewer digits, and line ends their way."""
+    """Return whether two cells have the same text: programs differ in the digits of numbers and in line ends."""
     if one == other:
         return True
     try:

@@ -271,3 +271,15 @@ def test_a_tiny_plate_starts_with_letters_that_can_be_cut_and_json_says_it_all(t
     assert "TEXT: zone, by its name" in said["check"]
     line = tomllib.loads((tmp_path / "winners" / "order.toml").read_text(encoding="utf-8"))["line"][0]
     assert line["cap_height"] >= line["smallest"] == 1.5
+
+
+def test_faults_of_a_drawing_name_no_key_before_there_is_an_order(tmp_path):
+    """An open end, ends that meet, a loop too large for a hole: what can be done is in the drawing."""
+    for shapes in (
+        [("0", [(0, 0), (100, 0), (100, 40), (0, 40), (0, 0.5)])],
+        [("0", [(0, 0), (100, 0), (100, 40), (0, 0)]), ("0", [(0, 0), (50, 90)])],
+        [("0", PLATE), ("0", (2.0, 2.0, 118.0, 78.0))],
+    ):
+        with pytest.raises(CannotRun) as refused:
+            guessed(tmp_path, shapes)
+        assert "[blank]" not in str(refused.value) and "order.toml" not in str(refused.value)

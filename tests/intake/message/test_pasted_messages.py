@@ -26,6 +26,13 @@ def all_one(*names: str) -> dict[str, int]:
 
 
 MAILS = {
+    "a question below the names": Mail(
+        "Ann Tillerby\nBert Ockham\nCleo Dunnock\n\nCould you have them by Friday?\nThanks\nJoan\n",
+        all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock"),
+        asked=("a sentence",),
+        left=("Thanks", "Joan"),
+        extra=frozenset({"Could you have them by Friday?"}),
+    ),
     "numbered, with copies and a remark": Mail(
         "Please engrave:\n\n1. Ann Tillerby x2\n2. Bert Ockham (silver)\n3. Cleo Dunnock\n4. Dai Fenwick\n"
         "5. Edda Rooksby\n6. Finn Marram\n\nThanks, Joan\n",

@@ -142,7 +142,7 @@ def test_a_column_of_notes_is_read_to_the_maker_and_not_to_the_client(tmp_path):
     assert catalogue.format_message(note) == "row 2 (under “Notes”), perhaps for you: “spelt with a k”"
     assert not catalogue.format_for_client(note)
     unused = finding(done, "list.column-unused")
-    assert catalogue.format_message(unused) == "1 column of the list that nothing uses: C “Shoe size”"
+    assert catalogue.format_message(unused) == "1 column of the list is not used: C “Shoe size”"
 
 
 def test_a_column_of_notes_that_is_lettered_is_no_remark(tmp_path):

@@ -155,3 +155,12 @@ def test_a_list_without_headings_has_further_ones_without(tmp_path):
     folder = ordered(tmp_path, more='["more.csv"]', text=text, extra="header = 0\n")
     (folder / "list.csv").write_text("Ada Kittiwake\nBo Tern\n", encoding="utf-8")
     assert [r.row for r in listing(folder).recipients] == [1, 2, FurtherRow("more.csv", 1), FurtherRow("more.csv", 2)]
+
+
+def test_a_column_that_a_further_list_lacks_is_to_be_added_there(tmp_path):
+    """[list] columns hold for the first list, so that they are not what is to be corrected."""
+    late(tmp_path, [["Names"], ["Dee Avocet"]])
+    with pytest.raises(CannotRun) as refused:
+        listing(ordered(tmp_path))
+    said = str(refused.value)
+    assert "write the headings of the first list" in said and "correct [list] columns" not in said.lower()

@@ -42,7 +42,7 @@ class ArtworkDiffers(Exception):
 
 @dataclass(frozen=True, slots=True)
 class ReadBackFigures:
-    """What was measured on one file. Lengths mm, areas mm²."""
+    """The measurements of one file. Lengths mm, areas mm²."""
 
     deviation: float  # the farthest the file lies from the artwork, or the artwork from the file
     vertices: int  # of what is engraved
@@ -53,7 +53,7 @@ class ReadBackFigures:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExpectedContents:
-    """What a file of an order has to hold besides its lettering."""
+    """The expected contents of an order's file besides its lettering."""
 
     version: str
     unit: UnitName
