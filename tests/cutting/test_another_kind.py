@@ -121,7 +121,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = build_outcome(read, made, ())
     sheet = text_of(write_sheet(outcome, read.folder, plan)[0])
-    assert "With ball-nose. Line 0.8 mm wide, 0.4 mm deep at most." in sheet
+    assert "With ball-nose. Line 0.8 mmᶜ wide, 0.4 mmᵃ deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
     assert "eyes and ears protected" in sheet and "Sticks out" in sheet
     (proof,) = write_proof_files(outcome, read.folder)

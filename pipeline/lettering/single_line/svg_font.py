@@ -7,7 +7,6 @@ marks in the same way.
 from __future__ import annotations
 
 import re
-from xml.etree import ElementTree
 
 import numpy as np
 
@@ -27,6 +26,8 @@ def read_svg_font(data: bytes, *, baseline: float, cap_height: float) -> dict[st
     baseline: the height, in font units, at which its letters really stand; drawn ones are a little off 0. cap_height:
     from there. Only files of the shelf, whose bytes are known, come here. ValueError names the glyph that is damaged.
     """
+    from xml.etree import ElementTree
+
     try:
         root = ElementTree.fromstring(data)
     except ElementTree.ParseError as problem:
