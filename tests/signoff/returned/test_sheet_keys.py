@@ -46,9 +46,9 @@ def headings_of(sheet: Path) -> list[object]:
     return [c.value for c in (*check[1], *sign["A"])]
 
 
-def without_advice(headings: list[str]) -> list[str]:
+def without_advice(headings):
     """Without the sentences that tell how to answer, which nothing is read by."""
-    return [heading for heading in headings if not heading.startswith("On the sheet")]
+    return [heading for heading in headings if not str(heading).startswith("On the sheet")]
 
 
 def test_a_sheet_sent_before_there_were_keys_is_read_as_one_of_now(trip, tmp_path):
