@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.core.order import ProofConfig
+from pipeline.core.units import MM_PER_INCH, UnitName
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import trace_lines, trace_rounded
 from pipeline.outputs.pdf.fonts import SERIF
@@ -17,7 +18,6 @@ from pipeline.outputs.proof.finished_list import draw_finished
 from pipeline.outputs.proof.page_frame import ProofPages, describe_volume, draw_heading
 from pipeline.outputs.revision import HangingPlaque
 
-RULER_MM = 100.0
 LOGO_HIGH, LOGO_WIDE = 22.0, 60.0
 STEP_GAP = 2.6
 MOST_TITLE = 2  # rows of the title before it is set smaller
@@ -39,6 +39,7 @@ class CoverTexts:
     logo: LogoPicture | None = None
     message: bool = True  # whether the shop's message stands here and not on a page of its own
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
+    unit: UnitName = "mm"  # of the ruler
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
@@ -67,7 +68,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     pen.lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
     draw_finished(frame, cover.finished, foot + (len(rows) + 0.6) * type_sizes.QUIET.line, y)
     _draw_legend(frame, blank, _FOOT + _TALLY)
-    _draw_ruler(frame, _FOOT)
+    _draw_ruler(frame, _FOOT, cover.unit)
     frame.end()
 
 
@@ -191,19 +192,21 @@ def _draw_legend(frame: ProofPages, blank: Blank, y: float) -> None:
         pen.text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
 
 
-def _draw_ruler(frame: ProofPages, y: float) -> None:
-    """A bar of exactly 100 mm with a mark each 10 mm, and what it is for."""
+def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
+    """A bar of exactly 100 mm with a mark each 10 mm, or of 4 in with one each half inch, and what it is for."""
     pen, x = frame.pen, frame.left
-    lines = [[(x, y), (x + RULER_MM, y)]]
-    for i in range(11):
-        at = x + i * RULER_MM / 10
-        lines.append([(at, y), (at, y + (3.4 if i % 5 == 0 else 2.0))])
+    step, steps, message = (0.5 * MM_PER_INCH, 8, "proof.ruler.inch") if unit == "in" else (10.0, 10, "proof.ruler")
+    long, each = steps * step, 2 if unit == "in" else 5
+    lines = [[(x, y), (x + long, y)]]
+    for i in range(steps + 1):
+        lines.append([(x + i * step, y), (x + i * step, y + (2.0 if i % each else 3.4))])
+        if i % each == 0:
+            told = f"{i // each}" if unit == "in" else f"{i * 10}"
+            pen.text(x + i * step, y + 4.6, told, type_sizes.QUIET, "centre" if i else "left")
     pen.draw(trace_lines(*lines), edge=styles.INK, line=0.25)
-    for mm in (0, 50, 100):
-        pen.text(x + mm, y + 4.6, str(mm), type_sizes.QUIET, "centre" if mm else "left")
-    rows = pen.wrap(frame.texts.text("proof.ruler"), type_sizes.QUIET, frame.right - x - RULER_MM - 8)
+    rows = pen.wrap(frame.texts.text(message), type_sizes.QUIET, frame.right - x - long - 8)
     top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of what stands above
-    pen.lines(x + RULER_MM + 8, top, rows, type_sizes.QUIET)
+    pen.lines(x + long + 8, top, rows, type_sizes.QUIET)
 
 
 def draw_steps(

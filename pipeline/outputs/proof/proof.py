@@ -316,6 +316,7 @@ def _draw(
             logo=logo,
             message=message,
             finished=matter.finished,
+            unit=plan.units.name,
         )
 
     starts = _compute_starts(counts)
