@@ -212,12 +212,23 @@ def test_text_nothing_can_draw_is_spelt_out_and_still_found(tmp_path):
 # --- true to scale -----------------------------------------------------------------------------------------------
 
 
-def test_the_ruler_is_one_hundred_millimetres(proof):
-    with pdfplumber.open(io.BytesIO(proof)) as pdf:
+def ruler_lengths(data: bytes) -> list[float]:
+    """Of all level lines on the cover only the ruler is neither as wide as the body nor a mark; mm."""
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
         lines = [o for o in pdf.pages[0].lines if abs(o["top"] - o["bottom"]) < 0.01 and o["linewidth"] > 0]
-    lengths = [(o["x1"] - o["x0"]) / MM for o in lines]
-    # of all level lines on the cover only the ruler is neither as wide as the body nor a mark
-    assert [n for n in lengths if 50 < n < 160] == [pytest.approx(100, abs=0.001)]
+    return [n for n in ((o["x1"] - o["x0"]) / MM for o in lines) if 50 < n < 160]
+
+
+def test_the_ruler_is_one_hundred_millimetres(proof):
+    assert ruler_lengths(proof) == [pytest.approx(100, abs=0.001)]
+
+
+def test_the_ruler_of_an_order_in_inches_is_four_inches(outcome):
+    in_mm = folder()
+    in_inches = in_mm.model_copy(update={"order": in_mm.order.model_copy(update={"units": "in"})})
+    data = proof_bytes(outcome, in_inches)[0]
+    assert ruler_lengths(data) == [pytest.approx(4 * 25.4, abs=0.001)]
+    assert "This bar is 4 inches" in " ".join(pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text().split())
 
 
 def drawn_points(data: bytes, page: int) -> np.ndarray:
