@@ -43,9 +43,16 @@ class SawCut:
     slot: int | None = None  # of the blank that comes off, counting the board's slots from 0
 
     @property
-    def key(self) -> tuple[int, str, float, float]:
-        """Return the key shared by cuts with the same setting of the saw."""
-        return self.stage, self.kind, round(self.setting, 2) + 0.0, round(self.lean, 2) + 0.0
+    def along_fence(self) -> bool:
+        """Whether the part is fed along the fence, where one wider than the cut is long would jam, and a short one
+        can't be held."""
+        x0, y0, x1, y1 = self.line
+        return self.kind == "rip" and math.hypot(x1 - x0, y1 - y0) >= max(self.setting, FED_FROM)
+
+    @property
+    def key(self) -> tuple[int, str, float, float, bool]:
+        """Return the key shared by cuts with the same setting of the saw and the same guide."""
+        return self.stage, self.kind, round(self.setting, 2) + 0.0, round(self.lean, 2) + 0.0, self.along_fence
 
 
 def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> list[SawCut]:
@@ -226,12 +233,12 @@ def order_cuts(cuts: Iterable[SawCut]) -> list[SawCut]:
     made = {c.off for c in waiting} | {c.rest for c in waiting}
     ready = {c.part for c in waiting if c.part not in made}
     out: list[SawCut] = []
-    key: tuple[int, str, float, float] | None = None
+    key: tuple[int, str, float, float, bool] | None = None
     while waiting:
         can = [c for c in waiting if c.part in ready]
         now = [c for c in can if c.key == key]
         if not now:
-            counts: dict[tuple[int, str, float, float], int] = {}
+            counts: dict[tuple[int, str, float, float, bool], int] = {}
             for c in can:
                 counts[c.key] = counts.get(c.key, 0) + 1
             key = min(counts, key=lambda k: (k[0], -counts[k], k))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Sequence
 
@@ -19,7 +18,7 @@ from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import draw_board, find_board_scale
 from pipeline.outputs.shop_sheet.value_origins import COUNTED
 from pipeline.shopfloor.board_layout import Board, BoardLayout, get_grain
-from pipeline.shopfloor.saw import FED_FROM, SawCut, SawnSide
+from pipeline.shopfloor.saw import SawCut, SawnSide
 
 
 def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
@@ -148,12 +147,9 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 
 
 def describe_guide(cut: SawCut) -> str:
-    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled. A
-    part wider than the cut is long would jam along the fence, and a short one can't be held there."""
-    x0, y0, x1, y1 = cut.line
+    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled."""
     if cut.kind == "rip":
-        long = math.hypot(x1 - x0, y1 - y0)
-        return "fence" if long >= max(cut.setting, FED_FROM) else "sled, stop block"
+        return "fence" if cut.along_fence else "sled, stop block"
     if cut.kind == "crosscut":
         return "mitre gauge, stop block"
     return "sled, stop block" if cut.kind == "mitre" else "taper sled"

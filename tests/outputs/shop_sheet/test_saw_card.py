@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -69,6 +70,8 @@ def test_nothing_short_is_fed_along_the_fence_by_hand(length: float, fed: bool) 
         line=(0.0, 101.6, length, 101.6),
     )  # fmt: skip
     assert describe_guide(cut) == ("fence" if fed else "sled, stop block")
+    on_a_long_board = replace(cut, board=2, line=(*cut.line[:2], cut.line[0] + 900.0, cut.line[1]))
+    assert (on_a_long_board.key == cut.key) == fed  # one row of the card has one guide
 
 
 def test_what_is_left_to_finish_comes_off_again_down_to_the_line() -> None:
