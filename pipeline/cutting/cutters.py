@@ -311,7 +311,9 @@ def resolve_end_mill(
             )
         )
     name = part.use or f"end mill {units.typed(diameter)}"
-    return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
+    own = " and ".join(key for key in ("diameter", "reach") if getattr(part, key))
+    source = f"{base.source}; {own} from {where} in order.toml" if base.source and own else base.source or "order.toml"
+    return EndMill(name=name, diameter=diameter, reach=reach, source=source)
 
 
 def get_clearing_mill(order: Order) -> Cutter | None:

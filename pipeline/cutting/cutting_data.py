@@ -259,7 +259,7 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
     known = [SourcedValue(value=GUIDE_DEPTH, source=f"deep enough to follow beside a blade: {PRACTICE}")]
     if (one := pass_depth_of(order, cutter)) is not None:
         known.append(SourcedValue(value=one.value, source=f"one pass of {cutter.name}: {one.source}"))
-    if cutter.takes_depth and order.limits.deepest is not None:
+    if order.limits.deepest is not None:
         told = f"as deep as the lettering: [limits] deepest, {get_source(order.limits, 'deepest')}"
         known.append(SourcedValue(value=order.limits.deepest, source=told))
     known += [SourcedValue(value=depth, source=told) for depth, told in cutter.depth_limits()]

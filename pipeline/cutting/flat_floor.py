@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.order import Order
+from pipeline.core.shop_tables import get_source
 from pipeline.cutting.cutters import Cutter, get_clearing_mill
 from pipeline.geometry.curves import Array
 from pipeline.geometry.regions import Region, list_region_rings
@@ -39,6 +40,8 @@ class FlatFloor:
 
     depth: float
     mill: Cutter
+    source: str = ""
+    """Where the depth comes from, in words."""
 
     @property
     def radius(self) -> float:
@@ -52,9 +55,13 @@ def build_flat_floor(order: Order, cutter: Cutter) -> FlatFloor | None:
     mill = get_clearing_mill(order)
     if mill is None or not cutter.cuts_grooves or not order.files.grooves:
         return None
-    own = order.limits.deepest
-    ends = [depth for depth, _ in cutter.depth_limits()] + ([own] if own is not None else [])
-    return FlatFloor(depth=min(ends), mill=mill) if ends else None
+    ends = list(cutter.depth_limits())
+    if order.limits.deepest is not None:
+        ends.append((order.limits.deepest, get_source(order.limits, "deepest")))
+    if not ends:
+        return None
+    depth, source = min(ends)
+    return FlatFloor(depth=depth, mill=mill, source=source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

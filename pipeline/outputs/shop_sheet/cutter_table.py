@@ -171,8 +171,8 @@ def _describe_depth_source(use: CutterUse, order: Order, plan: ShopPlan) -> str:
     the outline where that is deeper."""
     if use.role.startswith("pocket"):
         return get_source(require_value(order.pocket, "[pocket]"), "depth")
-    if use.cutter is not plan.cutter:
-        return get_source(order.limits, "deepest")
+    if plan.floor is not None and use.cutter is not plan.cutter:
+        return plan.floor.source
     outline = plan.boards.outline if plan.boards is not None else None
     if outline is not None and outline.value > (plan.deepest or 0.0):
         return outline.source

@@ -123,7 +123,7 @@ class _Bench:
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
         if plan.floor is not None:
-            depth = state(units.show(plan.floor.depth), get_source(order.limits, "deepest"))
+            depth = state(units.show(plan.floor.depth), plan.floor.source)
             mill = plan.floor.mill.name
             what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
             what += f"{self._get_layer_name('FLOOR')}), then run the V-bit along its walls."
