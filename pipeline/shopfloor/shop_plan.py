@@ -425,6 +425,7 @@ def _estimate_time(
         plunge=estimate_plunge_feed(order),
         feeds=_compute_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and outline else 0.0,
+        outline_passes=choose_passes(order, cutter, outline.value).count if outline and outline.value else 1,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
         loads=len(jigs.loads) if jigs else 0,

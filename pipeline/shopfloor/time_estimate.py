@@ -119,6 +119,7 @@ class WorkAmounts:
     plunge: WorkFeed
     feeds: Mapping[str, WorkFeed]  # of each end mill by its name
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
+    outline_passes: int
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
     loads: int  # of a jig; 0: there is none
@@ -193,11 +194,13 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             f"{feed.told(units)}",
         )
     if work.outline:
+        several = work.outline_passes > 1
+        rounds = f"{work.outline_passes} times round" if several else "once round"
         add(
             "outline",
             "machine",
-            n * (work.outline / work.feed.value + rates.lift / 60),
-            f"{_far(work.outline, units)} once round {work.feed.told(units)}, one lift",
+            n * work.outline_passes * (work.outline / work.feed.value + rates.lift / 60),
+            f"{_far(work.outline, units)} {rounds} {work.feed.told(units)}, one lift{' each' if several else ''}",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence

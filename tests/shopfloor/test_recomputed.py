@@ -21,7 +21,7 @@ from tests.advised import MadeUp
 NAMES = ("Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Pell", "Piers Quarry", "Ada Kelding", "Wren Saltram",
          "Gwen Ravensby")  # fmt: skip
 HOUR, MACHINE_HOUR, STOCK_PRICE = 40.0, 22.0, 50.0
-FEED, PLUNGE, LIFT, TIP, DEEP = 600.0, 200.0, 1.5, 0.15, 0.2
+FEED, PLUNGE, LIFT, TIP, DEEP, LINE, PASS = 600.0, 200.0, 1.5, 0.15, 0.2, 0.25, 0.15
 
 
 def order() -> MadeUp:
@@ -34,7 +34,7 @@ def order() -> MadeUp:
             "cutter": {"use": "point-fine"},
             "limits": {"deepest": DEEP},
             "stock": {"material": "brass"},
-            "board": {"size": [{"length": 600.0, "width": 300.0, "name": "sheet"}], "grain": "across"},
+            "board": {"size": [{"length": 600.0, "width": 300.0, "name": "sheet"}], "grain": "across", "outline": LINE},
             "rates": {
                 "currency": "EUR", "hour": HOUR, "machine_hour": MACHINE_HOUR, "stock_price": STOCK_PRICE, "feed": FEED,
                 "plunge": PLUNGE,
@@ -82,13 +82,14 @@ def row(text: str, name: str) -> float:
 
 def test_every_time_and_cost_is_what_the_cut_files_and_the_order_come_to(sheet: tuple[str, Path]) -> None:
     """Across the width (300 + 3.2) / (40 + 3 + 3.2) = 6.6 plates, so two columns of six and two: a waste cut, two
-    crosscuts and eight rips, at three settings. Two passes of 0.1 (the shelf's for a point in brass)."""
+    crosscuts and eight rips, at three settings. Two equal passes, of 0.15 at most (the
+    shelf's for a point in brass); the outline, 0.25 deep, in two as well."""
     text, folder = sheet
     ways = [way_of(file) for file in sorted((folder / "out" / "cut").glob("*.dxf"))]
     assert len(ways) == 8
-    length, begun, passes = 2 * sum(w for w, _ in ways), sum(n for _, n in ways), math.ceil(DEEP / 0.1)
+    length, begun, passes = 2 * sum(w for w, _ in ways), sum(n for _, n in ways), math.ceil(DEEP / PASS)
     lettering = length / FEED + 2 * begun * LIFT / 60 + passes * begun * 0.1 / PLUNGE
-    outline = 8 * ((2 * (120 + 40)) / FEED + LIFT / 60)
+    outline = 8 * math.ceil(LINE / PASS) * ((2 * (120 + 40)) / FEED + LIFT / 60)
     sawing = 11 * 0.75 + 3 * 3.0
     to_line = 8 * 4 * 0.75 + 4 * 3.0
     hand = 20.0 + 8.0 + 3.0 + sawing + to_line + 8 * 3.0

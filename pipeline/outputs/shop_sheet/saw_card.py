@@ -190,7 +190,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     book.need(30)  # not without the head of its table
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
     material, left = get_material(order), plan.allowance
-    drawn = say_computed("the drawing and what is left for finishing")
+    drawn = say_computed("the blank's outline" + (" and what is left for finishing" if left.value else ""))
     columns = [
         TableColumn("Side", 0.13),
         TableColumn("Grain", 0.09),
@@ -210,7 +210,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             setting = state(setting, drawn)
         along = {True: "along", False: "across", None: "?"}[side.along] if get_grain(order) != "none" else "none"
         angle = "square" if side.kind not in ("datum", "line") else ""
-        angle = state(f"{side.lean:.2f}°", say_computed("the drawing")) if side.lean else angle
+        angle = state(f"{side.lean:.2f}°", say_computed("the blank's outline")) if side.lean else angle
         keeps = "" if side.kind == "datum" or not left.value else state(units.show(left.value), left.source)
         how, length = explain_sawing(side, material), state(units.show(side.length), drawn)
         rows.append((side.name, along, how, setting, angle, keeps, length))
