@@ -45,12 +45,12 @@ class Advisor:
 
     def advise(self, plaque: Plaque) -> Plaque:
         """Return the plaque with only those ways that hold."""
-        if not any(_was_tried(f) for f in plaque.findings):
+        if not any(_can_be_tried(f) for f in plaque.findings):
             return plaque
         texts, _ = compose_line_texts(self.job.folder.order, plaque.recipient)
         before = frozenset(_build_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
         case = _Case(texts, plaque.recipient, before)
-        findings = tuple(self._advise_finding(f, case) if _was_tried(f) else f for f in plaque.findings)
+        findings = tuple(self._advise_finding(f, case) if _can_be_tried(f) else f for f in plaque.findings)
         return replace(plaque, findings=findings)
 
     def _advise_finding(self, finding: Finding, case: _Case) -> Finding:
@@ -96,7 +96,7 @@ SEVERAL = frozenset({"wording", "whole-line", "also"})
 """Ways of which all that hold are said; of the others the first, the least change."""
 
 
-def _was_tried(finding: Finding) -> bool:
+def _can_be_tried(finding: Finding) -> bool:
     return finding.code.startswith(SAID) and any(way.can_be_tried for way in finding.ways)
 
 

@@ -88,7 +88,7 @@ class DesignAdvisor:
     # --- candidates ---
 
     def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
-        self._cases = self._all  # tried for another fault already
+        self._cases = self._all  # in their first order, whatever an earlier fault was tried on
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
         if all(code.startswith("fit.") for code in _list_codes(fault)):
             yield from self._find_fitting(fault, own)

@@ -63,7 +63,7 @@ def _list_lettering_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         )  # fmt: skip
     yield CutterUse(
         cutter=cutter,
-        role="lettering" + (", outline" if outline else ""),
+        role="lettering" + (", outline" if line is not None else ""),
         depth=depth,
         passes=passes,
         feed=compute_feed(order, cutter, depth, step),

@@ -65,7 +65,7 @@ def test_a_plain_mark_is_read(acts):
 
 
 @pytest.mark.parametrize("acts", ["tick strike", "cross strike", "strike", "tick cross"])
-def test_what_was_struck_out_is_never_a_tick(acts):
+def test_these_struck_out_marks_are_no_ticks(acts):
     states = counted(acts, 20)
     assert states["on"] == 0 and states["off"] <= (4 if acts == "strike" else 1), states
 
