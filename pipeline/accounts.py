@@ -32,7 +32,10 @@ BROKEN = "accounts-broken.txt"
 MOST = 20
 """Most places named for one fault."""
 
-_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (.+?) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
+_ROW = r"\d+|'(?:[^']|'')+'!\d+|[^,!']+!\d+"  # as `ListRow` is spelt: a file's name may read like the rest
+_PIECE = re.compile(
+    rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row ({_ROW}) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE
+)
 """How the comments in the drawing of a board or jig load name its pieces."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""

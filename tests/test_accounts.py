@@ -88,6 +88,9 @@ def test_a_stopped_piece_in_a_jig_load_is_told(done):
     (jigs / "load-1.dxf").write_text(text, encoding="utf-8", newline="")
     (jigs / "written.sha256").write_text(f"{64 * '0'}  load-1.dxf\n", encoding="utf-8")
     assert "jigs/load-1.dxf holds row 3" in wrong(done) and "row 9" not in wrong(done)
+    text = "999\r\nplace 1 at 0.0 0.0 turned 0: row 'late, piece 2 of 3 WX.csv'!2 piece 1 of 1 4CDFHJKMNP Ann!3\r\n"
+    (jigs / "load-1.dxf").write_text(text, encoding="utf-8", newline="")
+    assert "holds row 'late, piece 2 of 3 WX.csv'!2 (4CDFHJKMNP)" in wrong(done)
 
 
 def test_a_card_that_is_missing_is_missed(done):

@@ -247,7 +247,7 @@ def _one(
             break
         if is_worded(paper.kind):
             lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(decided)]
-            lines += _understood(decided, run)
+            lines += [*_understood(decided, run), *_list_handwriting(decided)]
             read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
             refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
@@ -303,6 +303,15 @@ def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tup
         return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
     how.say("\n".join([*lines, *_message_lines(paper, always=True)]))
     return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+
+
+def _list_handwriting(paper: ReturnedPaper) -> list[str]:
+    """Name the pictures of what was written by hand, which only the maker can read: on the signature line too."""
+    names = [path.rpartition("/")[2] for path, _ in paper.pictures]
+    if not names:
+        return []
+    where = paper.pictures[0][0].rpartition("/")[0]
+    return [wrap_text(f"Written by hand, for you to read, in {where}: {', '.join(names)}", "  ", "    ")]
 
 
 def _all_unclear(paper: ReturnedPaper) -> bool:

@@ -14,7 +14,10 @@ from pathlib import Path, PurePath, PureWindowsPath
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 
-FONT_SUFFIXES = (".ttf", ".otf")
+FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
+"""Suffixes of the font files that an order can name."""
+OWN_SUFFIXES = (".ttf", ".otf")
+"""Of those that a shop's folder can hold: one font a file."""
 MOST_FILES, MOST_FILE_MB, MOST_MB = 300, 32, 512
 """Of one folder: files, MB of one file, MB of all together. All of them are read in every run."""
 
@@ -97,7 +100,7 @@ def list_own_fonts(shop_file: Path | None, said: str) -> OwnFonts:
         with os.scandir(folder) as found:
             for entry in found:
                 name, suffix = os.path.splitext(entry.name)  # noqa: PTH122 (no objects for files that are passed over)
-                if suffix.lower() not in FONT_SUFFIXES or name.startswith(".") or entry.is_dir():
+                if suffix.lower() not in OWN_SUFFIXES or name.startswith(".") or entry.is_dir():
                     continue
                 files[name] = tuple(sorted((*files.get(name, ()), folder / entry.name)))
                 count += 1

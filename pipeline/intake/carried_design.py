@@ -19,10 +19,11 @@ from tomlkit.items import AoT, Item, Table
 
 from pipeline.core.door import read_foreign_bytes
 from pipeline.core.order import OrderFolder
+from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
-from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, FONT_SUFFIXES
+from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml
 

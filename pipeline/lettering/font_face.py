@@ -13,9 +13,10 @@ import uharfbuzz as hb
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
+from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
-from pipeline.lettering.font_file import SUFFIXES, FontFile, check_font_file
+from pipeline.lettering.font_file import FontFile, check_font_file
 from pipeline.lettering.mark_placement import find_misplaced_marks
 from pipeline.lettering.outlines import GlyphOutline
 from pipeline.lettering.shelf import Shelf, ShelfFace
@@ -294,7 +295,7 @@ def open_face(
     name, _, number = name_or_file.partition("#")
     path = (folder or Path()) / name
     if not path.is_file():
-        if Path(name).suffix.lower() not in SUFFIXES:
+        if Path(name).suffix.lower() not in FONT_SUFFIXES:
             raise CannotRun(shelf.unknown(name_or_file, where))
         raise CannotRun(
             Fault(

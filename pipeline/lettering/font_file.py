@@ -16,9 +16,6 @@ from pipeline.core.errors import CannotRun, Fault
 LARGEST = 256 * 1024 * 1024
 """Most bytes a font may unpack to; the largest common collections have about half."""
 
-SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-"""Suffixes of the font files that can be read."""
-
 _SFNT = (b"\x00\x01\x00\x00", b"OTTO", b"true")
 _NEEDED = ("cmap", "head", "hhea", "hmtx", "maxp")
 _HEAD_MAGIC = 0x5F0F3CF5

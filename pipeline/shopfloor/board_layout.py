@@ -135,8 +135,8 @@ def plan_boards(
     outline: SourcedValue | None = None,
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
     """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as
-    `get_grain` has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and
-    `outline_depth` have them."""
+    `get_grain` has it; where it is not known, pieces are laid upright. allowance, outline: as
+    `choose_saw_allowance` and `choose_outline_depth` have them."""
     region = build_chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [

@@ -36,7 +36,7 @@ EntryKind = Literal[
     "told",
     "void",
 ]
-"""order: first run; its `build_order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
+"""order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
 which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
 paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and

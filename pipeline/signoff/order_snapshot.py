@@ -23,7 +23,8 @@ Say = Callable[[str], None]
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrderSnapshot:
     """The current order. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
-    cutter and limits, see `fingerprint.cutting_words`; files: the order's cut files, for sheets of several pieces."""
+    cutter and limits, see `fingerprint.list_cutting_values`; files: the order's cut files, for sheets of several
+    pieces."""
 
     folder: OrderFolder
     outcome: Outcome

@@ -40,8 +40,9 @@ class RunLedger:
         rows: frozenset[ListRow] | None,
         clock: Clock | None,
     ) -> None:
-        """resolved: see `fingerprint.cutting_words`. target: the output folder; whole_target: that of a run of the
-        whole list. rows: those the run is about; None: the whole list. clock: of what is recorded; None: nothing is."""
+        """resolved: see `fingerprint.list_cutting_values`. target: the output folder; whole_target: that of a run of
+        the whole list. rows: those the run is about; None: the whole list. clock: of what is recorded; None: nothing
+        is."""
         self._folder, self._blank, self._resolved = folder, blank, resolved
         self._target, self._whole_target, self._rows, self._clock = target, whole_target, rows, clock
         self._ledger = Ledger.open(folder.folder)

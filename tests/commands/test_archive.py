@@ -170,7 +170,7 @@ def test_everything_an_order_is_made_of_is_archived_and_cut_the_same_on_another_
     columns = 'columns = { name = "Recipient", badge = "Badge" }\n'
     text = ORDER.replace('columns = { name = "Recipient" }\n', columns) + artwork
     text = text.replace('file = "list.csv"\n', 'file = "list.csv"\nmore = ["lists/late, crew.csv"]\n')
-    text = text.replace('face = "eb-garamond"', 'face = "Own Face.ttf"')
+    text = text.replace('face = "eb-garamond"', 'face = "Own Face.ttf#0"')
     (folder / "order.toml").write_text(text, encoding="utf-8")
     (folder / "list.csv").write_text("Recipient,Badge\nAda Kittiwake,oar\nBo Tern,Anchor\nCy,\nDee,none\n", "utf-8")
     (folder / "lists").mkdir()

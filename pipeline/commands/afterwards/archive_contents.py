@@ -18,6 +18,7 @@ from pipeline.artwork.client_artwork import list_badge_files
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.list_row import plain_row
+from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.core.printable import write_json_text
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
@@ -100,13 +101,14 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
     """Add every file below a folder that one of these texts names; in the archive it lies beside the file that names
     it. by: the file the texts come from."""
     root = folder.resolve()
-    for name in sorted(set(texts)):
+    named = set(texts)
+    for name in sorted(named | {text.partition("#")[0] for text in named}):  # fonts.ttc#0: one of a collection
         path = folder / name
         if not name or len(name) > 400 or "\0" in name or not _is_file(path):
             continue
         if not path.resolve().is_relative_to(root):
             out.left_out.append(f"{name} lies outside the folder of {by}: put it beside {by} to have it archived.")
-        elif path.suffix.lower() in (".ttf", ".otf", ".ttc", ".woff", ".woff2") and not _may_be_passed_on(path):
+        elif path.suffix.lower() in FONT_SUFFIXES and not _may_be_passed_on(path):
             sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
             out.left_out.append(f"{name}: its licence does not say that the font may be passed on (sha256 {sha256}).")
         elif (key := f"{ORDER}/{_name_in_folder(path, folder)}") not in out.files:

@@ -18,7 +18,7 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts
+from pipeline.core.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
@@ -29,7 +29,6 @@ from pipeline.intake.recipients.date_texts import list_date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import list_area_faults
 
-FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
 _CUT = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
 CUT_LAYERS = (*_CUT, "REGISTRATION", "ZONE", "KEEP_OUT")

@@ -38,7 +38,8 @@ def _of_first_list(edit: Edit) -> bool:
 
 
 def of_further_list(read: ReadRows, file: str) -> ReadRows:
-    """Return the finding with the file added to every place, and without edits that only apply to the first list."""
+    """Return the rows of a further list, the file added to every place that its findings name, without edits that only
+    apply to the first list."""
 
     def told(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)

@@ -185,10 +185,15 @@ def _attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list
     return out
 
 
+_SIGNATURE = re.compile(r"(?!no)(?:[\w-]*[_-])?(?:[a-z]*mail)?signature")
+"""How programs for mail name the element of a signature."""
+
+
 class _Stripped(HTMLParser):
     """Extracts the words of an HTML body, with quotations as quoted lines."""
 
     _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
+    _CLOSED = frozenset(("div", "table", "section", "span"))  # their end can't be left out
     _UNSEEN = frozenset(("style", "script", "head", "title", "template"))
     _STRUCK = frozenset(
         (
@@ -244,10 +249,10 @@ class _Stripped(HTMLParser):
     def _see_pictures(self, tag: str, told: Mapping[str, str]) -> None:
         """Doubt of what a picture may say: but for what is quoted, a logo in a signature, and a dot nobody sees."""
         inside, depth = self._sealed
-        named = f"{told.get('class', '')} {told.get('id', '')}".casefold()
+        named = f"{told.get('class', '')} {told.get('id', '')}".casefold().split()
         if depth and tag == inside:
             self._sealed = (tag, depth + 1)
-        elif not depth and "signature" in named and tag not in ("img", "br", "hr"):
+        elif not depth and tag in self._CLOSED and any(_SIGNATURE.fullmatch(name) for name in named):
             self._sealed = (tag, 1)
         style = told.get("style", "").replace(" ", "").casefold()
         if "url(" in style or told.get("background"):

@@ -37,3 +37,4 @@ class ReadPage:
     hidden: str = ""  # why a part of the page cannot be seen; empty when all of it can
     blank: bool = False  # a back without anything on it
     whole: bytes = b""  # the page, where a part of it cannot be seen
+    signed: bytes = b""  # what stands on the line to sign on: nobody but the maker reads it

@@ -167,8 +167,11 @@ class _ProofInPictures:
         without = ""
         if missing:
             without = f"{_pages_told(missing)} of the proof {'is' if len(missing) == 1 else 'are'} not in the pictures"
-            remedy = "“all correct” counts only when every page is there: ask for all of them together"
+            remedy = "“all correct” counts only when every page with boxes is there: ask for all of them together"
             own.append(PaperProblem(code="page-missing", found=without, remedy=remedy))
+        for page in pages.values():
+            if page.signed:
+                self._keep(page, "signature", page.signed)
         boxes = {name: box for page in pages.values() for name, box in self._boxes(page).items()}
         hands = {name: box.value for name, box in boxes.items() if name in BY_HAND_ALONE}
         boxes = {name: box for name, box in boxes.items() if name not in BY_HAND_ALONE}

@@ -55,7 +55,7 @@ COURTESIES = frozenset(
 def read_returned_proof(
     path: Path, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
 ) -> ReturnedPaper:
-    """A returned proof PDF as plain data. `build_order_id`: see core.codes; `revision`: the one last sent; copies: the
+    """A returned proof PDF as plain data. order_id: see `core.short_codes`; `revision`: the one last sent; copies: the
     proofs that were kept when they were made, by revision and volume.
 
     A paper that cannot be used has a fatal problem and no answers. CannotRun when the file cannot be read at all.

@@ -167,6 +167,8 @@ def with_picture(html: str, data: bytes, kind: str = "png") -> EmailMessage:
         '<p>All correct</p><table background="cid:one@here"><tr><td></td></tr></table>',
         f'<p>All correct</p><img src="data:image/png;base64,{base64.b64encode(picture()).decode()}">',
         '<p>All correct</p><embed src="cid:one@here">',
+        '<div class="no-signature-needed"><p>All correct</p><img src="cid:one@here"></div>',
+        '<p class="signature">Hi<p>All correct<img src="cid:one@here">',
         "<p>All correct</p>",  # it came with the mail and is shown by some programs all the same
     ],
 )

@@ -127,6 +127,24 @@ def test_all_correct_counts_only_with_every_page(job, tmp_path, capsys):
     assert set(decided(job).values()) == {"agreed"}
 
 
+def test_a_name_painted_over_leaves_nothing_agreed(job, tmp_path, capsys):
+    look = filled(job, CARDS)
+    look[470:560, 390:640] = 255  # the name on the first plaque: 28 × 10 mm
+    last = save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png")
+    assert main(["sign", str(job.folder), save(look, tmp_path / "2.png"), last, "--by", "Anna", "--yes"]) == 1
+    assert "a part of the page is covered" in told(capsys) and not decided(job)
+
+
+def test_what_stands_on_the_signature_line_is_shown_to_the_maker(job, tmp_path, capsys):
+    look, (proof, _) = filled(job, LAST, decision_agreed_as_shown="tick"), proof_of(job)
+    left, top, _, bottom = (v * TIMES for v in proof.page(LAST).signature)
+    Writer(look, random.Random(4)).write(left + 20, (top + bottom) / 2, 24, 8)
+    pages = [save(filled(job, CARDS), tmp_path / "2.png"), save(look, tmp_path / "3.png")]
+    main(["sign", str(job.folder), *pages, "--by", "Anna"])
+    assert "-page-3-signature.png" in told(capsys) and not decided(job)
+    assert [path.name for path in (job.folder / "received").rglob("*signature.png")]
+
+
 def test_ink_beside_the_boxes_leaves_the_page_unclear(job, tmp_path):
     cards = save(filled(job, CARDS, correct1="tick", change1="beside"), tmp_path / "2.png")
     last = save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png")
