@@ -105,11 +105,13 @@ def faces(
     shelf = Shelf(own=asked.folder.list_own_fonts() if asked else _find_own_fonts(here))
     opened, unusable = _open_all(shelf, cache)
     folder = out or (asked.folder.folder / "out" if asked else Path())
+    missing = [f"No fonts of your own: {shelf.own.problem}"] if shelf.own.problem else []
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
         _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
-        if unusable and not as_json:
-            say("\n".join(f"Not compared: {told}" for told in unusable.values()))
+        left_out = [*(f"Not compared: {told}" for told in unusable.values()), *missing]
+        if left_out and not as_json:
+            say("\n".join(left_out))
     else:
         units = asked.folder.order.unit if asked else MM
         table = [
@@ -127,8 +129,7 @@ def faces(
         else:
             lines = _table(table, asked, units)
             lines += [f"Not usable: {t.fault}" for t in unread]
-            lines += [f"No fonts of your own: {shelf.own.problem}"] if shelf.own.problem else []
-            say("\n".join(lines))
+            say("\n".join([*lines, *missing]))
             if sheet:
                 say(f"Drawn in {target}.")
     cache.close()

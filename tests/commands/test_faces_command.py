@@ -203,3 +203,11 @@ def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said,
     text = "\n".join(said)
     assert re.search(r"^ 1\. Harbour Sans +1\.000", text, re.MULTILINE)
     assert re.search("^Not compared: .*torn", text, re.MULTILINE)
+
+
+def test_a_folder_of_own_fonts_that_is_missing_is_told_with_the_ranking_too(said, few, tmp_path):
+    (tmp_path / "shop.toml").write_text('[shop]\nfonts = "gone"\n')
+    faces(say=said.append, here=tmp_path)
+    assert "No fonts of your own: " in said.pop()
+    faces(say=said.append, here=tmp_path, out=tmp_path, like=SIBLINGS / "oswald-bold.ttf", text="HARBOU")
+    assert "No fonts of your own: " in said[-1]
