@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -52,13 +53,18 @@ class EmptyProof:
 
     def __init__(self, data: bytes) -> None:
         import pikepdf
-        import pypdfium2
 
-        self._drawn = pypdfium2.PdfDocument(data)
+        self._data = data
         self._kept: dict[int, EmptyPage] = {}
         self._made = pikepdf.open(_stream(data))
         self.identity = ProofIdentity.from_json(attached(self._made))
         self.size = len(self._made.pages)
+
+    @cached_property
+    def _drawn(self) -> Any:
+        import pypdfium2
+
+        return pypdfium2.PdfDocument(self._data)
 
     def mark(self, number: int) -> PageMark:
         """Return the content of a page's mark."""

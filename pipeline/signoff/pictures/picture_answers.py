@@ -159,8 +159,10 @@ class _ProofInPictures:
         """What they say. problems: of pictures that show no page of any proof; told: whether it is this paper that
         tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and nothing without the
         page that is signed."""
-        sent = self.copy.path.read_bytes()
-        where = _fields_by_page(sent)
+        # Loaded for pictures alone: this module is asked about filled forms too.
+        from pipeline.signoff.pictures.empty_pages import EmptyProof
+
+        where = EmptyProof(self.copy.path.read_bytes()).fields()
         pages, own = self._pages()
         wanted = {page for page, names in where.items() if names}
         missing = sorted(wanted - pages.keys())
@@ -298,20 +300,6 @@ def _both(one: ReadPage, other: ReadPage) -> ReadPage:
         hidden=one.hidden or other.hidden,
         whole=one.whole or other.whole,
     )
-
-
-def _fields_by_page(sent: bytes) -> dict[int, set[str]]:
-    """The names of the fields on each page of a proof of ours."""
-    opened = open_proof(sent, "")
-    if isinstance(opened, PaperProblem):
-        return {}
-    out: defaultdict[int, set[str]] = defaultdict(set)
-    with opened as pdf:
-        for name, box in read_form(pdf).boxes.items():
-            for place in box.places:
-                if place.page and place.rect[2] - place.rect[0] > 1:
-                    out[place.page].add(name)
-    return dict(out)
 
 
 def _pages_told(pages: Sequence[int]) -> str:
