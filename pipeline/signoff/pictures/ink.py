@@ -33,6 +33,8 @@ HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 SOFTENED = 0.32
 """mm by which a picture without greys is blurred, that its dots become tones again."""
+PALEST = 0.08
+"""Of black: what is printed paler is white in a picture without greys."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -66,7 +68,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     light = _light(straight.look, bare)
     paper = float(np.median(light[bare])) if bare.any() else 0.0
     shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
-    softened = SOFTENED * MM if _two_tones(straight.look) else 0.0
+    softened = SOFTENED * MM if straight.two_tones else 0.0
     if softened:
         shown = cv2.GaussianBlur(shown, (0, 0), softened)
     seen = _strokes(shown)
@@ -76,6 +78,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
+    if softened:  # pale print is black there, or gone
+        near[near > PALEST] = 1.0
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
     dark[hidden] = 0.0
@@ -141,14 +145,6 @@ def _contrast(seen: Any, printed: Any) -> float:
     if there.sum() < 200:
         return 1.0
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
-
-
-def _two_tones(look: Any) -> bool:
-    """Return whether a picture is black and white without greys, such as a fax."""
-    grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
-    between = np.mean((grey > 60) & (grey < 190))
-    spread = np.mean((grey <= 60) | (grey >= 190))
-    return bool(spread > 0.9 and between < 0.08 and np.mean(grey >= 250) > 0.6 and np.std(grey[grey > 200]) < 14)
 
 
 def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:

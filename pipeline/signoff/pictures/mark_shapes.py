@@ -26,8 +26,8 @@ of what is allowed."""
 SOFT = 0.6
 """The part of that which is allowed where the strokes are as blurred as they may be: scribbles look so."""
 EXTRA, EXTRA_ON_LINE, BEYOND, INKED = 0.1, 0.5, 0.3, 0.4
-"""mm² of ink that may lie further from all strokes than so many mm, more on the box's own line, which may come out darker
-than it was printed; of a stroke's darkness, what is ink there."""
+"""mm² of ink that may lie further from all strokes than so many mm, and more on the box's own line, which may come out
+darker than it was printed; of a stroke's darkness, what is ink there."""
 MISSING, LACKING = 0.5, 0.45
 """Part of a stroke that may be without ink, and what is too light for ink, of its darkness."""
 ROUGH, SPOT = 0.3, 0.2

@@ -192,9 +192,10 @@ def _remarks(ink: PageInk, used: Mask) -> list[Place]:
     free[body] = ink.ink[body] & ~used[body]
     count, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=8)
     kept = np.zeros(ink.ink.shape, bool)
+    least = REMARK + 2 * ink.softened / MM  # dirt was softened too
     for n in range(1, count):
         left, top, across, down, area = stats[n]
-        if max(across, down) / MM < REMARK or area / MM**2 < REMARK_AREA:
+        if max(across, down) / MM < least or area / MM**2 < REMARK_AREA:
             continue
         part = labels[top : top + down, left : left + across] == n
         kept[top : top + down, left : left + across] |= part

@@ -61,14 +61,14 @@ def counted(acts: str, times: int) -> Counter[str]:
 
 @pytest.mark.parametrize("acts", ["tick", "cross"])
 def test_a_plain_mark_is_read(acts):
-    states = counted(acts, 24)
-    assert states["off"] == 0 and states["on"] >= 22, states
+    states = counted(acts, 20)
+    assert states["off"] == 0 and states["on"] >= 17, states
 
 
 @pytest.mark.parametrize("acts", [*STRUCK, *NO_TICK])
 def test_these_struck_out_marks_are_no_ticks(acts):
-    states = counted(acts, 12)
-    assert states["on"] == 0 and states["off"] <= (3 if acts in NO_TICK else 0), states
+    states = counted(acts, 8)
+    assert states["on"] == 0 and states["off"] <= (2 if acts in NO_TICK else 0), states
 
 
 def test_an_empty_box_is_empty():
@@ -77,8 +77,10 @@ def test_an_empty_box_is_empty():
 
 def test_a_slice_of_the_boxes_on_sheets():
     figures = BoxFigures()
-    for box in read_sheets(160, 3, ways=("scan 200",)):
+    for box in read_sheets(
+        160, 3, kinds=("tick", "cross", "tick", "cross", "tick strike", "cross strike", ""), ways=("scan 200",)
+    ):
         figures.count(box)
     clear = figures.states["tick"] + figures.states["cross"]
-    assert clear["on"] >= 0.95 * clear.total() > 20
+    assert clear["on"] >= 0.95 * clear.total() > 60
     assert not sum(counts["on"] for acts, counts in figures.states.items() if acts not in ("tick", "cross"))
