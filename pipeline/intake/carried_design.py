@@ -220,19 +220,19 @@ def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequen
     if design.sample:
         for table, keys in _TO_CHECK.items():
             for key in keys:
-                _comment(document.get(table), key, CHECK)
+                _add_comment(document.get(table), key, CHECK)
     for line in document.get("line", ()):
         for key in ("text", "opposite"):
             gone = [name for name in list_placeholders(str(line.get(key, ""))) if name in missing]
             if gone:
-                _comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
+                _add_comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
     for part in document.get("artwork", ()):
         gone = [name for name in list_placeholders(str(part.get("file", ""))) if name in missing]
         if gone:
-            _comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
+            _add_comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
 
 
-def _comment(table: Any, key: str, said: str) -> None:
+def _add_comment(table: Any, key: str, said: str) -> None:
     if not isinstance(table, Table) or key not in table:
         return
     item = table.item(key)

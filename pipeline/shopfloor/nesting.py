@@ -176,7 +176,7 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
     t1 = width - end_t
 
     @cache
-    def row(t: float, kind: int) -> tuple[tuple[Orientation, float], ...]:
+    def fill_strip(t: float, kind: int) -> tuple[tuple[Orientation, float], ...]:
         low, high = t + saw.trim, t + saw.trim + across[kind]
         blocked = sorted(
             (b[0] - saw.trim, b[2] + saw.trim)
@@ -186,7 +186,7 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
         return tuple(_fill(kinds[kind], gaps[kind], s0, s1, blocked))
 
     @cache
-    def best(t: float, fresh: bool) -> tuple[int, int, tuple[tuple[float, int], ...]]:
+    def find_best(t: float, fresh: bool) -> tuple[int, int, tuple[tuple[float, int], ...]]:
         """(blanks, −strips, starts with kinds) from t on. A strip starts at once, or where something to be kept free
         ends."""
         found: tuple[int, int, tuple[tuple[float, int], ...]] = (0, 0, ())
@@ -196,8 +196,8 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
                 end = at + across[kind] + 2 * saw.trim
                 if end > t1 + EPS:
                     continue
-                n = len(row(at, kind))
-                more = best(round(end + saw.kerf, 6), False)
+                n = len(fill_strip(at, kind))
+                more = find_best(round(end + saw.kerf, 6), False)
                 here = (n + more[0], more[1] - (1 if n else 0), ((at, kind), *more[2]))
                 if n and here[:2] > found[:2]:
                     found = here
@@ -209,10 +209,10 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
             thick=across[kind] + 2 * saw.trim,
             slots=tuple(
                 BlankSlot(turn=w.turn, x=s, y=t + saw.trim) if ripped else BlankSlot(turn=w.turn, x=t + saw.trim, y=s)
-                for w, s in row(t, kind)
+                for w, s in fill_strip(t, kind)
             ),
         )
-        for t, kind in best(t0, True)[2]
+        for t, kind in find_best(t0, True)[2]
     ]
     return StripLayout(sheet=sheet, ripped=ripped, strips=tuple(strips))
 

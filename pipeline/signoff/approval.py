@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.catalogue import get_kind, sign_kinds
-from pipeline.core.findings import Fact, Finding, Kind, Severity, find
+from pipeline.core.findings import Fact, Finding, Kind, Severity, build_finding
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
@@ -80,7 +80,9 @@ def approve_pieces(
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
     designs = {d.fingerprint: d for d in list_designs(plaques)}
     pieces = assign_pieces(plaques, sign_off.entries)
-    return _Deciding(sign_off, read_design_answers(sign_off.entries), designs, pieces, units, revision).all(plaques)
+    return _Deciding(sign_off, read_design_answers(sign_off.entries), designs, pieces, units, revision).approve_all(
+        plaques
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ class _Deciding:
     units: Units
     revision: str
 
-    def all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
+    def approve_all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
         left = drop_hanging(self.sign_off.entries, self.designs.keys())
         before = match_predecessors(tuple(self.designs.values()), left)
         agreed = {
@@ -171,7 +173,7 @@ class _Deciding:
             told: dict[str, Fact] = {"text": join_lines(plaque.text), **more}
             if entry is not None:
                 told |= {"by": entry.by, "revision": entry.revision}
-            finding = find(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
+            finding = build_finding(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
             return Approval(
                 plaque=plaque,
                 state=state,

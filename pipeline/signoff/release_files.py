@@ -24,9 +24,9 @@ from pathlib import Path, PurePosixPath
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.fingerprint import is_fingerprint
-from pipeline.core.list_row import ListRow, plain_row, plain_rows
+from pipeline.core.list_row import ListRow, pack_row, pack_rows
 from pipeline.core.model import Plaque
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
@@ -170,14 +170,14 @@ def _collect_files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str,
         path = target / name
         try:
             if path.is_symlink() and not path.resolve().is_relative_to(target.resolve()):
-                return find(sign_kinds.FILE_ELSEWHERE, facts={"file": name, "place": str(path.resolve())})
+                return build_finding(sign_kinds.FILE_ELSEWHERE, facts={"file": name, "place": str(path.resolve())})
             if not stat.S_ISREG(path.stat().st_mode):
-                return find(sign_kinds.FILE_ALTERED, facts={"file": name})
+                return build_finding(sign_kinds.FILE_ALTERED, facts={"file": name})
             lies = read_plain(path)
         except OSError:
-            return find(sign_kinds.FILE_MISSING, facts={"file": name})
+            return build_finding(sign_kinds.FILE_MISSING, facts={"file": name})
         if lies != data:
-            return find(sign_kinds.FILE_ALTERED, facts={"file": name})
+            return build_finding(sign_kinds.FILE_ALTERED, facts={"file": name})
         out.append((PurePosixPath(name).name, lies))
     return tuple(out)
 
@@ -368,7 +368,7 @@ def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[st
             {
                 "fingerprint": g.fingerprint,
                 "pieces": g.pieces,
-                "rows": plain_rows(p.recipient.row for p in g.plaques),
+                "rows": pack_rows(p.recipient.row for p in g.plaques),
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in g.files],
             }
             for g in done.going
@@ -378,7 +378,7 @@ def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[st
                 "kind": s.kind,
                 "number": s.number,
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in s.files],
-                "pieces": [{"row": plain_row(row), "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
+                "pieces": [{"row": pack_row(row), "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
             }
             for s in done.sheets
         ],
@@ -418,7 +418,7 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
         if ours and name not in wanted:
             remove_withdrawn(path)
         elif name not in wanted and name not in _PAPERS and path.suffix.lower() in FOR_MACHINES:
-            foreign.append(find(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
+            foreign.append(build_finding(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
     return tuple(foreign)
 
 

@@ -21,7 +21,7 @@ from ezdxf.lldxf.const import DXFError
 
 from pipeline.core.catalogue import drawing_kinds as kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.units import MM_PER_INCH, UnitName, Units
 from pipeline.geometry.curves import Chain
 from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, convert_entity
@@ -103,7 +103,7 @@ def read_drawing(
             drawn.places.setdefault((layer, kind), _locate(entity, drawn.mm))
             continue
         try:
-            shape = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
+            shape = convert_entity(tilt.turn_entity(entity), drawn.mm, tolerance)
         except EntityNotRead as reason:
             drawn.others[layer][f"{kind} ({reason})"] += 1
             continue
@@ -111,7 +111,7 @@ def read_drawing(
         drawn.widths[layer] += shape.width
     for layer, entity in drawn_elsewhere[:MOST_UNUSED]:
         with contextlib.suppress(EntityNotRead):
-            found = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
+            found = convert_entity(tilt.turn_entity(entity), drawn.mm, tolerance)
             drawn.unused[layer] += [chain for chain in found.chains if chain.closed]
     _tell_ignored(drawn, skipped)
     return drawn
@@ -170,7 +170,7 @@ def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     told = [*auditor.errors, *auditor.fixes]
     count = f"{len(told)} repair{'s' if len(told) != 1 else ''}"
     first = told[0].message.strip().rstrip(".") if told else "its structure is not as the standard has it"
-    return document, [find(kinds.REPAIRED, facts={"count": count, "first": first})]
+    return document, [build_finding(kinds.REPAIRED, facts={"count": count, "first": first})]
 
 
 def _report_no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
@@ -258,7 +258,7 @@ def _collect(
     for name in dict.fromkeys(layer for layer, _ in kept):
         entry = document.layers.get(name) if document.layers.has_entry(name) else None
         if entry is not None and (entry.is_off() or entry.is_frozen()):
-            drawn.findings.append(find(kinds.LAYER_HIDDEN, facts={"layer": name}))
+            drawn.findings.append(build_finding(kinds.LAYER_HIDDEN, facts={"layer": name}))
     return kept, skipped
 
 
@@ -312,9 +312,9 @@ def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[s
 
 def _tell(tilt: Tilt, drawn: DrawnLayers) -> None:
     if tilt.side:
-        drawn.findings.append(find(kinds.TILTED, facts={"side": tilt.side}))
+        drawn.findings.append(build_finding(kinds.TILTED, facts={"side": tilt.side}))
     elif tilt.high - tilt.low > 1e-6 or abs(tilt.low) > 1e-6:
-        drawn.findings.append(find(kinds.FLATTENED, facts={"low": tilt.low, "high": tilt.high}))
+        drawn.findings.append(build_finding(kinds.FLATTENED, facts={"low": tilt.low, "high": tilt.high}))
 
 
 def _tell_ignored(drawn: DrawnLayers, skipped: Counter[str]) -> None:
@@ -323,8 +323,8 @@ def _tell_ignored(drawn: DrawnLayers, skipped: Counter[str]) -> None:
         told += [f"{n} {kind} on layer {layer}" for kind, n in sorted(counter.items())]
     told += [f"{n} {what}" for what, n in sorted(skipped.items())]
     if told:
-        drawn.findings.append(find(kinds.IGNORED, facts={"what": ", ".join(told)}))
+        drawn.findings.append(build_finding(kinds.IGNORED, facts={"what": ", ".join(told)}))
     for layer, n in sorted(drawn.widths.items()):
         if n:
             count = f"{n} polyline{'s' if n != 1 else ''}"
-            drawn.findings.append(find(kinds.WIDTH_IGNORED, facts={"count": count, "layer": layer}))
+            drawn.findings.append(build_finding(kinds.WIDTH_IGNORED, facts={"count": count, "layer": layer}))

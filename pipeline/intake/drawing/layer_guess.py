@@ -30,7 +30,7 @@ from pipeline.geometry.flatten import flatten_chain
 from pipeline.intake.drawing.blank_drawing import CURVE_TOLERANCE, join_layer, nest_loops, parse_blank
 from pipeline.intake.drawing.closed_loops import FLAT
 from pipeline.intake.drawing.drawing_faults import ROUNDING
-from pipeline.intake.order.consistency_rules import zone_names
+from pipeline.intake.order.consistency_rules import list_zones
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
@@ -167,7 +167,7 @@ def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None
 _OURS = {
     str(zone if key == "zone" else getattr(LayersConfig(), key)).casefold(): key
     for key in ("edge", "zone", "keep_out", "pocket")
-    for zone in zone_names(LayersConfig())
+    for zone in list_zones(LayersConfig())
 }
 """Our own layer names, which an order needn't state, each with its key."""
 

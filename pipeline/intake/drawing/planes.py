@@ -27,7 +27,7 @@ class Tilt:
     side: str = ""
     matrix: Matrix44 | None = None
 
-    def turned(self, entity: Any) -> Any:
+    def turn_entity(self, entity: Any) -> Any:
         """Return the entity, turned into the ground plane."""
         if self.matrix is None:
             return entity
