@@ -117,8 +117,8 @@ def start(
     files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
         plan = carried.matched_with(plan, _find_own_fonts(target))
-        named = plan.badge.files if plan.badge is not None else ()
-        files |= read_design_files(carried.design, beside, named, carried.shop_fonts)
+        wanted = plan.badge.files if plan.badge is not None else ()
+        files |= read_design_files(carried.design, beside, wanted, carried.shop_fonts)
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
         files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
