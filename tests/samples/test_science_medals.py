@@ -50,7 +50,7 @@ def test_names_from_everywhere_are_set_whole_and_inside_the_disc(order, medallis
         if recipient.row in TOO_LONG | NO_FACE:
             continue
         assert all(t.setting for t in tried)
-        for piece in setter.artwork(tried).pieces():
+        for piece in setter.artwork(tried).list_pieces():
             points = np.concatenate(
                 [path.points for path in piece.build_outline()]
             )  # control points lie outside the ink
