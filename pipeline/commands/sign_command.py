@@ -41,11 +41,11 @@ from pipeline.signoff.record_answers import (
     list_agreed_texts,
 )
 from pipeline.signoff.returned.answer_formats import (
+    find_title,
     group_returned,
     is_in_volumes,
     is_worded,
     read_returned,
-    title_of,
 )
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.maker_readings import apply_decisions, build_reading_entries, read_decisions
@@ -375,7 +375,7 @@ def _check_ledger(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple
 
 
 def _format_head(paper: ReturnedPaper) -> str:
-    told = f"{strip_markup(paper.file)}: {title_of(paper.kind)}"
+    told = f"{strip_markup(paper.file)}: {find_title(paper.kind)}"
     if paper.revision:
         told += f" of revision {strip_markup(paper.revision)}"
     if paper.by:

@@ -134,7 +134,7 @@ def _subtract_opening(region: Region, open_: Region) -> Region:
     return region.difference(shapely.buffer(open_, SEEN, quad_segs=ROUND))
 
 
-def _clean(region: Region, radius: float) -> bool:
+def _clears_all(region: Region, radius: float) -> bool:
     return bool(_subtract_opening(region, open_region(region, radius)).is_empty)
 
 
@@ -144,11 +144,11 @@ def find_widest_cutter(region: Region, most: float) -> float:
     What a wider cutter reaches, a narrower one reaches too, so there is one such diameter. `most` bounds it.
     """
     low, high = 0.0, most / 2
-    if high and _clean(region, high):
+    if high and _clears_all(region, high):
         return most
     while high - low > 0.005:
         middle = (low + high) / 2
-        if _clean(region, middle):
+        if _clears_all(region, middle):
             low = middle
         else:
             high = middle

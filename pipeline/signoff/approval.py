@@ -13,7 +13,7 @@ from pipeline.core.printed_command import format_argument
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
     DesignAnswer,
-    change_between,
+    describe_change,
     join_lines,
     match_predecessors,
     read_design_answers,
@@ -195,7 +195,7 @@ class _Deciding:
                 added = ", ".join(self.sign_off.added)
                 return hold_back("covers-more", sign_kinds.COVERS_MORE, before, added=added, next=self.revision)
             if before is not None:
-                change = change_between(before, design, self.units)
+                change = describe_change(before, design, self.units)
                 return hold_back("changed-since", sign_kinds.CHANGED_SINCE, before, change=change)
             open_ = ", and a question about it is open" if plaque.state == "ask" else ""
             return hold_back("not-signed", sign_kinds.NOT_SIGNED, None, open=open_, revision=self.revision)

@@ -255,7 +255,7 @@ def execute_release(
         remove_unfinished(folder, _BEGUN)
         number = _begin_release(folder, going, sheets, writing, changes=bool(rows))
         for name, data in files:
-            if not _lies(folder / name, data):
+            if not _holds_own_file(folder / name, data):
                 write_whole(folder / name, data)
         foreign = _take_back(folder, {name for name, _ in files})
         take_back_everywhere(folder, (t.fingerprint for t in taken if t.fingerprint not in marks))
@@ -394,7 +394,7 @@ def _copy_entry(entry: LedgerEntry, **changed: object) -> LedgerEntry:
     return replace(entry, id=0, at="", previous="", hash="", form=2, **changed)  # type: ignore[arg-type]
 
 
-def _lies(path: Path, data: bytes) -> bool:
+def _holds_own_file(path: Path, data: bytes) -> bool:
     """Whether a file of the folder's own holds these bytes: a link to another, of whatever kind, would change with
     it."""
     try:

@@ -83,11 +83,11 @@ def read_drawing(
     for the unit. any_unit: accept a drawing without a unit as it is, with an empty `unit_name`. Raises CannotRun when
     the file isn't a drawing, isn't flat, or its unit is unknown.
     """
-    document, findings = _open(path, data)
+    document, findings = _open_document(path, data)
     drawn = DrawnLayers(findings=findings)
     names = None if wanted is None else {name.casefold(): name for name in wanted}
     drawn_elsewhere: list[tuple[str, Any]] = []
-    entities, skipped = _collect(document, path, names, drawn, drawn_elsewhere)
+    entities, skipped = _collect_entities(document, path, names, drawn, drawn_elsewhere)
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
@@ -95,12 +95,12 @@ def read_drawing(
     if code or unit is not None:
         drawn.unit_name, drawn.mm = _find_unit(code, path, unit, unit_key)
     tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
-    _tell(tilt, drawn)
+    _report_tilt(tilt, drawn)
     for layer, entity in entities:
         kind = entity.dxftype()
         if kind not in CONTOURS:
             drawn.others[layer][kind] += 1
-            drawn.places.setdefault((layer, kind), _locate(entity, drawn.mm))
+            drawn.places.setdefault((layer, kind), _locate_entity(entity, drawn.mm))
             continue
         try:
             shape = convert_entity(tilt.turn_entity(entity), drawn.mm, tolerance)
@@ -117,7 +117,7 @@ def read_drawing(
     return drawn
 
 
-def _locate(entity: Any, mm: float) -> tuple[float, float]:
+def _locate_entity(entity: Any, mm: float) -> tuple[float, float]:
     """Return the place, mm, of an entity that makes no contour; the origin where it states none."""
     at = entity.dxf.insert if entity.dxf.hasattr("insert") else (0.0, 0.0)
     return float(at[0]) * mm, float(at[1]) * mm
@@ -136,7 +136,7 @@ _OTHER_FILES = (
 )
 
 
-def _open(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
+def _open_document(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
     expected = "a DXF drawing"
     if not data.strip():
         raise CannotRun(Fault(where=str(path), found="the file is empty", expected=expected))
@@ -221,7 +221,7 @@ def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
 # --- entities --------------------------------------------------------------------------------------------------
 
 
-def _collect(
+def _collect_entities(
     document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers, elsewhere: list[tuple[str, Any]]
 ) -> tuple[list[tuple[str, Any]], Counter[str]]:
     """Collect entities on the wanted layers, blocks exploded, and count the rest. elsewhere: collects contours on other
@@ -272,7 +272,7 @@ def _flatten_entities(
             own = layer
         kind = entity.dxftype()
         if kind == "INSERT":
-            yield from _insert(entity, own, inside, skipped)
+            yield from _expand_insert(entity, own, inside, skipped)
         elif kind == "MLINE":
             try:
                 parts = list(entity.virtual_entities())
@@ -285,7 +285,9 @@ def _flatten_entities(
             yield own, entity
 
 
-def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[str]) -> Iterator[tuple[str, Any]]:
+def _expand_insert(
+    entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[str]
+) -> Iterator[tuple[str, Any]]:
     name = entity.dxf.get("name", "").casefold()
     block = entity.block()
     if block is None or name in inside:
@@ -310,7 +312,7 @@ def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[s
 # --- what is told ----------------------------------------------------------------------------------------------
 
 
-def _tell(tilt: Tilt, drawn: DrawnLayers) -> None:
+def _report_tilt(tilt: Tilt, drawn: DrawnLayers) -> None:
     if tilt.side:
         drawn.findings.append(build_finding(kinds.TILTED, facts={"side": tilt.side}))
     elif tilt.high - tilt.low > 1e-6 or abs(tilt.low) > 1e-6:

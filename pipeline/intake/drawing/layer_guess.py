@@ -206,7 +206,7 @@ def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
     zoned = any(role == "zone" for role, _ in named.values())
     for shape in others:
         role, sure = named[shape.name]
-        out.append(_guess(shape, role, limit, sure=sure, taken=first.get(role, shape.name), zoned=zoned))
+        out.append(_guess_layer(shape, role, limit, sure=sure, taken=first.get(role, shape.name), zoned=zoned))
         zoned = zoned or out[-1].role == "zone"
         if out[-1].role in single:
             first.setdefault(out[-1].role, shape.name)
@@ -214,7 +214,7 @@ def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
     return sorted(out, key=lambda guess: order[guess.layer])
 
 
-def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
+def _guess_layer(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
     """Guess the role of one layer other than the edge's. limit: the edge's inside. taken: the layer that has the role
     already, or this one. zoned: whether a layer is a zone already."""
 

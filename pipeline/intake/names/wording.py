@@ -229,7 +229,7 @@ def _check_damaged(text: str, raw: str) -> Finding | None:
     if "\ufffd" not in text and not _QUESTION_INSIDE.search(text):
         if raw.isascii():
             return None
-        fixed = _mend(_join_surrogates(raw))
+        fixed = _mend_text(_join_surrogates(raw))
         if fixed is None:
             return None
         suggestion = f"; it may have been “{shorten(fixed.strip(_SPACE))}”"
@@ -240,7 +240,7 @@ _MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
 """Signs of a text that may be garbled; in any other, letters beyond ASCII stand alone between plain ones."""
 
 
-def _mend(text: str) -> str | None:
+def _mend_text(text: str) -> str | None:
     """Repair a garbled text with ftfy; None for one that isn't garbled."""
     if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
         return None

@@ -89,7 +89,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     """Return every inconsistency, in the order of the file."""
     faults: list[Fault] = []
     if parts.listing is not None:
-        faults += _list(parts.listing, ground)
+        faults += _check_list(parts.listing, ground)
     if parts.blank is not None:
         faults += _check_blank(parts.blank, ground)
     if parts.cutter is not None:
@@ -180,7 +180,7 @@ def _suggest_format(name: str, suffixes: tuple[str, ...]) -> str:
     return ""
 
 
-def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+def _check_list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
     places = ground.places
     fault = check_file(places("list", "file"), part.file, ground.folder, "the client's list", LIST_SUFFIXES)
     if fault:
@@ -241,7 +241,7 @@ def _check_blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
             expected='one of them: drawing = "….dxf", or shape = "rectangle" or "disc"',
         )
     elif part.shape is not None:
-        yield from _shape(part, part.shape, ground)
+        yield from _check_shape(part, part.shape, ground)
     else:
         for key in sorted({k for keys in _OF_SHAPE.values() for k in keys} & given):
             yield Fault(
@@ -257,7 +257,7 @@ def _check_blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
         yield from _check_layers(part.layers, places)
 
 
-def _shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault]:
+def _check_shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault]:
     places, unit = ground.places, ground.unit
     own = _OF_SHAPE[shape]
     foreign = [k for keys in _OF_SHAPE.values() for k in keys if k not in own] + list(_OF_DRAWING)

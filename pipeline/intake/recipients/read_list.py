@@ -87,7 +87,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         return _read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
-        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
+        fits = [] if part.sheet else [name for name, _ in sheet.others if _has_columns(path, name, how, part, lettered)]
         if not fits and is_first:
             raise
         if not fits:
@@ -125,7 +125,7 @@ def _map_languages(folder: OrderFolder) -> dict[str, str]:
     return found
 
 
-def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
+def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
     """Return whether another sheet has the columns."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))

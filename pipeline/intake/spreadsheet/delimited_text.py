@@ -15,7 +15,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, build_finding
 from pipeline.intake.message.pasted_message import PastedMessage, drop_quotes, read_message
 from pipeline.intake.spreadsheet.encodings import DecodedText, NotTextError, decode_text
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, classify_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -51,7 +51,7 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
     if separator is None:
         separator = find_separator(text, path.suffix.lower())
     if (lines := text.count("\n")) > max(MOST_ROWS, how.limits.rows):
-        raise limit_fault(path, "rows", f"it has {lines} lines", how.limits)
+        raise build_limit_error(path, "rows", f"it has {lines} lines", how.limits)
     records, unbalanced = _split_records(text, separator)
     if unbalanced:
         findings.append(build_finding(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced}))

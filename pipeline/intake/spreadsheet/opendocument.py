@@ -14,7 +14,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun
 from pipeline.intake.spreadsheet.container import report_damaged
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, classify_text, pick_page
 
 _KINDS: dict[str, CellKind] = {
@@ -37,7 +37,7 @@ def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
         table = next(table for table in tables if (table.name or "") == title)
         styles = _Styles(document)
         rows, merged = _read_rows(
-            table, styles, partial(limit_fault, f"{path}, sheet “{title}”", limits=how.limits), how
+            table, styles, partial(build_limit_error, f"{path}, sheet “{title}”", limits=how.limits), how
         )
         hidden_columns = _list_hidden_columns(table)
     except CannotRun:

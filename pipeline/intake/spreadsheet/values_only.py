@@ -14,7 +14,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.spreadsheet.container import report_damaged, report_locked
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.number_format import format_value
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, classify_text, pick_page
 from pipeline.intake.spreadsheet.xml_scan import PartScan, list_sheet_parts, scan_xlsb
@@ -100,7 +100,7 @@ def _read_values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> S
     """The sheet with its rows."""
     path, title = sheet.path, sheet.name
     if seen.cells > how.limits.cells:
-        raise limit_fault(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
+        raise build_limit_error(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
     if not seen.in_order:
         raise report_damaged(path, f"the rows of the sheet “{title}” are out of order")
     if seen.last_row * seen.last_column > EMPTY * how.limits.cells:

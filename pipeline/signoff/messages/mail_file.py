@@ -243,7 +243,7 @@ class _Stripped(HTMLParser):
             if told.get("type") != "cite" and "quote" not in told.get("class", ""):
                 self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
-            self._break()
+            self._start_line()
         self._see_pictures(tag, {name: value or "" for name, value in attrs})
 
     def _see_pictures(self, tag: str, told: Mapping[str, str]) -> None:
@@ -293,7 +293,7 @@ class _Stripped(HTMLParser):
         if tag == self._sealed[0]:
             self._sealed = (tag, max(0, self._sealed[1] - 1))
         if tag in self._BREAKS or tag == "blockquote":
-            self._break()
+            self._start_line()
 
     def handle_data(self, data: str) -> None:
         if not self._hidden:
@@ -301,5 +301,5 @@ class _Stripped(HTMLParser):
         elif "line-through" in data.casefold():
             self.doubt = self.doubt or "part of it is struck out, hidden or no text"
 
-    def _break(self) -> None:
+    def _start_line(self) -> None:
         self._told.append("\n> " if self._quoted else "\n")

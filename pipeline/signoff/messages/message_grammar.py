@@ -96,7 +96,7 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
         try:
             readings.append(_read_in_language(own, phrases, shown, names))
         except _UnclearMessage as error:
-            reasons.append((_reach(str(error), own), str(error)))
+            reasons.append((_count_understood(str(error), own), str(error)))
     if not readings:
         return MessageReading(why=max(reasons, key=lambda r: r[0])[1])
     if any(r != readings[0] for r in readings):
@@ -104,7 +104,7 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
     return readings[0]
 
 
-def _reach(reason: str, own: str) -> int:
+def _count_understood(reason: str, own: str) -> int:
     """Return how much of the message a language understood."""
     found = re.search("“(.*?)”", reason)
     place = own.find(found[1]) if found else -1
@@ -377,7 +377,7 @@ def _read_in_language(
                 _add(heard, trial)
                 break
             _add(heard, trial)
-    return _settle(heard, shown)
+    return _settle_reading(heard, shown)
 
 
 def _join_broken_lines(rest: Sequence[str], phrases: Phrases, heard: _Heard, words: frozenset[str], line: str) -> None:
@@ -401,7 +401,7 @@ def _add(heard: _Heard, more: _Heard) -> None:
 
 def _read_line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
     span = re.match(r"\D{0,5}\d+\s+[–—-]\s+\d", line)  # “7 - 12 ok”
-    found = (None if span else _CHANGE.fullmatch(line)) or _reads(line, phrases)
+    found = (None if span else _CHANGE.fullmatch(line)) or _match_reading(line, phrases)
     if found is None:
         before = _match_exception_with_wording(line, phrases)
         if before is None:
@@ -426,7 +426,7 @@ def _read_line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], 
     heard.said.append((number, "change", _read_wording(text, shown.get(number, ()), number)))
 
 
-def _reads(line: str, phrases: Phrases) -> re.Match[str] | None:
+def _match_reading(line: str, phrases: Phrases) -> re.Match[str] | None:
     return re.fullmatch(
         rf"\s*#?(\d{{1,5}})\s+(?:{_build_alternatives(phrases.list_alternatives('reads'))}):?\s+(\S.*)",
         line,
@@ -646,7 +646,7 @@ def _fold_punctuation(text: str) -> str:
 # --- what it comes to -----------------------------------------------------------------------------------------------
 
 
-def _settle(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
+def _settle_reading(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
     if len(heard.proofs) > 1:
         raise _UnclearMessage(f"it names proofs {' and '.join(sorted(heard.proofs))}")
     if any(proof.isdecimal() and int(proof) in shown for proof in heard.proofs):

@@ -102,10 +102,10 @@ class BoxReader:
     def _take_all(self, place: Place) -> None:
         """Mark the ink of unreadable boxes as used, so that it isn't taken for a remark."""
         inner = grow_place(place, -RIM)
-        room = _cut(grow_place(place, OUTSIDE + 4), self.ink.ink.shape)
+        room = _clip_place(grow_place(place, OUTSIDE + 4), self.ink.ink.shape)
         stroke = self._find_stroke(inner, room, self.ink.threshold)
         if stroke is not None:
-            self._take(stroke, room)
+            self._mark_used(stroke, room)
 
     def _is_shown(self, place: Place) -> bool:
         """Return whether the picture shows the box: it is inside, and the print around it is recognised."""
@@ -138,11 +138,11 @@ class BoxReader:
     def _read_tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
         """Read a tick box: its content, and the stroke as a mask with its position."""
         inner = grow_place(box.place, -RIM)
-        room = _cut(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
+        room = _clip_place(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
         faint = self._find_stroke(inner, room, self.ink.threshold)
         if faint is None:
             return BoxReading(box=box, state="off"), None
-        self._take(faint, room)
+        self._mark_used(faint, room)
         inked = crop_place(self.ink.dark, inner)[crop_place(self.ink.ink, inner)]
         core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
         inside = crop_place(self.ink.dark, inner) > core
@@ -200,7 +200,7 @@ class BoxReader:
         held = [n for n in range(1, count) if (box == n).sum() > 0.08 * MM**2]
         return np.isin(labels, held) if held else None
 
-    def _take(self, stroke: Any, room: Place) -> None:
+    def _mark_used(self, stroke: Any, room: Place) -> None:
         left, top, right, bottom = room
         reach = np.ones((5, 5), np.uint8)
         self.used[top:bottom, left:right] |= cv2.dilate(stroke.astype(np.uint8), reach) > 0
@@ -216,7 +216,7 @@ class BoxReader:
         total = sum(area for size, area in sizes if size >= 0.8)
         if total < 0.25:
             return BoxReading(box=box, state="off")
-        room = _cut(grow_place(box.place, 4), self.ink.ink.shape)
+        room = _clip_place(grow_place(box.place, 4), self.ink.ink.shape)
         left, top, right, bottom = room
         near = crop_place(self.ink.ink, room)
         count, labels = cv2.connectedComponents(cv2.dilate(near.astype(np.uint8), np.ones((5, 5), np.uint8)))
@@ -227,7 +227,7 @@ class BoxReader:
         return BoxReading(box=box, state="written")
 
 
-def _cut(place: Place, shape: tuple[int, ...]) -> Place:
+def _clip_place(place: Place, shape: tuple[int, ...]) -> Place:
     left, top, right, bottom = place
     return (max(left, 0), max(top, 0), min(right, shape[1]), min(bottom, shape[0]))
 
@@ -293,10 +293,10 @@ def _is_mark_of(pen: float, points: Any) -> bool:
     length = one[1] + other[1]
     if len(points) > THICKER * (pen * length + 0.5 * pen**2) or len(points) < THINNER * (pen * length - 0.5 * pen**2):
         return False
-    turn = _cross(one[2], other[2])
+    turn = _compute_cross_product(one[2], other[2])
     if abs(turn) < 0.35:
         return False
-    at = _cross(other[0] - one[0], other[2]) / turn
+    at = _compute_cross_product(other[0] - one[0], other[2]) / turn
     there = one[0] + at * one[2]
     shares = (at / one[1], float((there - other[0]) @ other[2]) / other[1])
     near = (0.75 * pen + JOINT * MM) / max(abs(turn), 0.7)  # a joint is as wide as the pen
@@ -356,7 +356,7 @@ def _find_straightest(points: Any, band: float, chosen: Any) -> tuple[StraightSt
     return StraightStroke(start=middle, way=way, rises=float(-way[1])), points[~there]
 
 
-def _cross(one: Any, other: Any) -> float:
+def _compute_cross_product(one: Any, other: Any) -> float:
     """How far the way turns from one vector to another: the product of their lengths and the turn's sine."""
     return float(one[0] * other[1] - one[1] * other[0])
 

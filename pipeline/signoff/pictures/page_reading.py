@@ -52,10 +52,10 @@ def read_pictures(
         if hashlib.sha256(kept).hexdigest() == copy.sha256:
             proofs[key] = EmptyProof(kept)
     finder = PageFinder(proofs, order_id)
-    return tuple(_read(picture, n, finder) for n, picture in enumerate(read_pages(data, file), 1))
+    return tuple(_read_page(picture, n, finder) for n, picture in enumerate(read_pages(data, file), 1))
 
 
-def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
+def _read_page(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
     found = finder.find(picture)
     if isinstance(found, NoPage):
         mark = found.mark

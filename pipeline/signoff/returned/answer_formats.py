@@ -166,7 +166,7 @@ RETURNED = f"{' or '.join(f'the {each.title} ({each.ending})' for each in ANSWER
 """What `plaques sign` expects, for messages."""
 
 
-def title_of(kind: PaperKind) -> str:
+def find_title(kind: PaperKind) -> str:
     """Return what the maker reads for a kind of paper."""
     titles = {each.kind: each.title for each in ANSWER_FORMATS}
     return titles.get(kind, "sign-off on paper" if kind == BY_HAND else kind)
@@ -186,7 +186,7 @@ def group_returned(paths: Sequence[Path]) -> list[tuple[Path, ...]]:
     """The files as answers: those that belong to one answer together, in the place of the first of them."""
     groups: dict[object, list[Path]] = {}
     for number, path in enumerate(paths):
-        found = _format_of(_open_returned(path)) if len(paths) > 1 and path.is_file() else None
+        found = _find_format(_open_returned(path)) if len(paths) > 1 and path.is_file() else None
         key = found.kind if found is not None and found.read_together is not None else number
         groups.setdefault(key, []).append(path)
     return [tuple(group) for group in groups.values()]
@@ -203,7 +203,7 @@ def _open_returned(path: Path) -> ReturnedFile:
         ) from error
 
 
-def _format_of(file: ReturnedFile) -> AnswerFormat:
+def _find_format(file: ReturnedFile) -> AnswerFormat:
     return next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
 
 
@@ -247,7 +247,7 @@ def read_returned(
         recorded=recorded,
         deciding=deciding,
     )
-    found = _format_of(files[0])
+    found = _find_format(files[0])
     if found.read_together is not None:
         return found.read_together(files, sent)
     return tuple(found.read(file, sent) for file in files)
