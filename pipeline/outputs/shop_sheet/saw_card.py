@@ -57,7 +57,8 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
         height = sheet.width * scale + 6
         book.need(height + 8)
         told = f"{_name_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
-        told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} pieces"
+        told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} piece"
+        told += "" if len(board.places) == 1 else "s"
         book.note(told, styles.SMALL)
         book.picture(
             height,
