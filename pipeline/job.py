@@ -15,7 +15,7 @@ from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
@@ -81,7 +81,7 @@ class Job:
             ]
         )
 
-    def plaque(self, recipient: Recipient) -> Plaque:
+    def make_plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
         findings = list(recipient.findings)
         if _is_stopped(findings):  # there is no text that could be set
@@ -102,12 +102,12 @@ class Job:
             sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
 
-    def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
+    def make_plaques(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
         """Set and check plaques one by one, each when it is asked for; one that the tool fails on is passed over, and
         told when it is made."""
         for recipient in recipients:
             with suppress(Exception):
-                yield self.plaque(recipient)
+                yield self.make_plaque(recipient)
 
     def see(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
         """These lines set and checked beside these figures. advise: say of what does not fit what would."""
@@ -163,7 +163,7 @@ class Job:
                 setter, (tried, artwork, checked) = best
         return tried, artwork, checked
 
-    def changed(self, order: Order) -> Job:
+    def change_order(self, order: Order) -> Job:
         """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
         is shared. CannotRun as `prepare`."""
         own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
@@ -343,7 +343,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     findings = [f for n, used in enumerate(faces, 1) for f in check_faces(n, used)]
     findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
-        findings.append(find(file_kinds.NO_UNIT))
+        findings.append(build_finding(file_kinds.NO_UNIT))
     return Job(
         folder=folder,
         blank=blank,
@@ -389,7 +389,7 @@ def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[i
             designed = job.folder.order.line[line - 1].cap_height
             facts: dict[str, str | int | float] = {"text": text, "cap_height": size, "designed": designed}
             said.append(
-                find(
+                build_finding(
                     fit_kinds.ONE_SIZE,
                     line=line,
                     row=able[by].row,

@@ -205,7 +205,7 @@ class Typesetter:
             polygons = [self._build_polygon(chain, side) for chain in forbidden]
             polygons += [part for figure in figures for part in self._get_cover(figure)]
             self._rooms[key] = compute_available_area(
-                self._build_polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+                self._build_polygon(self.blank.get_zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
 
