@@ -20,7 +20,7 @@ from pipeline.outputs.shop_sheet.value_origins import (
     THICKNESS,
     WALL,
     describe_cutter_origin,
-    describe_depth_origin,
+    describe_lettering_depth,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -115,12 +115,14 @@ class _Bench:
             waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
             if waiting and order.jig is not None and not order.jig.unsigned:
                 what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
-        deepest = state(units.show(plan.deepest or 0.0), describe_depth_origin(order, cutter))
+        deepest = state(units.show(plan.deepest or 0.0), describe_lettering_depth(order, plan))
         if plan.deepest is not None and cutter.takes_depth:
             wide = state(units.show(cutter.line_width), describe_cutter_origin(cutter))
             what += f" Line {wide} wide, {deepest} deep at most."
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
+        if cutter.takes_depth and order.limits.deepest is None and plan.pieces:
+            what += " How deep the letters go is not entered (`deepest` of [limits]): settle it on an offcut."
         if plan.floor is not None:
             depth = state(units.show(plan.floor.depth), plan.floor.source)
             mill = plan.floor.mill.name
