@@ -65,7 +65,7 @@ class PaperCanvas:
             """Flowing pages are saved at their end; the pen has yet to say what the document is."""
 
             def save(self) -> None:
-                """Left to `Pen.close`."""
+                """Left to `PaperCanvas.close`."""
 
         for name in (SANS, fonts.SERIF):
             fonts.load_widths(name)  # registers them
