@@ -74,7 +74,7 @@ HOLLOW = Kind(
     "shows them solid",
     why="A point clears no area. What the client signs for has to be what they get.",
     remedy="take a typeface of single lines (`plaques faces` shows the shelf's), or have the program of the machine "
-    "fill the outlines; `settled` in [list] records that it does",
+    "fill the outlines",
     addressed="maker",
     source="the kind of the cutter, and the typeface, which has letters with a width",
 )
