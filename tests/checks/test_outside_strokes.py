@@ -15,11 +15,12 @@ from scipy import ndimage
 
 from pipeline.geometry.medial.axis_reach import locate_at_length
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrowest_stroke
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.shelf import Shelf
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import candidates
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference"

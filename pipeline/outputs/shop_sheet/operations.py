@@ -21,7 +21,6 @@ from pipeline.outputs.shop_sheet.value_origins import (
     WALL,
     describe_cutter_origin,
     describe_lettering_depth,
-    describe_pour_origin,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -221,15 +220,13 @@ class _Bench:
 
         def format_hours(key: str, otherwise: str) -> str:
             value = getattr(part, key)
-            return (
-                otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
-            )
+            return otherwise if value is None else f"{state(f'{value:g} h', get_source(part, key))} have passed"
 
         layers = ""
         if (pour.layers or 1) > 1:
             layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
             if part.between_layers is not None:
-                layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
+                layers += f", {state(f'{part.between_layers:g} h', get_source(part, 'between_layers'))} apart"
         still = format_hours("demould", "the data sheet allows it")
         cured = format_hours("machine", "it has cured as the data sheet says")
         yield Operation(
@@ -249,7 +246,7 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
+            off = state(units.show(part.levelled_off), get_source(part, "levelled_off"))
             what += f"At most {off} of the face comes off with it."
         else:
             what += "Nothing comes off the face with it."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import PourConfig, StockConfig, get_source
+from pipeline.core.shop_tables import StockConfig, get_source
 from pipeline.core.stated_values import say_computed
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import get_material
@@ -53,8 +53,3 @@ def describe_movement_origin(order: Order) -> str:
         told = get_material(order).change_per_moisture(stock.material)
         moves = told.source if told is not None else moves
     return say_computed(f"the width across the grain, both moistures of [stock] and the change per 1 % ({moves})")
-
-
-def describe_pour_origin(part: PourConfig, key: str) -> str:
-    """Of a value of [pour]."""
-    return get_source(part, key)
