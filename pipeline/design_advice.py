@@ -177,7 +177,7 @@ class DesignAdvisor:
 
         tried = 0
         for name in sorted(coverage.find_faces(letters), key=rank):
-            face = coverage.face(name)
+            face = coverage.get_face(name)
             if far[name] >= OTHER_LETTERS or tried == TRIED:
                 break
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
@@ -241,7 +241,7 @@ class DesignAdvisor:
 
     def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
-            job = self.job.changed(apply_edits(self.job.folder.order, edits))
+            job = self.job.with_order(apply_edits(self.job.folder.order, edits))
             sizes, _ = find_common_sizes(job, self.recipients)
         except (ValueError, ValidationError, CannotRun):
             return None

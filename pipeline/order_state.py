@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 def check_plaques(read: OrderInputs) -> Batch:
     """Set and check every plaque, with nothing written but what is kept."""
     job = prepare_job(read)
-    stops = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    stops = find_order_stops(read.folder, read.blank, job.make_plaques(read.listing.recipients))
     return make_batch(job, read, stops=(*job.figures.stops, *stops))
 
 
@@ -98,7 +98,7 @@ def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry
     )
 
 
-def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
+def take_snapshot(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     """Read, set and check an order, with nothing written: for commands that compare it with the ledger."""
     read = read_inputs(order, out)
     batch = check_plaques(read)

@@ -16,7 +16,7 @@ from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import build_outcome, look, open_cut_files, open_ledger, plan_shop_floor
+from pipeline.order_state import build_outcome, open_cut_files, open_ledger, plan_shop_floor, take_snapshot
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
 from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
@@ -78,7 +78,7 @@ def run_order(
     with timers.stage("choose"):
         chosen, parts = parse_rows(rows) if rows else None, parse_parts(only) if only else ()
         if parts:
-            chosen = select_rows(parts, look(order, out), chosen)
+            chosen = select_rows(parts, take_snapshot(order, out), chosen)
     with timers.stage("read"):
         read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)
@@ -89,7 +89,7 @@ def run_order(
             require_writable_order(read.folder.folder, (LEDGER_FILE, SENT))
         require_writable_folder(read.target, UNFINISHED)
     with timers.stage("shop floor"):
-        found = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        found = find_order_stops(read.folder, read.blank, job.make_plaques(read.listing.recipients))
         stops = (*job.figures.stops, *found)
     with timers.stage("cut files"):
         cut_files = open_cut_files(read) if files else None

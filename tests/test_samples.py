@@ -23,7 +23,7 @@ from PIL import Image
 
 from pipeline.cli import main
 from pipeline.geometry.flatten import flatten, outline_area
-from pipeline.reference.report_page import unknown_fields
+from pipeline.reference.report_page import find_unknown_fields
 from pipeline.run import run_order
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -113,7 +113,7 @@ def test_every_row_is_accounted_for_and_every_file_is_there(runs, name):
 
 @pytest.mark.parametrize("name", EACH)
 def test_every_field_of_its_report_is_in_the_reference(runs, name):
-    assert unknown_fields(runs(name)[1].report) == set()
+    assert find_unknown_fields(runs(name)[1].report) == set()
 
 
 @pytest.mark.xdist_group("seabird-trust")

@@ -98,14 +98,14 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     ]
     rows = [_list_cells(use, order, plan) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
-    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.add_table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     for use in uses:
         how = "; ".join(use.feed.how)
         if use.passes is not None and (use.passes.count > 1 or use.cutter.mills_pockets):
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
-        book.note(f"{use.cutter.name}: {how}.")
-    book.note(_describe_limits(order, plan.cutter))
+        book.add_note(f"{use.cutter.name}: {how}.")
+    book.add_note(_describe_limits(order, plan.cutter))
     down = get_source(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
         down = say_unknown("plunge")
@@ -116,7 +116,7 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             f"({PRACTICE}). A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, by 4 D / L: "
             f"its bending stress 32 F L / (π D³) then stays the same. {note}"
         )
-    book.note(note)
+    book.add_note(note)
 
 
 def _describe_limits(order: Order, cutter: Cutter) -> str:
