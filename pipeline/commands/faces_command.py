@@ -45,6 +45,8 @@ LETTERS_SHOWN = 16
 """Number of letters needing the largest cap heights that are shown for the order's typefaces; --json lists all."""
 RANKED = 12
 """Typefaces of a ranking that are shown."""
+OWN_FOLDER = "[shop] fonts"
+"""Name of the entry of --json that says why the whole folder of own fonts can't be used."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
 """File names of the sheets, in the order's output folder or the current folder."""
 
@@ -68,7 +70,7 @@ class OnShelf:
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # of the order's characters
     letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
-    fault: str = ""  # why one of the shop's own fonts can't be used
+    fault: str = ""  # why one of the shop's own fonts, or their whole folder, can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,12 +108,10 @@ def faces(
     opened, unusable = _open_all(shelf, cache)
     folder = out or (asked.folder.folder / "out" if asked else Path())
     missing = [f"No fonts of your own: {shelf.own.problem}"] if shelf.own.problem else []
+    left_out = [*(f"Not compared: {told}" for told in unusable.values()), *missing]
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
-        _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
-        left_out = [*(f"Not compared: {told}" for told in unusable.values()), *missing]
-        if left_out and not as_json:
-            say("\n".join(left_out))
+        _rank(like, text, opened, asked, target=target, say=say, left_out=left_out, as_json=as_json)
     else:
         units = asked.folder.order.unit if asked else MM
         table = [
@@ -120,6 +120,8 @@ def faces(
             if source.name in opened
         ]
         unread = [_on_shelf_unusable(name, told) for name, told in unusable.items()]
+        if shelf.own.problem:
+            unread.append(_on_shelf_unusable(OWN_FOLDER, shelf.own.problem))
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
@@ -128,7 +130,7 @@ def faces(
             say(write_json_text([asdict(t) for t in (*table, *unread)], indent=1))
         else:
             lines = _table(table, asked, units)
-            lines += [f"Not usable: {t.fault}" for t in unread]
+            lines += [f"Not usable: {told}" for told in unusable.values()]
             say("\n".join([*lines, *missing]))
             if sheet:
                 say(f"Drawn in {target}.")
@@ -336,6 +338,7 @@ def _rank(
     *,
     target: Path,
     say: Say,
+    left_out: Sequence[str],
     as_json: bool,
 ) -> None:
     if not like.is_file():
@@ -358,7 +361,7 @@ def _rank(
     write_whole(target, write_alike_sheet(wanted, samples, f"Typefaces like {like.name}"))
     if as_json:
         ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
-        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
+        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking, "left_out": list(left_out)}
         say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
@@ -370,7 +373,7 @@ def _rank(
     say("(width, stroke and contrast relative to the wanted typeface: 1 is equal; ranks marked = can't be told apart)")
     if len(likely) > len(shown):
         say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
-    say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
+    say("\n".join([f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.", *left_out]))
 
 
 Ranking = tuple[list[Likeness], WantedFace, str, str, str]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import shlex
 import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,12 +18,15 @@ from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import RecipientList
 from pipeline.core.order import locate_file
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
+from pipeline.core.printed_command import format_command
 from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.units import SpokenUnits, UnitName, Units
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
+    SHOP_FONTS,
     CarriedTables,
     EarlierDesign,
     carry_tables,
@@ -114,8 +116,9 @@ def start(
     plan = plan_order(path, area, sheet, list(beside))
     files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
-        plan = carried.matched_with(plan)
-        files |= read_design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
+        plan = carried.matched_with(plan, _find_own_fonts(target))
+        wanted = plan.badge.files if plan.badge is not None else ()
+        files |= read_design_files(carried.design, beside, wanted, carried.shop_fonts)
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
         files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
@@ -142,6 +145,12 @@ def start(
     return 0
 
 
+def _find_own_fonts(target: Path) -> OwnFonts:
+    """Find the fonts of the shop whose file counts for this folder."""
+    file = find_shop_file(target, find_user_home())
+    return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
+
+
 class _Carried:
     """The design of an earlier order, to be used in a new one."""
 
@@ -149,12 +158,14 @@ class _Carried:
         self.design = design
         self.matched = MatchedColumns(columns=(), missing=(), used=frozenset())
         self.tables = CarriedTables(text="", left=())
+        self.shop_fonts: Mapping[str, Path] = {}
 
-    def matched_with(self, plan: NewOrderPlan) -> NewOrderPlan:
-        """Return the plan of the list, matched with the design's columns."""
+    def matched_with(self, plan: NewOrderPlan, fonts: OwnFonts) -> NewOrderPlan:
+        """Return the plan of the list, matched with the design's columns. fonts: the new order's shop's own."""
         design = self.design
+        self.shop_fonts = design.list_shop_fonts(fonts)
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
-        self.tables = carry_tables(design, self.matched)
+        self.tables = carry_tables(design, self.matched, self.shop_fonts)
         return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
 
 
@@ -225,6 +236,7 @@ def _build_document(begun: _Begun) -> dict[str, object]:
             "of": carried.design.sample or str(carried.design.order.folder),
             "missing": list(carried.matched.missing),
             "left": list(carried.tables.left),
+            "shop_fonts": sorted(carried.shop_fonts),
         }
     return document
 
@@ -265,6 +277,9 @@ def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[s
     lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
              + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
              + (f"; its files are copied: {_format_list(files)}." if files else ".")]  # fmt: skip
+    if carried.shop_fonts:
+        lines.append(f"From the own fonts of its shop, into {SHOP_FONTS}: {_format_list(sorted(carried.shop_fonts))}. "
+                     "See that you may use them for this job.")  # fmt: skip
     if carried.design.sample:
         lines.append("Its sizes, its material and its figures are invented: check every one of them.")
     if carried.tables.left:
@@ -359,7 +374,7 @@ def _describe_shop(place: str, target: Path) -> str:
         return f"Values that are the same in all your orders come from {place}."
     return (
         "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
-        f"  plaques start --shop {shlex.quote(str(target.parent))}"
+        f"  {format_command('plaques', 'start', '--shop', str(target.parent))}"
     )
 
 

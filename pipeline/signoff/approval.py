@@ -9,6 +9,7 @@ from typing import Literal
 from pipeline.core.catalogue import get_kind, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, find
 from pipeline.core.model import Plaque
+from pipeline.core.printed_command import format_argument
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
     DesignAnswer,
@@ -203,7 +204,7 @@ class _Deciding:
         if standing.decision == "refused":
             return hold_back("refused", sign_kinds.REFUSED, entry)
         if standing.decision == "contradicted":
-            rows = ",".join(map(str, design.rows))
+            rows = format_argument(",".join(map(str, design.rows)))
             return hold_back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
         if changed:
             return hold_back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)

@@ -211,3 +211,10 @@ def test_a_folder_of_own_fonts_that_is_missing_is_told_with_the_ranking_too(said
     assert "No fonts of your own: " in said.pop()
     faces(say=said.append, here=tmp_path, out=tmp_path, like=SIBLINGS / "oswald-bold.ttf", text="HARBOU")
     assert "No fonts of your own: " in said[-1]
+    faces(say=said.append, here=tmp_path, as_json=True)
+    (entry,) = [face for face in json.loads(said.pop()) if face["fault"]]
+    assert entry["name"] == "[shop] fonts" and str(tmp_path / "gone") in entry["fault"]
+    like = {"like": SIBLINGS / "oswald-bold.ttf", "text": "HARBOU"}
+    faces(say=said.append, here=tmp_path, out=tmp_path, as_json=True, **like)
+    (told,) = json.loads(said.pop())["left_out"]
+    assert "No fonts of your own: " in told

@@ -25,6 +25,7 @@ from pipeline.core.order import (
 )
 from pipeline.core.order_table import LONGEST
 from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
+from pipeline.core.printed_command import format_command
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
@@ -118,6 +119,7 @@ def _read_shop(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
 
 
 def _find(order: Path) -> Path:
+    begin = ("plaques", "start")
     if order.is_dir():
         file = order / ORDER_FILE
         if file.exists():
@@ -128,7 +130,9 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found=f"there is no {ORDER_FILE} in this folder",
                 expected=f"an order folder with its {ORDER_FILE}",
-                remedy=f"`plaques start {order / lists[0]}` writes one" if lists else "`plaques start LIST` writes one",
+                remedy=f"`{format_command(*begin, str(order / lists[0]))}` writes one"
+                if lists
+                else "`plaques start LIST` writes one",
             )
         )
     if order.suffix.lower() in LIST_SUFFIXES:
@@ -137,7 +141,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found="this is a list, not an order",
                 expected=f"an order folder, or its {ORDER_FILE}",
-                remedy=f"`plaques start {order}` makes an order folder from a list",
+                remedy=f"`{format_command(*begin, str(order))}` makes an order folder from a list",
             )
         )
     if not order.exists():

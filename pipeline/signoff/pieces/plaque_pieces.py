@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.findings import Fact, Finding, find
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
+from pipeline.core.printed_command import format_argument
 from pipeline.signoff.design_answers import CLOSE, compute_likeness, join_lines
 from pipeline.signoff.designs import select_lettered
 from pipeline.signoff.ledger_entry import LedgerEntry
@@ -235,5 +236,10 @@ def find_difference(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
     change = f"the list says “{join_lines(now)}” now" if was != now else "the order sets it in another way now"
     row, cell = plaque.recipient.row, plaque.recipient.cell
     cut = sum(d.finished for d in pieces.earlier)
-    facts: dict[str, Fact] = {"text": join_lines(was), "pieces": cut, "change": change, "rows": plain_row(row)}
+    facts: dict[str, Fact] = {
+        "text": join_lines(was),
+        "pieces": cut,
+        "change": change,
+        "rows": format_argument(str(row)),
+    }
     return find(sign_kinds.CUT_DIFFERS, facts=facts, row=row, cell=cell)
