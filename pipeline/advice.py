@@ -87,7 +87,7 @@ class Advisor:
         if not edits:
             return self.job
         try:
-            return self.job.with_order(apply_edits(self.job.folder.order, edits))
+            return self.job.change_order(apply_edits(self.job.folder.order, edits))
         except (ValueError, ValidationError, CannotRun):
             return None
 

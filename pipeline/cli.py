@@ -497,9 +497,9 @@ def _run_faces(args: argparse.Namespace) -> int:
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
         return measure_spacing(args.order, as_json=args.json, say=_say)
-    from pipeline.commands.faces_command import faces
+    from pipeline.commands.faces_command import list_faces
 
-    return faces(
+    return list_faces(
         args.order,
         like=args.like,
         text=args.text,
@@ -632,10 +632,10 @@ def _run_archive(args: argparse.Namespace) -> int:
 
 
 def _run_status(args: argparse.Namespace) -> int:
-    from pipeline.commands.status_command import status
+    from pipeline.commands.status_command import print_status
     from pipeline.order_state import take_snapshot
 
-    return status(args.order, out=args.out, say=_say, look=take_snapshot, as_json=args.json)
+    return print_status(args.order, out=args.out, say=_say, look=take_snapshot, as_json=args.json)
 
 
 def _compare(args: argparse.Namespace) -> int:

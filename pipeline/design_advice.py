@@ -15,7 +15,7 @@ from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
-from pipeline.core.list_row import plain_row
+from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, build_face_edits
 from pipeline.core.short_codes import hash_values
@@ -71,7 +71,7 @@ class DesignAdvisor:
             [
                 job.compute_key(),
                 [encode_text(Recipient, recipient) for recipient in recipients],
-                [[plain_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [[pack_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 
@@ -241,7 +241,7 @@ class DesignAdvisor:
 
     def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
-            job = self.job.with_order(apply_edits(self.job.folder.order, edits))
+            job = self.job.change_order(apply_edits(self.job.folder.order, edits))
             sizes, _ = find_common_sizes(job, self.recipients)
         except (ValueError, ValidationError, CannotRun):
             return None

@@ -15,7 +15,7 @@ from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
@@ -163,7 +163,7 @@ class Job:
                 setter, (tried, artwork, checked) = best
         return tried, artwork, checked
 
-    def with_order(self, order: Order) -> Job:
+    def change_order(self, order: Order) -> Job:
         """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
         is shared. CannotRun as `prepare`."""
         own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
@@ -172,7 +172,7 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
-        setter = self.setter.with_order(order, faces, compute_growth(order.finish, cutter))
+        setter = self.setter.change_order(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(
             self,
@@ -319,7 +319,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     findings = [f for n, used in enumerate(faces, 1) for f in check_faces(n, used)]
     findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
-        findings.append(find(file_kinds.NO_UNIT))
+        findings.append(build_finding(file_kinds.NO_UNIT))
     return Job(
         folder=folder,
         blank=blank,
@@ -365,7 +365,7 @@ def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[i
             designed = job.folder.order.line[line - 1].cap_height
             facts: dict[str, str | int | float] = {"text": text, "cap_height": size, "designed": designed}
             said.append(
-                find(
+                build_finding(
                     fit_kinds.ONE_SIZE,
                     line=line,
                     row=able[by].row,

@@ -31,7 +31,7 @@ def test_strokes_of_the_new_typeface_are_judged(tmp_path):
     """Its capital I is measured too (read.stroke-light)."""
     job = prepare_job(read_inputs(made().write(tmp_path / "a")))
     order = job.folder.order
-    edited = job.with_order(apply_edits(order, build_face_edits(1, order.line[0], "eb-garamond")))
+    edited = job.change_order(apply_edits(order, build_face_edits(1, order.line[0], "eb-garamond")))
     anew = prepare_job(read_inputs(made(face="eb-garamond").write(tmp_path / "b")))
     assert edited.stems.keys() == anew.stems.keys() != job.stems.keys()
 

@@ -89,7 +89,7 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
     listing = dataclasses.replace(outcome.listing, further=(late,))
     outcome = dataclasses.replace(outcome, listing=listing, faults=((7, "ZeroDivisionError"),), design=(design,))
     folder = builders.folder()
-    of_shop = folder.order.proof.with_taken({"shop": "Saltmarsh Workshop"}, "shop.toml")
+    of_shop = folder.order.proof.take_values({"shop": "Saltmarsh Workshop"}, "shop.toml")
     folder = folder.model_copy(update={"order": folder.order.model_copy(update={"proof": of_shop})})
     report = build_report(outcome, folder)
     assert find_unknown_fields(report) == set()

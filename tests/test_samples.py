@@ -289,7 +289,7 @@ def meant(plaque, side="front"):
             area += sum(g.area() * piece.scale**2 for g, piece in zip(line.grown, pieces, strict=True))
             continue
         for piece in (piece for row in line.rows for piece in row.pieces):
-            outline = piece.outline()
+            outline = piece.build_outline()
             contours += sum(path.closed for path in outline)
             area += outline_area(outline)
             opened = [path for path in outline if not path.closed]
@@ -431,7 +431,7 @@ def test_every_name_is_found_in_the_proof(runs, name, reader):
         found = found.replace("[U+1F426]", "" if "🐦" in found else "🐦")
     missing = []
     for plaque in done.outcome.plaques:
-        as_typed = plain(plaque.recipient.value("name") or dict(plaque.recipient.raw)["name"])
+        as_typed = plain(plaque.recipient.get_value("name") or dict(plaque.recipient.raw)["name"])
         if as_typed not in found:
             missing.append(as_typed)
     assert not missing

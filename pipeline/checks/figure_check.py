@@ -18,7 +18,7 @@ from pipeline.checks.stroke_check import VISIBLE, LineStrokes, find_thin_floor, 
 from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_finding, build_way
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
 from pipeline.core.required import require_value
@@ -249,7 +249,7 @@ class _FigureLook:
         if not figure.number:
             return ()  # of the blank's own drawing: as large as it is drawn there
         own = figure.width if self.key == "width" else figure.cap_height
-        value = units.value(own * times, up=up)
+        value = units.round_value(own * times, up=up)
         edit = Edit(table="artwork", number=figure.number, key=self.key, value=value)
         facts: dict[str, Fact] = {
             "width": figure.width * value * units.mm / own,
@@ -290,7 +290,7 @@ class _FigureLook:
         at = (float(at[0]), float(at[1]))
         own: dict[str, Fact] = {"number": self.figure.number, "file": self.figure.text, "x": at[0], "y": at[1]}
         unit = "%" if "%" in str(facts.get("most", "")) else "mm"
-        return find(
+        return build_finding(
             kind,
             at=at,
             measured=measured,

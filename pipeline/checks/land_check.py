@@ -21,7 +21,7 @@ from pipeline.checks.line_context import get_letters_at, list_others, locate_on_
 from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Finding, Way, build_finding, build_way
 from pipeline.core.measured_values import LAND, Measurement
 from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
@@ -356,7 +356,7 @@ def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, mo
     size = find_sufficient_size(line, thin, limits, units) if worst.grows else None
     x, y = worst.at
     return [
-        find(
+        build_finding(
             cut_kinds.LAND_TOO_THIN,
             line=line.line,
             glyph=worst.a + worst.b,

@@ -12,7 +12,7 @@ from pipeline.checks.reach_check import find_glyph, measure_corners, measure_ope
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_finding, build_way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
@@ -261,7 +261,7 @@ def find_thin_floor(
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     helps = ways_of_width
-    most = unit.value(has - least.value, up=False)
+    most = unit.round_value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
         helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
@@ -281,7 +281,7 @@ def find_thin_floor(
         "y": float(at[1]),
     }
     return [
-        find(
+        build_finding(
             shop_kinds.FLOOR_TOO_THIN,
             at=(float(at[0]), float(at[1])),
             measured=max(0.0, left),
@@ -348,7 +348,7 @@ def _build_finding(
     ways: tuple[Way, ...] = (),
 ) -> Finding:
     x, y = spot.at
-    return find(
+    return build_finding(
         kind,
         line=line.line,
         glyph=spot.glyph,

@@ -84,7 +84,7 @@ def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = 
     largest at which its grooves do. Whether there is room is known when it is tried."""
     if size > min(MOST_GROWTH * line.cap_height, most):
         return None
-    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
+    part, value = by.order.line[line.line - 1], by.order.unit.round_value(size, up=True)
     edits = []
     if size > part.cap_height:
         edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
@@ -102,7 +102,7 @@ def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float 
     """Setting the line at `size`, or smaller down to `least`; None for one that is no remedy."""
     if size < least or size * MOST_GROWTH < line.cap_height:
         return None
-    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=False)
+    part, value = by.order.line[line.line - 1], by.order.unit.round_value(size, up=False)
     edits = [Edit(table="line", number=line.line, key="cap_height", value=value)]
     if part.smallest is not None and part.smallest > size:
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
@@ -268,7 +268,7 @@ class StrokeRemedies:
             return None
         if by.order.sanding != by.finish.sanded_off:
             return None  # what comes off is not the sanding alone
-        value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
+        value = by.order.unit.round_value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
         return build_way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
@@ -322,13 +322,13 @@ class StrokeRemedies:
         free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
         if self.finished < (compute_limits(free, by.cutter, by.thickness).stroke.value or 0.0):
             return None
-        value = by.order.unit.value(self.finished, up=False, finer=1)
+        value = by.order.unit.round_value(self.finished, up=False, finer=1)
         edit = Edit(table="limits", key="stroke", value=value)
         return build_way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
     def suggest_shallower(self, depth: float) -> Way | None:
         """A lower limit for grooves that are this deep, mm, when finished."""
-        value = self.by.order.unit.value(depth, up=False, finer=1)
+        value = self.by.order.unit.round_value(depth, up=False, finer=1)
         if value <= 0:
             return None
         edit = Edit(table="limits", key="shallowest", value=value)

@@ -22,7 +22,7 @@ SAMPLE_DESIGNS: Mapping[str, str] = {
 """The samples by name, with a short description."""
 
 
-def samples_folder() -> Path:
+def find_samples_folder() -> Path:
     """Return the folder of samples: inside an installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     inside = package / "_samples"
@@ -35,7 +35,7 @@ def find_design(word: str) -> tuple[Path, str]:
     from pipeline.intake.order.error_messages import find_nearest_name
 
     path = Path(word)
-    samples = samples_folder()
+    samples = find_samples_folder()
     if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():
         return samples / word, word
     if not path.exists():

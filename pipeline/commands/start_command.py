@@ -116,7 +116,7 @@ def start(
     plan = plan_order(path, area, sheet, list(beside))
     files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
-        plan = carried.matched_with(plan, _find_own_fonts(target))
+        plan = carried.match_plan(plan, _find_own_fonts(target))
         wanted = plan.badge.files if plan.badge is not None else ()
         files |= read_design_files(carried.design, beside, wanted, carried.shop_fonts)
     elif plan.badge is not None:
@@ -160,13 +160,13 @@ class _Carried:
         self.tables = CarriedTables(text="", left=())
         self.shop_fonts: Mapping[str, Path] = {}
 
-    def matched_with(self, plan: NewOrderPlan, fonts: OwnFonts) -> NewOrderPlan:
+    def match_plan(self, plan: NewOrderPlan, fonts: OwnFonts) -> NewOrderPlan:
         """Return the plan of the list, matched with the design's columns. fonts: the new order's shop's own."""
         design = self.design
         self.shop_fonts = design.list_shop_fonts(fonts)
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
         self.tables = carry_tables(design, self.matched, self.shop_fonts)
-        return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
+        return replace(plan, columns=self.matched.columns, unused=plan.found.list_unused(self.matched.used))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -347,7 +347,7 @@ def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
 
 def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
     """Describe how the drawing was understood."""
-    size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
+    size = f"{units.format_number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
     lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
     more = len(drawn.layers) - MOST_SHOWN
@@ -364,7 +364,9 @@ def _describe_left_out(findings: Sequence[Finding]) -> list[str]:
         return []
     lines = ["Rows that are not recipients:"]
     for f in beside[:MOST_SHOWN]:
-        lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
+        lines.append(
+            f"  row {f.row}, {f.get_fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.get_fact('text')), 90)}”"
+        )
     more = len(beside) - MOST_SHOWN
     return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
 

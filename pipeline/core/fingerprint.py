@@ -73,7 +73,7 @@ def _list_constant_values(
 ) -> Iterator[tuple[str, str | float | bool]]:
     yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
     yield "files.grooves", order.files.grooves
-    yield "files.registration", order.files.registration.word() if order.files.registration else False
+    yield "files.registration", order.files.registration.format_word() if order.files.registration else False
     if order.finish.compensate:  # cut wider by what the sanding takes off again
         yield "finish.compensate", order.finish.sanded_off
 

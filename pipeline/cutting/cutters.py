@@ -42,7 +42,7 @@ KeyPlace = Callable[..., str]
 
 def _format_size(length: float, units: Units) -> str:
     """Format a cutter's size in the order's unit, to a ten-thousandth, without trailing zeros."""
-    return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
+    return f"{units.format_number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
 def describe_key(table: str, key: str = "") -> str:
@@ -310,7 +310,7 @@ def resolve_end_mill(
                 where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
             )
         )
-    name = part.use or f"end mill {units.typed(diameter)}"
+    name = part.use or f"end mill {units.format_typed(diameter)}"
     own = " and ".join(key for key in ("diameter", "reach") if getattr(part, key))
     source = f"{base.source}; {own} from {where} in order.toml" if base.source and own else base.source or "order.toml"
     return EndMill(name=name, diameter=diameter, reach=reach, source=source)

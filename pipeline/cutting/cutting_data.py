@@ -177,7 +177,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     if not cutter.mills_pockets:
         feed = get_rate(order, "feed")
         if feed is not None:
-            how.append(f"vf = {unit.speed(feed)} ({get_source(rates, 'feed')})")
+            how.append(f"vf = {unit.format_speed(feed)} ({get_source(rates, 'feed')})")
         elif cutter.turns and rpm is None:
             how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
         else:
@@ -192,24 +192,24 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
         return CutterFeed(rpm=rpm, feed=None, plunge=plunge, stick_out=stick_out, how=tuple(how))
     feed = compute_table_feed(rpm, rates.flutes, chip.value)
     how.append(
-        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.speed(feed)} "
+        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.format_speed(feed)} "
         f"(z: {get_source(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = compute_deep_pass_share(step or 0.0, diameter)
     if deep < 1:
         feed *= deep
-        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {unit.speed(feed)}")
+        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {unit.format_speed(feed)}")
     long = compute_long_cutter_share(stick_out or 0.0, diameter)
     if long < 1:
         feed *= long
         how.append(
             f"× 4 D / L = {_format_length(order, FREE_LENGTH * diameter)} / {_format_length(order, stick_out or 0.0)} "
             "for sticking "
-            f"out more than 4 D = {unit.speed(feed)}"
+            f"out more than 4 D = {unit.format_speed(feed)}"
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {unit.speed(rates.fastest)} ({get_source(rates, 'fastest')})")
+        how.append(f"at most {unit.format_speed(rates.fastest)} ({get_source(rates, 'fastest')})")
     return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 

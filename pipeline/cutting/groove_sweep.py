@@ -87,7 +87,7 @@ class GrooveSweeper:
 
     def _compute_sweep(self, shape: Shape, scale: float) -> SweptGroove:
         cutter = self.grooves.cutter
-        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
+        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).build_outline(), FINE)
         lines = self.grooves.finish_grooves(self.get_grooves(shape, scale))
         cut, milled = sweep(lines, cutter), self._compute_milled(shape, scale)
         if not milled.is_empty:

@@ -122,7 +122,9 @@ class GroovePlanner:
         """A shape at this scale, drawn at the origin, mm."""
         if grown is not None:
             return build_chain_polygon([chain.transform(scale) for chain in grown.chains], self.tolerance / 4)
-        return build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), self.tolerance / 4)
+        return build_polygon_from_outline(
+            Piece(shape=shape, scale=scale, x=0.0, y=0.0).build_outline(), self.tolerance / 4
+        )
 
     def _plan_with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """The grooves of a shape whose wide strokes get a flat floor, drawn at the origin, mm."""

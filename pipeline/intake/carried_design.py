@@ -227,10 +227,10 @@ def carry_tables(
     if not wanted.get("proof", True):
         del wanted["proof"]
     try:
-        document = _reduce(design.text, wanted)
+        document = _keep_design_tables(design.text, wanted)
     except (TOMLKitError, KeyError, TypeError, ValueError, AttributeError):
         document = tomlkit.parse(tomlkit.dumps(wanted))
-    _mark(document, design, matched.missing)
+    _mark_missing_columns(document, design, matched.missing)
     _name_fonts(document, {name: name_shop_font(path) for name, path in (shop_fonts or {}).items()})
     return CarriedTables(text=tomlkit.dumps(document).strip("\n") + "\n", left=tuple(left))
 
@@ -244,7 +244,7 @@ def carry_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str,
     return {key: value for key, value in said.items() if value}
 
 
-def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
+def _keep_design_tables(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
     """Reduce the file to these tables, each as written. ValueError where that would change one of them."""
     document = tomlkit.parse(text)
     for key in [key for key in document if key not in wanted]:
@@ -262,21 +262,21 @@ def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
     return tomlkit.parse(written)
 
 
-def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
+def _mark_missing_columns(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
     """Write “check this” where a column is missing, and at values of a sample that certainly differ."""
     if design.sample:
         for table, keys in _TO_CHECK.items():
             for key in keys:
-                _comment(document.get(table), key, CHECK)
+                _add_comment(document.get(table), key, CHECK)
     for line in document.get("line", ()):
         for key in ("text", "opposite"):
             gone = [name for name in list_placeholders(str(line.get(key, ""))) if name in missing]
             if gone:
-                _comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
+                _add_comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
     for part in document.get("artwork", ()):
         gone = [name for name in list_placeholders(str(part.get("file", ""))) if name in missing]
         if gone:
-            _comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
+            _add_comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
 
 
 def _name_fonts(document: tomlkit.TOMLDocument, files: Mapping[str, str]) -> None:
@@ -289,7 +289,7 @@ def _name_fonts(document: tomlkit.TOMLDocument, files: Mapping[str, str]) -> Non
                 line["also"][place] = files[str(face)]
 
 
-def _comment(table: Any, key: str, said: str) -> None:
+def _add_comment(table: Any, key: str, said: str) -> None:
     if not isinstance(table, Table) or key not in table:
         return
     item = table.item(key)

@@ -10,7 +10,7 @@ from itertools import pairwise
 from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
@@ -56,7 +56,7 @@ def list_fit_findings(
                 "over": at_designed,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_SMALLER,
                     line=t.text.line,
                     measured=t.setting.cap_height,
@@ -71,7 +71,7 @@ def list_fit_findings(
                 "tracking": t.setting.tracking - part.tracking,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_LOOSER,
                     line=t.text.line,
                     measured=t.setting.tracking,
@@ -81,7 +81,7 @@ def list_fit_findings(
             )
         if t.setting.tracking < part.tracking:
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_TIGHTER,
                     line=t.text.line,
                     measured=t.setting.tracking,
@@ -97,7 +97,7 @@ def list_fit_findings(
                 "designed": widths[1] if widths else t.setting.width,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_NARROWER,
                     line=t.text.line,
                     measured=t.setting.width,
@@ -113,7 +113,7 @@ def list_fit_findings(
                 "shown": shown,
             }
             kind = fit_kinds.BROKEN_AS_TYPED if t.setting.rows == t.text.typed else fit_kinds.BROKEN
-            out.append(find(kind, line=t.text.line, facts=facts_rows))
+            out.append(build_finding(kind, line=t.text.line, facts=facts_rows))
     return tuple(out)
 
 
@@ -143,7 +143,7 @@ def _does_not_fit(
         facts |= {"over": over, "smallest": smallest, "fits_at": size, "slack": t.slack}
         kind, measured, limit = fit_kinds.TOO_LONG, size, smallest
     offers = _find_ways(setter, texts, t, part, size) if advise else ()
-    return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
+    return build_finding(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
 
 
 def _is_too_tall(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> bool:
@@ -164,7 +164,7 @@ def _find_ways(
     smallest = part.smallest or part.cap_height
     fitting = size
     if 0 < size < smallest:  # the size typed must work: one step lower where rounding was unlucky
-        shown = (units.rounded(size, up=False) - k * step for k in range(3))
+        shown = (units.round_length(size, up=False) - k * step for k in range(3))
         fitting = next((s for s in shown if s > 0 and attempt(_set_smallest_size(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
     offers = find_ways_to_fit(t.text.line, part, t.text.text, attempt, fitting, units, widths, t.text.language)

@@ -170,9 +170,9 @@ class Typesetter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
-        return self.with_order(self.order.model_copy(update={"line": lines}), faces, self.grow)
+        return self.change_order(self.order.model_copy(update={"line": lines}), faces, self.grow)
 
-    def with_order(self, order: Order, faces: Sequence[Sequence[Typeface]], grow: float) -> Typesetter:
+    def change_order(self, order: Order, faces: Sequence[Sequence[Typeface]], grow: float) -> Typesetter:
         """The same for another order for the same blank; what still holds is shared. A line that is changed begins at
         its own size, whatever held it down before."""
         other = Typesetter(order, self.blank, faces, self.coverage, grow)
@@ -205,7 +205,7 @@ class Typesetter:
             polygons = [self._build_polygon(chain, side) for chain in forbidden]
             polygons += [part for figure in figures for part in self._get_cover(figure)]
             self._rooms[key] = compute_available_area(
-                self._build_polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+                self._build_polygon(self.blank.get_zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
 

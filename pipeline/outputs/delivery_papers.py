@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import ListRow, file_of
+from pipeline.core.list_row import ListRow, get_row_file
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -61,7 +61,7 @@ class PackedPiece:
     def get_address(self, key: str) -> str:
         """Return the address in the piece's row."""
         own = next(p for p in self.parcel.plaques if p.recipient.row == self.place[0])
-        return own.recipient.value(key) if key else ""
+        return own.recipient.get_value(key) if key else ""
 
     def list_cells(self) -> tuple[str, ...]:
         """Its line: box to tick, name, which piece, row, fingerprint."""
@@ -118,7 +118,7 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
-    wide = 0.13 if any(file_of(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
+    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
     columns = [
         TableColumn("", 0.05),
         TableColumn("Name", 0.55 - wide),

@@ -75,8 +75,8 @@ class Revision:
 
     def list_answered_rows(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
-        refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
-        finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
+        refused = {mark: texts.render_text("answered.refused", who=who) for mark, who in self.refused}
+        finished = {f.fingerprint: texts.render_text("answered.finished") for f in self.finished if f.fingerprint}
         return {**finished, **dict(self.signed), **refused}
 
 

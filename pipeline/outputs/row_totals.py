@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from pipeline.core.list_row import ListRow, file_of, parse_row
+from pipeline.core.list_row import ListRow, get_row_file, parse_row
 from pipeline.core.model import Outcome, RecipientList
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.texts import Texts
@@ -43,7 +43,7 @@ class RowTotals:
         told += [f"{len(self.open)} {OPEN}"] if self.open else []
         count = len(self.rows)
         rows = "row" if count == 1 else "rows"
-        lists = "list" if len({file_of(row) for row in self.rows}) < 2 else "lists"
+        lists = "list" if len({get_row_file(row) for row in self.rows}) < 2 else "lists"
         return f"{count} {rows} in the {lists}: {', '.join(told) or 'none of them a plaque'}."
 
     def split_by_list(self, listing: RecipientList) -> tuple[tuple[str, RowTotals], ...]:
@@ -54,7 +54,7 @@ class RowTotals:
 
     def _count_list(self, file: str) -> RowTotals:
         def keep_own(rows: frozenset[ListRow]) -> frozenset[ListRow]:
-            return frozenset(row for row in rows if file_of(row) == file)
+            return frozenset(row for row in rows if get_row_file(row) == file)
 
         return RowTotals(rows=keep_own(self.rows), kinds=tuple((kind, keep_own(rows)) for kind, rows in self.kinds))
 
@@ -122,4 +122,8 @@ def describe_part(outcome: Outcome) -> str:
 
 def describe_part_for_client(texts: Texts, outcome: Outcome, id: str = "proof.part") -> str:
     """The same for a client, in the words of a message."""
-    return texts.plural(id, 1 if _is_one_row(outcome) else 2, rows=describe_part_rows(outcome)) if outcome.part else ""
+    return (
+        texts.render_plural(id, 1 if _is_one_row(outcome) else 2, rows=describe_part_rows(outcome))
+        if outcome.part
+        else ""
+    )

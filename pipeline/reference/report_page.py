@@ -185,12 +185,12 @@ def build_page() -> str:
 
 def find_unknown_fields(report: dict[str, Any]) -> set[str]:
     """Return the fields of a report that the page doesn't describe."""
-    return {path for path in _list_paths(report) if not _is_described(path)}
+    return {path for path in _walk_paths(report) if not _is_described(path)}
 
 
 def find_missing_fields(reports: list[dict[str, Any]]) -> set[str]:
     """Return the fields the page describes that none of the reports holds."""
-    patterns = {_find_pattern(path) for report in reports for path in _list_paths(report)}
+    patterns = {_find_pattern(path) for report in reports for path in _walk_paths(report)}
     return set(FIELDS) - {p for p in patterns if p is not None}
 
 
@@ -209,12 +209,12 @@ def _find_pattern(path: str) -> str | None:
     return None
 
 
-def _list_paths(value: Any, above: str = "") -> Iterator[str]:
+def _walk_paths(value: Any, above: str = "") -> Iterator[str]:
     if isinstance(value, dict):
         for key, inner in value.items():
-            yield from _list_paths(inner, f"{above}.{key}" if above else key)
+            yield from _walk_paths(inner, f"{above}.{key}" if above else key)
     elif isinstance(value, list):
         for inner in value:
-            yield from _list_paths(inner, f"{above}[]")
+            yield from _walk_paths(inner, f"{above}[]")
     elif value is not None or not above.endswith(("at", "stroke_place", "land_place")):
         yield above

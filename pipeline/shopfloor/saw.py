@@ -106,7 +106,7 @@ class _CutLine:
     at: float
     lean: float
 
-    def point(self, t: float) -> float:
+    def compute_point(self, t: float) -> float:
         return self.at + t * math.tan(self.lean)
 
 
@@ -198,7 +198,7 @@ def _name_kind(ripped: bool, lean: float) -> str:
 
 
 def _locate_line(layout: StripLayout, strip: Strip, edge: _CutLine) -> tuple[float, float, float, float]:
-    a, b = edge.at, edge.point(strip.thick)
+    a, b = edge.at, edge.compute_point(strip.thick)
     low, high = strip.start, strip.start + strip.thick
     return (a, low, b, high) if layout.ripped else (low, a, high, b)
 

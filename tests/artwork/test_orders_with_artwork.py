@@ -90,7 +90,7 @@ def test_the_cut_file_has_the_area_of_the_drawing_as_gdal_reads_it(shop):
         if layer == "ENGRAVE" and line.bounds[2] < 31:
             area = shapely.symmetric_difference(area, shapely.Polygon(line.coords))
     found = take_snapshot(shop.folder).outcome.plaques[0].artwork.figures[0]
-    exact = sum(outline_area(p.outline()) for p in found.rows[0].pieces)
+    exact = sum(outline_area(p.build_outline()) for p in found.rows[0].pieces)
     assert area.area == pytest.approx(exact, rel=0.005)
     assert area.bounds == pytest.approx((10, 20, 30, 40), abs=0.02)
 
@@ -149,7 +149,7 @@ def test_lettering_keeps_clear_of_it_by_the_margin(shop):
     plaque = take_snapshot(shop.folder).outcome.plaques[0]
     crest = shapely.union_all([shapely.Point(60, 30).buffer(10)])
     letters = [piece for row in plaque.artwork.lines[0].rows for piece in row.pieces]
-    boxes = [shapely.MultiPoint([p for path in piece.outline() for p in path.points]) for piece in letters]
+    boxes = [shapely.MultiPoint([p for path in piece.build_outline() for p in path.points]) for piece in letters]
     assert min(crest.distance(box.convex_hull) for box in boxes) > 1.99
 
 

@@ -74,7 +74,7 @@ def test_growing_is_not_advised_where_it_leaves_too_little_land():
     made = order()
     (measured,) = check_all(artwork(GARAMOND), blank(), *resolve_cutter(made, 19.0), MEASURES, made).measures
     for spare, advised in ((0.05, False), (0.12, True)):
-        limits = LimitsConfig(land=measured.value(LAND) - spare)
+        limits = LimitsConfig(land=measured.get_figure(LAND) - spare)
         found, text = said(finish=FinishConfig(sanded_off=0.1), limits=limits)
         assert found == ["stroke.thin-after-sanding"]
         assert ("compensate" in text) is advised

@@ -116,7 +116,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     made = check_plaques(read)
     (plaque,) = made.plaques
     assert plaque.state != "stopped", plaque.findings
-    assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
+    assert {m.get_figure(GROOVE_DEPTH) for m in plaque.measures} == {None}
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = build_outcome(read, made, ())
@@ -168,8 +168,8 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
         Laser(name="c", tip=1.0, kerf=1.0),
         VBit(name="c", angle=60.0, tip=1.0),
     ]
-    shared = [ToolpathPlanner(order, cutter, cache).plan(artwork) for cutter in cutters]
-    assert shared == [ToolpathPlanner(order, cutter).plan(artwork) for cutter in cutters]
+    shared = [ToolpathPlanner(order, cutter, cache).plan_lettering(artwork) for cutter in cutters]
+    assert shared == [ToolpathPlanner(order, cutter).plan_lettering(artwork) for cutter in cutters]
     assert shared[0] != shared[1] and shared[1] != shared[2]
     assert len(set(cutters)) == len({repr(cutter) for cutter in cutters}) == len(cutters)
     for cutter in cutters:

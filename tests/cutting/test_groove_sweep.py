@@ -32,7 +32,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     """Sanding takes .15. Along the designed letter's axis, all of it lower by that, the sanded face shows the letter;
     the axis of the grown outline goes deeper in its crotches and cuts them round."""
     piece, sanded = piece_of(text), 0.15
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     lowered = GroovePlanner(BIT, 0.01, sanded)
     cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.plan_piece(piece)], BIT), fits)
@@ -93,7 +93,7 @@ def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
     blunt = replace(BIT, tip=0.4)
     piece = piece_of("A", "montserrat", 20.0)
     swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, 0.2)
     assert swept_a.ends_area == pytest.approx(art.area - fits.area, rel=0.02)
     assert swept_a.reached == pytest.approx(fits.area, rel=1e-3)

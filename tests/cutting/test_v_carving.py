@@ -69,7 +69,9 @@ def test_a_round_dot_beside_other_parts_keeps_its_middle():
 @pytest.mark.parametrize("face", ["montserrat", "eb-garamond", "bodoni-moda"])
 def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
     piece = set_line("i", face, 3.0).rows[0].pieces[0]
-    dot = max(shapely.get_parts(build_polygon_from_outline(piece.outline(), 0.001)), key=lambda part: part.bounds[3])
+    dot = max(
+        shapely.get_parts(build_polygon_from_outline(piece.build_outline(), 0.001)), key=lambda part: part.bounds[3]
+    )
     grooves = GroovePlanner(BIT, 0.05).plan_piece(piece)
     assert any(dot.contains(shapely.Point(groove[0, :2])) for groove in grooves)
 
@@ -142,7 +144,7 @@ def test_pieces_turned_moved_and_sized_as_placed():
     line = set_line("R", "eb-garamond", 8.0, turn=0.7)
     piece = line.rows[0].pieces[0]
     g = GroovePlanner(BIT, 0.01)
-    there, here = g.plan_piece(piece), g.plan_region(build_polygon_from_outline(piece.outline(), FINE))
+    there, here = g.plan_piece(piece), g.plan_region(build_polygon_from_outline(piece.build_outline(), FINE))
     assert sum(map(length, there)) == pytest.approx(sum(map(length, here)), rel=0.02)
     assert np.concatenate(there).min(axis=0) == pytest.approx(np.concatenate(here).min(axis=0), abs=0.02)
     big = g.plan_piece(Piece(shape=piece.shape, scale=piece.scale * 2, x=0, y=0))
@@ -204,7 +206,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
     """Within .02 mm everywhere the bit fits; in fact within .005."""
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
-        art = build_polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.build_outline(), FINE)
         grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
         surface = sweep(grooves, BIT)
         cut = compare_cut(art, surface, find_reachable(art, BIT.tip / 2))
@@ -223,7 +225,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
 
 def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     good = GroovePlanner(BIT, 0.01).plan_piece(piece)
     deep = [g - (0, 0, 0.1) for g in good]

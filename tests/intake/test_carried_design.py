@@ -125,7 +125,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     assert "width     = 5.0                 # as the client's boards are" in text and "last year's job" not in text
     assert new.list.columns == old.list.columns and new.list.dates == old.list.dates
     recipients = read_list(read_order(folder)).recipients
-    assert [(r.value("name"), r.value("event"), r.copies) for r in recipients] == [
+    assert [(r.get_value("name"), r.get_value("event"), r.copies) for r in recipients] == [
         ("Ida Vex", "Eights", 2),
         ("Bo Skua", "Fours", 1),
     ]

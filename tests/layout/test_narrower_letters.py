@@ -148,7 +148,7 @@ def test_an_axis_the_order_sets_is_where_narrowing_starts():
     s = setter(face, width_of(face, width=75.0) + 0.01, axes={"wdth": 80.0}, least_width=70.0)
     tried, said = one(s)
     assert tried.setting.width == 75.0
-    assert said["fit.set-narrower"].fact("designed") == 80.0
+    assert said["fit.set-narrower"].get_fact("designed") == 80.0
 
 
 def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):

@@ -92,7 +92,7 @@ def test_what_is_too_long_with_its_year_says_by_how_much():
         texts[0],
         s.set_lines(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0])),
     )
-    assert found.fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
+    assert found.get_fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
 
 
 def test_leaders_of_rows_under_each_other_stand_in_columns():

@@ -129,7 +129,7 @@ def test_tighter_comes_before_smaller_and_is_the_least_that_fits():
     tracking = tried.setting.tracking
     assert tried.setting.cap_height == 8.0
     assert -20 <= tracking < 0
-    assert findings["fit.set-tighter"].fact("tracking") == -tracking
+    assert findings["fit.set-tighter"].get_fact("tracking") == -tracking
     assert one(setter({"tracking": tracking, "smallest": 8.0}, zone=zone), text)[0].setting is not None
     assert one(setter({"tracking": tracking + 1, "smallest": 8.0}, zone=zone), text)[0].setting is None
 
@@ -138,7 +138,7 @@ def test_broken_before_smaller():
     tried, findings = one(setter({"breaks": 2}), "Maya and Teodoro Quill")
     assert tried.setting.cap_height == 8.0
     assert tried.setting.rows == ("Maya", "and Teodoro Quill")
-    assert findings["fit.broken"].fact("rows") == 2
+    assert findings["fit.broken"].get_fact("rows") == 2
 
 
 def test_smaller_in_whole_steps_and_the_next_step_up_does_not_fit():
@@ -170,8 +170,8 @@ def test_too_long_says_how_much_and_what_would_fit():
     assert one(bigger, LONG)[0].setting is None
     row = s.shape_row(1, LONG, 0, None)
     width = (row.ink[2] - row.ink[0]) * smallest / row.cap_units
-    assert finding.fact("over") == pytest.approx(width - 104.0, abs=0.002)  # zone 112 less two margins of 4
-    assert finding.fact("over") == pytest.approx(-2 * finding.fact("slack"), abs=0.002)
+    assert finding.get_fact("over") == pytest.approx(width - 104.0, abs=0.002)  # zone 112 less two margins of 4
+    assert finding.get_fact("over") == pytest.approx(-2 * finding.get_fact("slack"), abs=0.002)
     (way,) = [way for way in finding.ways if way.code == "smallest"]
     (edit,) = way.edits
     assert (edit.table, edit.number, edit.key) == ("line", 1, "smallest")

@@ -89,7 +89,7 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
     row = shape_row([face], "AO")
     found = check_line(1, "AO", faces=[face], rows=[row], coverage=coverage, cap_height=8.1)
     assert [f.glyph for f in found] == ["A", "O"]
-    assert found[0].fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
+    assert found[0].get_fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
     assert "“A” in Oswald" in catalogue.format_message(found[0])
     assert "by more than 0.002 mm" in catalogue.format_message(found[0])
     assert "by more than 0.0001 in" in catalogue.format_message(found[0], Units("in"))

@@ -114,7 +114,7 @@ def _artwork(plaque: Plaque) -> tuple[list[bool], float, np.ndarray]:
         for row in line.rows:
             for piece in row.pieces:
                 wider = next(grown, None)
-                outline = piece.outline()
+                outline = piece.build_outline()
                 if wider is not None and wider.chains:
                     chains = [c.transform(piece.scale, piece.x, piece.y, piece.turn) for c in wider.chains]
                     closed += [c.closed for c in chains]

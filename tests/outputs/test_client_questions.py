@@ -106,7 +106,7 @@ def test_every_choice_is_a_box_and_every_question_has_a_line(made):
     with pikepdf.open(folder / "out" / "proof.pdf") as pdf:
         there = {str(w.get("/T", "")) for page in pdf.pages for w in page.obj.get("/Annots", ())}
     for question in asked(folder).questions:
-        assert {question.line, *map(question.tick, question.choices)} <= there
+        assert {question.line, *map(question.get_field_name, question.choices)} <= there
     assert not [name for name in there if name.startswith(("answer_", "choice_"))]
 
 
@@ -133,7 +133,7 @@ def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
 @pytest.mark.parametrize(
     "fill, answer",
     [
-        (lambda q: {q.get_field_name("as-listed"): True, q.tick("way-1-dates"): True}, "unclear"),
+        (lambda q: {q.get_field_name("as-listed"): True, q.get_field_name("way-1-dates"): True}, "unclear"),
         (lambda q: {q.get_field_name("as-listed"): True, q.line: "or perhaps 17 Jan?"}, "unclear"),
         (lambda q: {q.get_field_name("written"): True}, "unclear"),
         (lambda q: {q.line: "17 Jan. 1940"}, "change"),

@@ -101,7 +101,7 @@ def test_the_honours_board_has_year_and_name_at_both_ends_of_one_baseline(runs):
         (line,) = plaque.artwork.lines
         pieces = line.rows[0].pieces
         left, _, right, _ = shapely.total_bounds(
-            [build_polygon_from_outline(piece.outline(), 0.01) for piece in pieces]
+            [build_polygon_from_outline(piece.build_outline(), 0.01) for piece in pieces]
         ).tolist()
         assert (left, right) == pytest.approx((4.0, 296.0), abs=0.2)  # the margin is 4 mm
         assert len({round(piece.y, 6) for piece in pieces}) == 1

@@ -159,7 +159,7 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     homes = set()
     for board in boards.boards:
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
+            turn, dx, dy = place.compute_placing(blank.edge)
             one = build_chain_polygon(blank.edge.transform(turn=turn, dx=dx, dy=dy), 0.01)
             own = [
                 n

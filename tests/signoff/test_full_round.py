@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
+from pipeline.commands.status_command import print_status
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, read_verified_entries
@@ -57,7 +57,7 @@ class Trip:
 
     def states(self) -> dict[int, str]:
         said: list[str] = []
-        status(self.folder, say=said.append, look=take_snapshot, as_json=True)
+        print_status(self.folder, say=said.append, look=take_snapshot, as_json=True)
         return {p["row"]: p["state"] for p in json.loads(said[0])["plaques"]}
 
     @property

@@ -70,10 +70,10 @@ def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, .
 
 def format_message(finding: Finding, units: Units = MM) -> str:
     """What is wrong here, for the maker."""
-    return _of_file(finding) + render(get_kind(finding.code).message, finding, units)
+    return _name_file(finding) + render(get_kind(finding.code).message, finding, units)
 
 
-def _of_file(finding: Finding) -> str:
+def _name_file(finding: Finding) -> str:
     """The further list that a finding is about, where neither row nor cell says it."""
     return f"{finding.file}: " if finding.file and finding.row is None and not finding.cell else ""
 
@@ -118,11 +118,11 @@ def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None =
     if not english:
         return ""
     texts = texts or load_texts(ENGLISH)
-    template = texts.template_or(build_client_id(finding.code), english)
+    template = texts.find_template(build_client_id(finding.code), english)
     listed = choices and "{choices}" in template
     offered = _describe_choices(finding.ways, units, texts) if listed else ""
     told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
-    return _of_file(finding) + told
+    return _name_file(finding) + told
 
 
 def list_client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
@@ -154,15 +154,17 @@ def _describe_choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
     offers = [offer for way in ways if (offer := offer_for_client(way, units, texts))]
     if not offers:
-        return texts.text("choices.none")
-    numbered = (texts.text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
-    return texts.text("choices", offers=" ".join(numbered))
+        return texts.render_text("choices.none")
+    numbered = (texts.render_text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
+    return texts.render_text("choices", offers=" ".join(numbered))
 
 
 def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
     """One way as the client reads it; empty when it is not for the client."""
     english = WAY_KINDS[way.code].client
-    return render_way(texts.template_or(build_client_way_id(way.code), english), [way], units, texts) if english else ""
+    return (
+        render_way(texts.find_template(build_client_way_id(way.code), english), [way], units, texts) if english else ""
+    )
 
 
 def _group_by_code(ways: Sequence[Way]) -> list[list[Way]]:

@@ -27,7 +27,7 @@ from pipeline.core.catalogue import (
     tool_kinds,
     ways,
 )
-from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, build_way, find
+from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, build_finding, build_way
 
 RARE = (
     ways.BETWEEN,
@@ -118,7 +118,7 @@ class _Examples:
 
     def _add(self, kind: Kind, facts: dict[str, Fact], **own: Any) -> None:
         offered = tuple(build_example_way(offer) for offer in kind.ways if offer not in RARE)
-        self.found[kind.code] = find(kind, facts=facts, ways=offered, **own)
+        self.found[kind.code] = build_finding(kind, facts=facts, ways=offered, **own)
 
 
 @lru_cache

@@ -108,7 +108,7 @@ class FaultPlaces:
         self._line[where] = line or 0
         return where
 
-    def line_of(self, where: str) -> int:
+    def find_line(self, where: str) -> int:
         """Return the line of a place spelled out earlier; 0 for a key missing from the file."""
         return self._line.get(where, 0)
 

@@ -36,7 +36,7 @@ from pipeline.intake.order.consistency_rules import (
     OrderTables,
     RuleContext,
     check_consistency,
-    file_fault,
+    check_file,
 )
 from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name, list_validation_faults
 from pipeline.intake.order.shop_file import FoundShop, drop_shop, find_shop_file, find_user_home, lay_under, read_shop
@@ -82,7 +82,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if read is not None and read.proof.logo is not None:
         where, picture = places("proof", "logo"), read.proof.logo
-        if unseen := file_fault(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
+        if unseen := check_file(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
             faults.append(unseen)
     if read is not None and (unread := find_language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
@@ -94,9 +94,9 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
             for step, n in Counter(read.work.steps).items()
             if n > 1
         ]
-        read = read.with_face_off(compute_off_after_lettering(read))
+        read = read.take_off_face(compute_off_after_lettering(read))
     if faults or shop_faults or read is None:
-        raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.line_of(fault.where))])
+        raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.find_line(fault.where))])
     return OrderFolder(
         order=read,
         folder=file.parent,

@@ -17,7 +17,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
@@ -205,7 +205,7 @@ class CutFiles:
             return
         aside = self.manifest.begin()
         self.findings = tuple(
-            find(file_kinds.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"})
+            build_finding(file_kinds.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"})
             for name, now in aside
         )
         self._begun = True
@@ -318,7 +318,9 @@ class CutFiles:
                     figures[f"{prefix}{kind}_bytes"] = float(len(data))
             except (OSError, UnreadableDrawing, ArtworkDiffers) as error:
                 self.manifest.remove(file)
-                findings.append(find(file_kinds.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
+                findings.append(
+                    build_finding(file_kinds.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)})
+                )
         return ReadBack(tuple(sorted(figures.items())), tuple(findings))
 
     def _list_grooves(self, drawing: ReadDrawing) -> list[Array]:

@@ -123,7 +123,8 @@ class JigFiles:
             "left corner of the blank as it lies"
         ]
         for place in jigs.places:
-            at = f"place {place.number} at {units.number(place.x, 4)} {units.number(place.y, 4)} turned {jigs.turn}: "
+            corner = f"{units.format_number(place.x, 4)} {units.format_number(place.y, 4)}"
+            at = f"place {place.number} at {corner} turned {jigs.turn}: "
             if (here := held.get(place.number)) is None:
                 said.append(f"{at}empty")
                 continue

@@ -82,7 +82,7 @@ class MachiningExtras:
     ) -> tuple[tuple[Piece, tuple[Chain, ...]], ...]:
         """What the flat cutter clears of each letter of a side, drawn at the origin, mm."""
         out = []
-        for piece in artwork.pieces(side) if self.has_floor else ():
+        for piece in artwork.list_pieces(side) if self.has_floor else ():
             key = (piece.shape.key, piece.scale)
             if key not in self._floors:
                 rings = list_region_rings(grooves.compute_cleared(piece.shape, piece.scale))

@@ -73,7 +73,7 @@ class SimulatedCutFiles:
         followed = _list_letters(plaque.artwork, side, "line")
         if followed:
             lines = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(LINE)]
-            designed = [run for piece, _ in followed for run in flatten_open(piece.outline(), FINE)]
+            designed = [run for piece, _ in followed for run in flatten_open(piece.build_outline(), FINE)]
             own = compare_line_cut(designed, [_build_chain(c) for c in lines])
             return _choose_worse(self._simulate_engraved(plaque, side, drawing), own)
         return self._simulate_engraved(plaque, side, drawing)
@@ -84,7 +84,7 @@ class SimulatedCutFiles:
             return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
         engraved = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(ENGRAVE)]
         if any(piece.shape.single_line for piece, _ in letters):
-            designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
+            designed = [run for piece, _ in letters for run in flatten_open(piece.build_outline(), FINE)]
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.get_layer_name(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
@@ -171,7 +171,7 @@ def _list_letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> l
 
 def _build_designed(piece: Piece, grown: OffsetOutline | None) -> Region:
     """The area that is to be cut: inside the outline, or inside its exact offset."""
-    area = build_polygon_from_outline(piece.outline(), FINE)
+    area = build_polygon_from_outline(piece.build_outline(), FINE)
     return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
 
 

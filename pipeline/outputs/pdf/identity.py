@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
-from pipeline.core.list_row import FurtherRow, ListRow, plain_row, plain_rows, row_from_plain
+from pipeline.core.list_row import FurtherRow, ListRow, pack_row, pack_rows, unpack_row
 from pipeline.core.model import Artwork, Piece
 from pipeline.core.short_codes import ALPHABET, hash_values
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
@@ -249,14 +249,14 @@ _ROWS = ("row", "rows", "stopped")
 
 
 def _flatten_rows(value: Any) -> Any:
-    return plain_rows(value) if isinstance(value, tuple) else plain_row(value)
+    return pack_rows(value) if isinstance(value, tuple) else pack_row(value)
 
 
 def _restore_tuples(plain: dict[str, Any]) -> dict[str, Any]:
     out = {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
     for key in _ROWS:
         if isinstance(value := out.get(key), tuple):
-            out[key] = tuple(map(row_from_plain, value))
+            out[key] = tuple(map(unpack_row, value))
         elif isinstance(value, str):
-            out[key] = row_from_plain(value)
+            out[key] = unpack_row(value)
     return out

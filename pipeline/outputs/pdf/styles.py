@@ -166,5 +166,5 @@ def _is_within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
     box, (x, y) = compute_piece_box(piece), at
     if box is None or not (box[0] - reach <= x <= box[2] + reach and box[1] - reach <= y <= box[3] + reach):
         return False
-    points = [p.points for p in piece.outline()]
+    points = [p.points for p in piece.build_outline()]
     return any((p.min(axis=0) - reach <= at).all() and (p.max(axis=0) + reach >= at).all() for p in points)

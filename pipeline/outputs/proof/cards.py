@@ -249,11 +249,11 @@ def measure_number(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
     """Width of the plain number before the name; 0 where there is none."""
     if not entry.design.no:
         return 0.0
-    return pen.measure_text(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
+    return pen.measure_text(texts.render_text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
 
 
 def _list_tick_labels(texts: Texts) -> tuple[str, str]:
-    return texts.text("proof.correct"), texts.text("proof.leave")
+    return texts.render_text("proof.correct"), texts.render_text("proof.leave")
 
 
 def _measure_ticks(pen: PaperCanvas, texts: Texts, width: float) -> float:
@@ -284,7 +284,7 @@ def _measure_panels(card: CardTexts) -> float:
 def draw_cards(frame: ProofPages, plan: CardLayout) -> None:
     """The pages of plaques, each with a bookmark for every plaque on it."""
     for n, page in enumerate(plan.pages):
-        frame.begin_page(frame.texts.text("proof.cards") if n == 0 else "")
+        frame.begin_page(frame.texts.render_text("proof.cards") if n == 0 else "")
         top = frame.top
         for k, i in enumerate(page):
             card = plan.cards[i]
@@ -353,7 +353,7 @@ def _find_back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) 
 def _draw_back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
     """The lettered back, as it is seen from behind, its name above it."""
     pen, tool, scale = frame.pen, plan.tool, _find_back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
-    pen.draw_text(x, top - type_sizes.QUIET.line + 1, frame.texts.text("proof.back"), type_sizes.QUIET)
+    pen.draw_text(x, top - type_sizes.QUIET.line + 1, frame.texts.render_text("proof.back"), type_sizes.QUIET)
     key = styles.get_blank_form(pen, plan.blank, tool.look, scale, back=True)
     with pen.save_state(build_move(x, top - card.behind, scale)):
         pen.draw_form(key)
@@ -374,9 +374,11 @@ def _draw_strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, unit
     length = next((n for n in lengths if n * units.mm * scale >= 14), lengths[-1])
     bar = length * units.mm * scale
     base = 2.8
-    said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
+    said = (
+        texts.render_text("proof.true-size") if scale == 1 else texts.render_text("proof.reduced", percent=scale * 100)
+    )
     if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
-        said = texts.text("proof.reduced.short", percent=scale * 100)
+        said = texts.render_text("proof.reduced.short", percent=scale * 100)
     taken = pen.draw_text(0, base, said, type_sizes.QUIET)
     shown = f"{length} {units.name}"
     end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
@@ -395,7 +397,7 @@ def _draw_text(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: f
     y = top - type_sizes.NAME.mm * 0.95
     indent = measure_number(pen, texts, card.entry)
     if indent:
-        pen.draw_text(x, y, texts.text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
+        pen.draw_text(x, y, texts.render_text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
     for n, row in enumerate(card.title):
         pen.draw_text(x + indent, y - n * card.named.line, row, card.named)
     y -= (len(card.title) - 1) * card.named.line + type_sizes.BODY.line + 1.0
@@ -409,14 +411,14 @@ def describe_design(texts: Texts, entry: ProofEntry) -> str:
     """How many pieces if several, the cells of the list, and the fingerprint."""
     design = entry.design
     cells = ", ".join(design.cells[:MOST_CELLS]) + (f" +{more}" if (more := len(design.cells) - MOST_CELLS) > 0 else "")
-    pieces = (texts.plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()
+    pieces = (texts.render_plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()
     return " · ".join(filter(None, (*pieces, cells, design.fingerprint)))
 
 
 def _draw_boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
     """Places to tick, and one for a change: drawn once, their fields new on every card."""
     pen, texts = frame.pen, frame.texts
-    labels, change = _list_tick_labels(texts), texts.text("proof.change")
+    labels, change = _list_tick_labels(texts), texts.render_text("proof.change")
     places = place_ticks(pen, labels, width)
     depth = _measure_ticks(pen, texts, width)
     foot = -1.0 - depth - LABEL_DROP - CHANGE
@@ -443,10 +445,10 @@ def _draw_fields(
     """The fields of a card, over what is drawn for them."""
     texts, mark = frame.texts, entry.design.fingerprint
     rows, no = describe_rows(texts, entry.design.rows), entry.design.no
-    named = f"{texts.text('proof.no', no=no)} {entry.title}" if no else entry.title
+    named = f"{texts.render_text('proof.no', no=no)} {entry.title}" if no else entry.title
 
     def describe_field(field: str) -> str:
-        return texts.text("proof.field.tip.rows", name=named, rows=rows, field=field)
+        return texts.render_text("proof.field.tip.rows", name=named, rows=rows, field=field)
 
     for kind, label, (at, row) in zip(("correct", "leave"), _list_tick_labels(texts), places, strict=True):
         frame.draw_tick_field(x + at, top - 1.0 - TICK - row * TICK_ROW, f"{kind}_{mark}", describe_field(label))
@@ -463,7 +465,7 @@ def _draw_question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: floa
     for rows in card.questions:
         base = pen.draw_lines(inner, base, rows, type_sizes.BODY) - 1.5
     places = place_ticks(pen, _list_tick_labels(texts), room)
-    change = texts.text("proof.change.asked")
+    change = texts.render_text("proof.change.asked")
     top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _measure_ticks(pen, texts, room)
     if entry.spots:
         wide = details.measure_details(entry.spots, room)

@@ -41,11 +41,11 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     left, right = x + PAD + 1, x + PAD + 1 + half + GAP
     top = y + high - PAD - type_sizes.QUIET.mm
     before, now = list(earlier.text), list(entry.design.text)
-    said = texts.text("proof.changed", revision=earlier.revision)
+    said = texts.render_text("proof.changed", revision=earlier.revision)
     pen.draw_text(left, top, said + _describe_sizes(texts, entry), type_sizes.QUIET)
-    pen.draw_text(right, top, texts.text("proof.changed.now"), type_sizes.QUIET)
+    pen.draw_text(right, top, texts.render_text("proof.changed.now"), type_sizes.QUIET)
     if earlier.drawing:
-        new = entry.artwork.pieces()
+        new = entry.artwork.list_pieces()
         if box := compute_box_round((*earlier.drawing, *new)):
             scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
@@ -65,7 +65,7 @@ def _describe_sizes(texts: Texts, entry: ProofEntry) -> str:
         return ""
     old = entry.earlier.cap_heights
     moved = [
-        texts.text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
+        texts.render_text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
         for line in entry.artwork.lines
         if len(old) >= line.line and old[line.line - 1] and abs(line.cap_height / old[line.line - 1] - 1) > VISIBLE
     ]

@@ -45,7 +45,7 @@ class CoverTexts:
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     """The whole page."""
     pen, texts = frame.pen, frame.texts
-    frame.begin_page(texts.text("proof.cover"), running=False)
+    frame.begin_page(texts.render_text("proof.cover"), running=False)
     y = _draw_top(frame, cover)
     y = _draw_counts(frame, cover, y)
     y = _draw_particulars(frame, cover, y)
@@ -56,7 +56,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
         pen.draw_lines(frame.left + 5, y - type_sizes.BODY.mm - 0.6, message, type_sizes.BODY)
         y -= high + 7
     _draw_contents(frame, cover, y)
-    pen.draw_text(frame.left, y, texts.text("proof.cover.steps"), type_sizes.SUBHEAD)
+    pen.draw_text(frame.left, y, texts.render_text("proof.cover.steps"), type_sizes.SUBHEAD)
     y -= 8.5
     for i, (head, text) in enumerate(cover.steps, 1):
         pen.draw_text(frame.left, y, str(i), TextStyle(15, styles.ACCENT, SERIF))
@@ -121,7 +121,7 @@ def _draw_top(frame: ProofPages, cover: CoverTexts) -> float:
         pen.draw_picture(
             cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high
         )
-    pen.draw_text(left, y, frame.texts.text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
+    pen.draw_text(left, y, frame.texts.render_text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
     y -= 13.5
     rows, style = _wrap_title(frame, cover)
     y = pen.draw_lines(left, y, rows, style) + style.line - 8.5
@@ -141,7 +141,7 @@ def _draw_counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
     for i, (number_of, named) in enumerate(cover.counts):
         x = frame.left + i * step
         pen.draw_text(x, y, str(number_of), type_sizes.FIGURE)
-        rows = pen.wrap(texts.plural(named, number_of), type_sizes.QUIET, step - 4)
+        rows = pen.wrap(texts.render_plural(named, number_of), type_sizes.QUIET, step - 4)
         pen.draw_lines(x, y - 6, rows, type_sizes.QUIET)
         most = max(most, len(rows))
     return y - 6 - most * type_sizes.QUIET.line - 5
@@ -150,10 +150,10 @@ def _draw_counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
 def _list_particulars(frame: ProofPages, cover: CoverTexts) -> list[str]:
     """By when the answer is needed, the price, and whom to ask: each on a row of its own."""
     texts, part = frame.texts, cover.proof
-    said = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
-    said += [texts.text("proof.price", price=part.price)] if part.price else []
+    said = [texts.render_text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    said += [texts.render_text("proof.price", price=part.price)] if part.price else []
     whom = " · ".join(filter(None, (part.shop, part.telephone, part.contact)))
-    said += [texts.text("proof.ask-us", whom=whom)] if whom else []
+    said += [texts.render_text("proof.ask-us", whom=whom)] if whom else []
     return [row for text in said for row in frame.pen.wrap(text, type_sizes.BODY, frame.room)]
 
 
@@ -166,13 +166,13 @@ def _draw_contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
     """At the right of the steps, in the column they leave free."""
     pen = frame.pen
     x = frame.left + frame.room * 0.7
-    head = pen.wrap(frame.texts.text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
+    head = pen.wrap(frame.texts.render_text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
     y = pen.draw_lines(x, top, head, type_sizes.SUBHEAD) + type_sizes.SUBHEAD.line - 8.5
     for name, page in cover.contents:
-        shown = pen.wrap(frame.texts.text(name), type_sizes.QUIET, frame.right - x - 10)
+        shown = pen.wrap(frame.texts.render_text(name), type_sizes.QUIET, frame.right - x - 10)
         pen.draw_text(frame.right, y, str(page), type_sizes.QUIET, "right")
         high = len(shown) * type_sizes.QUIET.line
-        where = frame.texts.text("proof.page", page=page)
+        where = frame.texts.render_text("proof.page", page=page)
         pen.add_link(x, y - high + 3.4, frame.right - x, high + 0.6, page, where)
         y = pen.draw_lines(x, y, shown, type_sizes.QUIET) - 1.6
 
@@ -182,16 +182,16 @@ def _draw_legend(frame: ProofPages, blank: Blank, y: float) -> None:
     pen, texts = frame.pen, frame.texts
     if not (blank.pockets or blank.keep_outs):
         return
-    x = frame.left + pen.draw_text(frame.left, y, texts.text("proof.legend"), type_sizes.QUIET) + 6
+    x = frame.left + pen.draw_text(frame.left, y, texts.render_text("proof.legend"), type_sizes.QUIET) + 6
     swatches: list[tuple[Colour, Colour | None, str]] = []
     if blank.pockets:
-        swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.text("proof.legend.pocket")))
+        swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.render_text("proof.legend.pocket")))
     for colour, edge, label in swatches:
         pen.draw_box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
         x += 7 + pen.draw_text(x + 7, y, label, type_sizes.QUIET) + 8
     if blank.keep_outs:
         pen.draw(trace_rounded(x, y - 0.7, 5, 3.4, 0), edge=TIMBER.edge, line=0.2, dash=(1.2, 0.8))
-        pen.draw_text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
+        pen.draw_text(x + 7, y, texts.render_text("proof.legend.keep-out"), type_sizes.QUIET)
 
 
 def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
@@ -206,7 +206,7 @@ def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
             told = f"{i // each}" if unit == "in" else f"{i * 10}"
             pen.draw_text(x + i * step, y + 4.6, told, type_sizes.QUIET, "centre" if i else "left")
     pen.draw(trace_lines(*lines), edge=styles.INK, line=0.25)
-    rows = pen.wrap(frame.texts.text(message), type_sizes.QUIET, frame.right - x - long - 8)
+    rows = pen.wrap(frame.texts.render_text(message), type_sizes.QUIET, frame.right - x - long - 8)
     top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of what stands above
     pen.draw_lines(x + long + 8, top, rows, type_sizes.QUIET)
 
@@ -224,19 +224,19 @@ def draw_steps(
     texts = frame.texts
 
     def write_step(head: str, text: str, **facts: object) -> tuple[str, str]:
-        return texts.text(head), texts.text(text, **facts)
+        return texts.render_text(head), texts.render_text(text, **facts)
 
     out = [write_step(*nothing)] if nothing else []
-    said = texts.plural("proof.plaques", shown)
+    said = texts.render_plural("proof.plaques", shown)
     if frame.volume.number:
-        head = texts.text("proof.cover.volume", volume=describe_volume(texts, frame.volume))
-        out.append((head, texts.text("proof.cover.volume.text", shown=said)))
+        head = texts.render_text("proof.cover.volume", volume=describe_volume(texts, frame.volume))
+        out.append((head, texts.render_text("proof.cover.volume.text", shown=said)))
     if agreed:
         facts = {"revision": frame.revision, "shown": said, "page": starts["proof.agreed"]}
         out.append(write_step("proof.cover.later", "proof.cover.later.text", **facts))
     if shown:
         out.append(write_step("proof.cover.look", "proof.cover.look.text"))
-        words = {"change": texts.text("proof.change"), "leave": texts.text("proof.leave")}
+        words = {"change": texts.render_text("proof.change"), "leave": texts.render_text("proof.leave")}
         out.append(write_step("proof.cover.mark", "proof.cover.mark.text", **words))
     if page := starts.get("proof.questions"):
         out.append(write_step("proof.cover.questions", "proof.cover.questions.text", page=page))
@@ -252,7 +252,7 @@ def draw_steps(
 
 def draw_note(frame: ProofPages, message: str) -> None:
     """Draw the shop's message on a separate page."""
-    head = frame.texts.text("proof.note")
+    head = frame.texts.render_text("proof.note")
     frame.begin_page(head)
     frame.pen.draw_lines(frame.left, draw_heading(frame, head), _wrap_message(frame, message), type_sizes.BODY)
     frame.end_page()

@@ -24,13 +24,15 @@ _SHORTEST = 12  # names before a second column is begun
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
     heights = [_measure_held(frame, h) for h in items]
     return paginate(
-        heights, frame.depth - measure_heading(frame, frame.texts.text("proof.waiting.intro")) - 3, frame.depth - 3
+        heights,
+        frame.depth - measure_heading(frame, frame.texts.render_text("proof.waiting.intro")) - 3,
+        frame.depth - 3,
     )
 
 
 def _wrap_held(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
     title = frame.pen.wrap(
-        item.title.strip() or frame.texts.text("proof.stopped.empty"), type_sizes.NAME, frame.room - 6
+        item.title.strip() or frame.texts.render_text("proof.stopped.empty"), type_sizes.NAME, frame.room - 6
     )
     return title, [row for r in item.reasons for row in frame.pen.wrap(r, type_sizes.BODY, frame.room - 6)]
 
@@ -46,7 +48,7 @@ def draw_uncut(
 ) -> None:
     """Names that follow in a later proof: there is nothing to choose for them."""
     pen, x, texts = frame.pen, frame.left + 5, frame.texts
-    head, intro = texts.text("proof.waiting"), texts.text("proof.waiting.intro")
+    head, intro = texts.render_text("proof.waiting"), texts.render_text("proof.waiting.intro")
     for n, page in enumerate(pages):
         frame.begin_page(head if n == 0 else "")
         y = (draw_heading(frame, head, intro) if n == 0 else frame.top) - 3
@@ -55,8 +57,8 @@ def draw_uncut(
             title, reasons = _wrap_held(frame, item)
             pen.draw_box(frame.left, y - depth + 9.5, 1.0, depth - 5, fill=styles.STOP_EDGE)
             base = pen.draw_lines(x, y, title, type_sizes.NAME) + type_sizes.NAME.line - type_sizes.QUIET.line
-            where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
-            where = f"{texts.text('proof.no', no=item.unset.no)} · {where}" if item.unset.no else where
+            where = texts.render_text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
+            where = f"{texts.render_text('proof.no', no=item.unset.no)} · {where}" if item.unset.no else where
             pen.draw_text(x, base, where, type_sizes.QUIET)
             base = pen.draw_lines(x, base - type_sizes.BODY.line - 0.4, reasons, type_sizes.BODY)
             if item.spots and item.artwork:
@@ -96,7 +98,7 @@ def _count_index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> 
 def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list[int]) -> None:
     """Names in alphabetical order, down the columns, each leading to its page."""
     pen, texts = frame.pen, frame.texts
-    head = texts.text("proof.index")
+    head = texts.render_text("proof.index")
     order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
     room, columns = _count_index_rows(frame), _count_index_columns(frame, entries)
     wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
@@ -115,9 +117,11 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
             pen.draw_text(
                 x + 12, y, pen.shorten(entry.title, type_sizes.TICKED, wide - _BESIDE) + asked, type_sizes.TICKED
             )
-            pen.draw_text(x + wide, y, texts.text("proof.page.short", page=page_of[i]), type_sizes.QUIET, "right")
+            pen.draw_text(
+                x + wide, y, texts.render_text("proof.page.short", page=page_of[i]), type_sizes.QUIET, "right"
+            )
             pen.draw_line(x, y - 1.9, x + wide, y - 1.9, styles.HAIR, 0.12)
-            pen.add_link(x, y - 1.9, wide, _INDEX_ROW, page_of[i], texts.text("proof.page", page=page_of[i]))
+            pen.add_link(x, y - 1.9, wide, _INDEX_ROW, page_of[i], texts.render_text("proof.page", page=page_of[i]))
         frame.end_page()
 
 
@@ -130,13 +134,13 @@ def count_agreed_pages(frame: ProofPages, count: int) -> int:
 
 
 def _count_agreed_rows(frame: ProofPages) -> int:
-    return int((frame.depth - measure_heading(frame, frame.texts.text("proof.agreed.intro"))) / _INDEX_ROW)
+    return int((frame.depth - measure_heading(frame, frame.texts.render_text("proof.agreed.intro"))) / _INDEX_ROW)
 
 
 def draw_agreed(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> None:
     """One row a plaque: number, name, fingerprint, by whom and when."""
     pen, room = frame.pen, _count_agreed_rows(frame)
-    head, intro = frame.texts.text("proof.agreed"), frame.texts.text("proof.agreed.intro")
+    head, intro = frame.texts.render_text("proof.agreed"), frame.texts.render_text("proof.agreed.intro")
     for n in range(0, len(entries), room):
         frame.begin_page(head if n == 0 else "")
         y = draw_heading(frame, head, intro)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.core.list_row import ListRow, file_of, in_list, number_of, row_spans
+from pipeline.core.list_row import ListRow, get_row_file, get_row_number, group_row_spans, name_in_list
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -49,8 +49,8 @@ class ProofPages:
         """'Proof A', 'Proof A, volume 2 of 4'."""
         if self.volume.number:
             volume = describe_volume(self.texts, self.volume)
-            return self.texts.text("proof.name.volume", revision=self.revision, volume=volume)
-        return self.texts.text("proof.name", revision=self.revision)
+            return self.texts.render_text("proof.name.volume", revision=self.revision, volume=volume)
+        return self.texts.render_text("proof.name", revision=self.revision)
 
     @property
     def left(self) -> float:
@@ -100,7 +100,7 @@ class ProofPages:
             if new:
                 self._draw_foot()
         pen.draw_form("foot")
-        page = self.texts.text("proof.page-of", page=pen.page, pages=self.pages)
+        page = self.texts.render_text("proof.page-of", page=pen.page, pages=self.pages)
         pen.draw_text(self.right, MARK_FOOT + 0.6, f"{self.told} · {page}", type_sizes.QUIET, "right")
         draw_page_mark(pen, replace(self.mark, page=pen.page), self.left, MARK_FOOT, styles.INK)
         pen.turn_page()
@@ -109,7 +109,7 @@ class ProofPages:
         pen, x = self.pen, self.left + page_mark.SIDE + 5
         y = MARK_FOOT + page_mark.SIDE
         pen.draw_line(self.left, y + 3, self.right, y + 3, styles.HAIR)
-        reply = self.texts.text("proof.reply")
+        reply = self.texts.render_text("proof.reply")
         pen.draw_lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         room = (self.right - x) * 0.48
         rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
@@ -182,19 +182,21 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
 
 def describe_volume(texts: Texts, volume: Volume) -> str:
     """'volume 2 of 4'."""
-    return texts.text("proof.volume", number=volume.number, count=volume.count)
+    return texts.render_text("proof.volume", number=volume.number, count=volume.count)
 
 
 def describe_rows(texts: Texts, rows: Iterable[ListRow]) -> str:
     """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
     listed = set(rows)
     shown = list[str]()
-    for first, last in row_spans(listed):
-        low, high = number_of(first), number_of(last)
+    for first, last in group_row_spans(listed):
+        low, high = get_row_number(first), get_row_number(last)
         span = str(low) if low == high else f"{low}–{high}" if high > low + 1 else f"{low}, {high}"
-        shown.append(in_list(file_of(first), span))
-    told = texts.text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
-    return texts.plural("proof.rows", len(listed), rows=told)
+        shown.append(name_in_list(get_row_file(first), span))
+    told = (
+        texts.render_text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
+    )
+    return texts.render_plural("proof.rows", len(listed), rows=told)
 
 
 def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:

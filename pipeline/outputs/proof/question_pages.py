@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from pipeline.core.list_row import ListRow, row_of_cell
+from pipeline.core.list_row import ListRow, find_row_of_cell
 from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
@@ -48,13 +48,13 @@ def list_references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[s
     out: dict[str, tuple[str, ...]] = {}
     for question in questions:
         for mark in question.fingerprints:
-            out[mark] = (*out.get(mark, ()), texts.text("proof.question.see", no=question.no))
+            out[mark] = (*out.get(mark, ()), texts.render_text("proof.question.see", no=question.no))
     return out
 
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
     """Which questions stand on which page."""
-    first = frame.depth - measure_heading(frame, frame.texts.text(_choose_intro(frame))) - 3
+    first = frame.depth - measure_heading(frame, frame.texts.render_text(_choose_intro(frame))) - 3
     return paginate([_measure_depth(frame, q) for q in questions], first, frame.depth - 3)
 
 
@@ -75,14 +75,14 @@ def _describe_concerned(texts: Texts, question: ClientQuestion) -> str:
     """`Gwen Ravensby (B2, C2), Bram Thornaby (B3, C3) and 28 more`."""
     cells: dict[ListRow, list[str]] = {row: [] for row in question.rows}
     for cell in question.cells:
-        cells.get(row_of_cell(cell), []).append(cell)
+        cells.get(find_row_of_cell(cell), []).append(cell)
     names = []
     for row, name in zip(question.rows, question.names, strict=True):
         there = ", ".join(cells[row])
         names.append(f"{name} ({there})" if there else name)
     left = len(names) - MOST_NAMES
     shown = ", ".join(names[:MOST_NAMES])
-    return texts.plural("proof.question.more", left, names=shown) if left > 0 else shown
+    return texts.render_plural("proof.question.more", left, names=shown) if left > 0 else shown
 
 
 def _measure_depth(frame: ProofPages, question: ClientQuestion) -> float:
@@ -101,8 +101,12 @@ def draw_questions(
     """page_of: fingerprint -> the page of its card."""
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
-        frame.begin_page(texts.text(HEAD) if n == 0 else "")
-        y = (draw_heading(frame, texts.text(HEAD), texts.text(_choose_intro(frame))) if n == 0 else frame.top) - 3
+        frame.begin_page(texts.render_text(HEAD) if n == 0 else "")
+        y = (
+            draw_heading(frame, texts.render_text(HEAD), texts.render_text(_choose_intro(frame)))
+            if n == 0
+            else frame.top
+        ) - 3
         for i in page:
             question, depth = questions[i], _measure_depth(frame, questions[i])
             asked, about, choices = _wrap_rows(frame, question)
@@ -119,14 +123,14 @@ def draw_questions(
             told = to_proof_question(question)
             for choice, rows in zip(question.choices, choices, strict=True):
                 foot = at - TICK + _BODY.mm
-                tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
+                tip = texts.render_text("proof.question.tip", no=question.no, field=choice.words)
                 frame.draw_tick_box(x, foot, "")
                 frame.draw_tick_field(x, foot, told.get_field_name(choice.code), tip)
                 pen.draw_lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
-            label = texts.text("proof.question.line")
+            label = texts.render_text("proof.question.line")
             foot = at - LABEL_DROP - LINE + _BODY.mm + 1
-            tip = texts.text("proof.question.tip", no=question.no, field=label)
+            tip = texts.render_text("proof.question.tip", no=question.no, field=label)
             frame.write(x, foot, frame.right - x, LINE, told.line, label, tip)
             y -= depth
         frame.end_page()

@@ -153,8 +153,8 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
         state(units.show(use.depth), _describe_depth_source(use, order, plan)) if use.depth else "",
         passes,
         state(f"{feed.rpm:.0f}/min", BELOW) if feed.rpm else ("not known" if cutter.turns else ""),
-        state(units.speed(feed.feed), BELOW) if feed.feed else "not known",
-        (state(units.speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
+        state(units.format_speed(feed.feed), BELOW) if feed.feed else "not known",
+        (state(units.format_speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
         if use.depth
         else "",
         state(units.show(feed.stick_out), say_computed("depth and clearance, as said under the table"))

@@ -50,7 +50,7 @@ def draw_jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout,
         ("Places", f"{places}: {mark_stated(part.columns, 'columns')} across, {mark_stated(part.rows, 'rows')} up"),
         ("Pitch", ", ".join(pitch) or "one place"),
         ("Loads", _describe_loads(plan)),
-        ("First place", mark_stated(f"x {units.number(part.first[0])}, y {units.show(part.first[1])}", "first")),
+        ("First place", mark_stated(f"x {units.format_number(part.first[0])}, y {units.show(part.first[1])}", "first")),
         (
             "Blanks lie",
             f"turned {mark_stated(f'{plan.turn}°', 'turn')} anticlockwise" if plan.turn else "upright, as on the proof",
@@ -126,6 +126,6 @@ def _draw(
             pen.draw_line(a[0] * fine, a[1] * fine, b[0] * fine, b[1] * fine, styles.STOP_EDGE, 0.5 * fine)
     tiny = TextStyle(5.5, styles.GREY)
     for at in sorted({round(p.x, 6) for p in plan.places}):
-        pen.draw_text(x + (at - x0) * scale, y - 5, units.number(at), tiny, "left")
+        pen.draw_text(x + (at - x0) * scale, y - 5, units.format_number(at), tiny, "left")
     for at in sorted({round(p.y, 6) for p in plan.places}):
-        pen.draw_text(x - 1.5, y + (at - y0) * scale, units.number(at), tiny, "right")
+        pen.draw_text(x - 1.5, y + (at - y0) * scale, units.format_number(at), tiny, "right")

@@ -118,7 +118,7 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
             columns,
             [
                 (
-                    state(f"x {units.number(c.at[0])}, y {units.number(c.at[1])}", drawn),
+                    state(f"x {units.format_number(c.at[0])}, y {units.format_number(c.at[1])}", drawn),
                     state(units.show(c.drawn), drawn) if c.drawn else "sharp",
                     state(units.show(c.left), swept),
                     state(_format_area(c.area, folder), swept),

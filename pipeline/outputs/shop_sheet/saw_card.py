@@ -57,7 +57,8 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
         height = sheet.width * scale + 6
         book.ensure_room(height + 8)
         told = f"{_name_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
-        told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} pieces"
+        told += f"{units.format_number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), "
+        told += f"{len(board.places)} pieces"
         book.add_note(told, styles.SMALL)
         book.add_picture(
             height,
@@ -206,7 +207,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         if side.setting or side.far:
             setting = units.show(side.setting)
             if abs(side.setting - side.far) > 0.005:
-                setting = f"{units.number(side.setting)} to {units.show(side.far)}"
+                setting = f"{units.format_number(side.setting)} to {units.show(side.far)}"
             setting = state(setting, drawn)
         along = {True: "along", False: "across", None: "?"}[side.along] if get_grain(order) != "none" else "none"
         angle = "square" if side.kind not in ("datum", "line") else ""

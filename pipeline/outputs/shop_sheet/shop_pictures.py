@@ -181,7 +181,7 @@ def draw_board(
         for a, b, c, d in sheet.kept_free:
             pen.draw_box(a, b, c - a, d - b, fill=styles.STOP_WASH, edge=styles.STOP_EDGE, line=0.2 * fine)
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
+            turn, dx, dy = place.compute_placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             edge = trace_chains((blank.edge, *blank.holes))
             with pen.save_state((c, s, -s, c, dx, dy)):
@@ -192,7 +192,7 @@ def draw_board(
             if cut.board == board.number:
                 _draw_kerf(pen, cut, plan.saw.kerf, fine)
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
+            turn, dx, dy = place.compute_placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             mx, my = blank.width * 0.42, blank.height * 0.25
             px, py = c * mx - s * my + dx, s * mx + c * my + dy

@@ -95,7 +95,7 @@ def _draw_front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     stops = list_stopping(outcome.findings, "order")
     going, held = len(states) - states.count("stopped"), states.count("stopped")
     thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
-    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
+    sizes = state(f"{units.format_number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
         ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(count_noun(going, 'plaque'), COUNTED)}"),
         ("Held back", f"{state(count_noun(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
@@ -220,9 +220,18 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         TableColumn("Made from", 0.42, style=styles.QUIET, tells=True),
     ]
     rows: list[tuple[str, ...]] = [
-        (i.name, i.kind, format_minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
+        (i.name, i.kind, format_minutes(i.minutes), f"{told.divide_by_pieces(i.minutes) or 0:.1f} min", i.how)
+        for i in told.items
     ]
-    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", "all rows"))
+    rows.append(
+        (
+            "Together",
+            "",
+            format_minutes(told.minutes),
+            f"{told.divide_by_pieces(told.minutes) or 0:.1f} min",
+            "all rows",
+        )
+    )
     book.add_table(columns, rows)
     if told.cost is not None:
 
@@ -237,7 +246,7 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
                 ("Boards", format_money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
                 ("Resin", format_money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
                 ("Together", format_money(told.cost, "the others")),
-                ("A piece", format_money(told.each(told.cost), "the others")),
+                ("A piece", format_money(told.divide_by_pieces(told.cost), "the others")),
             ],
             5,
         )

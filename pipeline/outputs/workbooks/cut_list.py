@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.printable import make_printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import PaperIdentity
@@ -161,7 +161,7 @@ def _write_held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) 
     ]
     rows: list[list[tuple[Any, str]]] = [
         [
-            (plain_row(h.row), "number"),
+            (pack_row(h.row), "number"),
             (h.cell, "text"),
             (h.name, "text"),
             (h.pieces, "number"),

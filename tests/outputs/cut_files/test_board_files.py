@@ -54,7 +54,7 @@ def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
     names = done.names
     assert done.said == () and names == ("boards/board-1.dxf", "boards/board-2.dxf", "boards/board-3.dxf")
     going = [p for p in run.plaques if p.state != "stopped"]
-    contours = {p.recipient.row: sum(len(x.shape.outline) for x in p.artwork.pieces("front")) for p in going}
+    contours = {p.recipient.row: sum(len(x.shape.outline) for x in p.artwork.list_pieces("front")) for p in going}
     total = 0
     for name, board in zip(names, plan.boards.boards, strict=True):
         doc = ezdxf.readfile(tmp_path / name)
@@ -87,11 +87,11 @@ def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> N
     inside = [x for x in polygons(space, "ENGRAVE") if edge.contains(x)]
     from pipeline.geometry.flatten import path_area
 
-    meant = sorted(abs(path_area(c)) for piece in own.artwork.pieces() for c in piece.outline())
+    meant = sorted(abs(path_area(c)) for piece in own.artwork.list_pieces() for c in piece.build_outline())
     assert sorted(x.area for x in inside) == pytest.approx(meant, rel=0.02, abs=0.02)
     # turned by 90°: what was y up on the blank runs to the left on the board, its foot on the right
     assert place.slot.turn == 90
-    low = min(float(np.min(piece.outline()[0].points[:, 1])) for piece in own.artwork.pieces())
+    low = min(float(np.min(piece.build_outline()[0].points[:, 1])) for piece in own.artwork.list_pieces())
     assert edge.bounds[2] - max(x.bounds[2] for x in inside) == pytest.approx(low, abs=1.0)
 
 
@@ -140,12 +140,12 @@ def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
         over = shapely.transform(edge, lambda p: p * (-1, 1))
         assert any(over.symmetric_difference(e).area < 1e-3 for e in edges)
     letters = polygons(back, "ENGRAVE")
-    art = run.plaques[0].artwork.pieces("back")
+    art = run.plaques[0].artwork.list_pieces("back")
     assert len(letters) == 4 * sum(len(p.shape.outline) for p in art)
     # by hand: seen from the back the foot is 150 wide from x = 0, and a letter is as far from the foot's ends and the
     # foot as in the artwork
-    x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.outline())
-    y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.outline())
+    x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.build_outline())
+    y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.build_outline())
     for edge in edges:
         corner, along, up = _sharp_corner(edge)
         own = shapely.get_coordinates([x for x in letters if edge.contains(x)]) - corner

@@ -20,7 +20,7 @@ from tests.builders import folder, outcome
 
 def look(material: str, shop: ShopConfig | None = None, **tables: Any) -> PieceLook:
     order = folder(stock=StockConfig(material=material), **tables).order
-    return choose_look(order if shop is None else order.with_shop(shop), "timber")
+    return choose_look(order if shop is None else order.apply_shop(shop), "timber")
 
 
 def light(colour: tuple[float, float, float]) -> float:
