@@ -14,7 +14,17 @@ from pipeline.core.catalogue import WAY_KINDS, cut_kinds
 from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
+from pipeline.core.findings import (
+    Edit,
+    Fact,
+    Finding,
+    FindingSubject,
+    Severity,
+    Way,
+    build_way,
+    get_subject,
+    render_way,
+)
 from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, build_face_edits
@@ -38,8 +48,6 @@ SIZED = frozenset({kinds.SMALLEST.code, kinds.START_SMALLER.code})
 PLAQUES = 2_000
 """Most plaques for which whole designs are tried; in a longer list each plaque has only its own advice."""
 
-Trouble = tuple[str, int | None]
-
 
 @dataclass(frozen=True, slots=True)
 class _PlaqueTrial:
@@ -47,7 +55,7 @@ class _PlaqueTrial:
 
     texts: tuple[LineText, ...]
     recipient: Recipient
-    stops: frozenset[Trouble]
+    stops: frozenset[FindingSubject]
 
 
 class DesignAdvisor:
@@ -61,8 +69,8 @@ class DesignAdvisor:
             if plaque.artwork is None:
                 continue
             texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
-            stops = frozenset(_identify_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            stops |= {_identify_trouble(f) for f in job.figures.stops}
+            stops = frozenset(get_subject(f) for f in plaque.findings if f.severity is Severity.STOP)
+            stops |= {get_subject(f) for f in job.figures.stops}
             said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
             key = (said, job.figures.get_for_plaque(plaque.recipient).figures)
             cases.setdefault(key, _PlaqueTrial(texts, plaque.recipient, stops))
@@ -215,7 +223,7 @@ class DesignAdvisor:
             return frozenset()
         case = self._cases[0]
         stops = [f for f in _list_findings(job, case) if f.severity is Severity.STOP]
-        wrong = {f.line for f in stops if not f.code.startswith("land.") and _identify_trouble(f) not in case.stops}
+        wrong = {f.line for f in stops if not f.code.startswith("land.") and get_subject(f) not in case.stops}
         return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
 
     # --- trying ---
@@ -234,7 +242,7 @@ class DesignAdvisor:
                 and (f.code in codes or (unfit and f.severity is Severity.STOP and f.code.startswith("fit.")))
                 for f in found
             )
-            if again or not case.stops.issuperset(_identify_trouble(f) for f in found if f.severity is Severity.STOP):
+            if again or not case.stops.issuperset(get_subject(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False
         return True
@@ -270,7 +278,3 @@ def _rate_worst(plaque: Plaque) -> float:
     """Rate the worst fault of a plaque, so that the hardest plaques are tried first."""
     ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
     return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
-
-
-def _identify_trouble(finding: Finding) -> Trouble:
-    return "fit" if finding.code.startswith("fit.") else finding.code, finding.line

@@ -306,12 +306,36 @@ def _load_all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> li
     return faces
 
 
+def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> None:
+    """CannotRun where a V-bit is to follow letters of one line: these have no width that its depth follows from, and
+    the width of what it cuts follows from a depth that nothing states."""
+    if not cutter.cuts_grooves:
+        return
+    faults = [
+        Fault(
+            where=f"{folder.file.name}: [[line]] no. {number}, {'also' if place else 'face'}",
+            found=f"{face.title} has letters of one line: how deep {cutter.name} goes, and how wide it then cuts, "
+            "follows from nothing",
+            expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
+            "mill",
+            remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '
+            "as diameter, and that depth as `deepest` into [limits]",
+        )
+        for number, used in enumerate(faces, 1)
+        for place, face in enumerate(used)
+        if face.single_line
+    ]
+    if faults:
+        raise CannotRun(faults)
+
+
 def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
     """Everything per order, once. client: its drawings."""
     order = folder.order
     coverage = Coverage(Shelf(own=folder.list_own_fonts()), cache)
     faces = _load_all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
+    _require_line_width(folder, faces, cutter)
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
     resolved = list_resolved_values(order, cutter, limits)

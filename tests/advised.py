@@ -189,7 +189,7 @@ def _far(made: MadeUp, pick: random.Random, length: Length) -> None:
 
 
 def _letters(made: MadeUp, pick: random.Random, length: Length) -> None:
-    made.order["line"][0]["face"] = pick.choice(("cinzel", "oswald", "hershey-futural", "bodoni-moda"))
+    made.order["line"][0]["face"] = pick.choice(("cinzel", "oswald", "limelight", "bodoni-moda"))
     made.rows[1][0] = pick.choice(("Nguyễn Thị Phượng", "Анна Вересова", "Łucja Źródło", "Κωνσταντίνος"))
     if pick.random() < 0.3:
         made.order["line"][0]["also"] = ["noto-sans"]

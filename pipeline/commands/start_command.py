@@ -41,6 +41,7 @@ from pipeline.intake.new_order import CHECK, NewOrderPlan, choose_file_name, cho
 from pipeline.intake.new_order_text import write_carried_order, write_order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
+from pipeline.intake.order.error_messages import describe_unknown_column
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
@@ -198,7 +199,7 @@ def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
-        lacking = [f"“{{{key}}}” is not one of the columns" for key in carried.matched.missing]
+        lacking = [describe_unknown_column(key) for key in carried.matched.missing]
         amiss = [fault for fault in problem.faults if fault.found not in lacking]
         if not amiss:
             return None

@@ -31,7 +31,7 @@ WORDS = {
     "more-pieces": "more than signed",
     "change-wanted": "change wanted",
     "refused": "not to be cut",
-    "contradicted": "contradictory",
+    "contradicted": "not clear",
     "other-order": "signed for another",
     "covers-more": "signed for less",
     "made-differently": "made differently",
@@ -89,15 +89,28 @@ def print_status(order: str | Path, *, out: Path | None = None, say: Say, look: 
 
 
 def _describe_pieces(approvals: Sequence[Approval]) -> list[str]:
-    """Return the states of the pieces, once any were released."""
-    counts = Counter[str]()
-    for a in approvals:
-        counts.update({state: a.pieces.count(state) for state in STATES})
-    if not counts.total():
+    """Return the states of the pieces, once any were released: of those that are wanted, whose sum is their number,
+    and then those spoilt and those that the list no longer wants."""
+    if not any(a.pieces.count(state) for a in approvals for state in STATES):
         return []
-    wanted = sum(a.plaque.recipient.copies for a in approvals)
-    told = ", ".join(f"{counts[state]} {MARK_WORDS[state]}" for state in STATES)
-    return [f"Of {wanted} piece{'' if wanted == 1 else 's'}: {told}."]
+    counts, beyond = Counter[str](), 0
+    for a in approvals:
+        room = a.plaque.recipient.copies
+        for state in ("delivered", "cut"):
+            there = a.pieces.count(state)
+            counts[state] += min(room, there)
+            beyond += max(0, there - room)
+            room -= min(room, there)
+        to_cut = min(room, a.signed, a.pieces.count("to-cut"))
+        counts["to-cut"] += to_cut
+        counts["open"] += room - to_cut
+    wanted, spoilt = counts.total(), sum(a.pieces.count("spoilt") for a in approvals)
+    told = [f"{counts[state]} {MARK_WORDS[state]}" for state in STATES if state != "spoilt"]
+    told += [f"{counts['open']} not released"] if counts["open"] else []
+    besides = [f"{spoilt} spoilt"] if spoilt else []
+    besides += [f"{beyond} finished that the list no longer wants"] if beyond else []
+    ending = f" Besides: {', '.join(besides)}." if besides else ""
+    return [f"Of {wanted} piece{'' if wanted == 1 else 's'}: {', '.join(told)}.{ending}"]
 
 
 def _suggest_next(approvals: Sequence[Approval]) -> str:

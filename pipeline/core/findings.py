@@ -123,6 +123,16 @@ class Finding:
         return dict(self.facts).get(name)
 
 
+FindingSubject = tuple[str, int | None]
+"""What a finding is about: “fit” for a line that does not fit, whatever the reason, else its code; and the line."""
+
+
+def get_subject(finding: Finding) -> FindingSubject:
+    """Return what the finding is about, which advice must resolve and must not bring about."""
+    unfit = finding.code.startswith("fit.") and finding.severity is Severity.STOP
+    return "fit" if unfit else finding.code, finding.line
+
+
 class MessageLanguage(Protocol):
     """What templates ask of the language they are in."""
 

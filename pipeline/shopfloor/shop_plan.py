@@ -216,7 +216,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         faults += _list_clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
-    cutter = choose_cutter(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -240,7 +240,7 @@ def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
     mill = get_clearing_mill(order)
     if mill is None:
         return
-    cutter = choose_cutter(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
     if not cutter.cuts_grooves or not order.files.grooves:
         found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
         yield Fault(

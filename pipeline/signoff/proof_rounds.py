@@ -239,7 +239,7 @@ def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], 
 # --- changes wanted ----------------------------------------------------------------------------------------------
 
 WantedState = Literal["to do", "to ask", "to read", "made", "no longer shown"]
-"""to do: edit the list · to ask: the answers contradict each other · to read: a reply in words · made: the list now has
+"""to do: edit the list · to ask: what the client says is not clear · to read: a reply in words · made: the list now has
 the wording · no longer shown: the plaque it was about is gone, whatever took its place."""
 
 

@@ -22,7 +22,7 @@ from pipeline.core.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
-from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
+from pipeline.intake.order.error_messages import FaultPlaces, describe_unknown_column, find_nearest_name
 from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults
 from pipeline.intake.order.settled_questions import check_settled
 from pipeline.intake.recipients.date_texts import list_date_faults
@@ -371,7 +371,7 @@ def find_unknown_fields(fields: tuple[str, ...], columns: Collection[str], where
         if name not in columns:
             yield Fault(
                 where=where,
-                found=f"“{{{name}}}” is not one of the columns",
+                found=describe_unknown_column(name),
                 expected=f"one of {', '.join(columns)}",
                 remedy=hint
                 if (hint := find_nearest_name(name, columns)).startswith("did you")

@@ -31,6 +31,11 @@ def find_nearest_name(word: str, known: Iterable[str]) -> str:
     return f"known here: {', '.join(words)}" if 0 < len(words) <= 20 else ""
 
 
+def describe_unknown_column(name: str) -> str:
+    """Say that a field in braces names no column of the list."""
+    return f"“{{{name}}}” is not one of the columns"
+
+
 # --- where a key stands ------------------------------------------------------------------------------------------
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]")

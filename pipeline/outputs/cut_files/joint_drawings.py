@@ -44,6 +44,15 @@ class JointSheet:
     seen: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenDrawings:
+    """The drawings that were written: names below the output folder, and remarks on those that were not."""
+
+    names: tuple[str, ...] = ()
+    backs: int = 0  # of them
+    said: tuple[str, ...] = ()
+
+
 class JointDrawings:
     """The drawings of one folder of one order."""
 
@@ -70,8 +79,9 @@ class JointDrawings:
             self._plans[row, side] = self.files.plan_file(plaque, side)
         return self._plans[row, side]
 
-    def format_name(self, *words: str) -> str:
-        """Name of a drawing; of R12, which has no place for it, with the unit."""
+    def format_name(self, word: str, number: int, count: int, side: Side) -> str:
+        """Name one of `count` drawings: `board-07-back.dxf`; in R12, which has no place for the unit, with the unit."""
+        words = [word, f"{number:0{len(str(count))}d}", *(["back"] if side == "back" else [])]
         return f"{'-'.join([*words, *([self.files.unit] if self.expected.version == 'R12' else [])])}.dxf"
 
     def make(self, name: str, drawn: FileContents, sheet: JointSheet, comments: Sequence[str]) -> str:

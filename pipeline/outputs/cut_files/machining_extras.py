@@ -38,7 +38,7 @@ class MachiningExtras:
         """cache: where loops of pockets and floors are kept between runs. CannotRun when grooves are asked for and the
         cutter cuts none."""
         part = folder.order.files
-        cutter = choose_cutter(folder.order.cutter, folder.order.shop)
+        cutter = choose_cutter(folder.order.cutter, folder.order.shop, units=folder.order.unit)
         if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(

@@ -20,8 +20,7 @@ from pipeline.outputs.shop_sheet.value_origins import (
     THICKNESS,
     WALL,
     describe_cutter_origin,
-    describe_depth_origin,
-    describe_pour_origin,
+    describe_lettering_depth,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -127,12 +126,14 @@ class _Bench:
             waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
             if waiting and order.jig is not None and not order.jig.unsigned:
                 what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
-        deepest = state(units.show(plan.deepest or 0.0), describe_depth_origin(order, cutter))
+        deepest = state(units.show(plan.deepest or 0.0), describe_lettering_depth(order, plan))
         if plan.deepest is not None and cutter.takes_depth:
             wide = state(units.show(cutter.line_width), describe_cutter_origin(cutter))
             what += f" Line {wide} wide, {deepest} deep at most."
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
+        if cutter.takes_depth and order.limits.deepest is None and plan.pieces:
+            what += " How deep the letters go is not entered (`deepest` of [limits]): settle it on an offcut."
         if plan.floor is not None:
             depth = state(units.show(plan.floor.depth), plan.floor.source)
             mill = plan.floor.mill.name
@@ -230,15 +231,13 @@ class _Bench:
 
         def format_hours(key: str, otherwise: str) -> str:
             value = getattr(part, key)
-            return (
-                otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
-            )
+            return otherwise if value is None else f"{state(f'{value:g} h', get_source(part, key))} have passed"
 
         layers = ""
         if (pour.layers or 1) > 1:
             layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
             if part.between_layers is not None:
-                layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
+                layers += f", {state(f'{part.between_layers:g} h', get_source(part, 'between_layers'))} apart"
         still = format_hours("demould", "the data sheet allows it")
         cured = format_hours("machine", "it has cured as the data sheet says")
         yield Operation(
@@ -258,7 +257,7 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
+            off = state(units.show(part.levelled_off), get_source(part, "levelled_off"))
             what += f"At most {off} of the face comes off with it."
         else:
             what += "Nothing comes off the face with it."

@@ -12,7 +12,7 @@ from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.value_origins import WALL, describe_pour_origin
+from pipeline.outputs.shop_sheet.value_origins import WALL
 from pipeline.shopfloor.pour import (
     MeasuredMixes,
     PourPlan,
@@ -71,7 +71,7 @@ def _list_facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterat
     units = folder.order.spoken
 
     def mark_stated(text: str, key: str) -> str:
-        return state(text, describe_pour_origin(part, key))
+        return state(text, get_source(part, key))
 
     letters = f" + lettering {state(_format_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
     yield "One plaque", state(_format_ml(pour.pocket_ml), VOLUME) + letters
@@ -157,15 +157,15 @@ def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
         volume, weight = (
-            state(f"{one:g} : {other:g}", describe_pour_origin(part, key))
+            state(f"{one:g} : {other:g}", get_source(part, key))
             for one, other, key in ((a, b, "by_volume"), (m, n, "by_weight"))
         )
         yield f"Measure by volume {volume}, or weigh {weight}; the two ratios are not the same, so never mix them up."
     elif part.by_volume is not None:
-        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", describe_pour_origin(part, "by_volume"))
+        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", get_source(part, "by_volume"))
         yield f"Measure by volume, {ratio}. Do not weigh it by this ratio."
     elif part.by_weight is not None:
-        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
+        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", get_source(part, "by_weight"))
         yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
         if part.density is None:
             yield "Its weight follows from the density, which is not entered."

@@ -58,7 +58,7 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
         book.ensure_room(height + 8)
         told = f"{_name_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
         told += f"{units.format_number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), "
-        told += f"{len(board.places)} pieces"
+        told += f"{len(board.places)} piece{'' if len(board.places) == 1 else 's'}"
         book.add_note(told, styles.SMALL)
         book.add_picture(
             height,

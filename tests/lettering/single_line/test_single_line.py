@@ -9,11 +9,14 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import flatten
+from pipeline.job import prepare
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
 from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth_stroke
 from pipeline.lettering.single_line.svg_font import read_svg_font
+from pipeline.order_inputs import read_inputs
+from tests.order_keys import BASE, changed, write_folder
 
 LATIN_FACES = ["hershey-futural", "hershey-scripts", "ems-readability"]
 LATIN_1 = [chr(c) for c in (*range(0x20, 0x7F), *range(0xA0, 0x100)) if c != 0xAD]
@@ -208,3 +211,20 @@ def test_a_hyphen_is_shorter_than_a_dash_and_a_dash_than_a_long_one(face, name):
         wide[sign] = (ink[2] - ink[0]) / opened.cap_units
     assert wide["-"] == wide["‐"] < 0.45 < wide["–"] < wide["—"]
     assert wide["−"] > wide["–"]
+
+
+def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
+    """Its depth follows from a stroke's width, and there is none; a mill as wide as the line at one depth will do."""
+    face = [("line.0.face", "hershey-futural"), ("line.1.also", ["hershey-greeks"])]
+    order = write_folder(tmp_path / "order", changed(BASE, face))
+    inputs = read_inputs(order)
+    with pytest.raises(CannotRun) as refused:
+        prepare(inputs.folder, inputs.blank, inputs.cache)
+    assert [f.where for f in refused.value.faults] == [
+        "order.toml: [[line]] no. 1, face",
+        "order.toml: [[line]] no. 2, also",
+    ]
+    mill = [("cutter", {"kind": "end-mill", "diameter": 0.8}), ("limits", {"deepest": 0.4}), ("files", {})]
+    order = write_folder(tmp_path / "mill", changed(BASE, [*face, *mill]))
+    inputs = read_inputs(order)
+    assert prepare(inputs.folder, inputs.blank, inputs.cache).cutter.kind == "end-mill"

@@ -15,11 +15,11 @@ from ezdxf import path as dxf_path
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
-from pipeline.outputs.cut_files.board_files import BoardFiles, WrittenBoards
+from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import PlacedContours
-from pipeline.outputs.cut_files.joint_drawings import place_groove, place_piece
+from pipeline.outputs.cut_files.joint_drawings import WrittenDrawings, place_groove, place_piece
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
@@ -30,7 +30,7 @@ COARSE = FilesConfig(tolerance=0.05)
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
-) -> tuple[WrittenBoards, Any, Any]:
+) -> tuple[WrittenDrawings, Any, Any]:
     order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)

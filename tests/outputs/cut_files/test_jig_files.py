@@ -20,7 +20,8 @@ from pipeline.geometry.regions import build_chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import mirror_chain
-from pipeline.outputs.cut_files.jig_files import JigFiles, WrittenJigs
+from pipeline.outputs.cut_files.jig_files import JigFiles
+from pipeline.outputs.cut_files.joint_drawings import WrittenDrawings
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.jig_layout import JigLayout, list_jig_places, plan_jigs, put_in_place
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -35,7 +36,7 @@ COARSE = FilesConfig(tolerance=0.05)
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
-) -> tuple[WrittenJigs, Any, Any]:
+) -> tuple[WrittenDrawings, Any, Any]:
     order, run = folder(**{"jig": JIG, "files": COARSE, **tables}), outcome(plaques)
     plan, said = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)

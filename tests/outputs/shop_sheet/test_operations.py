@@ -54,7 +54,9 @@ def test_the_depth_of_a_mill_is_the_deeper_of_drawn_lines_and_letters() -> None:
     told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=2.0))["Letter"].what
     assert "Line 1.5 mm wide, 2 mm deep at most." in told
     told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=0.5))["Letter"].what
-    assert "0.9 mm deep at most." in told
+    assert "0.9 mm deep at most." in told and "not entered" not in told
+    told = steps(cutter=CutterConfig(use="endmill-1-5"))["Letter"].what  # the drawn line's depth is not the letters'
+    assert "How deep the letters go is not entered (`deepest` of [limits])" in told
 
 
 def test_what_is_not_signed_has_no_file_in_the_jig() -> None:

@@ -114,6 +114,19 @@ def test_a_mark_of_a_spoilt_piece_taken_back_takes_the_further_piece_back_too(tr
     assert states(trip, 5) == {"cut": 1}
 
 
+def test_the_states_of_the_wanted_pieces_sum_to_their_number(trip):
+    """Five pieces: four cut, one spoilt and let out again. What was spoilt is besides the five, and no sixth piece."""
+    trip.mark("spoilt", rows="5")
+    trip.release()
+    trip.mark("cut", rows="6,7")
+    trip.status()
+    assert "Of 5 pieces: 1 to cut, 4 cut, 0 delivered. Besides: 1 spoilt." in trip.said[-1]
+    trip.change(6, "Bo Ternlet and Sons")
+    trip.run()
+    trip.status()
+    assert "Of 5 pieces: 1 to cut, 3 cut, 0 delivered, 1 not released. Besides: 1 spoilt." in trip.said[-1]
+
+
 def test_a_piece_that_was_cut_is_neither_listed_nor_taken_back_when_its_sign_off_falls(trip):
     trip.mark("cut", rows="5")
     trip.change(5, "Ada Kittiwakes")
