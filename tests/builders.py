@@ -20,7 +20,7 @@ from fontTools.ttLib import TTFont
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import fit_kinds, question_kinds, ways
 from pipeline.core.findings import Edit, Finding, build_finding, build_way
-from pipeline.core.fingerprint import compute_fingerprint, list_cutting_values
+from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.measured_values import Measurement
 from pipeline.core.model import (
     Artwork,
@@ -288,7 +288,7 @@ def plaque(
 
 def mark_of(text: tuple[str, ...], art: Artwork) -> str:
     """The fingerprint of this artwork on the builders' blank with the builders' cutter."""
-    return compute_fingerprint(text, art, slanted_blank(), list_cutting_values(folder().order, CUTTER))
+    return Fingerprints(slanted_blank(), list_cutting_values(folder().order, CUTTER)).compute(text, art)
 
 
 def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:

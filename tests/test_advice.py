@@ -9,11 +9,11 @@ import pytest
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
-from pipeline.core.catalogue import KINDS, WAY_KINDS, list_edits
+from pipeline.core.catalogue import KINDS, WAY_KINDS
 from pipeline.core.findings import Edit, Severity, build_way
 from pipeline.core.units import Units
 from pipeline.run import run_order
-from tests.advised import MadeUp, Score, made_up, take_all
+from tests.advised import MadeUp, Score, list_edits, made_up, take_all
 
 SLICE = 20
 """Pieces of advice taken here, of the first orders that the long run makes too."""

@@ -192,11 +192,6 @@ class Fingerprints:
         return build_short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
-def compute_fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
-    """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
-    return Fingerprints(blank, words).compute(text, artwork)
-
-
 def is_fingerprint(text: str) -> bool:
     """Whether this could be a fingerprint, by its letters and length."""
     return len(text) == LENGTH and set(text) <= set(ALPHABET)

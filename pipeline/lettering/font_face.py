@@ -99,13 +99,6 @@ class FontFace(Typeface):
         return self._hb_face.get_name(hb.OTNameIdPredefined.FULL_NAME) or Path(self.name).stem
 
     @property
-    def licence(self) -> str:
-        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
-        if self.shelf_face:
-            return self.shelf_face.licence
-        return self._hb_face.get_name(hb.OTNameIdPredefined.LICENSE) or ""
-
-    @property
     def feature_tags(self) -> frozenset[str]:
         """Return the tags of the font's OpenType features."""
         return self._file.list_features(self.index)

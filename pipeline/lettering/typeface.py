@@ -58,11 +58,6 @@ class Typeface(ABC):
         return self.shelf_face.title if self.shelf_face else self.name
 
     @property
-    def licence(self) -> str:
-        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
-        return self.shelf_face.licence if self.shelf_face else ""
-
-    @property
     def feature_tags(self) -> frozenset[str]:
         """Return the tags of the font's OpenType features."""
         return frozenset()

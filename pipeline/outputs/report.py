@@ -349,11 +349,6 @@ def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision
     yield "\n}\n"
 
 
-def write_report_text(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> str:
-    """The report as one text."""
-    return "".join(write_report_lines(outcome, folder, revision))
-
-
 def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
     """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
     # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape

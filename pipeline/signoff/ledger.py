@@ -102,7 +102,7 @@ _CREATE = (
     *_write_guards("files", "file_"),
     _write_unique_guard("files", "file"),
 )
-"""drawings: the lettering that papers showed. files: messages and pictures that came back, as received."""
+"""drawings: the lettering that papers showed. files: of earlier versions, messages that came back, as received."""
 
 
 class Moved(Exception):
@@ -141,10 +141,6 @@ class Transaction:
             written.append(sealed)
         self.entries = (*self.entries, *written)
         return tuple(written)
-
-    def keep_file(self, name: str, data: bytes, sha256: str) -> None:
-        """Store a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
-        self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
 
 
 def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEntry:
@@ -191,16 +187,6 @@ class Ledger:
             kept = row is not None and hash_packed(row[0]) == name  # what was altered is not shown
             self._drawn[name] = unpack_lettering(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
-
-    def read_file(self, sha256: str) -> bytes | None:
-        """Return a message or a picture as it was received; None when the ledger has none with this hash."""
-        if not self.path.exists():
-            return None
-        with self._report_errors(), closing(self._connect()) as base:
-            if not _list_tables(base) >= {"files"}:
-                return None
-            row = base.execute("SELECT data FROM files WHERE sha256 = ?", (sha256,)).fetchone()
-        return None if row is None else bytes(row[0])
 
     def add(self, entries: Sequence[LedgerEntry], at: str, drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows, all or none, after whatever others have added meanwhile; see `transaction`."""

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from pipeline.core.model import Piece
-from pipeline.cutting.corner_reach import compute_corner_reach, find_unreached, measure_corner_area
+from pipeline.cutting.corner_reach import find_unreached
 from pipeline.cutting.cutters import VBit, load_cutter_shelf
 from pipeline.cutting.simulated_cut import (
     FINE,
@@ -134,9 +134,9 @@ def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
 
 def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
-    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).transform(dx=0.48))
+    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
-        region = build_polygon_from_outline(tuple(p.transform(turn=turn) for p in off), 0.001)
+        region = build_polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
@@ -251,7 +251,7 @@ def test_outlines_are_given_their_grooves():
     found = cut(BAR)
     assert found.overcut < 0.001
     assert found.undercut < 0.003
-    assert found.uncut == pytest.approx(4 * measure_corner_area(math.pi / 2, 0.05), abs=0.01)
+    assert found.uncut == pytest.approx(4 * compute_corner_area(math.pi / 2, 0.05), abs=0.01)
     assert cut(BAR.transform(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
 
 
@@ -274,17 +274,29 @@ RESIDUE = {30: (2.423054, 2.863703), 45: (1.236116, 1.613126), 60: (0.684853, 1.
            120: (0.053751, 0.154701), 135: (0.021514, 0.082392)}  # fmt: skip
 
 
+def compute_corner_area(angle: float, radius: float) -> float:
+    """Area that a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the
+    angle."""
+    a = angle / 2
+    return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
+
+
+def compute_corner_reach(angle: float, radius: float) -> float:
+    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
+    return radius * (1 / math.sin(angle / 2) - 1)
+
+
 @pytest.mark.parametrize(("angle", "area", "reach"), [(a, *v) for a, v in RESIDUE.items()])
 def test_corner_residues(angle, area, reach):
     theta, r = math.radians(angle), 1.5
-    assert measure_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
+    assert compute_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
     assert compute_corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
     # The same measured: a long rhomb with this angle at two ends and its supplement at the others.
     h, v = 60 * math.cos(theta / 2), 60 * math.sin(theta / 2)
     rhomb = shapely.Polygon([(h, 0), (0, v), (-h, 0), (0, -v)])
     found = find_unreached(rhomb, r)
     assert found.area == pytest.approx(
-        2 * measure_corner_area(theta, r) + 2 * measure_corner_area(math.pi - theta, r), rel=2e-3
+        2 * compute_corner_area(theta, r) + 2 * compute_corner_area(math.pi - theta, r), rel=2e-3
     )
     assert found.reach == pytest.approx(
         max(compute_corner_reach(theta, r), compute_corner_reach(math.pi - theta, r)), rel=2e-3

@@ -465,7 +465,7 @@ def try_pages(
         chance = random.Random(f"{seed} {n}")
         name = sorted(proofs)[n % len(proofs)]
         proof = kept[name]
-        answered = [number for number, fields in proof.list_fields().items() if fields]
+        answered = [n for n in range(1, proof.size + 1) if proof.get_page(n).boxes]
         number = answered[-1] if chance.random() < 0.2 else chance.choice(answered)
         filled = fill_page(proof, proofs[name], number, chance, clean=chance.random() < 0.6)
         way = ways[n // len(proofs) % len(ways)]

@@ -26,9 +26,9 @@ from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.board_layout import PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.saw import simulate_sawing
 from pipeline.shopfloor.shop_plan import check_order, plan_shop, resolve_end_mill
 from tests.builders import KEPT, disc_blank, folder, outcome
+from tests.shopfloor.sawing import simulate_sawing
 from tests.shopfloor.test_pocket import Raster
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"

@@ -180,16 +180,13 @@ def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_pat
 
 
 def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
-    ledger = Ledger.open(tmp_path)
+    ledger, packed = Ledger.open(tmp_path), b"lettering"
     with pytest.raises(RuntimeError), ledger.transaction(AT) as writing:
-        writing.add([FULL])
-        writing.keep_file("mail.eml", b"all fine", "e" * 64)
+        writing.add([FULL], packed)
         raise RuntimeError
-    assert read_verified_entries(ledger) == () and ledger.read_file("e" * 64) is None
-    with ledger.transaction(AT) as writing:
-        writing.keep_file("mail.eml", b"all fine", "e" * 64)
-        writing.keep_file("mail again.eml", b"all fine", "e" * 64)
-    assert ledger.read_file("e" * 64) == b"all fine"
+    assert read_verified_entries(ledger) == ()
+    with closing(sqlite3.connect(ledger.path)) as base:
+        assert base.execute("SELECT count(*) FROM drawings").fetchone() == (0,)
 
 
 def test_another_program_s_database_is_not_touched(tmp_path):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from itertools import groupby
 
 from pipeline.core.catalogue import (
@@ -25,7 +24,7 @@ from pipeline.core.catalogue import (
 )
 from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
+from pipeline.core.findings import Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.texts import ENGLISH, Texts, load_texts
 from pipeline.core.units import MM, Units
 
@@ -99,18 +98,6 @@ def describe_way(way: Way, units: Units = MM) -> str:
     return _describe_ways([way], units)
 
 
-def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
-    """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
-    always = [
-        tuple(
-            replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
-            for edit in edits
-        )
-        for edits in get_kind(finding.code).edits
-    ]
-    return (*(way.edits for way in finding.ways if way.edits), *always)
-
-
 def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
     client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
@@ -123,15 +110,6 @@ def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None =
     offered = _describe_choices(finding.ways, units, texts) if listed else ""
     told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
     return _name_file(finding) + told
-
-
-def list_client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
-    """What the client can choose to be rid of it; nothing where its text lists no choices."""
-    if "{choices}" not in get_kind(finding.code).client:
-        return ()
-    texts = texts or load_texts(ENGLISH)
-    offers = (offer_for_client(way, units, texts) for way in finding.ways)
-    return tuple(dict.fromkeys(offer for offer in offers if offer))
 
 
 def build_client_id(code: str) -> str:

@@ -59,16 +59,6 @@ class NarrowPlaces:
         return self.strokes.find_narrowest(marked)
 
 
-def find_narrowest_stroke(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
-    """The stroke of a united outline of font units (or any unit: cap and em in the same). None when it has no area."""
-    return find_narrow_places([outline], cap, em).strokes.find_narrowest()
-
-
-def find_narrowest_land(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
-    """The narrowest land of a united outline in its own unit; None when nothing within a cap height is narrow."""
-    return find_narrow_places([outline], cap, em).find_narrowest_land()
-
-
 def find_narrow_places(
     outlines: Sequence[Outline], cap: float, em: float, *, within: Region | None = None, every: bool = False
 ) -> NarrowPlaces:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -244,8 +244,3 @@ def compute_sound_key(word: str) -> str:
     for pattern, heard in _SOUNDS:
         word = pattern.sub(heard, word)
     return word
-
-
-def count_words(names: Iterable[str]) -> Counter[str]:
-    """Count the names that contain each folded word."""
-    return Counter(word for name in names for word in set(_split_name(name).words))

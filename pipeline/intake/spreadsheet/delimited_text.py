@@ -24,8 +24,6 @@ SAMPLE = 300
 MOST_ROWS = 1_048_576
 """Most lines of a file, blank ones included: the rows of a spreadsheet (published limit of the .xlsx format's
 programs)."""
-LONGEST_FIELD = 131_072
-"""Characters of one field, the csv library's own limit; a longer one is a quote that was never closed."""
 
 
 def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:

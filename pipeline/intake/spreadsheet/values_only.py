@@ -167,7 +167,6 @@ def _add_errors(cells: list[Cell], row: int, seen: PartScan) -> list[Cell]:
     return [by_column[column] for column in sorted(by_column)]
 
 
-_NO_MARKS: frozenset[str] = frozenset()
 _UNSURE = frozenset({"unsure-shown"})
 
 

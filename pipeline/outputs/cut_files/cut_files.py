@@ -6,12 +6,10 @@ frame is made once an order; a plaque then costs its letters' places.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
-
-import numpy as np
 
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds
@@ -23,7 +21,7 @@ from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
-from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.dxf.dxf_reader import DrawingReader, ReadDrawing, UnreadableDrawing
 from pipeline.outputs.cut_files.dxf.entities import EntityWriter
 from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, join_in_one_line, list_unit_variables
@@ -186,18 +184,6 @@ class CutFiles:
         that another process has just written."""
         self._current.update(_list_own_names(plaque))
         self.manifest.written.update(hashes or {})
-
-    def list_lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
-        """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:
-        (n, 3) with bulges, or (3n + 1, 2) control points of a cubic spline."""
-        one = Units(self.unit).mm
-        for placed in plan_engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
-            for contour in placed.contours:
-                if isinstance(contour, Chain):
-                    points = placed.place(contour.vertices[:, :2]) / one
-                    yield np.column_stack((points, contour.vertices[:, 2])), contour.closed
-                else:
-                    yield placed.place(contour.to_cubics()) / one, contour.closed
 
     def begin(self) -> None:
         """Makes the folder ready, once a run; `make` sees to it where nobody else has."""

@@ -88,19 +88,6 @@ def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
             path.unlink(missing_ok=True)
 
 
-def list_proof_names(
-    outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
-) -> tuple[str, ...]:
-    """The names of the files that `write_proofs` writes."""
-    outcome = revision.drop_finished(outcome)
-    going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
-    marks = dict.fromkeys(p.fingerprint for p in going)
-    volume_of = _assign_volumes(tuple(marks), order, revision, earlier)
-    held_in = _assign_held(outcome, volume_of)
-    asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
-    return tuple(volume.file for volume in _choose_wanted(volume_of, asked))
-
-
 def write_proof_files(
     outcome: Outcome,
     folder: OrderFolder,

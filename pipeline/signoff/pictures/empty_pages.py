@@ -21,7 +21,6 @@ MM = DPI / 25.4
 
 Place = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels from a page's upper left corner; right and bottom are the first beyond."""
-Grey = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,10 +72,6 @@ class EmptyProof:
         if number not in self._kept:
             self._kept[number] = self._draw_page(number)
         return self._kept[number]
-
-    def list_fields(self) -> dict[int, set[str]]:
-        """Return the names of the fields on each page."""
-        return {n: {b.field for b in _list_boxes(p, 0.0)} for n, p in enumerate(self._made.pages, 1)}
 
     def _draw_page(self, number: int) -> EmptyPage:
         drawn = self._drawn[number - 1].render(scale=DPI / 72).to_pil().convert("RGB")

@@ -4,8 +4,8 @@ import math
 from pathlib import Path
 
 from pipeline.geometry.medial.medial_axis import compute_medial_axis
-from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.geometry.regions import build_polygon_from_outline
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import EXACT
 
 GUIDE = Path(__file__).resolve().parents[3] / "DEVELOPERS.md"

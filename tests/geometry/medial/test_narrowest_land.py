@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.geometry.medial.narrow_places import find_narrowest_land
+from tests.geometry.medial.narrowest import find_narrowest_land
 from tests.geometry.shapes import ellipse, rectangle, ring
 
 EM, CAP = 1000.0, 700.0

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from pipeline.geometry.curves import Path
 from pipeline.geometry.medial.axis_reach import measure_reach
 from pipeline.geometry.medial.medial_axis import compute_medial_axis
-from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.geometry.regions import build_polygon_from_outline
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import EXACT, candidates, ellipse, letter_l, plus, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
