@@ -11,11 +11,11 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
 from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import file_kinds, fit_kinds
+from pipeline.core.catalogue import face_kinds, file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Severity, build_finding
+from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
@@ -329,6 +329,20 @@ def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]]
         raise CannotRun(faults)
 
 
+def _find_hollow_faces(faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> Iterator[Finding]:
+    """Find the typefaces with areas that a point only follows, each once. What a laser does with areas is a setting of
+    its machine."""
+    if not cutter.follows_lines or cutter.burns:
+        return
+    told = set[str]()
+    for line, used in enumerate(faces, 1):
+        for face in used:
+            if not face.single_line and face.title not in told:
+                told.add(face.title)
+                facts: dict[str, Fact] = {"line": line, "cutter": cutter.name, "face": face.title}
+                yield build_finding(face_kinds.HOLLOW, line=line, facts=facts)
+
+
 def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
     """Everything per order, once. client: its drawings."""
     order = folder.order
@@ -341,6 +355,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     resolved = list_resolved_values(order, cutter, limits)
     figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in check_faces(n, used)]
+    findings += _find_hollow_faces(faces, cutter)
     findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
         findings.append(build_finding(file_kinds.NO_UNIT))

@@ -284,6 +284,7 @@ def _add_drawing_examples(add: _Examples) -> None:
     )
     add.add_for_order(face_kinds.LICENCE_FORBIDS, face="the client's typeface", permission="editing is not allowed")
     add.add_for_letter(face_kinds.OUTLINE_REPAIRED, 0.0, 0.0, "k", face="the client's typeface", bound=0.004)
+    add.add_for_order(face_kinds.HOLLOW, line=1, cutter="point-fine", face="Noto Naskh Arabic")
     add.add_for_letter(face_kinds.SPECKS, 0.0, 0.0, "k", face="the client's typeface", specks=2, side=0.02)
 
 

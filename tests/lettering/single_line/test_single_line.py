@@ -228,3 +228,11 @@ def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
     order = write_folder(tmp_path / "mill", changed(BASE, [*face, *mill]))
     inputs = read_inputs(order)
     assert prepare(inputs.folder, inputs.blank, inputs.cache).cutter.kind == "end-mill"
+
+
+@pytest.mark.parametrize(("use", "told"), [("point", ["face.hollow"]), ("laser-fine", [])])
+def test_letters_that_a_point_leaves_hollow_are_told_since_the_proof_shows_them_solid(tmp_path, use, told):
+    face = [("line.0.face", "hershey-futural"), ("line.1.face", "noto-sans"), ("cutter", {"use": use}), ("files", {})]
+    inputs = read_inputs(write_folder(tmp_path / "order", changed(BASE, face)))
+    job = prepare(inputs.folder, inputs.blank, inputs.cache)
+    assert [f.code for f in job.findings if f.code.startswith("face.")] == told
