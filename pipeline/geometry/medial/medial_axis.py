@@ -63,7 +63,7 @@ def compute_length_to(kind: int, spread: float, x: float) -> float:
     return x
 
 
-def medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
+def compute_medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
     """The medial axis of a shapely region (Polygon or MultiPolygon; several parts give several unconnected axes).
 
     Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is repaired, and `repaired` says

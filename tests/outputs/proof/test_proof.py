@@ -324,7 +324,7 @@ def test_fields_are_as_a_client_needs_them(a4, outcome):
     expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
     asked = ProofIdentity.from_json(fields["proof_identity"]["/V"].encode()).questions
     assert {row for question in asked for row in question.stopped} == {11, 12}
-    expected |= {name for q in asked for name in (q.line, *map(q.tick, q.choices))}
+    expected |= {name for q in asked for name in (q.line, *map(q.get_field_name, q.choices))}
     expected |= {"decision", "remarks", "name", "date", "proof_identity"}
     assert set(fields) == expected
     for field in fields.values():
