@@ -15,7 +15,7 @@ from pipeline.cutting.materials import Material, get_material
 
 
 def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
-    """What contradicts the material, or itself. cutter: of the lettering."""
+    """Find what contradicts the material, or itself. cutter: of the lettering."""
     material = get_material(order)
     if material.name and not material.known:
         yield build_finding(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})

@@ -242,7 +242,7 @@ class Ledger:
         return base
 
     def _prepare_schema(self, base: sqlite3.Connection) -> None:
-        """Brings a new file, or one of an earlier version, to this schema; of the earlier one a copy is kept."""
+        """Bring a new file, or one of an earlier version, to this schema. The earlier file is copied first."""
         if base.execute("PRAGMA user_version").fetchone()[0] == SCHEMA:
             return
         base.execute("BEGIN IMMEDIATE")

@@ -34,9 +34,9 @@ WHAT = "an archive as `plaques archive` writes it"
 def archive_order(
     order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
 ) -> int:
-    """Write a complete order into one file. to: the file; default: beside the order folder, named
-    after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
-    hold, or the file cannot be written."""
+    """Write an order with everything that belongs to it into one file. to: the file; default: beside the order folder,
+    named after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does
+    not hold, or the file cannot be written."""
     looked = look(order, out)
     read_verified_entries(Ledger.open(looked.folder.folder))
     held = collect_contents(looked)

@@ -168,8 +168,8 @@ def _is_tiny(data: bytes) -> bool:
 
 
 def _list_attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
-    """What came with it, but for seals, the body's other forms and pictures that have their place inside it. placed:
-    the names of those."""
+    """List the attachments, without signatures of mail programs, other forms of the body and pictures shown inside it.
+    placed: the names of those pictures."""
     out = []
     for part in _walk_own_parts(mail):
         kind = part.get_content_type()

@@ -39,7 +39,7 @@ def _is_phone_format(start: bytes) -> bool:
 
 
 def read_pages(data: bytes, file: str) -> Iterator[Pixels]:
-    """The pictures in a file, one after the other. CannotRun for a file that is none, or too large."""
+    """Read the pictures in a file, one after the other. CannotRun for a file that isn't a picture, or is too large."""
     if _is_phone_format(data[:12]):
         raise _report_refused(file, "it is in a form that cannot be read here (HEIC or AVIF): save or send it as JPEG")
     yield from _draw_pdf_pages(data, file) if b"%PDF-" in data[:1024] else _read_frames(data, file)
@@ -68,7 +68,7 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
 
 
 def _flatten_image(image: Any) -> Pixels:
-    """On white paper, no larger than needed."""
+    """Put an image on white, no larger than needed."""
     from PIL import Image
 
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
@@ -86,7 +86,7 @@ def _flatten_image(image: Any) -> Pixels:
 
 
 def _draw_pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
-    """Drawn with their notes and fields, as a viewer shows them."""
+    """Draw pages with their notes and fields, as a viewer shows them."""
     import pypdfium2
 
     try:

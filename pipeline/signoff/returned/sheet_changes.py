@@ -34,8 +34,8 @@ class SheetChanges:
 
 
 def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
-    """What differs between a check sheet that came back and the one that was made. made None: the sheet is not at hand,
-    and only what no check sheet has is told."""
+    """Find what differs between a returned check sheet and the one that was made. made None: that sheet is not at hand,
+    and only what no check sheet has is reported."""
     out = SheetChanges()
     ours = () if made is None else made.added  # the check sheet has charts of its own
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
@@ -118,7 +118,7 @@ def _describe_row_changes(
     sent_column: Mapping[str, int],
     headings: Mapping[str, str],
 ) -> str:
-    """What differs in the cells of one row that nobody was asked to fill in, in words."""
+    """Describe differences in those cells of one row that nobody was asked to fill in."""
     nothing = Held("")
     for name, place in sent_column.items():
         if name not in column:
