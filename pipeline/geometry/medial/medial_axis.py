@@ -27,8 +27,8 @@ class MedialAxis:
     """The medial axis of a region, in the region's unit.
 
     points (n, 2), radius (n,): the nodes. ends (m, 2): the nodes of each edge. length (m,): along the curve.
-    kind (m,), spread (m,), x (m, 2): the edge's curve, see `Edge`. repaired: the outline was not a valid polygon on the
-    grid and was mended before it was measured.
+    kind (m,), spread (m,), x (m, 2): the edge's curve, see `compute_radius_on`. repaired: the outline was not a valid
+    polygon on the grid and was mended before it was measured.
     """
 
     points: Array

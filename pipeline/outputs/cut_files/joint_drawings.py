@@ -80,7 +80,7 @@ class JointDrawings:
         return self._plans[row, side]
 
     def format_name(self, word: str, number: int, count: int, side: Side) -> str:
-        """Name one of `count` drawings: `board-07-back.dxf`; in R12, which has no place for the unit, with the unit."""
+        """Name one of `count` drawings, “board-07-back.dxf”; R12 has no place for the unit, so its name has it."""
         words = [word, f"{number:0{len(str(count))}d}", *(["back"] if side == "back" else [])]
         return f"{'-'.join([*words, *([self.files.unit] if self.expected.version == 'R12' else [])])}.dxf"
 
