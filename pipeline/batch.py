@@ -175,7 +175,7 @@ class PlaqueCache:
             return None
         plaque: Plaque = found.plaque
         if writer is not None:
-            writer.count(plaque)
+            writer.adopt(plaque)
         return plaque
 
     def put(self, recipient: Recipient, text: str) -> None:
@@ -352,7 +352,7 @@ def _make_in_processes(
             for recipient, (text, fault) in zip(chunk, handed.plaques, strict=True):
                 found = decode_text(_Written, text, kept.parts)
                 if writer is not None:
-                    writer.count(found.plaque, dict(found.files))
+                    writer.adopt(found.plaque, dict(found.files))
                 if task.kept is not None and _may_be_cached(found.plaque, fault):
                     kept.put(recipient, text)
                 yield found.plaque, fault

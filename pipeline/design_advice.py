@@ -185,7 +185,7 @@ class DesignAdvisor:
 
         tried = 0
         for name in sorted(coverage.find_faces(letters), key=rank):
-            face = coverage.face(name)
+            face = coverage.get_face(name)
             if far[name] >= OTHER_LETTERS or tried == TRIED:
                 break
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:

@@ -193,7 +193,7 @@ class OrderFigures:
         if drawn is None:
             return False
         folder = self.folder.model_copy(update={"order": order})
-        setter = self.setter.changed(order, self.setter.faces, compute_growth(order.finish, cutter))
+        setter = self.setter.change_order(order, self.setter.faces, compute_growth(order.finish, cutter))
         other = self.change_order(folder, setter, cutter, limits)
         others = [o for o in other._fixed if o.number != figure.number]
         again = other._check(other._place_figure(figure.number, drawn, figure.text), others)

@@ -26,7 +26,7 @@ from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, re
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
 from pipeline.layout.copy_fitting import list_width_steps
-from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
@@ -112,15 +112,15 @@ class Job:
     def see(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
         """These lines set and checked beside these figures. advise: say of what does not fit what would."""
         self.setter.figures = figures
-        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set(texts)))
+        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set_lines(texts)))
         findings = [f for t in tried for f in self._find_lettering_faults(t)]
-        findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
+        findings += list_fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         findings += checked.findings
         return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
 
     def _check_tried(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """Lines as they were set, their artwork, and what the checks say of those that fit."""
-        artwork = replace(self.setter.artwork(tried), figures=self.setter.figures)
+        artwork = replace(self.setter.build_artwork(tried), figures=self.setter.figures)
         fitting = replace(artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         return tried, artwork, checked
@@ -148,7 +148,7 @@ class Job:
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
                 with_it = setter.replace_line(number, opened)
-                again = self._check_tried(with_it.set(texts))
+                again = self._check_tried(with_it.set_lines(texts))
                 stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
                 if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
                     over = tracking  # too wide for its place; less may do
@@ -172,7 +172,7 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
-        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
+        setter = self.setter.change_order(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(
             self,
@@ -207,7 +207,7 @@ class Job:
         out = {}
         for text in sorted(texts):
             having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.face(name) for name in self.coverage.find_faces(text)[:1]]
+            having += [self.coverage.get_face(name) for name in self.coverage.find_faces(text)[:1]]
             if having:
                 out[text] = shape_row(having[:1], text)
         return out

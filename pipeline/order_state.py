@@ -98,7 +98,7 @@ def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry
     )
 
 
-def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
+def take_snapshot(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     """Read, set and check an order, with nothing written: for commands that compare it with the ledger."""
     read = read_inputs(order, out)
     batch = check_plaques(read)

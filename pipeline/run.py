@@ -16,7 +16,7 @@ from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import build_outcome, look, open_cut_files, open_ledger, plan_shop_floor
+from pipeline.order_state import build_outcome, open_cut_files, open_ledger, plan_shop_floor, take_snapshot
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
 from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
@@ -78,7 +78,7 @@ def run_order(
     with timers.time_stage("choose"):
         chosen, parts = parse_rows(rows) if rows else None, parse_parts(only) if only else ()
         if parts:
-            chosen = select_rows(parts, look(order, out), chosen)
+            chosen = select_rows(parts, take_snapshot(order, out), chosen)
     with timers.time_stage("read"):
         read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)

@@ -57,7 +57,7 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
 
 def measure_groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
     """Return the depth of a line's deepest groove as written, mm; None for a line without grooves."""
-    lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
+    lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.get_grooves(p.shape, p.scale))
     return max((-float(groove[:, 2].min()) for groove in lines), default=None)
 
 

@@ -103,7 +103,7 @@ def _suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float) 
 
 
 def _check_stem(line: SetLine, stem: Shape, measures: GlyphMetrics, about: Mapping[str, str | float]) -> list[Finding]:
-    region = measures.polygon(stem)
+    region = measures.get_polygon(stem)
     if region.is_empty:
         return []
     x0, _, x1, _ = region.bounds

@@ -20,7 +20,7 @@ from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.short_codes import build_short_code, hash_values
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
-from pipeline.geometry.basic_shapes import rectangle
+from pipeline.geometry.basic_shapes import build_rectangle
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten_chain
 from pipeline.lettering.font_face import open_face
@@ -76,7 +76,7 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
         y = CLEAR + (block - 1) * BLOCK
         pieces: list[Piece] = []
         for kind, level in (("stroke", y + NUMBER + 1.5), ("land", y + NUMBER + 1.5 + ROW)):
-            for number, width in enumerate(plan.widths(kind), 1):
+            for number, width in enumerate(plan.list_widths(kind), 1):
                 x = CLEAR + (number - 0.5) * STEP + max(plan.beside)
                 pieces += _draw_bars(kind, width, plan.beside[block - 1], x, level)
                 places.append(CouponPlace(kind=kind, block=block, number=number, width=width, x=x, y=level + BAR / 2))
@@ -91,7 +91,7 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
                 x += advance + 4.0
                 wide = max(wide, x + CLEAR)
     high = CLEAR + BLOCKS * BLOCK
-    edge = rectangle(wide, high, 2.0)
+    edge = build_rectangle(wide, high, 2.0)
     blank = Blank(edge=edge, width=wide, height=high, thickness=None, zones=(("LETTERING", edge),), source="coupon")
     numbered = tuple(
         SetLine(

@@ -16,7 +16,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import write_json_text
 from pipeline.core.printed_command import format_command
 from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
-from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
+from pipeline.cutting.coupon import BLOCKS, CouponPlan, find_limit, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.error_messages import find_nearest_name
@@ -224,7 +224,7 @@ def _read_widths(plan: CouponPlan, form: ReturnedCoupon, path: Path) -> tuple[fl
     for key in form.ticked:
         kind, block, number = key.split("_")
         marks[kind, int(block), int(number)] = True
-    stroke, land = (limit_from_marks(plan, kind, marks) for kind in ("stroke", "land"))
+    stroke, land = (find_limit(plan, kind, marks) for kind in ("stroke", "land"))
     if stroke is None and land is None:
         raise CannotRun(
             Fault(

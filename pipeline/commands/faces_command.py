@@ -176,7 +176,7 @@ def _read_needs(order: str | Path) -> _LetteringNeeds:
     texts = dict.fromkeys(
         t.text for recipient in read_list(folder).recipients for t in compose_line_texts(folder.order, recipient)[0]
     )
-    loss = 0.0 if folder.order.finish.compensate else cutter.thinned(folder.order.finish.sanded_off)
+    loss = 0.0 if folder.order.finish.compensate else cutter.compute_thinning(folder.order.finish.sanded_off)
     stroke = (limits.stroke.value or 0.0) + loss
     unit = folder.order.unit
     words = f"{cutter.name} needs strokes of {unit.show(stroke)}"
@@ -269,7 +269,7 @@ def _measure_letters(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> li
 
 
 def _measure_stroke(shape: Shape, measures: GlyphMetrics) -> float:
-    narrow = measures.places(shape).strokes.least()
+    narrow = measures.find_narrow_places(shape).strokes.find_narrowest()
     return narrow.width if narrow else 0.0
 
 

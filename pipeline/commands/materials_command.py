@@ -117,7 +117,7 @@ def _describe_material(material: Material) -> str:
     ]
     for key, words, value in told:
         if value:
-            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.source(key)})")]
+            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.describe_source(key)})")]
     return "\n".join(lines)
 
 

@@ -22,7 +22,7 @@ from pipeline.core.row_selection import build_selection
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, write_delivery_papers
 from pipeline.outputs.release_needs import needs_of
-from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
+from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, build_release_sheets
 from pipeline.outputs.revision import PaperIdentity, build_identity
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
@@ -161,7 +161,7 @@ def _make_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
     if not list_stopping(part.findings, "paper") and now:
         papers[SHEET] = _write_shop_sheet(part, folder, plan)
-    sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
+    sheets = build_release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
     said = []
     kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
     for scope, words in kinds:

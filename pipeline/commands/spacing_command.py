@@ -65,7 +65,7 @@ def measure_spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json
     for recipient in read.listing.recipients:
         texts, _ = compose_line_texts(read.folder.order, recipient)
         job.setter.figures = job.figures.get_for_plaque(recipient).figures
-        tried = job.setter.set(texts)
+        tried = job.setter.set_lines(texts)
         for t in tried:
             line = found[t.text.line - 1]
             if t.setting is None or t.missing:

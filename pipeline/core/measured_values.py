@@ -38,7 +38,7 @@ class MeasuredValue:
     most: bool = False
     """The largest over the lines of a plaque is the one to know, not the least."""
     placed: bool = False
-    """The report tells where it was measured, `key_place`."""
+    """The report says where it was measured, under the key with `_place` added."""
     heading: str = ""
     """English heading of its column on the check sheet, `{unit}` for the order's unit; empty: it has none."""
     letter_column: bool = False

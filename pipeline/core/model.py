@@ -182,7 +182,7 @@ class Piece:
 
     def build_outline(self) -> Outline:
         """Return the Bézier curves in mm on the blank."""
-        return tuple(p.moved(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
+        return tuple(p.transform(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

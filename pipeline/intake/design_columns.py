@@ -15,7 +15,7 @@ from pipeline.intake.recipients.headings import COPIES, LANGUAGE, find_meaning, 
 from pipeline.intake.spreadsheet.sheet import parse_column
 
 ALIKE = 70.0
-"""Percentage from which headings count as the same (rapidfuzz's `token_sort_ratio`). Our own choice: “Year” and “Years”
+"""Percentage from which headings count as the same (RapidFuzz's token sort ratio). Our own choice: “Year” and “Years”
 have 89, “Year of award” and “Award year” 87, “Born” and “Born in” 73, “Winner” and “Runner” 67, “Name” and “Games”
 67."""
 

@@ -35,7 +35,7 @@ HALVINGS = 17
 0.001 mm in 130."""
 
 
-def fit_findings(
+def list_fit_findings(
     setter: Typesetter, texts: Sequence[LineText], tried: Sequence[LineResult], *, advise: bool = True
 ) -> tuple[Finding, ...]:
     """fit.* of one plaque. With `advise`, a few more settings are tried for a line that doesn't fit, to say what would;
@@ -125,7 +125,7 @@ def _does_not_fit(
     part: LineConfig,
     advise: bool,
 ) -> Finding:
-    room = setter.room(part.zone, part.side)
+    room = setter.get_room(part.zone, part.side)
     smallest = part.smallest or part.cap_height
     size, fitting = find_largest_fit(setter, texts, t, part) if advise else (0.0, None)
     facts: dict[str, str | int | float] = {"text": t.text.words}
@@ -225,8 +225,8 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     def fits(number: int) -> bool:
         nonlocal trials
         trials += 1
-        face = setter.coverage.face(others[number].name)
-        again = setter.replace_line(t.text.line, designed, face).set(texts)
+        face = setter.coverage.get_face(others[number].name)
+        again = setter.replace_line(t.text.line, designed, face).set_lines(texts)
         return next(x for x in again if x.text.line == t.text.line).setting is not None
 
     # each trial sets the plaque: what is as narrow as one that fits will mostly fit too, so half of them are skipped
@@ -247,7 +247,7 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
 def _measure_longest_text(setter: Typesetter, t: LineResult, part: LineConfig) -> float:
     """The length that no text exceeds for which there is room, mm: as many rows as allowed across the zone or, on an
     arc, once round it."""
-    left, low, right, high = setter.room(part.zone, part.side).zone.bounds
+    left, low, right, high = setter.get_room(part.zone, part.side).zone.bounds
     row = hypot(right - left, high - low)
     if part.arc is not None:
         row = max(row, 2 * pi * (part.arc.radius + part.cap_height))
@@ -262,16 +262,16 @@ def find_largest_fit(
     more than the smallest allowed."""
     attempt = _build_attempt(setter, texts, t)
 
-    def at(size: float) -> LineSetting | None:
+    def try_size(size: float) -> LineSetting | None:
         return attempt(part.model_copy(update={"cap_height": size, "smallest": size}), t.text.text)
 
     low, high = 0.0, part.smallest or part.cap_height
-    best = at(high)
+    best = try_size(high)
     if best:
         return high, best
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        found = at(middle)
+        found = try_size(middle)
         low, high = (middle, high) if found else (low, middle)
         best = found or best
     none = LineSetting(cap_height=high, tracking=part.tracking, rows=t.text.typed or (t.text.text,))
@@ -285,18 +285,18 @@ def _build_attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult)
     mine = setter.list_needed_with(t.text.line)
     block = [x for x in texts if x.line in mine]
 
-    def at(line: LineConfig, text: str) -> LineSetting | None:
+    def set_with(line: LineConfig, text: str) -> LineSetting | None:
         changed = [x.reword(text) if x.line == t.text.line else x for x in block]
-        again = setter.replace_line(t.text.line, line).set(changed)
+        again = setter.replace_line(t.text.line, line).set_lines(changed)
         return next(x for x in again if x.text.line == t.text.line).setting
 
-    def attempt(line: LineConfig, text: str) -> LineSetting | None:
+    def try_line(line: LineConfig, text: str) -> LineSetting | None:
         smallest = line.smallest or line.cap_height
-        if smallest < line.cap_height and at(line.model_copy(update={"cap_height": smallest}), text) is None:
+        if smallest < line.cap_height and set_with(line.model_copy(update={"cap_height": smallest}), text) is None:
             return None
-        return at(line, text)
+        return set_with(line, text)
 
-    return attempt
+    return try_line
 
 
 def _name_kept_free(setter: Typesetter, t: LineResult, hit: float) -> str:

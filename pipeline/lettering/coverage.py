@@ -37,7 +37,7 @@ class Coverage:
         self._faces: dict[str, Typeface] = {}
         self._unusable: set[str] = set()  # of the shop's own
 
-    def face(self, name: str) -> Typeface:
+    def get_face(self, name: str) -> Typeface:
         if name not in self._faces:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
@@ -48,14 +48,14 @@ class Coverage:
         source_of = own.shelf_face if own else None
         sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
         return tuple(
-            source.name for source in sources if self._is_usable(source) and self.face(source.name).covers(text)
+            source.name for source in sources if self._is_usable(source) and self.get_face(source.name).covers(text)
         )
 
     def _is_usable(self, source: ShelfFace) -> bool:
         """False for a font of the shop's own that cannot be used: nobody asked for it by name."""
         if source.name in self.shelf.own.files and source.name not in self._unusable:
             try:
-                self.face(source.name)
+                self.get_face(source.name)
             except CannotRun:
                 self._unusable.add(source.name)
         return source.name not in self._unusable
@@ -95,7 +95,7 @@ def check_line(
                 continue
             seen.add(shape.key)
             key, specks = find_specks(shape.key)
-            ink = face.get_cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            ink = face.get_cluster(key) if len(shape.glyphs) > 1 else face.draw_glyph(shape.glyphs[0].glyph)
             letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
             if specks:
                 side = SPECK_OF_CAP * cap_height

@@ -127,14 +127,14 @@ class Shelf:
     def __getitem__(self, name: str) -> ShelfFace:
         """Return the typeface of this name. CannotRun names the nearest one when there is none."""
         if name not in self:
-            raise CannotRun(self.unknown(name))
+            raise CannotRun(self.report_unknown(name))
         if name not in self.names:
             return _describe_own(name, self.own.files[name][0])
         if name not in self._read:
             self._read[name] = _read_source(self.folder / name / "source.toml")
         return self._read[name]
 
-    def unknown(self, name: str, where: str = "") -> Fault:
+    def report_unknown(self, name: str, where: str = "") -> Fault:
         """Return the fault of a name that isn't on the shelf."""
         from difflib import get_close_matches
 

@@ -234,7 +234,7 @@ class _PlaqueTexts:
         self._units = units
         self._known: LruCache[str] = LruCache()
 
-    def plaque(self, plaque: Plaque, no: int) -> str:
+    def format_plaque(self, plaque: Plaque, no: int) -> str:
         lines = [self._known.get_or_compute(pair, partial(self._report_line, pair)) for pair in _list_lines(plaque)]
         before, behind = (
             self.encode(_report_before_lines(plaque, no)),
@@ -249,7 +249,7 @@ class _PlaqueTexts:
 def build_report(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     parts = _build_parts(outcome, folder, revision)
-    numbers = revision.numbers_by_row(outcome.plaques)
+    numbers = revision.number_rows(outcome.plaques)
     return {
         **parts,
         "plaques": [_report_plaque(p, numbers[p.recipient.row], folder.order.unit) for p in outcome.plaques],
@@ -282,7 +282,7 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
             "columns": dict(listing.columns),
             "rows": listing.rows,
             "recipients": sum(not get_row_file(r.row) for r in listing.recipients),
-            "more": [_further_list(each, outcome) for each in listing.further],
+            "more": [_report_further_list(each, outcome) for each in listing.further],
             "account": [{"row": pack_row(a.row), "fate": a.fate, "reason": a.reason} for a in listing.account],
         },
         "blank": {
@@ -304,7 +304,7 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
     }
 
 
-def _further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
+def _report_further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
     return {
         "file": source.file,
         "sheet": source.sheet,
@@ -333,7 +333,7 @@ def _report_accounts(outcome: Outcome) -> dict[str, Any]:
 def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    texts, numbers = _PlaqueTexts(folder.order.unit), revision.numbers_by_row(outcome.plaques)
+    texts, numbers = _PlaqueTexts(folder.order.unit), revision.number_rows(outcome.plaques)
     between = "{\n"
     for name, value in _build_parts(outcome, folder, revision).items():
         yield f"{between} {texts.encode(name)}: "
@@ -343,7 +343,7 @@ def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision
             continue
         start = "[\n  "
         for plaque in outcome.plaques:
-            yield start + texts.plaque(plaque, numbers[plaque.recipient.row])
+            yield start + texts.format_plaque(plaque, numbers[plaque.recipient.row])
             start = ",\n  "
         yield "\n ]" if start != "[\n  " else "[]"
     yield "\n}\n"

@@ -111,8 +111,8 @@ def _describe_head(outcome: Outcome) -> str:
         line += f" {format_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = describe_part(outcome)
     rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
-    each = [f"  {strip_markup(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
-    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
+    each = [f"  {strip_markup(file)}: {own.describe()}" for file, own in rows.split_by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.describe(), *each])
 
 
 def wrap_text(text: str, first: str = "", rest: str = "") -> str:

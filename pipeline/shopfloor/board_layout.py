@@ -57,7 +57,7 @@ class PlacedPiece:
     def compute_placing(self, edge: Chain) -> tuple[float, float, float]:
         """(turn in radians, dx, dy): what puts the blank's own coordinates in their place on the board, mm."""
         turn = math.radians(self.slot.turn)
-        x0, y0, _, _ = chain_box(edge.moved(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
+        x0, y0, _, _ = chain_box(edge.transform(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
         return turn, self.slot.x - x0, self.slot.y - y0
 
 

@@ -94,7 +94,7 @@ def list_jig_places(part: JigConfig) -> Iterator[JigPlace]:
 def put_in_place(edge: Chain, place: JigPlace, turn: int) -> tuple[float, float, float]:
     """(turn in radians, dx, dy): what puts the coordinates of a blank with this edge in its place of the jig, mm."""
     angle = math.radians(turn)
-    x0, y0, _, _ = chain_box(edge.moved(turn=angle)) or (0.0, 0.0, 0.0, 0.0)
+    x0, y0, _, _ = chain_box(edge.transform(turn=angle)) or (0.0, 0.0, 0.0, 0.0)
     return angle, place.x - x0, place.y - y0
 
 

@@ -68,7 +68,7 @@ def choose_face_allowance(order: Order) -> tuple[float, str]:
     if stock is None or stock.faced is not None:
         return (0.0, "") if stock is None else (stock.faced or 0.0, get_source(stock, "faced"))
     material = get_material(order)
-    return material.faced or 0.0, material.source("faced")
+    return material.faced or 0.0, material.describe_source("faced")
 
 
 def plan_thickness(

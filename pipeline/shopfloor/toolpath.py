@@ -20,7 +20,7 @@ from pipeline.core.order import Order
 from pipeline.core.required import require_value
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, compute_lowering
-from pipeline.cutting.cutting_data import choose_passes, pass_depth_of
+from pipeline.cutting.cutting_data import choose_passes, find_pass_depth
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.cutting.v_carving import MEETS, build_order_planner, measure_travel, plan_roughing
 from pipeline.geometry.curves import Array
@@ -63,7 +63,7 @@ class ToolpathPlanner:
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = compute_lowering(order, cutter)
         self._grooves = build_order_planner(order, cutter) if cutter.cuts_grooves else None
-        step = pass_depth_of(order, cutter)
+        step = find_pass_depth(order, cutter)
         self._pass = None if step is None else step.value
         self._order = order
         self.clearing = order.clearing.stepover
@@ -91,7 +91,7 @@ class ToolpathPlanner:
     def _plan_floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
         key = (piece.shape.key, piece.scale)
         if key not in self._floors:
-            region = require_value(self._grooves, "grooves").cleared(piece.shape, piece.scale)
+            region = require_value(self._grooves, "grooves").compute_cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
             depth = (floor.depth, choose_passes(self._order, floor.mill, floor.depth).count)
             self._floors[key] = plan_area_toolpath(region, floor.mill, step, depth)
@@ -138,7 +138,7 @@ class ToolpathPlanner:
 
     def _build_region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
-            return build_chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
+            return build_chain_polygon([c.transform(piece.scale) for c in grown.chains], self.tolerance / 4)
         return build_polygon_from_outline(piece.build_outline(), self.tolerance / 4)
 
     def _choose_steps(self, own: float | None = None) -> tuple[float, int]:
@@ -167,7 +167,7 @@ def plan_line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[floa
         lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
         here = line[-1]
     # a pass begins at the bottom of the last one
-    return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.section(depth))
+    return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.compute_section(depth))
 
 
 def plan_area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:

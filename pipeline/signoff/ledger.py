@@ -102,7 +102,8 @@ _CREATE = (
     *_write_guards("files", "file_"),
     _write_unique_guard("files", "file"),
 )
-"""drawings: the lettering that papers showed. files: of earlier versions, messages that came back, as received."""
+"""drawings: the lettering that papers showed. files: room for messages and pictures as received; nothing is stored
+there yet."""
 
 
 class Moved(Exception):
@@ -124,7 +125,7 @@ class Transaction:
     def add(self, entries: Iterable[LedgerEntry], drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows after the last. drawings: the packed lettering that they name. Returns them as written.
 
-        CannotRun when a row holds what no row may (see `Entry.check`); nothing of the transaction is then written.
+        CannotRun when a row holds what no row may (`LedgerEntry.check`); nothing of the transaction is then written.
         """
         if drawings:
             self._base.execute("INSERT INTO drawings VALUES (?, ?)", (hash_packed(drawings), drawings))

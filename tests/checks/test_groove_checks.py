@@ -21,7 +21,7 @@ from pipeline.cutting.cutters import compute_lowering, resolve_cutter
 from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE
 from pipeline.cutting.v_carving import build_groove_planner
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.regions import build_polygon_from_outline
 from tests.checks.setting import artwork, blank, order, set_line
 
@@ -107,7 +107,7 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     cutter, _ = resolve_cutter(order(), 19.0)
     by = 0.1 * math.tan(math.radians(30))
     grown = shapely.buffer(build_polygon_from_outline(line.rows[0].pieces[0].build_outline(), FINE), by, quad_segs=64)
-    deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
+    deepest = cutter.compute_depth(2 * float(compute_medial_axis(grown).radius.max()))
     assert measured.get_figure(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
     assert measured.get_figure(GROOVE_DEPTH) > plain.get_figure(GROOVE_DEPTH) + 0.1 - 1e-6
     if text == "M":
@@ -120,7 +120,7 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
         art = build_polygon_from_outline(piece.build_outline(), FINE)
         grown = shapely.buffer(art, 0.1, quad_segs=64)
-        axis = medial_axis(art)
+        axis = compute_medial_axis(art)
         inside = shapely.points(axis.points[axis.radius > 0.01])
         there, before = (shapely.distance(shapely.boundary(r), inside) for r in (grown, art))
         assert (there - before).min() > 0.1 - 2e-3

@@ -166,13 +166,13 @@ def whole(line):
     first = line.rows[0].pieces[0]
     outlines = [
         tuple(
-            path.moved(p.scale / first.scale, (p.x - first.x) / first.scale, (p.y - first.y) / first.scale)
+            path.transform(p.scale / first.scale, (p.x - first.x) / first.scale, (p.y - first.y) / first.scale)
             for path in p.shape.outline
         )
         for row in line.rows
         for p in row.pieces
     ]
-    found = find_narrow_places(outlines, first.shape.cap_units, first.shape.units_per_em).land()
+    found = find_narrow_places(outlines, first.shape.cap_units, first.shape.units_per_em).find_narrowest_land()
     return found.width * first.scale
 
 

@@ -52,7 +52,7 @@ def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
     heavier = figure(format_remedy(finding), r"strokes are ([\d.]+) mm")
     assert heavier == pytest.approx(finding.limit - finding.measured, abs=1e-3)
     assert heavier >= finding.limit - finding.measured
-    designed = finding.measured + cutter.thinned(0.1)
+    designed = finding.measured + cutter.compute_thinning(0.1)
     assert figure(format_remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
 
 

@@ -293,11 +293,24 @@ def test_the_maker_s_noun_stands_in_the_proof_uninflected():
 # --- no text in code -------------------------------------------------------------------------------------------------
 
 CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
-DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
+DRAWS = {
+    "draw_text",
+    "draw_lines",
+    "wrap",
+    "shorten",
+    "write",
+    "write_box",
+    "draw_tick_box",
+    "draw_choice",
+    "begin_page",
+}
 DRAWS |= {
-    "heading",
+    "add_bookmark",
+    "add_choice",
+    "add_hidden",
+    "add_text_field",
+    "add_tick_box",
     "measure_text",
-    "hidden",
     "write_string",
     "merge_range",
     "SheetColumn",
@@ -352,7 +365,7 @@ def test_no_text_for_clients_stands_in_the_code(tmp_path):
     assert {path.name: found for path in CLIENT_CODE if (found := literals(path) - NO_TEXT)} == {}
     assert set().union(*map(literals, CLIENT_CODE)) >= NO_TEXT  # no exception that is none
     bad = tmp_path / "bad.py"
-    bad.write_text('def f(pen):\n    """Not this."""\n    pen.text(1, 2, f"page {3}")\n    told = "a few words"\n')
+    bad.write_text('def f(pen):\n    """Not this."""\n    pen.draw_text(1, 2, f"page {3}")\n    told = "a few words"\n')
     assert literals(bad) == {"page ", "a few words"}
 
 

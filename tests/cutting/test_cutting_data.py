@@ -24,8 +24,8 @@ from pipeline.cutting.cutting_data import (
     compute_long_cutter_share,
     compute_spindle_speed,
     compute_table_feed,
+    find_pass_depth,
     get_chip_load,
-    pass_depth_of,
 )
 from pipeline.cutting.simulated_cut import sweep
 from pipeline.cutting.v_carving import GroovePlanner, plan_roughing
@@ -156,8 +156,8 @@ def test_passes_are_those_of_the_order_or_the_material() -> None:
     assert (told.count, round(told.step, 6)) == (5, 0.18) and "no source" in told.source
     own = order(stock=BRASS, cutter=CutterConfig(use="vbit-60", depth_per_pass=0.5))
     assert choose_passes(own, BIT, 0.9).count == 2 and "depth_per_pass" in choose_passes(own, BIT, 0.9).source
-    assert pass_depth_of(order(), BIT) is None and choose_passes(order(), BIT, 5.0).count == 1
-    half = pass_depth_of(order(), MILL)
+    assert find_pass_depth(order(), BIT) is None and choose_passes(order(), BIT, 5.0).count == 1
+    half = find_pass_depth(order(), MILL)
     assert half is not None and half.value == 1.5
     assert choose_passes(order(stock=BRASS), EndMill(name="mill", diameter=2.0), 1.0).count == 5  # 0.1 D a pass
 

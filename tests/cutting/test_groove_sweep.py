@@ -12,7 +12,7 @@ from pipeline.cutting.cutters import compute_lowering, load_cutter_shelf
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep
 from pipeline.cutting.v_carving import GroovePlanner, build_groove_planner
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.offset import offset_outline
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.shopfloor.toolpath import compute_groove_volume
@@ -41,7 +41,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     outline = offset_outline(piece.shape.outline, by / piece.scale, 0.01 / piece.scale)
     old = [g + (0, 0, sanded) for g in GroovePlanner(BIT, 0.01).plan_piece(piece, outline)]
     deepest = [-min(float(g[:, 2].min()) for g in way) for way in (lowered.plan_piece(piece), old)]
-    radius = float(medial_axis(art).radius.max())
+    radius = float(compute_medial_axis(art).radius.max())
     assert deepest[0] == pytest.approx((radius - BIT.tip / 2) / TAN + sanded, abs=0.005)
     if text in "MK":
         assert compare_cut(art, sweep(old, BIT), fits).overcut > 0.02

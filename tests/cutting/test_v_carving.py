@@ -21,7 +21,7 @@ from pipeline.cutting.simulated_cut import (
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel, order_by_travel
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.medial.centre_lines import simplify_line, trace_branches, trace_centre_lines
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.offset import offset_outline
 from pipeline.geometry.regions import build_chain_polygon, build_polygon_from_outline
 from tests.checks.setting import artwork, set_line
@@ -79,7 +79,7 @@ def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
 @pytest.mark.parametrize("character", "BR&8g")
 def test_every_stretch_is_run_once_and_nothing_is_left_out(character):
     shape = set_line(character, "eb-garamond", 8.0).rows[0].pieces[0].shape
-    axis = medial_axis(build_polygon_from_outline(shape.outline, 1.0))
+    axis = compute_medial_axis(build_polygon_from_outline(shape.outline, 1.0))
     edges = list(range(len(axis.ends)))
     runs = trace_branches(axis, edges)
     assert sorted(k for run in runs for k, _ in run) == edges
@@ -129,14 +129,14 @@ def test_stroke_narrower_than_the_tip_is_not_cut():
 
 def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
     lines = GroovePlanner(BIT, 0.01).plan_region(shapely.box(0, 0, 40, 10))
-    assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.depth(6.0))
+    assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.compute_depth(6.0))
 
 
 def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
-    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
+    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).transform(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
-        region = build_polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
+        region = build_polygon_from_outline(tuple(p.transform(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
@@ -252,7 +252,7 @@ def test_outlines_are_given_their_grooves():
     assert found.overcut < 0.001
     assert found.undercut < 0.003
     assert found.uncut == pytest.approx(4 * compute_corner_area(math.pi / 2, 0.05), abs=0.01)
-    assert cut(BAR.moved(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
+    assert cut(BAR.transform(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
 
 
 def test_upright_cutter_and_single_lines():

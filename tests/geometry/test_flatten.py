@@ -198,7 +198,7 @@ def test_chain_polygon():
 @settings(max_examples=30, deadline=None)
 @given(st.floats(-3, 3), st.floats(0.1, 9), coordinate, coordinate)
 def test_area_moves_with_the_shape(turn, scale, dx, dy):
-    moved = circle(3, 1, 2).moved(scale, dx, dy, turn)
+    moved = circle(3, 1, 2).transform(scale, dx, dy, turn)
     assert path_area(moved) == pytest.approx(path_area(circle(3, 1, 2)) * scale**2, rel=1e-9)
 
 

@@ -76,7 +76,7 @@ def test_dots_of_arabic_stay_by_their_letters():
 
     row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
     scale = 4.5 / row.cap_units
-    placed = [[p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
+    placed = [[p.transform(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
     straight = [build_polygon_from_outline(outline, 0.001) for outline in placed]
     bent = gaps(areas(done))
     assert len(bent) == len(gaps(straight))

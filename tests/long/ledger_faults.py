@@ -44,7 +44,7 @@ from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
 from pipeline.core.clock import get_utc_now
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
 from pipeline.signoff.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
@@ -79,7 +79,7 @@ def _refuse(folder: Path) -> int:
 
 
 def _release(folder: Path) -> int:
-    return release(folder, clock=get_utc_now, say=_silent, look=look)
+    return release(folder, clock=get_utc_now, say=_silent, look=take_snapshot)
 
 
 def _run(folder: Path) -> int:
@@ -87,12 +87,12 @@ def _run(folder: Path) -> int:
 
 
 def _status(folder: Path) -> int:
-    return print_status(folder, say=_silent, look=look)
+    return print_status(folder, say=_silent, look=take_snapshot)
 
 
 def _mark(folder: Path, what: str = "cut", rows: str = ALL, **more: object) -> int:
     request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
-    return mark(folder, request, clock=get_utc_now, say=_silent, look=look)
+    return mark(folder, request, clock=get_utc_now, say=_silent, look=take_snapshot)
 
 
 def _spoil(folder: Path) -> int:
@@ -298,7 +298,9 @@ def _partial(folder: Path) -> Iterator[str]:
 
 def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
     """What the manifest, the ledger and the folder do not agree on; empty when they do."""
-    counted = look(folder).build_sign_off(entries).entries  # designs of an earlier version under the codes of now
+    counted = (
+        take_snapshot(folder).build_sign_off(entries).entries
+    )  # designs of an earlier version under the codes of now
     out = {mark: pieces for mark, (pieces, _) in find_released_before(counted).items()}
     try:
         manifest = json.loads((folder / "out" / "released" / "manifest.json").read_bytes())

@@ -13,7 +13,7 @@ from tests.geometry.medial.narrowest import find_narrowest_stroke
 
 def measured_stroke(face: Typeface, letter: str) -> float:
     """Narrowest stroke of a letter, measured anew, in cap heights."""
-    drawn = face.drawn(face.font.get_nominal_glyph(ord(letter)))
+    drawn = face.draw_glyph(face.font.get_nominal_glyph(ord(letter)))
     return find_narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
 
 

@@ -43,14 +43,14 @@ def test_every_medallist_is_read_with_a_language(medallists):
 
 def test_names_from_everywhere_are_set_whole_and_inside_the_disc(order, medallists, setter):
     for recipient in medallists:
-        tried = setter.set(compose_line_texts(order.order, recipient)[0])
+        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])
         missing = {c for t in tried for c in t.missing}
         assert bool(missing) == (recipient.row in NO_FACE), recipient.get_value("name")
         assert (tried[0].setting is None) == (recipient.row in TOO_LONG), recipient.get_value("name")
         if recipient.row in TOO_LONG | NO_FACE:
             continue
         assert all(t.setting for t in tried)
-        for piece in setter.artwork(tried).list_pieces():
+        for piece in setter.build_artwork(tried).list_pieces():
             points = np.concatenate(
                 [path.points for path in piece.build_outline()]
             )  # control points lie outside the ink
@@ -63,7 +63,7 @@ def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(order, medallists, s
     for recipient in medallists:
         if recipient.row in TOO_LONG | NO_FACE:
             continue
-        tried = setter.set(compose_line_texts(order.order, recipient)[0])[0]
+        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])[0]
         size, placed = tried.setting.cap_height, tried.placed[0]
         turns = [piece.turn for piece in placed.set_row.pieces]
         angle = math.remainder(turns[-1] - turns[0], 2 * math.pi)

@@ -160,7 +160,7 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     for board in boards.boards:
         for place in board.places:
             turn, dx, dy = place.compute_placing(blank.edge)
-            one = build_chain_polygon(blank.edge.moved(turn=turn, dx=dx, dy=dy), 0.01)
+            one = build_chain_polygon(blank.edge.transform(turn=turn, dx=dx, dy=dy), 0.01)
             own = [
                 n
                 for n, p in parts.items()

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.commands.sign_command import sign
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.run import run_order, take_snapshot
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.plaque_selection import parse_parts
 from tests.signoff.rounds import filled
@@ -81,4 +81,4 @@ def test_only_what_is_so_now(order):
         run_order(order, only="question", workers=1)
     with pytest.raises(CannotRun, match="“late”"):
         parse_parts("late")
-    assert look(order).outcome.plaques  # nothing of the parts is in the way of the whole
+    assert take_snapshot(order).outcome.plaques  # nothing of the parts is in the way of the whole

@@ -21,7 +21,7 @@ from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, read_verified_entries
 
@@ -41,11 +41,11 @@ class Order:
         return f"2026-11-02T09:30:{self.seconds:02}Z"
 
     def release(self, **more: object) -> dict:
-        release(self.folder, clock=self.clock, say=self.said.append, look=look, as_json=True, **more)
+        release(self.folder, clock=self.clock, say=self.said.append, look=take_snapshot, as_json=True, **more)
         return json.loads(self.said[-1])
 
     def status(self) -> dict[str, dict]:
-        print_status(self.folder, say=self.said.append, look=look, as_json=True)
+        print_status(self.folder, say=self.said.append, look=take_snapshot, as_json=True)
         return {p["name"]: p for p in json.loads(self.said[-1])["plaques"]}
 
 

@@ -47,16 +47,16 @@ class NarrowPlaces:
     strokes: StrokeCandidates
     lands: tuple[NarrowPlace, ...]
 
-    def land(self) -> NarrowPlace | None:
+    def find_narrowest_land(self) -> NarrowPlace | None:
         """The narrowest land."""
         return min(self.lands, key=lambda p: p.width, default=None)
 
-    def widest(self) -> NarrowPlace | None:
+    def find_widest(self) -> NarrowPlace | None:
         """The widest place of the shape."""
         pieces = np.flatnonzero(self.strokes.kind == _PIECE)
         marked = np.zeros(len(self.strokes.kind), dtype=bool)
         marked[pieces[self.strokes.width[pieces].argmax()] if len(pieces) else []] = True
-        return self.strokes.least(marked)
+        return self.strokes.find_narrowest(marked)
 
 
 def find_narrow_places(

@@ -22,7 +22,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
 from pipeline.core.required import require_value
 from pipeline.core.units import MM, Units
-from pipeline.geometry.basic_shapes import disc, rectangle, reverse_chain
+from pipeline.geometry.basic_shapes import build_disc, build_rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
@@ -96,11 +96,11 @@ def _build_shape(part: BlankConfig, order: OrderFolder) -> Blank:
     unit = order.order.unit
     if part.shape == "disc":
         width = height = require_value(part.diameter, "[blank] diameter")  # guaranteed by the order's checks
-        edge = disc(width)
+        edge = build_disc(width)
         source = f"disc {unit.show(width)}"
     else:
         width, height = require_value(part.width, "[blank] width"), require_value(part.height, "[blank] height")
-        edge = rectangle(width, height, part.corner_radius)
+        edge = build_rectangle(width, height, part.corner_radius)
         source = f"rectangle {unit.format_number(width)} × {unit.show(height)}"
     return Blank(
         edge=edge,
@@ -271,7 +271,7 @@ def _assemble(
     x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
 
     def move_chains(chains: Sequence[Chain]) -> tuple[Chain, ...]:
-        return tuple(chain.moved(dx=-x0, dy=-y0) for chain in chains)
+        return tuple(chain.transform(dx=-x0, dy=-y0) for chain in chains)
 
     zones: list[tuple[str, Chain]] = []
     keep_outs: list[Chain] = []

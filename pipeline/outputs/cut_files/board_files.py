@@ -90,7 +90,7 @@ class BoardFiles:
             corner=(-size.length if side == "back" else 0.0, 0.0),
             seen=_SEEN[side],
         )
-        name = self.drawings.name("board", board.number, len(boards.boards), side)
+        name = self.drawings.format_name("board", board.number, len(boards.boards), side)
         return self.drawings.make(
             name, self.plan_contents(board, places, side), sheet, self._list_comments(board, places)
         )
@@ -101,7 +101,7 @@ class BoardFiles:
             require_value(self.plan.boards, "the layout of the boards"),
             require_value(self.order.board, "[board]"),
         )
-        plans = [(self.drawings.plan(place.piece.row, side), place) for place in places]
+        plans = [(self.drawings.plan_drawing(place.piece.row, side), place) for place in places]
         here = [(plan, compute_placement(self.blank, place, side)) for plan, place in plans if plan is not None]
         turned = self._has_back(places) and not self._sawn_off
         marks = place_board_marks(board, self.order.files.registration) if turned else ()

@@ -143,7 +143,7 @@ class CutFiles:
             also_files=self.list_other_names(plaque),
             proved=(*plaque.proved, *proved.figures),
         )
-        self.count(made)
+        self.adopt(made)
         return made
 
     def render(self, plaque: Plaque) -> Mapping[str, bytes]:
@@ -163,7 +163,7 @@ class CutFiles:
         """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
         removed."""
         self.begin()
-        return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current).removed)
+        return tuple(f"{FOLDER}/{name}" for name in self.manifest.finish(self._current).removed)
 
     # --- what several processes and a later run need ---
 
@@ -179,7 +179,7 @@ class CutFiles:
         """Whether these files lay in the folder, with these very bytes, when this run began."""
         return all(self.manifest.found.get(name) == digest for name, digest in hashes.items())
 
-    def count(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
+    def adopt(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
         """The files of a plaque made by another process, or by an earlier run, are this run's too. hashes: of files
         that another process has just written."""
         self._current.update(_list_own_names(plaque))
@@ -237,7 +237,7 @@ class CutFiles:
     def write_drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
         sheet = self._get_template(side)
-        plan = self.plan(plaque, side)
+        plan = self.plan_file(plaque, side)
         text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
         return sheet.render(self._list_comments(plaque, side), [plaque.fingerprint], text, handle)
 
@@ -253,9 +253,9 @@ class CutFiles:
             tool=f"plaques {self.tool_version}",
             text=plaque.text,
         )
-        return self._also.write_drawing(kind, self.plan(plaque, side), said)
+        return self._also.write_drawing(kind, self.plan_file(plaque, side), said)
 
-    def plan(self, plaque: Plaque, side: Side) -> FileContents:
+    def plan_file(self, plaque: Plaque, side: Side) -> FileContents:
         """Plan one file, in the order of cutting. Writing it and reading it back share the plan."""
         artwork = plaque.artwork
         if artwork is None:
@@ -292,7 +292,7 @@ class CutFiles:
             file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
                 data = read_plain(self.manifest.folder / file)
-                plan = self.plan(plaque, side)
+                plan = self.plan_file(plaque, side)
                 if kind == "dxf":
                     drawing = self._reader.read(data)
                     seen = self._judge.verify(drawing, plan)
@@ -316,7 +316,7 @@ class CutFiles:
     def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
         """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""
         try:
-            verify_drawing(drawing, self.plan(plaque, side), self._expected)
+            verify_drawing(drawing, self.plan_file(plaque, side), self._expected)
         except ArtworkDiffers:
             return False
         return True

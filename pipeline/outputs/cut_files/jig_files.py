@@ -95,14 +95,17 @@ class JigFiles:
             corner=(x0, y0),
             seen=_SEEN[side],
         )
-        name = self.drawings.name("load", load.number, len(jigs.loads), side)
+        name = self.drawings.format_name("load", load.number, len(jigs.loads), side)
         return self.drawings.make(
             name, self.plan_contents(pieces, side, jigs), sheet, self._list_comments(load, pieces, jigs)
         )
 
     def plan_contents(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
         """Plan the drawing of one side of a load."""
-        plans = [(require_value(self.drawings.plan(p.piece.row, side), "the drawing of the piece"), p) for p in pieces]
+        plans = [
+            (require_value(self.drawings.plan_drawing(p.piece.row, side), "the drawing of the piece"), p)
+            for p in pieces
+        ]
         edge = _mirror_edge(self.blank, side)
         here = [(plan, put_in_place(edge, p.place, jigs.turn)) for plan, p in plans]
         return _load_contents(here, jigs, self.files)

@@ -64,11 +64,11 @@ class SimulatedCutFiles:
         )
         for side, name, prefix in sides:
             if name:
-                found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
+                found = self.simulate_side(plaque, side, read_drawing(read_plain(self.target / name)))
                 figures += [(prefix + word, value) for word, value in found.list_figures()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
-    def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
+    def simulate_side(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         """Simulate the cut of one side."""
         followed = _list_letters(plaque.artwork, side, "line")
         if followed:
@@ -88,7 +88,7 @@ class SimulatedCutFiles:
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.get_layer_name(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
-            pieces = self.files.plan(plaque, side).get_layer(ENGRAVE)
+            pieces = self.files.plan_file(plaque, side).get_layer(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
             return _combine_cuts([self._simulate_letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
         art = shapely.union_all([_build_designed(piece, g) for piece, g in letters])
@@ -154,7 +154,7 @@ def _choose_worse(one: SweptCut, other: SweptCut) -> SweptCut:
 def _build_chain(contour: Contour) -> Chain:
     if isinstance(contour, Chain):
         return contour
-    run = flatten_open(contour.path(), FINE)[0]
+    run = flatten_open(contour.to_path(), FINE)[0]
     return Chain(np.column_stack((run, np.zeros(len(run)))), closed=False)
 
 
@@ -176,11 +176,11 @@ def _build_designed(piece: Piece, grown: OffsetOutline | None) -> Region:
 
 
 def _build_ring(contour: Contour) -> Array:
-    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.path(), FINE)[0]
+    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.to_path(), FINE)[0]
 
 
 def _move_contour(contour: Contour, scale: float) -> Contour:
-    return contour.moved(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
+    return contour.transform(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
 
 
 def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float, float] | None:

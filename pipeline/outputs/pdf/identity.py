@@ -67,7 +67,7 @@ class ProofQuestion:
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
 
-    def tick(self, choice: str) -> str:
+    def get_field_name(self, choice: str) -> str:
         """The field to tick for a choice."""
         return f"q{self.no}_{choice}"
 
@@ -104,7 +104,7 @@ class ProofIdentity:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
-    def content(self) -> str:
+    def hash_content(self) -> str:
         """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
         ledger's end and the tool's version."""
         plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
@@ -202,7 +202,7 @@ class Drawings(Mapping[str, tuple[Piece, ...]]):
     def __getitem__(self, mark: str) -> tuple[Piece, ...]:
         packed = self._plaques[mark]
         try:
-            return self._unpacker.pieces(packed)
+            return self._unpacker.unpack(packed)
         except (TypeError, ValueError, IndexError):
             return ()
 
@@ -241,14 +241,14 @@ def _shorten_record(record: Any) -> dict[str, Any]:
 
 def _flatten_record(record: Any) -> dict[str, Any]:
     plain = {each.name: getattr(record, each.name) for each in fields(record)}
-    return plain | {key: _plain_rows(plain[key]) for key in _ROWS if key in plain}
+    return plain | {key: _flatten_rows(plain[key]) for key in _ROWS if key in plain}
 
 
 _ROWS = ("row", "rows", "stopped")
 """Fields that name rows of the client's lists."""
 
 
-def _plain_rows(value: Any) -> Any:
+def _flatten_rows(value: Any) -> Any:
     return pack_rows(value) if isinstance(value, tuple) else pack_row(value)
 
 

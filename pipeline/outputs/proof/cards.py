@@ -284,16 +284,16 @@ def _measure_panels(card: CardTexts) -> float:
 def draw_cards(frame: ProofPages, plan: CardLayout) -> None:
     """The pages of plaques, each with a bookmark for every plaque on it."""
     for n, page in enumerate(plan.pages):
-        frame.begin(frame.texts.render_text("proof.cards") if n == 0 else "")
+        frame.begin_page(frame.texts.render_text("proof.cards") if n == 0 else "")
         top = frame.top
         for k, i in enumerate(page):
             card = plan.cards[i]
             if k:
-                frame.pen.line(frame.left, top + GAP / 2, frame.right, top + GAP / 2, styles.HAIR)
-            frame.pen.bookmark(card.entry.title, 1)
+                frame.pen.draw_line(frame.left, top + GAP / 2, frame.right, top + GAP / 2, styles.HAIR)
+            frame.pen.add_bookmark(card.entry.title, 1)
             draw_card(frame, plan, card, top)
             top -= card.height + GAP
-        frame.end()
+        frame.end_page()
 
 
 def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) -> None:
@@ -336,8 +336,8 @@ def _draw_panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: floa
 def _draw_picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
     pen = frame.pen
     key = styles.get_blank_form(pen, plan.blank, plan.tool.look, card.scale)
-    with pen.kept(build_move(x, y, card.scale)):
-        pen.place(key)
+    with pen.save_state(build_move(x, y, card.scale)):
+        pen.draw_form(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.look, plan.tool.point, plan.tool.fixed)
         for spot in card.entry.spots:
             details.draw_ring(pen, spot, card.scale)
@@ -353,23 +353,23 @@ def _find_back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) 
 def _draw_back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
     """The lettered back, as it is seen from behind, its name above it."""
     pen, tool, scale = frame.pen, plan.tool, _find_back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
-    pen.text(x, top - type_sizes.QUIET.line + 1, frame.texts.render_text("proof.back"), type_sizes.QUIET)
+    pen.draw_text(x, top - type_sizes.QUIET.line + 1, frame.texts.render_text("proof.back"), type_sizes.QUIET)
     key = styles.get_blank_form(pen, plan.blank, tool.look, scale, back=True)
-    with pen.kept(build_move(x, top - card.behind, scale)):
-        pen.place(key)
+    with pen.save_state(build_move(x, top - card.behind, scale)):
+        pen.draw_form(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, tool.look, tool.point, tool.fixed, side="back")
 
 
 def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float, y: float, units: Units = MM) -> None:
     """The scale in words and a scale bar, right under the picture: drawn once for each scale."""
     key = f"strip {scale:g} {right - left:g} {units.name}"
-    with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
+    with frame.pen.define_form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
-            _strip(frame.pen, frame.texts, scale, right - left, units)
-    frame.pen.place(key, build_move(left, y))
+            _draw_strip(frame.pen, frame.texts, scale, right - left, units)
+    frame.pen.draw_form(key, build_move(left, y))
 
 
-def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
+def _draw_strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
     lengths = BARS[units.name]
     length = next((n for n in lengths if n * units.mm * scale >= 14), lengths[-1])
     bar = length * units.mm * scale
@@ -379,12 +379,12 @@ def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Un
     )
     if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
         said = texts.render_text("proof.reduced.short", percent=scale * 100)
-    taken = pen.text(0, base, said, type_sizes.QUIET)
+    taken = pen.draw_text(0, base, said, type_sizes.QUIET)
     shown = f"{length} {units.name}"
     end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
     if end - bar < taken + 4:
         return
-    pen.text(width, base, shown, type_sizes.QUIET, "right")
+    pen.draw_text(width, base, shown, type_sizes.QUIET, "right")
     middle, high = base + 1.1, base + 2.2
     bars = trace_lines(
         [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
@@ -397,13 +397,13 @@ def _draw_text(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: f
     y = top - type_sizes.NAME.mm * 0.95
     indent = measure_number(pen, texts, card.entry)
     if indent:
-        pen.text(x, y, texts.render_text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
+        pen.draw_text(x, y, texts.render_text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
     for n, row in enumerate(card.title):
-        pen.text(x + indent, y - n * card.named.line, row, card.named)
+        pen.draw_text(x + indent, y - n * card.named.line, row, card.named)
     y -= (len(card.title) - 1) * card.named.line + type_sizes.BODY.line + 1.0
-    y = pen.lines(x, y, card.lines, type_sizes.BODY)
-    y = pen.lines(x, y - 0.2, card.facts, type_sizes.QUIET) - 0.8
-    pen.lines(x, y, card.notes, type_sizes.NOTE)
+    y = pen.draw_lines(x, y, card.lines, type_sizes.BODY)
+    y = pen.draw_lines(x, y - 0.2, card.facts, type_sizes.QUIET) - 0.8
+    pen.draw_lines(x, y, card.notes, type_sizes.NOTE)
     return top - card.said
 
 
@@ -423,12 +423,12 @@ def _draw_boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, widt
     depth = _measure_ticks(pen, texts, width)
     foot = -1.0 - depth - LABEL_DROP - CHANGE
     key = f"boxes {width:g} {change}"
-    with pen.form(key, (-1, foot - 1, width + 30, 1)) as new:
+    with pen.define_form(key, (-1, foot - 1, width + 30, 1)) as new:
         if new:
             for label, (at, row) in zip(labels, places, strict=True):
-                frame.tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
+                frame.draw_tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
             frame.write_box(0, foot, width, CHANGE, change)
-    pen.place(key, build_move(x, top))
+    pen.draw_form(key, build_move(x, top))
     _draw_fields(frame, entry, x, top, width, places, foot, change)
 
 
@@ -458,12 +458,12 @@ def _draw_fields(
 def _draw_question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
     """The question with everything that can be answered to it, its foot on y."""
     pen, texts, entry = frame.pen, frame.texts, card.entry
-    pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
-    pen.box(x, y, 1.2, card.asked, fill=styles.ASK_EDGE)
+    pen.draw_box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
+    pen.draw_box(x, y, 1.2, card.asked, fill=styles.ASK_EDGE)
     inner, room = x + PAD + 2, width - 2 * PAD - 2
     base = y + card.asked - PAD - type_sizes.BODY.mm * 0.85
     for rows in card.questions:
-        base = pen.lines(inner, base, rows, type_sizes.BODY) - 1.5
+        base = pen.draw_lines(inner, base, rows, type_sizes.BODY) - 1.5
     places = place_ticks(pen, _list_tick_labels(texts), room)
     change = texts.render_text("proof.change.asked")
     top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _measure_ticks(pen, texts, room)
@@ -471,6 +471,6 @@ def _draw_question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: floa
         wide = details.measure_details(entry.spots, room)
         details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, top + 1, wide, plan.tool.point)
     for label, (at, row) in zip(_list_tick_labels(texts), places, strict=True):
-        frame.tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
+        frame.draw_tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
     frame.write_box(inner, y + PAD, room, CHANGE, change)
     _draw_fields(frame, entry, inner, top, room, places, y + PAD - top, change)

@@ -33,5 +33,5 @@ def draw_finished(frame: ProofPages, finished: Sequence[HangingPlaque], foot: fl
     else:
         rows = []
     y = foot + len(rows) * type_sizes.QUIET.line
-    pen.text(frame.left, y + 0.6, head, type_sizes.NOTE)
-    pen.lines(frame.left, y - type_sizes.QUIET.line + 0.6, rows, type_sizes.QUIET)
+    pen.draw_text(frame.left, y + 0.6, head, type_sizes.NOTE)
+    pen.draw_lines(frame.left, y - type_sizes.QUIET.line + 0.6, rows, type_sizes.QUIET)

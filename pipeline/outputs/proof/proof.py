@@ -26,7 +26,7 @@ from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, add_drawings
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
-from pipeline.outputs.pdf.material_look import look_of
+from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
@@ -123,7 +123,7 @@ def write_proof_files(
         asked_of = {e.design.fingerprint for e in shown}
         here = [p for p in outcome.plaques if _belongs_in(p, asked_of, held_in, number)]
         questions = build_client_questions(outcome, units, texts, plaques=here, whole=whole)
-        about = question_pages.references(questions, texts)
+        about = question_pages.list_references(questions, texts)
         matter = _ProofContents(
             shown=tuple(
                 replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
@@ -217,12 +217,12 @@ def _write_file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
-        questions=tuple(map(question_pages.recorded, matter.questions)),
+        questions=tuple(map(question_pages.to_proof_question, matter.questions)),
         volume=volume.number,
         part=outcome.part,
     )
     short = told.to_json()
-    content = build_short_code(told.content(), 6)
+    content = build_short_code(told.hash_content(), 6)
     mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
     named = [texts.render_text("proof.mark", revision=revision.letter)]
@@ -260,7 +260,7 @@ def _build_cutter_view(outcome: Outcome, order: Order) -> cards.CutterView:
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
     surface = CUTTER_KINDS.get(str(cutter.get("kind")), Cutter).surface
-    return cards.CutterView(look=look_of(order, surface), point=point, fixed=order.fixed_lines)
+    return cards.CutterView(look=choose_look(order, surface), point=point, fixed=order.fixed_lines)
 
 
 def _draw(
@@ -335,7 +335,7 @@ def _draw(
     if matter.volume.number:
         own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
-    frame.form.hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
+    frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
     intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
@@ -440,7 +440,7 @@ def _finish_file(
             parts=add_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),
     )
-    return frame.pen.close(about, frame.form.fields)
+    return frame.pen.finish(about, frame.form.fields)
 
 
 def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:

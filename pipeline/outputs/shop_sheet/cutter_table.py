@@ -102,7 +102,7 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     ]
     rows = [_list_cells(use, order, plan) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
-    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.add_table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     for use in uses:
         same = sum(other.cutter == use.cutter for other in uses)
         how = "; ".join(use.feed.how)
@@ -110,8 +110,8 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
         named = f"{use.cutter.name}, {use.role}" if same > 1 else use.cutter.name
-        book.note(f"{named}: {how}.")
-    book.note(_describe_limits(order, plan.cutter))
+        book.add_note(f"{named}: {how}.")
+    book.add_note(_describe_limits(order, plan.cutter))
     notes = []
     if any(use.feed.stick_out for use in uses):
         notes.append(
@@ -126,7 +126,7 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     if any(use.depth for use in uses):
         down = get_source(order.rates, "plunge") if uses[0].feed.plunge is not None else say_unknown("plunge")
         notes.append(f"Down: {down}.")
-    book.note(" ".join([*notes, "The cutter's own data come first."]))
+    book.add_note(" ".join([*notes, "The cutter's own data come first."]))
 
 
 def _describe_limits(order: Order, cutter: Cutter) -> str:

@@ -43,28 +43,28 @@ _NAMES = {
 def draw_pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
     pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
-    book.heading("Pour card", keep=60)
-    book.cautions(words.merge_cautions((words.RESIN,)))
+    book.add_heading("Pour card", keep=60)
+    book.add_cautions(words.merge_cautions((words.RESIN,)))
     if pour.missing:
-        book.caution(
+        book.add_caution(
             f"Not entered under [pour]: {join_keys(pour.missing)}. Read it off the data sheet before you pour; nothing "
             "is assumed here."
         )
-    book.facts(list(_list_facts(folder, pour, part)), 3)
+    book.add_facts(list(_list_facts(folder, pour, part)), 3)
     _draw_mixes(book, pour, part, measure_mixes(pour, part))
     if pour.lettering_ml:
         told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
+        book.add_paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
     if not pour.mixes and (pour.layers or 1) > 1:
-        book.paragraph(
+        book.add_paragraph(
             "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
             "then see what is left to fill.",
             styles.SMALL,
         )
-    book.paragraph(" ".join([*_list_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
-    book.note(_describe_origins(part))
+    book.add_paragraph(" ".join([*_list_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
+    book.add_note(_describe_origins(part))
 
 
 def _list_facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
@@ -144,9 +144,9 @@ def _draw_mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: Measur
                 of = measured[k]
                 cells += [state(f"{value:.{of.decimals}f} {unit}", ratio) for value in (of.first, of.second)]
         rows.append(tuple(cells))
-    book.table(columns, rows)
+    book.add_table(columns, rows)
     if pour.each:
-        book.paragraph(
+        book.add_paragraph(
             "Amounts are for one plaque: how much may be mixed in one cup is not known, because neither the largest "
             "mix nor working time and pouring rate are entered. A large cup heats up and may smoke or burn.",
             styles.SMALL,

@@ -104,7 +104,7 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
         going = [p for p in outcome.plaques if p.state == "stopped" or revision.asks_for(p.fingerprint)]
         questions = build_client_questions(outcome, units, texts, plaques=going)
         _check(book, styles, outcome, texts, units, revision, questions)
-        _sign_off(book, styles, outcome, texts, revision)
+        _write_sign_off(book, styles, outcome, texts, revision)
         write_questions(book, styles, questions, texts)
         for key in ANSWERS:
             book.define_name(build_defined_name(key), f'="{texts.render_text(key)}"')
@@ -159,7 +159,7 @@ def _check(
         *(SheetColumn(texts.render_text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
     asked, crowded = group_asked_by_row(questions), find_crowded_lines(outcome.plaques)
-    faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
+    faults, numbers = dict(outcome.faults), revision.number_rows(outcome.plaques)
     rows = [
         (
             p.recipient.row,
@@ -343,7 +343,7 @@ def _get_raw_text(plaque: Plaque) -> str:
 # --- the other sheets --------------------------------------------------------------------------------------------
 
 
-def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
+def _write_sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
     """Which order and revision this is, and who answers. Labels in A, values in B."""
     sheet = book.add_worksheet(texts.render_text(SIGN_SHEET))
     identity = build_identity(outcome, revision)
@@ -427,8 +427,8 @@ def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
-        ("Rows of the list", totals.words()),
-        *((f"Rows of {file}", own.words()) for file, own in totals.by_list(outcome.listing)),
+        ("Rows of the list", totals.describe()),
+        *((f"Rows of {file}", own.describe()) for file, own in totals.split_by_list(outcome.listing)),
         ("left out", describe_left_out(outcome) or "none"),
         *((("Part of the list", describe_part(outcome)),) if outcome.part else ()),
         *(("list", f"{each.file}, sheet {each.sheet}") for each in outcome.listing.lists),

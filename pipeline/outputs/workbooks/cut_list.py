@@ -285,12 +285,12 @@ def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> 
             continue
         sheet.set_row(number, PICTURE_ROW)
         for place, picture in enumerate(there):
-            scale = PICTURE_ROW * 96 / 72 / max(_height_of(picture), 1) * 0.95
+            scale = PICTURE_ROW * 96 / 72 / max(_read_height(picture), 1) * 0.95
             how = {"x_scale": scale, "y_scale": scale, "object_position": 1, "description": change.wanted}
             sheet.insert_image(number, column + place, str(picture), how)
 
 
-def _height_of(picture: Path) -> int:
+def _read_height(picture: Path) -> int:
     """In pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
     with picture.open("rb") as file:
         return int.from_bytes(file.read(24)[20:24], "big")

@@ -62,7 +62,7 @@ class EmptyProof:
     def get_mark(self, number: int) -> PageMark:
         """Return the content of a page's mark."""
         told = self.identity
-        content = build_short_code(told.content(), 6)
+        content = build_short_code(told.hash_content(), 6)
         return PageMark(
             order_id=told.order_id, revision=told.revision, volume=told.volume, page=number, content=content
         )

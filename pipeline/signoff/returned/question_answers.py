@@ -117,4 +117,4 @@ def settle_answers(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[
 
 def list_places(question: ProofQuestion) -> Mapping[str, str]:
     """Field -> code of the choice it ticks."""
-    return {question.tick(choice): choice for choice in question.choices}
+    return {question.get_field_name(choice): choice for choice in question.choices}

@@ -69,7 +69,7 @@ class Difference:
 @dataclass(slots=True, kw_only=True)
 class Examined:
     """A returned PDF as plain data. identities: what it says of itself in each place where it does, as
-    `Identity.to_json` writes it; empty for one that is not sound."""
+    `ProofIdentity.to_json` writes it; empty for one that is not sound."""
 
     identities: tuple[bytes, ...] = ()
     subject: str = ""

@@ -13,7 +13,7 @@ from pipeline.job import prepare
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
-from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth
+from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth_stroke
 from pipeline.lettering.single_line.svg_font import read_svg_font
 from pipeline.order_inputs import read_inputs
 from tests.order_keys import BASE, changed, write_folder
@@ -102,7 +102,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
     for glyph in read_jhf(shelf[name].read().decode("ascii"))[:95]:
         for stroke in glyph.strokes:
-            path = smooth(stroke)
+            path = smooth_stroke(stroke)
             if is_dot(stroke) or len(path.points) < 2:
                 continue
             ring = flatten(path, 0.01)[0]
@@ -152,7 +152,7 @@ def test_curves_show_no_facets(shelf):
     """The letter O of the published data is a polygon with turns of 15° and more; smoothed it has none over 1°."""
     glyph = read_jhf(shelf["hershey-futural"].read().decode("ascii"))[ord("O") - 32]
     (stroke,) = glyph.strokes
-    path = smooth(stroke)
+    path = smooth_stroke(stroke)
     assert path.closed
     assert facets(path) < 1.0
 
@@ -161,7 +161,7 @@ def test_corners_and_straights_stay(shelf):
     glyphs = read_jhf(shelf["hershey-futural"].read().decode("ascii"))
     for letter in "AEHMNVWXZ":
         for stroke in glyphs[ord(letter) - 32].strokes:
-            path = smooth(stroke)
+            path = smooth_stroke(stroke)
             assert set(path.degrees) == {1}
             assert (path.points == stroke).all()
 
@@ -169,7 +169,7 @@ def test_corners_and_straights_stay(shelf):
 def test_a_dot_is_a_circle():
     lozenge = np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0), (1.0, 0.0)])
     assert is_dot(lozenge)
-    ring = flatten(smooth(lozenge + (5, 7)), 0.001)[0]
+    ring = flatten(smooth_stroke(lozenge + (5, 7)), 0.001)[0]
     assert np.hypot(*(ring - (5, 7)).T) == pytest.approx(np.ones(len(ring)), rel=3e-4)
 
 

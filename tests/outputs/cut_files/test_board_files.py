@@ -195,7 +195,7 @@ def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
     lines = [np.array([v.dxf.location for v in e.vertices]) for e in space if e.dxf.layer == "GROOVE"]
     files = CutFiles(folder(board=BOARD, files=FilesConfig(grooves=True)), run.blank, tmp_path, "0.1.0", KEPT)
-    own = files.plan(run.plaques[0], "front").grooves
+    own = files.plan_file(run.plaques[0], "front").grooves
     assert len(lines) == 2 * len(own) > 10
     assert min(float(g[:, 2].min()) for g in lines) == pytest.approx(min(float(g[:, 2].min()) for g in own), abs=1e-5)
     edges, letters = polygons(space, "EDGE"), shapely.union_all([x.buffer(0) for x in polygons(space, "ENGRAVE")])

@@ -379,10 +379,10 @@ def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
 @pytest.mark.parametrize("fault", ["moved", "twice", "gone"])
 def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault, monkeypatch):
     files, place = v_cut
-    plan = files.plan(ada, "front")
+    plan = files.plan_file(ada, "front")
     if fault == "twice":
         monkeypatch.setattr(
-            files, "plan", lambda *_: dataclasses.replace(plan, grooves=(*plan.grooves, plan.grooves[0]))
+            files, "plan_file", lambda *_: dataclasses.replace(plan, grooves=(*plan.grooves, plan.grooves[0]))
         )
         (finding,) = files.make(ada).findings
         assert "run twice at x" in dict(finding.facts)["difference"]

@@ -138,7 +138,7 @@ def test_backs_are_turned_about_the_pieces_own_upright_line(turn: int) -> None:
     lain = []
     for edge in (blank.edge, mirror_chain(blank.edge, blank.width)):
         angle, dx, dy = put_in_place(edge, layout.places[0], turn)
-        lain.append(build_chain_polygon(edge.moved(turn=angle, dx=dx, dy=dy), 0.01))
+        lain.append(build_chain_polygon(edge.transform(turn=angle, dx=dx, dy=dy), 0.01))
     seen, over = lain
     turned = shapely.affinity.scale(seen, *ways, origin=shapely.box(*seen.bounds).centroid)
     assert shapely.symmetric_difference(turned, over).area < 1e-3

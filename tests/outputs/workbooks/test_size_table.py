@@ -56,7 +56,7 @@ def table(noto, policy):
             recipient=builders.recipient(row, texts[0].text),
             text=(texts[0].text,),
             artwork=None,
-            sizes=tried.compare_sizes([(t.text, t.setting) for t in setter.set(texts)]),
+            sizes=tried.compare_sizes([(t.text, t.setting) for t in setter.set_lines(texts)]),
         )
         for row, texts in everybody.items()
     ]
