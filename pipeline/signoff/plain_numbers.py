@@ -61,7 +61,7 @@ def read_numbers(entries: Iterable[LedgerEntry]) -> PlainNumbers:
 def give_numbers(
     ledger: Ledger, plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], at: str
 ) -> tuple[LedgerEntry, ...]:
-    """Give the next numbers to designs without one, in the order of the list, and record them; return the ledger's rows.
+    """Give the next numbers to designs without one, in list order, and record them; return the ledger's rows.
 
     entries: all of its rows. at: now, RFC 3339, UTC. CannotRun when the ledger cannot be written.
     """
