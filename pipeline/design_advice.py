@@ -22,7 +22,7 @@ from pipeline.core.catalogue import cut_kinds, get_kind
 from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import encode_text
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way
-from pipeline.core.list_row import plain_row
+from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
@@ -83,7 +83,7 @@ class DesignAdvisor:
             [
                 job.compute_key(),
                 [encode_text(Recipient, recipient) for recipient in recipients],
-                [[plain_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [[pack_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 
@@ -208,7 +208,7 @@ class DesignAdvisor:
 
         tried = 0
         for name in sorted(coverage.find_faces(self.trials.list_letters(fault.line)), key=rank):
-            face = coverage.face(name)
+            face = coverage.get_face(name)
             if far[name] >= OTHER_LETTERS or tried == TRIED:
                 return
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
@@ -287,7 +287,7 @@ class DesignAdvisor:
             return replace(draft, tracking=wider[0])
         now = failure.sizes.get(line, draft.cap_height)
         needed = max(now * (f.limit or 0.0) / (f.measured or 1.0) for f in cut)
-        needed = self.job.folder.order.unit.rounded(needed, up=True)
+        needed = self.job.folder.order.unit.round_length(needed, up=True)
         if needed > MOST_LARGER * part.cap_height or needed <= now + SAME:
             return None
         return replace(
@@ -303,7 +303,7 @@ class DesignAdvisor:
         if draft.breaks < MORE_ROWS and part.arc is None:
             return replace(draft, breaks=draft.breaks + 1)
         size = max(find_fitting_size(failure, line), draft.least, LEAST_SHARE * part.cap_height)
-        size = self.job.folder.order.unit.rounded(size, up=size == draft.least)
+        size = self.job.folder.order.unit.round_length(size, up=size == draft.least)
         return replace(draft, smallest=size) if size < draft.smallest - SAME else None
 
     def _take_back(self, fault: DesignFault, draft: _Draft, first: _Draft) -> _Draft:
@@ -331,10 +331,10 @@ class DesignAdvisor:
             edits.append(Edit(table="line", number=line, key=key, value=value))
 
         if abs(draft.cap_height - part.cap_height) > SAME:
-            add("cap_height", units.value(draft.cap_height, up=True))
+            add("cap_height", units.round_value(draft.cap_height, up=True))
         follows = part.smallest is None and abs(draft.smallest - draft.cap_height) <= SAME
         if not follows and abs(draft.smallest - (part.smallest or part.cap_height)) > SAME:
-            add("smallest", units.value(draft.smallest, up=draft.smallest >= draft.cap_height - SAME))
+            add("smallest", units.round_value(draft.smallest, up=draft.smallest >= draft.cap_height - SAME))
         if draft.breaks != part.breaks:
             add("breaks", draft.breaks)
         if draft.tracking != part.tracking:

@@ -8,15 +8,12 @@ from dataclasses import dataclass, replace
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Finding, Severity
+from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, get_subject
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
-
-Trouble = tuple[str, int | None]
-"""The subject of a finding: “doesn't fit”, whatever the reason, or else its code; and the line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +22,7 @@ class TriedPlaque:
 
     texts: tuple[LineText, ...]
     recipient: Recipient
-    stops: frozenset[Trouble]
+    stops: frozenset[FindingSubject]
     count: int = 1
 
 
@@ -51,8 +48,8 @@ class DesignTrials:
             if plaque.artwork is None:
                 continue
             texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
-            stops = frozenset(identify_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            stops |= {identify_trouble(f) for f in job.figures.stops}
+            stops = frozenset(get_subject(f) for f in plaque.findings if f.severity is Severity.STOP)
+            stops |= {get_subject(f) for f in job.figures.stops}
             said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
             key = (said, job.figures.get_for_plaque(plaque.recipient).figures)
             known = cases.get(key)
@@ -102,7 +99,7 @@ class DesignTrials:
             return frozenset()
         case = self._cases[0]
         stops = [f for f in _list_findings(job, case) if f.severity is Severity.STOP]
-        wrong = {f.line for f in stops if not f.code.startswith("land.") and identify_trouble(f) not in case.stops}
+        wrong = {f.line for f in stops if not f.code.startswith("land.") and get_subject(f) not in case.stops}
         return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
 
     def _find_failure(self, job: Job, fault: DesignFault) -> TrialFailure | None:
@@ -118,7 +115,7 @@ class DesignTrials:
 
     def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
-            job = self.job.changed(apply_edits(self.job.folder.order, edits))
+            job = self.job.change_order(apply_edits(self.job.folder.order, edits))
             sizes, _ = find_common_sizes(job, self.recipients)
         except (ValueError, ValidationError, CannotRun):
             return None
@@ -130,11 +127,6 @@ class DesignTrials:
 def list_codes(fault: DesignFault) -> frozenset[str]:
     """List the codes of what is wrong with the line."""
     return frozenset(count.code for count in fault.faults)
-
-
-def identify_trouble(finding: Finding) -> Trouble:
-    """Identify what a finding is about."""
-    return "fit" if finding.code.startswith("fit.") else finding.code, finding.line
 
 
 def find_fitting_size(failure: TrialFailure, line: int) -> float:
@@ -154,7 +146,7 @@ def _list_wrong(case: TriedPlaque, found: Sequence[Finding], fault: DesignFault)
         stops = f.severity is Severity.STOP
         if f.line == fault.line and (f.code in codes or (unfit and stops and f.code.startswith("fit."))):
             return True
-        return stops and identify_trouble(f) not in case.stops
+        return stops and get_subject(f) not in case.stops
 
     return tuple(filter(is_wrong, found))
 

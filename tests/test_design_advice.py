@@ -178,5 +178,5 @@ def test_a_text_of_three_hundred_letters_is_not_tried_at_sizes_that_nobody_would
     done = run_order(made.write(tmp_path), files=False)
     (long,) = [p for p in done.outcome.plaques if p.state == "stopped"]
     (finding,) = [f for f in long.findings if f.code == "fit.too-long"]
-    assert float(finding.fact("fits_at")) < 2.0
+    assert float(finding.get_fact("fits_at")) < 2.0
     assert not [way for way in finding.ways if way.code == "smallest"]

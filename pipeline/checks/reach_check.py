@@ -18,7 +18,7 @@ from pipeline.cutting.simulated_cut import QUARTER
 def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unreached:
     """What a round cutter of this radius leaves of the shape."""
     key = ("corners", shape.key, round(radius, DECIMALS))
-    found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.polygon(shape), radius))
+    found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.get_polygon(shape), radius))
     return found
 
 
@@ -26,7 +26,7 @@ def measure_opened_area(measures: GlyphMetrics, shape: Shape, radius: float, gro
     """Area in which a disc of this radius fits inside the shape grown by so much on all sides."""
 
     def compute() -> float:
-        shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
+        shrunk = shapely.buffer(measures.get_polygon(shape), grown - radius, quad_segs=QUARTER)
         return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
 
     area: float = measures.recent.get_or_compute(
@@ -40,7 +40,7 @@ def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> 
     wider than the widest disc of the shape by twice the growth or more."""
 
     def compute() -> tuple[float, tuple[float, float]]:
-        region = shapely.buffer(measures.polygon(shape), grown, quad_segs=QUARTER)
+        region = shapely.buffer(measures.get_polygon(shape), grown, quad_segs=QUARTER)
         found = shapely.maximum_inscribed_circle(region, tolerance=shape.units_per_em * FINENESS)
         (x, y), _ = shapely.get_coordinates(found).tolist()
         return 2 * float(shapely.length(found)), (x, y)

@@ -63,7 +63,7 @@ def list_materials(name: str | None, *, here: Path, as_json: bool, say: Callable
 
 
 def _list_cells(material: Material) -> list[str]:
-    passes = [_pass(material, kind) for kind in ("v-bit", "end-mill", "point")]
+    passes = [_format_passes(material, kind) for kind in ("v-bit", "end-mill", "point")]
     chip = material.chip_load
     return [
         material.name,
@@ -75,7 +75,7 @@ def _list_cells(material: Material) -> list[str]:
     ]
 
 
-def _pass(material: Material, kind: str) -> str:
+def _format_passes(material: Material, kind: str) -> str:
     value = material.passes.get(kind)
     if value is None:
         return "–" if material.passes else "?"
@@ -117,7 +117,7 @@ def _describe_material(material: Material) -> str:
     ]
     for key, words, value in told:
         if value:
-            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.source(key)})")]
+            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.describe_source(key)})")]
     return "\n".join(lines)
 
 
@@ -127,4 +127,4 @@ def _wrap(text: str) -> str:
 
 
 def _describe_passes(material: Material) -> list[str]:
-    return [f"{kind} {_pass(material, kind)}" for kind, value in material.passes.items() if value]
+    return [f"{kind} {_format_passes(material, kind)}" for kind, value in material.passes.items() if value]

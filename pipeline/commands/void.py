@@ -50,7 +50,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                     remedy="nothing was recorded; a number that was on a paper can't mean another design later",
                 )
             )
-        gone = _with_their_answers([e for e in named if e.kind != "numbers"], there)
+        gone = _add_their_answers([e for e in named if e.kind != "numbers"], there)
         job = JobIdentity.from_order(known)
         writing.add(
             [
@@ -73,7 +73,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     return 0
 
 
-def _with_their_answers(chosen: list[LedgerEntry], there: dict[int, LedgerEntry]) -> list[LedgerEntry]:
+def _add_their_answers(chosen: list[LedgerEntry], there: dict[int, LedgerEntry]) -> list[LedgerEntry]:
     out = {e.id: e for e in chosen}
     for paper in chosen:
         number = paper.id + 1

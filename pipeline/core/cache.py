@@ -135,7 +135,7 @@ class Cache:
         self.flush()
         if self._open is not None and not self._failed:
             self._run_guarded(lambda db: _make_room(db, most))
-        self._shut()
+        self._close_database()
 
     def _hash_key(self, space: str, key: Any) -> bytes:
         return hashlib.sha256(f"{cache_key.build_key()}\n{space}\n{pack_json(key)}".encode()).digest()
@@ -169,13 +169,13 @@ class Cache:
         """Stop caching in this run. A damaged file is replaced in the next."""
         self._failed = True
         self._new.clear()
-        self._shut()
+        self._close_database()
         if damaged:
             with contextlib.suppress(OSError):
                 self._get_file().unlink()
                 self._get_file().with_name(f"{FILE}-journal").unlink(missing_ok=True)
 
-    def _shut(self) -> None:
+    def _close_database(self) -> None:
         if self._open is not None and self._process == os.getpid():
             with contextlib.suppress(sqlite3.Error):
                 self._open.close()

@@ -73,7 +73,7 @@ def _list_constant_values(
 ) -> Iterator[tuple[str, str | float | bool]]:
     yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
     yield "files.grooves", order.files.grooves
-    yield "files.registration", order.files.registration.word() if order.files.registration else False
+    yield "files.registration", order.files.registration.format_word() if order.files.registration else False
     if order.finish.compensate:  # cut wider by what the sanding takes off again
         yield "finish.compensate", order.finish.sanded_off
 
@@ -190,11 +190,6 @@ class Fingerprints:
         more = f",[{drawn}]" if drawn else ""  # an order without artwork keeps its codes
         whole = f"[{self._order},{pack_json(list(text))},[{lines}]{more}]"  # as packing all of it at once gives
         return build_short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
-
-
-def compute_fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
-    """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
-    return Fingerprints(blank, words).compute(text, artwork)
 
 
 def is_fingerprint(text: str) -> bool:

@@ -116,7 +116,7 @@ class ListConfig(
         """The further lists, as their rows are named."""
         return tuple(PurePosixPath(name).as_posix() for name in self.more)
 
-    def of_further(self, name: str) -> Self:
+    def get_further(self, name: str) -> Self:
         """What holds for a further list. name: one of `more`."""
         own: dict[str, object] = dict.fromkeys(("sheet", "area", "encoding", "separator"))
         own |= {"file": name, "more": [], "header": 0 if self.header == 0 else None, "guessed": False, "settled": {}}
@@ -417,7 +417,7 @@ class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):
     size: Positive = 4.0
     """Length of a cross's strokes, or diameter of a hole."""
 
-    def word(self) -> str:
+    def format_word(self) -> str:
         """All of it as one word, lengths in whole µm."""
         places = " ".join(f"{x * 1000:.0f},{y * 1000:.0f}" for x, y in self.at)
         return f"{self.mark} {self.size * 1000:.0f} at {places}"
@@ -505,22 +505,22 @@ class Order(OrderTable, paper="title client", making="units"):
         is what comes off after lettering, which is another where `[work]` puts the steps in another order."""
         return self.finish.sanded_off if self._sanding is None else self._sanding
 
-    def with_face_off(self, off: float) -> Order:
+    def take_off_face(self, off: float) -> Order:
         """The order with so much, mm, taken off its face after lettering: its checks and its compensation go by it."""
         if off == self.finish.sanded_off:
             return self
         words = "what [work], [pour] and [finish] take off the face after lettering"
-        made = self.model_copy(update={"finish": self.finish.with_taken({"sanded_off": off}, words)})
+        made = self.model_copy(update={"finish": self.finish.take_values({"sanded_off": off}, words)})
         made._sanding = self.sanding
         return made
 
-    def with_shop(self, shop: ShopConfig) -> Order:
+    def apply_shop(self, shop: ShopConfig) -> Order:
         """The order with a shop file beside it; its own values stay as they are."""
         made = self.model_copy()
         made._shop = shop
         return made
 
-    def taken_values(self) -> dict[str, str]:
+    def list_taken_values(self) -> dict[str, str]:
         """Keys whose values come from the shop file, `rates.hour`, each with where it comes from in words."""
         out: dict[str, str] = {}
         for name in type(self).model_fields:
@@ -579,6 +579,6 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
         """The shop's own fonts, as they lie in their folder now."""
         return list_own_fonts(self.shop_file, self.order.shop.shop.fonts)
 
-    def path(self, name: str) -> Path:
+    def resolve_path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""
         return self.folder / name

@@ -114,7 +114,7 @@ class OrderTable(BaseModel):
         """Keys whose values come from another file than the order, with that file in words: `shop.toml`."""
         return MappingProxyType(self._taken)
 
-    def with_taken(self, values: Mapping[str, Any], origin: str) -> Self:
+    def take_values(self, values: Mapping[str, Any], origin: str) -> Self:
         """The table with these values, taken from `origin`."""
         made = self.model_copy(update=dict(values))
         made._taken = self._taken | dict.fromkeys(values, origin)

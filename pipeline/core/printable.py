@@ -55,10 +55,10 @@ def format_for_terminal(text: str) -> str:
     """Make a text printable, and isolate every run of right-to-left letters, so that it doesn't reorder the figures and
     marks beside it."""
     text = make_printable(text)
-    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate, part[0]), text)
+    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate_direction, part[0]), text)
 
 
-def _isolate(found: re.Match[str]) -> str:
+def _isolate_direction(found: re.Match[str]) -> str:
     return f"{FSI}{found[0]}{PDI}"
 
 

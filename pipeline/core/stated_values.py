@@ -53,11 +53,6 @@ def replace_stated(text: str, told: Callable[[StatedValue], str]) -> str:
     return _drop_signs(_STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text))
 
 
-def drop_marks(text: str) -> str:
-    """The text as it reads without its origins."""
-    return replace_stated(text, lambda value: value.text)
-
-
 def get_mark(number: int) -> str:
     """The mark of the origin that comes so many after the first."""
     times, which = divmod(number, len(MARKS))

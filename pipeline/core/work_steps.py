@@ -81,7 +81,7 @@ def compute_off_before_lettering(order: Order) -> float:
     return sum(compute_off_face(order, step) for step in steps[: steps.index("letter")])
 
 
-def step_conflicts(order: Order) -> Iterator[StepConflict]:
+def find_step_conflicts(order: Order) -> Iterator[StepConflict]:
     """Steps that [work] has put the wrong way round. first stands before second, and should not."""
     steps = list_steps(order)
     fills = order.pour.fills if order.pour is not None else ""

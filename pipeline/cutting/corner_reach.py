@@ -44,14 +44,3 @@ def find_unreached(region: Region, radius: float) -> Unreached:
     if off[k] <= 0:
         return Unreached(max(left, 0.0), 0.0, None)
     return Unreached(max(left, 0.0), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
-
-
-def measure_corner_area(angle: float, radius: float) -> float:
-    """Area a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the angle."""
-    a = angle / 2
-    return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
-
-
-def compute_corner_reach(angle: float, radius: float) -> float:
-    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
-    return radius * (1 / math.sin(angle / 2) - 1)

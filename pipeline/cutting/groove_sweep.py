@@ -71,7 +71,7 @@ class GrooveSweeper:
         self._lines: dict[tuple[str, float], tuple[Array, ...]] = {}
         self._swept: dict[tuple[str, float], SweptGroove] = {}
 
-    def lines(self, shape: Shape, scale: float) -> tuple[Array, ...]:
+    def get_grooves(self, shape: Shape, scale: float) -> tuple[Array, ...]:
         """The grooves that are swept for a shape at this scale (mm per font unit), drawn at the origin."""
         key = (shape.key, scale)
         if key not in self._lines:
@@ -87,8 +87,8 @@ class GrooveSweeper:
 
     def _compute_sweep(self, shape: Shape, scale: float) -> SweptGroove:
         cutter = self.grooves.cutter
-        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
-        lines = self.grooves.finish_grooves(self.lines(shape, scale))
+        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).build_outline(), FINE)
+        lines = self.grooves.finish_grooves(self.get_grooves(shape, scale))
         cut, milled = sweep(lines, cutter), self._compute_milled(shape, scale)
         if not milled.is_empty:
             cut = shapely.union(cut, milled)
@@ -112,7 +112,7 @@ class GrooveSweeper:
         """What the flat cutter takes, as far as it gets in."""
         if self.grooves.floor is None:
             return shapely.Polygon()
-        return find_reachable(self.grooves.cleared(shape, scale), self.grooves.floor.floor.radius)
+        return find_reachable(self.grooves.compute_cleared(shape, scale), self.grooves.floor.floor.radius)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -91,7 +91,7 @@ class Material:
         """Return whether this is done to the material at all."""
         return step in self.operations
 
-    def source(self, key: str) -> str:
+    def describe_source(self, key: str) -> str:
         """Where a value comes from, in words for the papers."""
         return self.sources.get(key, "not known")
 
@@ -99,7 +99,7 @@ class Material:
         """Whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is known."""
         return kind in self.passes if self.passes else None
 
-    def pass_depth(self, kind: str, diameter: float | None = None) -> SourcedValue | None:
+    def find_pass_depth(self, kind: str, diameter: float | None = None) -> SourcedValue | None:
         """Depth of one pass of a kind of cutter, mm; None where nothing is known, or no depth can be set.
 
         diameter: of an end mill, whose passes are a share of it.
@@ -108,13 +108,13 @@ class Material:
         if not value or (kind == "end-mill" and diameter is None):
             return None
         return SourcedValue(
-            value=value * (diameter or 1.0) if kind == "end-mill" else value, source=self.source("passes")
+            value=value * (diameter or 1.0) if kind == "end-mill" else value, source=self.describe_source("passes")
         )
 
     @property
     def least_floor(self) -> SourcedValue | None:
         """Least thickness left under a cut, mm; None where nothing is known."""
-        return None if self.floor is None else SourcedValue(value=self.floor, source=self.source("floor"))
+        return None if self.floor is None else SourcedValue(value=self.floor, source=self.describe_source("floor"))
 
     def change_per_moisture(self, name: str) -> SourcedValue | None:
         """Change of width for each 1 % of moisture of flat-sawn wood, as a share of the width; None where the species
@@ -123,7 +123,7 @@ class Material:
         species = max((s for s in self.movement if f" {s} " in told), key=len, default=None)
         if species is None:
             return None
-        return SourcedValue(value=self.movement[species][1], source=self.source("movement"))
+        return SourcedValue(value=self.movement[species][1], source=self.describe_source("movement"))
 
 
 def fold_material(name: str) -> str:

@@ -63,7 +63,7 @@ class ShapeHulls:
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         return shapely.affinity.affine_transform(self._areas[shape.key], [c, -s, s, c, piece.x, piece.y])
 
-    def grown(self, shape: Shape, by: float, tolerance: float) -> OffsetOutline:
+    def grow_shape(self, shape: Shape, by: float, tolerance: float) -> OffsetOutline:
         """The shape widened by `by` on all sides (font units), within a tolerance. Single lines have none."""
         return self._cache.get_or_compute(
             "grown",

@@ -38,7 +38,7 @@ def find_narrower_faces(
         return ()
     found = []
     for name in coverage.find_faces(text):
-        face = coverage.face(name)
+        face = coverage.get_face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
         alike &= _is_suitable(own, coverage.shelf[name])
         if alike and face.sha256 != own.sha256:

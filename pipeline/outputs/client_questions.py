@@ -94,7 +94,7 @@ def _group_by_cause(finding: Finding, words: str) -> tuple[object, ...]:
     together = TOGETHER.get(finding.code)
     if together is None:
         return (finding.code, words)
-    return (finding.code, *(str(finding.fact(name)).casefold() for name in together.cause))
+    return (finding.code, *(str(finding.get_fact(name)).casefold() for name in together.cause))
 
 
 def _build_question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:
@@ -124,14 +124,14 @@ def _word_question(group: _Group, units: Units, texts: Texts) -> str:
         return catalogue.format_for_client(first, units, texts, choices=False)
     rows = list(dict.fromkeys(str(p.recipient.row) for p in group.plaques))
     names = list(
-        dict.fromkeys(str(f.fact("text") or p.name) for f, p in zip(group.findings, group.plaques, strict=True))
+        dict.fromkeys(str(f.get_fact("text") or p.name) for f, p in zip(group.findings, group.plaques, strict=True))
     )
     more: dict[str, Fact] = {
         "count": len(group.findings),
         "rows": ", ".join(rows[:MOST_ROWS]) + (" …" if len(rows) > MOST_ROWS else ""),
         "examples": ", ".join(f"“{name}”" for name in names[:EXAMPLES]) + (" …" if len(names) > EXAMPLES else ""),
     }
-    template = texts.template_or(build_together_id(first.code), together.words)
+    template = texts.find_template(build_together_id(first.code), together.words)
     return render(
         template, first, units, texts, **{name: str(value) for name, value in more.items()}, **dict(texts.always)
     )
@@ -143,7 +143,7 @@ def _build_choices(finding: Finding, units: Units, texts: Texts) -> tuple[Questi
         QuestionChoice(
             code=choice.code,
             words=render(
-                texts.template_or(build_choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
+                texts.find_template(build_choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
             ),
             means=choice.means,
         )

@@ -24,7 +24,7 @@ def _needs(plan: ShopPlan, order: Order) -> list[tuple[str, str]]:
         sizes: dict[str, int] = {}
         for board in plan.boards.boards:
             sheet = board.layout.sheet
-            named = f"{sheet.name}, {units.number(sheet.length)} × {units.show(sheet.width)}"
+            named = f"{sheet.name}, {units.format_number(sheet.length)} × {units.show(sheet.width)}"
             sizes[named] = sizes.get(named, 0) + 1
         out.append(("Boards", ", ".join(f"{n} of {size}" for size, n in sizes.items())))
     else:

@@ -89,6 +89,6 @@ RELEASE_SHEETS: tuple[Callable[[ToMake], Iterator[ReleaseSheet]], ...] = (write_
 knows it by its `kind`, and the accounts of the release hold it to the pieces it names."""
 
 
-def release_sheets(now: ToMake) -> tuple[ReleaseSheet, ...]:
+def build_release_sheets(now: ToMake) -> tuple[ReleaseSheet, ...]:
     """All sheets of a release. CannotRun when one cannot be made."""
     return tuple(sheet for kind in RELEASE_SHEETS for sheet in kind(now))

@@ -226,7 +226,7 @@ def compute_likeness(a: Sequence[str], b: Sequence[str]) -> float:
     return SequenceMatcher(None, "\n".join(a), "\n".join(b), autojunk=False).ratio()
 
 
-def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
+def describe_change(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
     """Describe the differences between an earlier design and this one, as far as the ledger records them."""
     if select_lettered(entry.text) != select_lettered(design.text):
         return f"it was “{join_lines(entry.text)}”"

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
-from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_plain
+from pipeline.core.list_row import FurtherRow, ListRow, pack_rows, unpack_row
 from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
@@ -118,13 +118,13 @@ class LedgerEntry:
     previous: str = ""
     hash: str = ""
 
-    def sealed(self, id: int, at: str, previous: str) -> LedgerEntry:
+    def seal(self, id: int, at: str, previous: str) -> LedgerEntry:
         """The row as it is written after the row with hash `previous`. ValueError when it holds what no row may."""
         entry = replace(self, id=id, at=at, previous=previous, form=FORM, hash="")
         entry.check()
-        return replace(entry, hash=entry.digest())
+        return replace(entry, hash=entry.compute_hash())
 
-    def digest(self) -> str:
+    def compute_hash(self) -> str:
         """Return the sha256 over everything in the row except the hash itself."""
         return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
@@ -180,13 +180,13 @@ def _is_text(name: str, value: Any) -> None:
 
 
 def _check_each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
-    def checked(name: str, value: Any) -> None:
+    def check_items(name: str, value: Any) -> None:
         if type(value) is not tuple:
             raise ValueError(f"{name} cannot be {_shorten(value)}")
         for item in value:
             check(name, item)
 
-    return checked
+    return check_items
 
 
 def _is_pair(name: str, value: Any) -> None:
@@ -235,11 +235,11 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
 def convert_to_plain(name: str, value: Any) -> Any:
     """Convert a column's value to plain lists, texts and numbers."""
     if name == "designs":
-        return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
+        return [[d.no, d.fingerprint, list(d.text), pack_rows(d.rows), list(d.cells), d.pieces] for d in value]
     if name in ("files", "making"):
         return [list(pair) for pair in value]
     if name == "rows":
-        return plain_rows(value)
+        return pack_rows(value)
     return list(value) if name in LISTS else value
 
 
@@ -259,14 +259,14 @@ def read_value(name: str, value: Any) -> Any:
                 no=no,
                 fingerprint=mark,
                 text=tuple(text),
-                rows=tuple(map(row_from_plain, rows)),
+                rows=tuple(map(unpack_row, rows)),
                 cells=tuple(cells),
                 pieces=pieces,
             )
             for no, mark, text, rows, cells, pieces in held
         )
     if name == "rows":
-        return tuple(map(row_from_plain, held))
+        return tuple(map(unpack_row, held))
     return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
 
 
@@ -311,7 +311,7 @@ def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
 def _hash_entry(entry: LedgerEntry) -> str:
     """Its hash; empty for a row that holds what no row was ever written with."""
     try:
-        return entry.digest()
+        return entry.compute_hash()
     except (TypeError, ValueError, RecursionError):
         return ""
 

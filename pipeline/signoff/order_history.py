@@ -10,7 +10,7 @@ from pipeline.outputs.summary import format_count
 from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
-from pipeline.signoff.returned.answer_formats import title_of
+from pipeline.signoff.returned.answer_formats import find_title
 
 ANSWER_WORDS = {
     "agreed": "agreed",
@@ -135,7 +135,7 @@ def _describe_answers(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     counts = Counter(ANSWER_WORDS.get(e.decision, "unclear") for e in rows if e.kind not in {"paper", "reply"})
     replies = sum(e.kind == "reply" for e in rows)
     told = [f"{n} {word}" for word, n in counts.items()] + ([f"{replies} in words"] if replies else [])
-    kind = title_of(first.source_kind) or "answer"
+    kind = find_title(first.source_kind) or "answer"
     what = f"{kind} {first.revision} came back: {', '.join(told) or 'nothing answered'}"
     changes = [f"{_describe_entry(e)}: {e.change_to}" for e in rows if e.decision == "change"]
     changes += [f"{_describe_entry(e)}: not to be cut" for e in rows if e.decision == "refused"]

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
-from pipeline.core.findings import Fact, Finding, find
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
 from pipeline.core.units import SAME
@@ -77,8 +77,9 @@ def build_revision(
     proof that was made with these designs keeps its letter, anything else takes the next one. given: the order's own
     name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
     the tool left, of which no proof was kept.
-    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
-    of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for all.
+    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.read_lettering`). end: the ledger's,
+    where not all of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for
+    all.
     """
     latest = find_latest_whole_revision(entries)
     pieces = assign_pieces(plaques, entries)
@@ -226,9 +227,11 @@ def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], 
         old, size = before.most_common(1)[0][0], now.most_common(1)[0][0]
         if abs(old - size) > SAME:
             by = min((pair for pair in lines if pair[0].state != "stopped"), key=lambda pair: pair[1].slack)[0]
-            facts: dict[str, Fact] = {"by": plain_row(by.recipient.row), "before": old, "cap_height": size}
+            facts: dict[str, Fact] = {"by": pack_row(by.recipient.row), "before": old, "cap_height": size}
             out.append(
-                find(fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts)
+                build_finding(
+                    fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts
+                )
             )
     return tuple(out)
 
@@ -236,7 +239,7 @@ def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], 
 # --- changes wanted ----------------------------------------------------------------------------------------------
 
 WantedState = Literal["to do", "to ask", "to read", "made", "no longer shown"]
-"""to do: edit the list · to ask: the answers contradict each other · to read: a reply in words · made: the list now has
+"""to do: edit the list · to ask: what the client says is not clear · to read: a reply in words · made: the list now has
 the wording · no longer shown: the plaque it was about is gone, whatever took its place."""
 
 

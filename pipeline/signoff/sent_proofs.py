@@ -171,7 +171,7 @@ def _build_entry(told: ProofIdentity, name: str, sha256: str, making: tuple[tupl
         source_kind="proof",
         source_sha256=sha256,
         volume=told.volume,
-        content=told.content(),
+        content=told.hash_content(),
         designs=tuple(
             ProofDesign(no=d.no, fingerprint=d.fingerprint, text=d.text, rows=d.rows, cells=d.cells, pieces=d.pieces)
             for d in told.designs
@@ -196,7 +196,7 @@ def _build_kept_copy(entry: LedgerEntry, proof: bytes, told: ProofIdentity, orde
         return proof
     if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
         return b""  # what the letter stood for is gone: it is not given to another
-    return kept if told.content() == entry.content and reads_the_same(kept, proof) else b""
+    return kept if told.hash_content() == entry.content and reads_the_same(kept, proof) else b""
 
 
 def _keep_sheet(target: Path, order_folder: Path, letter: str) -> None:

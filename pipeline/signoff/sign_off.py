@@ -15,7 +15,7 @@ from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_ea
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
-from pipeline.signoff.job_identity import JobIdentity, belongs, find_accepted
+from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
@@ -40,7 +40,7 @@ class SignOff:
     carried: tuple[LedgerEntry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
 
 
-def sign_off_of(
+def build_sign_off(
     entries: Sequence[LedgerEntry],
     folder: OrderFolder,
     plaques: Sequence[Plaque],
@@ -51,7 +51,7 @@ def sign_off_of(
     counted = select_counting_entries(entries)
     job = JobIdentity.from_order(folder)
     since = find_accepted(counted, job)
-    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
+    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs_to_job(e, job, since)}
     others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
     counted = tuple(e for e in counted if e.id not in away)
     carried: dict[str, str] = {}

@@ -163,7 +163,7 @@ def count_asked(made: MadeUp, folder: Path, *, follow: bool) -> Asked:
 def _questions(done: RunResult) -> tuple[ClientQuestion, ...]:
     order = done.folder.order
     words = load_client_texts(order)
-    return build_client_questions(done.outcome, words.units(order.unit), words)
+    return build_client_questions(done.outcome, words.localise_units(order.unit), words)
 
 
 def count_all(seed: int, designs: int, count: int = 30) -> Iterator[tuple[str, Asked]]:

@@ -79,7 +79,7 @@ def test_a_3_mm_cutter_reaches_all_of_the_feather(blank):
 
 def test_nothing_gets_in_the_way_of_anything(blank):
     edge = shapely.Polygon(flatten_chain(blank.edge, 0.01))
-    zone = shapely.Polygon(flatten_chain(blank.zone("LETTERING"), 0.01))
+    zone = shapely.Polygon(flatten_chain(blank.get_zone("LETTERING"), 0.01))
     pocket = shapely.Polygon(flatten_chain(blank.pockets[0], 0.01))
     assert edge.exterior.distance(pocket) > 8
     assert zone.distance(pocket) > 8

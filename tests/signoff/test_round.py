@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from dataclasses import replace
 
 import openpyxl
@@ -278,6 +279,7 @@ def test_status_in_a_line_each_and_as_json(trip):
     assert lines[1].split() == ["5", "Ada", "Kittiwake", "to", "cut", trip.of(5).fingerprint, "Rowan", "Petrel,", "2", "May", "2026"]  # fmt: skip  # noqa: E501
     assert "changed since signed" in lines[2] and "not to be cut" in lines[4] and "cannot be cut" in lines[7]
     assert lines[-2].startswith("Of 8 pieces: 3 to cut")
+    assert sum(map(int, re.findall(r"\d+", lines[-2].partition(":")[2].partition(".")[0]))) == 8
     assert lines[-1] == "Revision B asks about 3 plaques."
     trip.status(as_json=True)
     plain = json.loads(trip.said[-1])

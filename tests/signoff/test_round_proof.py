@@ -76,7 +76,7 @@ def test_ticks_one_change_and_one_refusal(trip):
     before = dict(revision.earlier)[trip.of(9).fingerprint]
     assert before.text[0] == "Márta Szélfuvás"
     # its lettering, for showing old and new side by side
-    assert sum(len(piece.outline()) for piece in before.drawing) > 20
+    assert sum(len(piece.build_outline()) for piece in before.drawing) > 20
     again = filled_proof(
         trip.out / "proof.pdf",
         trip.folder / "returned" / "proof B signed.pdf",

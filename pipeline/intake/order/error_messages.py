@@ -31,6 +31,11 @@ def find_nearest_name(word: str, known: Iterable[str]) -> str:
     return f"known here: {', '.join(words)}" if 0 < len(words) <= 20 else ""
 
 
+def describe_unknown_column(name: str) -> str:
+    """Say that a field in braces names no column of the list."""
+    return f"“{{{name}}}” is not one of the columns"
+
+
 # --- where a key stands ------------------------------------------------------------------------------------------
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]")
@@ -108,7 +113,7 @@ class FaultPlaces:
         self._line[where] = line or 0
         return where
 
-    def line_of(self, where: str) -> int:
+    def find_line(self, where: str) -> int:
         """Return the line of a place spelled out earlier; 0 for a key missing from the file."""
         return self._line.get(where, 0)
 

@@ -113,7 +113,7 @@ def find_lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[Ne
         if guess.head is None or not guess.sure:
             continue
         below = [row for row in part.rows if row.number > guess.head.last]
-        names = sum(any(row.cell(c) is not None for c in guess.keys["name"]) for row in below)
+        names = sum(any(row.find_cell(c) is not None for c in guess.keys["name"]) for row in below)
         if names > 1:
             out.append(NeighbouringList(SheetArea(guess.head.first, left, LAST_ROW, right), guess.head, names))
     return out

@@ -208,11 +208,11 @@ def _read_value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value
     if isinstance(value, str):  # CellRichText is not one
         if cell.data_type == "e":
             return "error", value, value
-        text = unescape(value)
+        text = unescape_characters(value)
         return classify_text(text), text, text
     if isinstance(value, list):  # rich text: parts with fonts of their own
         marks |= _list_rich_marks(value)
-        text = unescape(str(value))
+        text = unescape_characters(str(value))
         return "text", text, text
     if isinstance(value, bool):
         return "bool", value, "TRUE" if value else "FALSE"
@@ -240,7 +240,7 @@ def _list_rich_marks(parts: list[Any]) -> set[str]:
     return marks
 
 
-def unescape(text: str) -> str:
+def unescape_characters(text: str) -> str:
     """Characters written _xHHHH_ as themselves."""
     if "_x" not in text:
         return text
@@ -249,6 +249,6 @@ def unescape(text: str) -> str:
 
 def _read_comment(comment: Any) -> str:
     """The words of a comment without its author's name in front."""
-    text = " ".join(unescape(str(comment.text or "")).split())
+    text = " ".join(unescape_characters(str(comment.text or "")).split())
     author = " ".join((comment.author or "").split())
     return text.removeprefix(f"{author}:").strip() if author else text

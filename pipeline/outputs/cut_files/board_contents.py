@@ -50,7 +50,7 @@ def compute_placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
     Turned over, a point (x, y) of the board lies at (−x, y), and a point (u, v) of the blank's back is the front's
     (width − u, v): of the two mirrorings only a turn the other way and a shift are left.
     """
-    turn, dx, dy = place.placing(blank.edge)
+    turn, dx, dy = place.compute_placing(blank.edge)
     if side == "front":
         return turn, dx, dy
     return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy

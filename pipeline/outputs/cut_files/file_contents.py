@@ -51,7 +51,7 @@ class PlacedContours:
         moved: Array = points + (self.x, self.y)
         return moved
 
-    def ends(self) -> tuple[Array, Array]:
+    def get_ends(self) -> tuple[Array, Array]:
         """Where cutting begins, and where it is done, mm."""
         first, last = _list_points(self.contours[0]), self.contours[-1]
         done = _list_points(last)
@@ -146,7 +146,8 @@ class _RowDirection:
 def _list_directions(line: SetLine, fits: ContourFitter) -> tuple[_RowDirection, ...]:
     rows = [row for row in _list_rows(line, fits) if row]
     return tuple(
-        _RowDirection(_order_pieces(row), _order_pieces(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows
+        _RowDirection(_order_pieces(row), _order_pieces(row[::-1]), row[0].get_ends()[0], row[-1].get_ends()[1])
+        for row in rows
     )
 
 
@@ -168,9 +169,9 @@ def _get_half_tolerance(fits: ContourFitter) -> float:
 def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None = None) -> PlacedContours:
     """A piece with its fit. grown: what replaces its outline, if it has an area to grow."""
     if grown is not None and grown.chains:
-        fit, key = fits.grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
+        fit, key = fits.fit_grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
     else:
-        fit, key = fits.fit(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
+        fit, key = fits.fit(piece.shape, piece.scale), (piece.shape.key, fits.find_step(piece.scale))
     deviation = fit.deviation * piece.scale
     return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
 

@@ -104,7 +104,7 @@ class Manifest:
         self.written.pop(name, None)
         (self.folder / name).unlink(missing_ok=True)
 
-    def end(self, current: Iterable[str]) -> ClearedFiles:
+    def finish(self, current: Iterable[str]) -> ClearedFiles:
         """Removes what earlier runs wrote and this one did not, and closes the list. current: names of this run's
         files."""
         if self._noting is not None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
-from pipeline.core.list_row import FurtherRow, ListRow, plain_row, plain_rows, row_from_plain
+from pipeline.core.list_row import FurtherRow, ListRow, pack_row, pack_rows, unpack_row
 from pipeline.core.model import Artwork, Piece
 from pipeline.core.short_codes import ALPHABET, hash_values
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
@@ -67,7 +67,7 @@ class ProofQuestion:
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
 
-    def tick(self, choice: str) -> str:
+    def get_field_name(self, choice: str) -> str:
         """The field to tick for a choice."""
         return f"q{self.no}_{choice}"
 
@@ -104,7 +104,7 @@ class ProofIdentity:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
-    def content(self) -> str:
+    def hash_content(self) -> str:
         """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
         ledger's end and the tool's version."""
         plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
@@ -202,7 +202,7 @@ class Drawings(Mapping[str, tuple[Piece, ...]]):
     def __getitem__(self, mark: str) -> tuple[Piece, ...]:
         packed = self._plaques[mark]
         try:
-            return self._unpacker.pieces(packed)
+            return self._unpacker.unpack(packed)
         except (TypeError, ValueError, IndexError):
             return ()
 
@@ -241,22 +241,22 @@ def _shorten_record(record: Any) -> dict[str, Any]:
 
 def _flatten_record(record: Any) -> dict[str, Any]:
     plain = {each.name: getattr(record, each.name) for each in fields(record)}
-    return plain | {key: _plain_rows(plain[key]) for key in _ROWS if key in plain}
+    return plain | {key: _flatten_rows(plain[key]) for key in _ROWS if key in plain}
 
 
 _ROWS = ("row", "rows", "stopped")
 """Fields that name rows of the client's lists."""
 
 
-def _plain_rows(value: Any) -> Any:
-    return plain_rows(value) if isinstance(value, tuple) else plain_row(value)
+def _flatten_rows(value: Any) -> Any:
+    return pack_rows(value) if isinstance(value, tuple) else pack_row(value)
 
 
 def _restore_tuples(plain: dict[str, Any]) -> dict[str, Any]:
     out = {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
     for key in _ROWS:
         if isinstance(value := out.get(key), tuple):
-            out[key] = tuple(map(row_from_plain, value))
+            out[key] = tuple(map(unpack_row, value))
         elif isinstance(value, str):
-            out[key] = row_from_plain(value)
+            out[key] = unpack_row(value)
     return out

@@ -40,7 +40,7 @@ def choose_surface_look(surface: Surface) -> PieceLook:
     return METAL if surface == "metal" else TIMBER
 
 
-def look_of(order: Order, surface: Surface) -> PieceLook:
+def choose_look(order: Order, surface: Surface) -> PieceLook:
     """The look of an order's pieces. surface: what its cutter suggests, for an order that names no material."""
     material = get_material(order)
     if not material.name:

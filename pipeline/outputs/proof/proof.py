@@ -26,7 +26,7 @@ from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, add_drawings
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
-from pipeline.outputs.pdf.material_look import look_of
+from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
@@ -88,19 +88,6 @@ def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
             path.unlink(missing_ok=True)
 
 
-def list_proof_names(
-    outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
-) -> tuple[str, ...]:
-    """The names of the files that `write_proofs` writes."""
-    outcome = revision.drop_finished(outcome)
-    going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
-    marks = dict.fromkeys(p.fingerprint for p in going)
-    volume_of = _assign_volumes(tuple(marks), order, revision, earlier)
-    held_in = _assign_held(outcome, volume_of)
-    asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
-    return tuple(volume.file for volume in _choose_wanted(volume_of, asked))
-
-
 def write_proof_files(
     outcome: Outcome,
     folder: OrderFolder,
@@ -119,7 +106,7 @@ def write_proof_files(
     """
     part = folder.order.proof
     texts = texts or load_client_texts(folder.order, str(folder.file))
-    units = texts.units(folder.order.unit)
+    units = texts.localise_units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
     outcome = revision.drop_finished(outcome)
@@ -136,7 +123,7 @@ def write_proof_files(
         asked_of = {e.design.fingerprint for e in shown}
         here = [p for p in outcome.plaques if _belongs_in(p, asked_of, held_in, number)]
         questions = build_client_questions(outcome, units, texts, plaques=here, whole=whole)
-        about = question_pages.references(questions, texts)
+        about = question_pages.list_references(questions, texts)
         matter = _ProofContents(
             shown=tuple(
                 replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
@@ -187,11 +174,11 @@ def list_foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
     words = load_client_texts(order)
-    for entry in build_proof_entries(outcome, words.units(order.unit), FIRST, words):
+    for entry in build_proof_entries(outcome, words.localise_units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
-    for item in build_uncut_entries(outcome, words.units(order.unit), FIRST, words):
+    for item in build_uncut_entries(outcome, words.localise_units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
-    for asked in build_client_questions(outcome, words.units(order.unit), words):
+    for asked in build_client_questions(outcome, words.localise_units(order.unit), words):
         texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in split_by_font(text, SANS) if not is_own
@@ -230,15 +217,15 @@ def _write_file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
-        questions=tuple(map(question_pages.recorded, matter.questions)),
+        questions=tuple(map(question_pages.to_proof_question, matter.questions)),
         volume=volume.number,
         part=outcome.part,
     )
     short = told.to_json()
-    content = build_short_code(told.content(), 6)
+    content = build_short_code(told.hash_content(), 6)
     mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
-    named = [texts.text("proof.mark", revision=revision.letter)]
+    named = [texts.render_text("proof.mark", revision=revision.letter)]
     named += [describe_volume(texts, volume)] if volume.number else []
     named += [part_of] if (part_of := describe_part_for_client(texts, outcome)) else []
     frame = ProofPages(
@@ -246,7 +233,7 @@ def _write_file(
         title=outcome.title,
         shop=part.shop,
         telephone=part.telephone,
-        told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
+        told=" · ".join([texts.render_text("proof.mark.order", order=who.order_id), *named]),
         mark=mark,
         revision=revision.letter,
         pages=0,
@@ -259,10 +246,10 @@ def _write_file(
         matter.shown,
         outcome.blank,
         _build_cutter_view(outcome, folder.order),
-        texts.units(folder.order.unit),
+        texts.localise_units(folder.order.unit),
         part.layout,
     )
-    logo = read_logo(folder.path(part.logo)) if part.logo else None
+    logo = read_logo(folder.resolve_path(part.logo)) if part.logo else None
     _draw(frame, matter, outcome, part, plan, short, logo)
     data = _finish_file(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
@@ -273,7 +260,7 @@ def _build_cutter_view(outcome: Outcome, order: Order) -> cards.CutterView:
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
     surface = CUTTER_KINDS.get(str(cutter.get("kind")), Cutter).surface
-    return cards.CutterView(look=look_of(order, surface), point=point, fixed=order.fixed_lines)
+    return cards.CutterView(look=choose_look(order, surface), point=point, fixed=order.fixed_lines)
 
 
 def _draw(
@@ -337,19 +324,19 @@ def _draw(
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
-    covers = texts.text(
+    covers = texts.render_text(
         "proof.sign.intro" if len(plan.pages) > 1 else "proof.sign.intro.page",
-        pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
+        pieces=texts.render_plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,
         revision=frame.revision,
         title=outcome.title,
     )
     if matter.volume.number:
-        own = texts.text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
+        own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
-    frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
-    intro = texts.text(nothing[1]) if nothing else covers if shown else ""
+    frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
+    intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
         SigningTexts(
@@ -373,12 +360,17 @@ def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
 
 def _describe_next_steps(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
     """Describe how to send the answer, by when, and what happens next."""
-    to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
-    by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
-    then = [] if nothing else [texts.text("proof.next.text")]
-    how = [texts.text("proof.sign.keep-file")]
-    phone = [texts.text("proof.telephone", number=part.telephone)] if part.telephone else []
-    return (" ".join((*how, *to)), *(() if nothing else (texts.text("proof.reply"),)), *then, " ".join((*by, *phone)))
+    to = [texts.render_text("proof.sign.return", to=part.return_to)] if part.return_to else []
+    by = [texts.render_text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    then = [] if nothing else [texts.render_text("proof.next.text")]
+    how = [texts.render_text("proof.sign.keep-file")]
+    phone = [texts.render_text("proof.telephone", number=part.telephone)] if part.telephone else []
+    return (
+        " ".join((*how, *to)),
+        *(() if nothing else (texts.render_text("proof.reply"),)),
+        *then,
+        " ".join((*by, *phone)),
+    )
 
 
 _FATES = {
@@ -397,9 +389,11 @@ def _describe_rows(texts: Texts, matter: _ProofContents, outcome: Outcome) -> st
         "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],
     }
     counted = count_rows(outcome, own)
-    told = [texts.plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
-    told += [texts.plural("proof.tally.open", len(counted.open))] if counted.open else []
-    sums = texts.plural("proof.tally", len(counted.rows), told=", ".join(told) or texts.text("proof.tally.none"))
+    told = [texts.render_plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
+    told += [texts.render_plural("proof.tally.open", len(counted.open))] if counted.open else []
+    sums = texts.render_plural(
+        "proof.tally", len(counted.rows), told=", ".join(told) or texts.render_text("proof.tally.none")
+    )
     said = (describe_part_for_client(texts, outcome, "proof.part.cover"), sums, _describe_left_out(texts, outcome))
     return " ".join(filter(None, said))
 
@@ -408,12 +402,12 @@ def _describe_left_out(texts: Texts, outcome: Outcome) -> str:
     """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
     reasons = count_reasons(outcome)
     told = [
-        reason if n == 1 else texts.text("proof.left-out.times", n=n, reason=reason)
-        for reason, n in ((texts.phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
+        reason if n == 1 else texts.render_text("proof.left-out.times", n=n, reason=reason)
+        for reason, n in ((texts.translate_phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
     ]
     more = sum([*reasons.values()][MOST:])
-    told += [texts.plural("proof.left-out.more", more)] if more else []
-    return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
+    told += [texts.render_plural("proof.left-out.more", more)] if more else []
+    return texts.render_text("proof.left-out", reasons=", ".join(told)) if told else ""
 
 
 def _list_counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
@@ -441,12 +435,12 @@ def _finish_file(
         metadata={"order": told.order_id, "orderFile": told.order_sha256, "revision": told.revision},
         attachment=Attachment(
             name=ATTACHMENT,
-            description=frame.texts.text("proof.identity.tip"),
+            description=frame.texts.render_text("proof.identity.tip"),
             kind="application/json",
             parts=add_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),
     )
-    return frame.pen.close(about, frame.form.fields)
+    return frame.pen.finish(about, frame.form.fields)
 
 
 def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.printable import make_printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import PaperIdentity
@@ -161,7 +161,7 @@ def _write_held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) 
     ]
     rows: list[list[tuple[Any, str]]] = [
         [
-            (plain_row(h.row), "number"),
+            (pack_row(h.row), "number"),
             (h.cell, "text"),
             (h.name, "text"),
             (h.pieces, "number"),
@@ -285,12 +285,12 @@ def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> 
             continue
         sheet.set_row(number, PICTURE_ROW)
         for place, picture in enumerate(there):
-            scale = PICTURE_ROW * 96 / 72 / max(_height_of(picture), 1) * 0.95
+            scale = PICTURE_ROW * 96 / 72 / max(_read_height(picture), 1) * 0.95
             how = {"x_scale": scale, "y_scale": scale, "object_position": 1, "description": change.wanted}
             sheet.insert_image(number, column + place, str(picture), how)
 
 
-def _height_of(picture: Path) -> int:
+def _read_height(picture: Path) -> int:
     """In pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
     with picture.open("rb") as file:
         return int.from_bytes(file.read(24)[20:24], "big")

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from pipeline.signoff.pictures.empty_pages import MM, BoxPlace, EmptyPage, Place
-from pipeline.signoff.pictures.ink import Mask, PageInk, grown, within
+from pipeline.signoff.pictures.ink import Mask, PageInk, crop_place, grow_place
 from pipeline.signoff.pictures.page_records import BoxState
 from pipeline.signoff.pictures.page_straightening import StraightPage
 
@@ -83,17 +83,17 @@ class BoxReader:
         out = []
         tips = {}
         for n, box in enumerate(self.page.boxes):
-            if not self._seen(box.place):
+            if not self._is_shown(box.place):
                 self._take_all(box.place)
                 out.append(BoxReading(box=box, state="unclear", why="it cannot be seen in the picture"))
             elif box.kind == "tick":
-                reading, tips[n] = self._tick(box)
+                reading, tips[n] = self._read_tick(box)
                 out.append(reading)
             else:
-                out.append(self._written(box))
+                out.append(self._read_writing(box))
         for a, one in tips.items():  # one stroke through two boxes
             for b, other in tips.items():
-                if a < b and one is not None and other is not None and _meet(one, other):
+                if a < b and one is not None and other is not None and _share_ink(one, other):
                     for n in (a, b):
                         if out[n].state == "on":
                             out[n] = BoxReading(box=out[n].box, state="unclear", why="one mark is in two boxes")
@@ -101,21 +101,21 @@ class BoxReader:
 
     def _take_all(self, place: Place) -> None:
         """Mark the ink of unreadable boxes as used, so that it isn't taken for a remark."""
-        inner = grown(place, -RIM)
-        room = _cut(grown(place, OUTSIDE + 4), self.ink.ink.shape)
-        stroke = self._stroke(inner, room, self.ink.threshold)
+        inner = grow_place(place, -RIM)
+        room = _clip_place(grow_place(place, OUTSIDE + 4), self.ink.ink.shape)
+        stroke = self._find_stroke(inner, room, self.ink.threshold)
         if stroke is not None:
-            self._take(stroke, room)
+            self._mark_used(stroke, room)
 
-    def _seen(self, place: Place) -> bool:
+    def _is_shown(self, place: Place) -> bool:
         """Return whether the picture shows the box: it is inside, and the print around it is recognised."""
-        inside = within(self.straight.inside, grown(place, 1.5))
+        inside = crop_place(self.straight.inside, grow_place(place, 1.5))
         if inside.size == 0 or not inside.all():
             return False
-        around = grown(place, 2.5)
-        return self._edge_shows(place) and not any(_covers(d, around) for d in self.straight.doubts)
+        around = grow_place(place, 2.5)
+        return self._is_edge_shown(place) and not any(_covers(d, around) for d in self.straight.doubts)
 
-    def _edge_shows(self, place: Place) -> bool:
+    def _is_edge_shown(self, place: Place) -> bool:
         """Return whether the line around a box is visible on at least two of its sides."""
         grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
         left, top, right, bottom = place
@@ -135,43 +135,43 @@ class BoxReader:
                 seen += float(strip.max() - middle.min()) > 0.02 * max(self.ink.paper, 1)
         return seen >= 2
 
-    def _tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
+    def _read_tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
         """Read a tick box: its content, and the stroke as a mask with its position."""
-        inner = grown(box.place, -RIM)
-        room = _cut(grown(box.place, OUTSIDE + 4), self.ink.ink.shape)
-        faint = self._stroke(inner, room, self.ink.threshold)
+        inner = grow_place(box.place, -RIM)
+        room = _clip_place(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
+        faint = self._find_stroke(inner, room, self.ink.threshold)
         if faint is None:
             return BoxReading(box=box, state="off"), None
-        self._take(faint, room)
-        inked = within(self.ink.dark, inner)[within(self.ink.ink, inner)]
+        self._mark_used(faint, room)
+        inked = crop_place(self.ink.dark, inner)[crop_place(self.ink.ink, inner)]
         core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
-        inside = within(self.ink.dark, inner) > core
-        stroke = self._stroke(inner, room, core)
+        inside = crop_place(self.ink.dark, inner) > core
+        stroke = self._find_stroke(inner, room, core)
         if stroke is None or float(inside.sum()) / MM**2 < SPECK_AREA:
-            size = max(_extent(within(self.ink.ink, inner)))
+            size = max(_measure_extent(crop_place(self.ink.ink, inner)))
             if size < STROKE:
                 return BoxReading(box=box, state="off"), None
             return BoxReading(box=box, state="unclear", why=_FAINT), None
-        size = max(_extent(inside))
+        size = max(_measure_extent(inside))
         if size < SPECK:
             return BoxReading(box=box, state="off"), None
-        why = self._doubt(box, stroke, room, inside, size)
+        why = self._describe_doubt(box, stroke, room, inside, size)
         state: BoxState = "unclear" if why else "on"
         return BoxReading(box=box, state=state, why=why), (stroke, room)
 
-    def _doubt(self, box: BoxPlace, stroke: Any, room: Place, inside: Mask, size: float) -> str:
+    def _describe_doubt(self, box: BoxPlace, stroke: Any, room: Place, inside: Mask, size: float) -> str:
         """Return why the ink in a box may not be a tick."""
         if size < STROKE:
             return "what is in its box is too small for a tick and too large for dirt"
-        inner = grown(box.place, -RIM)
-        dark = within(self.ink.dark, inner)[inside]
+        inner = grow_place(box.place, -RIM)
+        dark = crop_place(self.ink.dark, inner)[inside]
         if float(np.percentile(dark, 75)) < max(DARK, 1.6 * self.ink.threshold):
             return _FAINT
         left, top = room[:2]
         edge = np.concatenate([stroke[:2].ravel(), stroke[-2:].ravel(), stroke[:, :2].ravel(), stroke[:, -2:].ravel()])
         if edge.any():
             return "a line runs through its box"
-        beyond = grown(box.place, OUTSIDE)
+        beyond = grow_place(box.place, OUTSIDE)
         ys, xs = np.nonzero(stroke)
         if (
             (xs + left < beyond[0]).any()
@@ -180,35 +180,35 @@ class BoxReader:
             or (ys + top > beyond[3]).any()
         ):
             return "a line runs through its box"
-        if _holes(stroke) > 0 or inside.mean() > FULL:
+        if _count_holes(stroke) > 0 or inside.mean() > FULL:
             return NO_MARK
         width = box.place[2] - box.place[0]
         if xs.min() + left < box.place[0] - ACROSS * width and xs.max() + left > box.place[2] + ACROSS * width:
             return NO_MARK
         return "" if is_mark(stroke) else NO_MARK
 
-    def _stroke(self, inner: Place, room: Place, least: float) -> Any:
+    def _find_stroke(self, inner: Place, room: Place, least: float) -> Any:
         """The ink that reaches into the box with what hangs together with it, over the box's own line too; none when
         nothing is as dark."""
-        ink = within(self.ink.ink, room) & (within(self.ink.dark, room) > least)
+        ink = crop_place(self.ink.ink, room) & (crop_place(self.ink.dark, room) > least)
         gap = 2 * round(0.9 * MM) + 1
         closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) > 0
-        bridge = ink | (closed & within(self.ink.hidden, room))
+        bridge = ink | (closed & crop_place(self.ink.hidden, room))
         count, labels = cv2.connectedComponents(bridge.astype(np.uint8), connectivity=8)
         left, top = room[:2]
         box = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
         held = [n for n in range(1, count) if (box == n).sum() > 0.08 * MM**2]
         return np.isin(labels, held) if held else None
 
-    def _take(self, stroke: Any, room: Place) -> None:
+    def _mark_used(self, stroke: Any, room: Place) -> None:
         left, top, right, bottom = room
         reach = np.ones((5, 5), np.uint8)
         self.used[top:bottom, left:right] |= cv2.dilate(stroke.astype(np.uint8), reach) > 0
 
-    def _written(self, box: BoxPlace) -> BoxReading:
+    def _read_writing(self, box: BoxPlace) -> BoxReading:
         """A box to write in: any ink in it is writing, and so is what hangs together with it or stands close by."""
-        inner = grown(box.place, -0.5)
-        inside = within(self.ink.ink, inner)
+        inner = grow_place(box.place, -0.5)
+        inside = crop_place(self.ink.ink, inner)
         if not inside.any():
             return BoxReading(box=box, state="off")
         count, labels, stats, _ = cv2.connectedComponentsWithStats(inside.astype(np.uint8))
@@ -216,9 +216,9 @@ class BoxReader:
         total = sum(area for size, area in sizes if size >= 0.8)
         if total < 0.25:
             return BoxReading(box=box, state="off")
-        room = _cut(grown(box.place, 4), self.ink.ink.shape)
+        room = _clip_place(grow_place(box.place, 4), self.ink.ink.shape)
         left, top, right, bottom = room
-        near = within(self.ink.ink, room)
+        near = crop_place(self.ink.ink, room)
         count, labels = cv2.connectedComponents(cv2.dilate(near.astype(np.uint8), np.ones((5, 5), np.uint8)))
         own = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
         for n in range(1, count):
@@ -227,7 +227,7 @@ class BoxReader:
         return BoxReading(box=box, state="written")
 
 
-def _cut(place: Place, shape: tuple[int, ...]) -> Place:
+def _clip_place(place: Place, shape: tuple[int, ...]) -> Place:
     left, top, right, bottom = place
     return (max(left, 0), max(top, 0), min(right, shape[1]), min(bottom, shape[0]))
 
@@ -240,13 +240,13 @@ def _covers(piece: Place, place: Place) -> bool:
     return wide > 0 and high > 0 and wide * high > 0.5 * area
 
 
-def _extent(mask: Mask) -> tuple[float, float]:
+def _measure_extent(mask: Mask) -> tuple[float, float]:
     """Width and height of what is in a mask, mm."""
     ys, xs = np.nonzero(mask)
     return (float(np.ptp(xs)) + 1) / MM, (float(np.ptp(ys)) + 1) / MM
 
 
-def _meet(one: Any, other: Any) -> bool:
+def _share_ink(one: Any, other: Any) -> bool:
     """Return whether two strokes share ink. Each: mask and position."""
     (a, pa), (b, pb) = one, other
     left, top = max(pa[0], pb[0]), max(pa[1], pb[1])
@@ -258,7 +258,7 @@ def _meet(one: Any, other: Any) -> bool:
     return bool((first & second).any())
 
 
-def _holes(stroke: Any) -> int:
+def _count_holes(stroke: Any) -> int:
     """Places that strokes enclose, larger than 0.15 mm²: none in a tick or a cross."""
     padded = np.pad(~stroke, 1, constant_values=True).astype(np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(padded, connectivity=4)
@@ -272,7 +272,7 @@ def is_mark(stroke: Any) -> bool:
     points = np.stack([xs, ys], axis=1).astype(np.float64)
     if len(points) < 12:
         return False
-    return any(_is_mark_of(pen, points) for pen in sorted(_pens(stroke)))
+    return any(_is_mark_of(pen, points) for pen in sorted(_estimate_pen_widths(stroke)))
 
 
 def _is_mark_of(pen: float, points: Any) -> bool:
@@ -281,22 +281,22 @@ def _is_mark_of(pen: float, points: Any) -> bool:
         return False
     band = 0.5 * pen + BAND * MM
     chosen = np.random.default_rng(3)
-    first, rest = _straightest(points, band, chosen)
+    first, rest = _find_straightest(points, band, chosen)
     if first is None:
         return False
-    second, left = _straightest(rest, band, chosen)
+    second, left = _find_straightest(rest, band, chosen)
     if second is None or len(rest) < SECOND * len(points):
         return len(rest) < SHORT_LEG * len(points) and first.rises > STEEP
     if len(left) > LEFT_OVER * len(points):
         return False
-    one, other = _span(first, points, band), _span(second, rest, band)
+    one, other = _find_span(first, points, band), _find_span(second, rest, band)
     length = one[1] + other[1]
     if len(points) > THICKER * (pen * length + 0.5 * pen**2) or len(points) < THINNER * (pen * length - 0.5 * pen**2):
         return False
-    turn = _cross(one[2], other[2])
+    turn = _compute_cross_product(one[2], other[2])
     if abs(turn) < 0.35:
         return False
-    at = _cross(other[0] - one[0], other[2]) / turn
+    at = _compute_cross_product(other[0] - one[0], other[2]) / turn
     there = one[0] + at * one[2]
     shares = (at / one[1], float((there - other[0]) @ other[2]) / other[1])
     near = (0.75 * pen + JOINT * MM) / max(abs(turn), 0.7)  # a joint is as wide as the pen
@@ -328,7 +328,7 @@ class StraightStroke:
     rises: float
 
 
-def _straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke | None, Any]:
+def _find_straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke | None, Any]:
     """The line along which most points lie, and the other points."""
     if len(points) < 6:
         return None, points
@@ -356,12 +356,12 @@ def _straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke 
     return StraightStroke(start=middle, way=way, rises=float(-way[1])), points[~there]
 
 
-def _cross(one: Any, other: Any) -> float:
+def _compute_cross_product(one: Any, other: Any) -> float:
     """How far the way turns from one vector to another: the product of their lengths and the turn's sine."""
     return float(one[0] * other[1] - one[1] * other[0])
 
 
-def _span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, Any]:
+def _find_span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, Any]:
     """Where a line of ink begins, its length, its direction."""
     off = points - line.start
     near = np.abs(off[:, 0] * line.way[1] - off[:, 1] * line.way[0]) <= band
@@ -369,7 +369,7 @@ def _span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, A
     return line.start + low * line.way, max(float(high - low), 1.0), line.way
 
 
-def _pens(stroke: Any) -> set[float]:
+def _estimate_pen_widths(stroke: Any) -> set[float]:
     """How wide the pen may be, pixels: twice the usual depth of the ink's middle, with and without the tips of its
     ragged edge; no more than its average depth allows, which further strokes side by side do not deepen."""
     depth = cv2.distanceTransform(stroke.astype(np.uint8), cv2.DIST_L2, 5)

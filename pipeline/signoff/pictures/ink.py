@@ -53,15 +53,15 @@ class PageInk:
 
 def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     """Find strokes that aren't part of the page's print."""
-    bare = _bare(page)
-    light = _light(straight.look, bare)
+    bare = _find_bare_paper(page)
+    light = _estimate_light(straight.look, bare)
     paper = float(np.median(light[bare])) if bare.any() else 0.0
     shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
-    if _two_tones(straight.look):
+    if _has_two_tones(straight.look):
         shown = cv2.GaussianBlur(shown, (0, 0), 0.32 * MM)
-    seen = _strokes(shown)
-    printed = _strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
-    contrast = _contrast(seen, printed)
+    seen = _find_strokes(shown)
+    printed = _find_strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
+    contrast = _measure_contrast(seen, printed)
     seen = seen / contrast
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
@@ -75,18 +75,18 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
-    ink &= ~_folds(dark, hidden, threshold)
+    ink &= ~_find_folds(dark, hidden, threshold)
     return PageInk(dark=dark, ink=ink, hidden=hidden, threshold=threshold, paper=paper, noise=noise)
 
 
-def _bare(page: EmptyPage) -> Mask:
+def _find_bare_paper(page: EmptyPage) -> Mask:
     """Return where the page is white, with nothing nearby."""
     white = (page.look.min(axis=2) >= 250).astype(np.uint8)
     size = 2 * round(0.8 * MM) + 1
     return np.asarray(cv2.erode(white, np.ones((size, size), np.uint8)) > 0)
 
 
-def _light(look: Any, bare: Mask) -> Any:
+def _estimate_light(look: Any, bare: Mask) -> Any:
     """The lightness that white paper has at each place, by colour: that of the bare parts, evened out."""
     less = 0.125
     small = cv2.resize(look, None, fx=less, fy=less, interpolation=cv2.INTER_AREA)
@@ -104,7 +104,7 @@ def _light(look: Any, bare: Mask) -> Any:
     return cv2.resize(out, (look.shape[1], look.shape[0]), interpolation=cv2.INTER_LINEAR)
 
 
-def _strokes(shown: Any) -> Any:
+def _find_strokes(shown: Any) -> Any:
     """How much darker than its surroundings each place is, in the colour in which it is darkest: what a closing with a
     square fills (black hat, Serra 1982)."""
     size = 2 * round(WIDEST * MM / 2) + 1
@@ -112,7 +112,7 @@ def _strokes(shown: Any) -> Any:
     return filled.max(axis=2).astype(np.float32) / PAPER
 
 
-def _contrast(seen: Any, printed: Any) -> float:
+def _measure_contrast(seen: Any, printed: Any) -> float:
     """How dark the page's own black print is in the picture, of what it is as made."""
     there = printed > 0.55
     if there.sum() < 200:
@@ -120,7 +120,7 @@ def _contrast(seen: Any, printed: Any) -> float:
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
 
 
-def _two_tones(look: Any) -> bool:
+def _has_two_tones(look: Any) -> bool:
     """Return whether a picture is black and white without greys, such as a fax."""
     grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
     between = np.mean((grey > 60) & (grey < 190))
@@ -128,7 +128,7 @@ def _two_tones(look: Any) -> bool:
     return bool(spread > 0.9 and between < 0.08 and np.mean(grey >= 250) > 0.6 and np.std(grey[grey > 200]) < 14)
 
 
-def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
+def _find_folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
     """Find folds: faint straight lines across the whole page, from edge to edge."""
     out = np.zeros(hidden.shape, bool)
     for turned in (False, True):
@@ -159,13 +159,13 @@ def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
     return out
 
 
-def within(values: NDArray[T], place: Place) -> NDArray[T]:
+def crop_place(values: NDArray[T], place: Place) -> NDArray[T]:
     """The part of a page in a place, cut at the page's edges."""
     left, top, right, bottom = place
     return values[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)]
 
 
-def grown(place: Place, mm: float) -> Place:
+def grow_place(place: Place, mm: float) -> Place:
     """A place with so much more on every side; less for a negative measure."""
     more = round(mm * MM)
     left, top, right, bottom = place

@@ -48,7 +48,7 @@ class PieceTally:
     def finished(self) -> int:
         return self.cut + self.delivered
 
-    def in_state(self, state: str) -> int:
+    def count_in_state(self, state: str) -> int:
         """How many pieces are in a state."""
         return {"to-cut": self.to_cut, "cut": self.cut, "spoilt": self.spoilt, "delivered": self.delivered}[state]
 

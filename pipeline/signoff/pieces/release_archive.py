@@ -18,7 +18,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
-from pipeline.core.list_row import ListRow, row_from_plain
+from pipeline.core.list_row import ListRow, unpack_row
 from pipeline.signoff.ledger_head import MANIFEST
 
 SUPERSEDED = "superseded.txt"
@@ -61,7 +61,7 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
                 (
                     str(s["kind"]),
                     int(s["number"]),
-                    tuple((row_from_plain(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
+                    tuple((unpack_row(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
                 )
                 for s in told.get("sheets", ())
             ),

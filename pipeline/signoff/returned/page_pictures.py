@@ -31,14 +31,14 @@ class PagePictures:
 
         self._pdf = pypdfium2.PdfDocument(data)
 
-    def picture(self, page: int) -> NDArray[np.int16]:
+    def draw_page(self, page: int) -> NDArray[np.int16]:
         """Height × width × colours. page: from 0."""
         drawn = self._pdf[page].render(scale=DPI / 72, may_draw_forms=False, draw_annots=False, rev_byteorder=True)
         picture: NDArray[np.int16] = drawn.to_numpy()[:, :, :3].astype(np.int16)
         return picture
 
 
-def pictures_match(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
+def are_pictures_alike(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
     """Whether two pictures show the same."""
     if one.shape != other.shape:
         return False

@@ -70,10 +70,10 @@ class QuestionAnswers:
 
     every: tuple[QuestionAnswer, ...] = ()
 
-    def of(self, fingerprint: str) -> tuple[QuestionAnswer, ...]:
+    def list_answers(self, fingerprint: str) -> tuple[QuestionAnswer, ...]:
         return tuple(a for a in self.every if fingerprint in a.question.fingerprints)
 
-    def replies(self, uncut: Iterable[UncutName]) -> tuple[Reply, ...]:
+    def build_replies(self, uncut: Iterable[UncutName]) -> tuple[Reply, ...]:
         """What is said of names without a cut, and of the whole order."""
         names = {u.row: u for u in uncut}
         out = []
@@ -117,4 +117,4 @@ def settle_answers(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[
 
 def list_places(question: ProofQuestion) -> Mapping[str, str]:
     """Field -> code of the choice it ticks."""
-    return {question.tick(choice): choice for choice in question.choices}
+    return {question.get_field_name(choice): choice for choice in question.choices}

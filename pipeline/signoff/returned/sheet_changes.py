@@ -49,7 +49,7 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
             out.whole.append(told)
     sent_at = find_places(made) if made is not None else None
     if made is None or sent_at is None:
-        out.whole += [f"the heading “{at.heading(back, key)}” is none that was sent" for key in at.renamed]
+        out.whole += [f"the heading “{at.find_heading(back, key)}” is none that was sent" for key in at.renamed]
         return out
     _compare_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
     asked = build_question_page(back)

@@ -33,7 +33,7 @@ class AskedRow:
 
 def build_question_page(book: Workbook) -> str:
     """The name of the page of questions; empty when there is none."""
-    known = {load_texts(language).text(keys.QUESTION_SHEET) for language in list_languages()}
+    known = {load_texts(language).render_text(keys.QUESTION_SHEET) for language in list_languages()}
     return next((name for name in book.sheets if name in known), "")
 
 

@@ -719,7 +719,7 @@ def test_a_drawing_in_an_upright_or_sloping_plane(matrix, side, how, tmp_path):
     assert words(findings) == [
         f"drawing.tilted: the drawing lies in an upright or tilted plane; it is taken as seen from {side}"
     ]
-    x0, y0, x1, y1 = chain_box(blank.zone(None))
+    x0, y0, x1, y1 = chain_box(blank.get_zone(None))
     assert (y0, y1) == pytest.approx((10, 40), abs=1e-6)  # not upside down
     assert x1 - x0 == pytest.approx(80, abs=1e-6)
 

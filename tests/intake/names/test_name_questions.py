@@ -15,7 +15,7 @@ from pipeline.core.findings import Severity
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
-from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.order.settled_questions import check_settled
 from pipeline.intake.recipients.read_list import read_list, read_rows_of
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
 
@@ -230,7 +230,7 @@ def test_settled_about_the_whole_list():
     ],
 )
 def test_what_cannot_be_settled(settled, words):
-    (fault,) = settled_faults(settled, "order.toml")
+    (fault,) = check_settled(settled, "order.toml")
     assert words in str(fault).replace("Did", "did")
 
 
@@ -239,7 +239,7 @@ def test_every_question_about_a_list_can_be_settled():
         c for c, k in catalogue.KINDS.items() if k.severity is Severity.ASK and c[:5] in ("list.", "text.")
     ]
     assert len(questions_there) > 25
-    assert not list(settled_faults(dict.fromkeys(questions_there, "said so"), "order.toml"))
+    assert not list(check_settled(dict.fromkeys(questions_there, "said so"), "order.toml"))
 
 
 # --- thirty kinds of fault ---------------------------------------------------------------------------------------

@@ -69,7 +69,7 @@ def test_a_good_order_is_read_from_its_folder_or_its_file(folder):
     assert read.order.title == "Keepers of the Light"
     assert [line.cap_height for line in read.order.line] == [11.0, 4.0]
     assert read.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
-    assert read.path("plate.dxf") == folder / "plate.dxf"
+    assert read.resolve_path("plate.dxf") == folder / "plate.dxf"
 
 
 def test_inches_become_millimetres_and_defaults_stay_what_they_are(folder):

@@ -103,7 +103,7 @@ def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
     assert get_source(order.rates, "setup").endswith("no source")
     assert get_source(order.pour, "density") == "shop.toml, [[resin]] “clear”"
     assert (order.proof.shop, order.proof.contact) == ("Saltmarsh Workshop", "bench@saltmarsh.example")
-    taken = order.taken_values()
+    taken = order.list_taken_values()
     assert taken["pour.layer"] == "shop.toml, [[resin]] “clear”" and "rates.hour" not in taken
 
 

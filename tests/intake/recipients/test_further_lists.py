@@ -61,13 +61,13 @@ def test_the_same_person_in_two_lists_is_asked_about_as_within_one(tmp_path):
     late(tmp_path, [["Recipient"], ["Bo Tern"], ["Ada Kitiwake"], ["Dee Avocet"]])
     people = {str(r.row): r for r in listing(ordered(tmp_path)).recipients}
     (again,) = [f for f in people[f"{LATE}!2"].findings if f.code == "list.repeated"]
-    assert again.fact("rows") == "3 and late-names.xlsx!2" and again.cell == "late-names.xlsx!A2"
+    assert again.get_fact("rows") == "3 and late-names.xlsx!2" and again.cell == "late-names.xlsx!A2"
     (alike,) = [f for f in people[f"{LATE}!3"].findings if f.code == "list.look-alike"]
-    assert alike.fact("other_row") == 2
+    assert alike.get_fact("other_row") == 2
     settled = f'settled = {{ "list.repeated {LATE}!2" = "two of them, says the client" }}\n'
     done = listing(ordered(tmp_path, extra=settled))
     assert not [f for r in done.recipients for f in r.findings if f.code == "list.repeated"]
-    assert any(f.code == "list.settled" and f.fact("rows") == "row late-names.xlsx!2" for f in done.findings)
+    assert any(f.code == "list.settled" and f.get_fact("rows") == "row late-names.xlsx!2" for f in done.findings)
 
 
 def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp_path):
@@ -82,7 +82,7 @@ def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp
     asked = {(f.code, str(f.row)) for r in done.recipients for f in r.findings}
     assert {("list.row-hidden", f"{LATE}!3"), ("list.row-struck", f"{LATE}!4")} <= asked
     (total,) = [f for f in done.findings if f.code == "list.total-differs"]
-    assert total.cell == "late-names.xlsx!B5" and (total.fact("stated"), total.fact("counted")) == ("9", 4)
+    assert total.cell == "late-names.xlsx!B5" and (total.get_fact("stated"), total.get_fact("counted")) == ("9", 4)
     hidden = next(f for r in done.recipients for f in r.findings if f.code == "list.row-hidden")
     assert "late-names.xlsx!3" in catalogue.format_message(
         hidden

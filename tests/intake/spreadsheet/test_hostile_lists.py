@@ -36,7 +36,7 @@ def read(path):
 
 
 def names(done):
-    return [r.value("name") for r in done.recipients]
+    return [r.get_value("name") for r in done.recipients]
 
 
 # text that means something to a program that reads it later; here it is text like any other
@@ -88,7 +88,8 @@ def test_text_is_text_whatever_it_looks_like(tmp_path, kind):
     wanted = [text for text in VERBATIM if text != "_x0041_ plain" or kind == "csv"]
     assert [text for text in raw if text in wanted] == wanted
     assert all(
-        " ".join(text.split()) == r.value("name") for text, r in zip(VERBATIM[:-1], read(path).recipients, strict=False)
+        " ".join(text.split()) == r.get_value("name")
+        for text, r in zip(VERBATIM[:-1], read(path).recipients, strict=False)
     )
 
 

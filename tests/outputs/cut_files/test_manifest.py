@@ -30,7 +30,7 @@ def test_what_an_earlier_run_left_is_cleared_away(manifest):
     again = Manifest(manifest.folder, "NK7N3H", "Wardens")
     again.begin()
     again.add("ada.dxf", b"3")
-    cleared = again.end(["ada.dxf"])
+    cleared = again.finish(["ada.dxf"])
     assert cleared.removed == ("ben.dxf",)
     assert {p.name for p in manifest.folder.iterdir()} == {"ada.dxf", FILE_NAME}
 
