@@ -1,6 +1,5 @@
 """Orders with a client's drawings: placed, checked, shown, cut and signed like lettering."""
 
-import importlib.util
 import json
 import re
 from pathlib import Path
@@ -16,6 +15,7 @@ from pipeline.core.catalogue import format_message
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import outline_area
 from pipeline.run import run_order, take_snapshot
+from tests.load_script import load_script
 from tests.signoff.rounds import filled
 
 ORDER = """
@@ -415,9 +415,6 @@ def test_the_wrong_file_in_the_order_is_named(shop):
 
 
 def test_the_sample_order_is_as_its_maker_writes_it():
-    path = Path(__file__).resolve().parents[1] / "make_samples/regatta_plaques.py"
-    spec = importlib.util.spec_from_file_location("regatta_plaques", path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
+    made = load_script("make_samples/regatta_plaques.py")
     for name, data in made.files().items():
         assert (made.TARGET / name).read_bytes() == data, name

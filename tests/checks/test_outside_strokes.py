@@ -206,7 +206,7 @@ def test_four_times_finer_changes_hardly_anything():
             em, cap = shape.units_per_em, shape.cap_units
             usual = stroke_of(shape).width
             tolerance = min(em * FIRST_TOLERANCE, usual * SECOND_TOLERANCE)
-            finer = candidates(build_polygon_from_outline(shape.outline, tolerance / 4), cap).least().width
+            finer = candidates(build_polygon_from_outline(shape.outline, tolerance / 4), cap).find_narrowest().width
             changes.append(abs(usual / finer - 1))
     assert np.mean(np.array(changes) <= 0.005) >= 0.98
     assert max(changes) <= 0.015
@@ -214,7 +214,7 @@ def test_four_times_finer_changes_hardly_anything():
 
 def test_moving_a_letter_changes_nothing():
     shape = shape_of("eb-garamond", "g")
-    turned = tuple(p.moved(3.7, 1000, -500, 0.6) for p in shape.outline)
+    turned = tuple(p.transform(3.7, 1000, -500, 0.6) for p in shape.outline)
     a, b = stroke_of(shape), find_narrowest_stroke(turned, shape.cap_units * 3.7, shape.units_per_em * 3.7)
     assert b.width / 3.7 == pytest.approx(a.width, rel=2e-3)
     assert shapely.Point(b.x, b.y).within(build_polygon_from_outline(turned, 0.5))

@@ -463,3 +463,7 @@ def test_names_of_sheets_fit_the_file_format():
             texts.render_text(id) for id in needed() if id.startswith("sheet.check.") and not facts_of(needed()[id][0])
         ]
         assert len(set(heads)) == len(heads)
+
+
+def test_no_phrase_for_a_client_names_a_key_of_the_order_file():
+    assert [p for p in PHRASES if re.search(r"\[\w+\]|order\.toml|`", p)] == []

@@ -134,9 +134,9 @@ def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
 
 def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
-    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
+    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).transform(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
-        region = build_polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
+        region = build_polygon_from_outline(tuple(p.transform(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 

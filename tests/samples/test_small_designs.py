@@ -1,6 +1,5 @@
 """The six small samples, one common design each: made by their script, and each ends as its about page says."""
 
-import importlib.util
 import json
 import re
 import shutil
@@ -15,19 +14,13 @@ from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.reference.report_page import find_unknown_fields
 from pipeline.run import run_order
+from tests.load_script import load_script
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_orders"
 
 
-def script():
-    spec = importlib.util.spec_from_file_location("small_designs", ROOT / "tests" / "make_samples" / "small_designs.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-MADE = script().files()
+MADE = load_script("make_samples/small_designs.py").files()
 pytestmark = pytest.mark.xdist_group("small-designs")  # their letters are measured once
 
 

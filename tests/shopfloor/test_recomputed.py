@@ -14,9 +14,9 @@ import shapely
 from pypdf import PdfReader
 from shapely.geometry import Polygon
 
-from pipeline.core.stated_values import MARKS
 from pipeline.run import run_order
 from tests.advised import MadeUp
+from tests.outputs.papers import strip_origin_marks
 
 NAMES = ("Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Pell", "Piers Quarry", "Ada Kelding", "Wren Saltram",
          "Gwen Ravensby")  # fmt: skip
@@ -70,7 +70,7 @@ def sheet(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     folder = order().write(tmp_path_factory.mktemp("recomputed"))
     run_order(folder, fresh=True)
     text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "out" / "shop.pdf").pages).split())
-    return text.translate(dict.fromkeys(map(ord, MARKS))), folder
+    return strip_origin_marks(text), folder
 
 
 def row(text: str, name: str) -> float:

@@ -29,7 +29,7 @@ class ReadRows:
     totals: tuple[Finding, ...]
 
 
-_PLACES = ("row", "rows", "cell", "cells", "area")
+PLACE_FACTS = ("row", "rows", "cell", "cells", "area")
 """Facts of findings that name places in a list."""
 
 
@@ -43,7 +43,7 @@ def name_further_list(read: ReadRows, file: str) -> ReadRows:
 
     def name_places(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
-        facts |= {name: name_in_list(file, str(facts[name])) for name in _PLACES if name in facts}
+        facts |= {name: name_in_list(file, str(facts[name])) for name in PLACE_FACTS if name in facts}
         row = None if finding.row is None else build_list_row(file, get_row_number(finding.row))
         cell = finding.cell and name_in_list(file, finding.cell)
         ways = tuple(way for way in finding.ways if not any(_is_of_first_list(edit) for edit in way.edits))

@@ -110,7 +110,7 @@ def list_rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> 
     if not rows:
         return OutsideRows([], [])
     facts: dict[str, Fact] = {"area": ", ".join(map(str, areas)), "rows": format_spans(rows), "count": len(rows)}
-    account = [RowOutcome(row=n, fate="left-out", reason="outside the area of [list]") for n in rows]
+    account = [RowOutcome(row=n, fate="left-out", reason="outside the area that is read") for n in rows]
     return OutsideRows(account, [build_finding(list_kinds.OUTSIDE_AREA, facts=facts)])
 
 

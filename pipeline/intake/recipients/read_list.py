@@ -331,8 +331,8 @@ class _ListReading:
         cells = {key: self._read_value(row, key) for key in self.texts}
         by = "hidden by the sheet's filter" if row.filtered else "hidden in the sheet"
         for mark, wish, reason in (
-            ("hidden", self.part.hidden, f"{by}, and [list] hidden leaves such rows out"),
-            ("struck", self.part.struck, "struck through, and [list] struck leaves such rows out"),
+            ("hidden", self.part.hidden, by),
+            ("struck", self.part.struck, "struck through"),
         ):
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import openpyxl
 import pytest
 
 from pipeline.core import catalogue
+from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.errors import CannotRun
 from pipeline.core.list_row import FurtherRow
 from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.joined_lists import PLACE_FACTS
 from pipeline.intake.recipients.read_list import read_list
 from tests.signoff.test_parts import ORDER
 
@@ -33,6 +37,25 @@ def late(folder, rows, name=LATE):
 
 def listing(folder):
     return read_list(read_order(folder))
+
+
+COUNTS = {"copies", "count", "counted", "dates", "length", "marks", "most", "stated", "total"}
+"""Facts of a list's findings that are numbers, but no places."""
+NAMED_ELSEWHERE = {"line", "other_row"}
+"""Places that need no file's name added: a line of a text file, and a row found once the lists are joined."""
+
+
+def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
+    """A place in a further list without the file's name would send the reader to the first list."""
+    place = re.compile(r"[A-Z]{0,3}\d+([:–-][A-Z]{0,3}\d+)?((,| and) [A-Z]{0,3}\d+)*|[A-Z]{1,3}\d+ “.*")
+    found = {
+        name
+        for code, example in build_examples().items()
+        if code.startswith(("list.", "text."))
+        for name, value in example.facts
+        if isinstance(value, int) or place.fullmatch(str(value))
+    }
+    assert found == ({*PLACE_FACTS} - {"cell"}) | COUNTS | NAMED_ELSEWHERE
 
 
 def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_names(tmp_path):

@@ -22,13 +22,13 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
-from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, list_grits
 from pipeline.outputs.shop_sheet.saw_card import _format_runs
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
+from tests.outputs.papers import strip_origin_marks
 from tests.reference.shop_values import GRITS
 
 WHOLE: dict[str, Any] = {
@@ -50,7 +50,7 @@ def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
 def text_of(data: bytes) -> str:
     """Without the marks of origins."""
     text = " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
-    return text.translate(dict.fromkeys(map(ord, MARKS)))
+    return strip_origin_marks(text)
 
 
 @pytest.fixture(scope="module")
