@@ -121,7 +121,7 @@ def _report_refused(where: str | Path, found: str) -> CannotRun:
             where=str(where),
             found=found,
             expected="a file as common programs write it",
-            remedy="open it in the program it was made with, save it anew and use that copy, or ask for it again",
+            remedy="open it in the program it was made with, save it again and use that copy, or ask for it again",
         )
     )
 

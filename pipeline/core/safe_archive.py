@@ -104,6 +104,6 @@ def _report_refused(path: Path, found: str) -> CannotRun:
             where=str(path),
             found=found,
             expected="an archive as `plaques archive` writes it",
-            remedy="ask for the archive again; nothing of it was used",
+            remedy="ask for the archive again; nothing in it was used",
         )
     )

@@ -291,7 +291,7 @@ def plan_pocket(
     """
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
-        raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
+        raise ValueError("the rough cutter must be the wider of two cutters with a diameter")
     region, open_rough, last, rest = _compute_shared(blank, rough, tools[-1])
     least = _get_least_area(tools[-1])
     parts = shapely.get_parts(rest)

@@ -50,4 +50,4 @@ def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Mate
     if order.pocket is not None and not material.does("mill"):
         yield "[pocket] mills it", "milled"
     if material.may_be_cut_by(cutter.kind) is False:
-        yield f"it is to be lettered with {cutter.name}", f"cut with a {cutter.kind}"
+        yield f"it would be lettered with {cutter.name}", f"cut with a {cutter.kind}"

@@ -153,7 +153,7 @@ def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> Ledg
                 where=entry.source or "a row for the sign-off ledger",
                 found=f"it holds what cannot be recorded: {error}",
                 expected="values of the kind and size a ledger holds",
-                remedy="ask for the paper again; nothing of it was recorded",
+                remedy="ask for the paper again; nothing on it was recorded",
             )
         ) from error
 
@@ -235,7 +235,7 @@ class Ledger:
                     )
                 )
             if version == 0 and _list_tables(base):
-                raise ValueError("a database, but none of ours")
+                raise ValueError("a database, but not one of ours")
         except BaseException:
             base.close()
             raise

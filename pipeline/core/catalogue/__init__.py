@@ -59,7 +59,7 @@ def get_kind(code: str) -> Kind:
 
     near = get_close_matches(code, KINDS, 3, 0.4)
     hint = f"Nearest: {', '.join(near)}" if near else "`plaques explain` without a code lists them all"
-    raise CannotRun(Fault(where=code, found="no finding has this code", remedy=hint))
+    raise CannotRun(Fault(where=code, found="there is no finding with this code", remedy=hint))
 
 
 def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:

@@ -63,7 +63,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     )
     page = pages[title]
     if page.max_row > MAX_ROW or page.max_column > MAX_COLUMN:
-        raise report_damaged(path, f"a cell of the sheet “{title}” stands beyond the last row or column there can be")
+        raise report_damaged(path, f"a cell of the sheet “{title}” lies beyond the last possible row or column")
     places: Sequence[tuple[int, int]] | None = None
     if page.max_row * page.max_column > MOST_PLACES:
         if not parts:

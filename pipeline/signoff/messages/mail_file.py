@@ -62,7 +62,7 @@ def _decode_text(data: bytes) -> str:
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        raise ValueError("it is not text in UTF-8; save it anew in UTF-8, or save the e-mail itself") from error
+        raise ValueError("it is not text in UTF-8; save it again in UTF-8, or save the e-mail itself") from error
 
 
 def _unify_line_ends(text: str) -> str:

@@ -216,7 +216,7 @@ def _build_paper(
     replies = () if why else tuple(_build_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
     problems = []
     if why:
-        remedy = "read it: nothing of it counts until you decide, each by its number, with --decide"
+        remedy = "read it: none of it counts until you decide each one by its number, with --decide"
         problems.append(PaperProblem(code="not-understood", found=f"unclear: {why}", remedy=remedy))
     return ReturnedPaper(
         kind="message",

@@ -390,7 +390,7 @@ def _join_broken_lines(rest: Sequence[str], phrases: Phrases, heard: _Heard, wor
     try:
         _read_sentences(" ".join(kept), phrases, heard)
     except _UnclearMessage:
-        raise _UnclearMessage(f"“{line[:80]}” is none of the phrases that are read") from None
+        raise _UnclearMessage(f"“{line[:80]}” is not one of the phrases that are understood") from None
 
 
 def _add(heard: _Heard, more: _Heard) -> None:
@@ -472,7 +472,7 @@ def _read_sentences(text: str, phrases: Phrases, heard: _Heard) -> None:
     for sentence in re.split(r"[.!;]+(?=\s|$)", plain):
         said = sentence.strip(" ,-–—")
         if said and (len(said) > MOST_SENTENCE or not _read_parts(said, phrases, heard)):
-            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is none of the phrases that are read")
+            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is not one of the phrases that are understood")
 
 
 def _read_parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
@@ -556,7 +556,7 @@ def _list_numbers(numbers: str) -> Iterator[int]:
     for low, high in re.findall(r"(\d+)(?:\s?[-–]\s?(\d+))?", numbers):
         last = int(high or low)
         if not int(low) <= last <= int(low) + MOST_SPAN:
-            raise _UnclearMessage(f"{low}-{high} is no span of numbers")
+            raise _UnclearMessage(f"{low}-{high} is not a range of numbers")
         yield from range(int(low), last + 1)
 
 
@@ -657,22 +657,22 @@ def _settle_reading(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> Messag
     wanted: dict[int, str] = {}
     for number, said, text in heard.said:
         if number in numbers and (numbers[number], wanted.get(number, "")) != (said, text):
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
         numbers[number] = said
         if text:
             wanted[number] = text
     for number in heard.excepted:
         if numbers.setdefault(number, "excepted") == "agreed":
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
     strange = sorted(n for n in numbers if n not in shown)
     if strange:
         raise _UnclearMessage(f"there is no No. {strange[0]} on the proof")
     otherwise = {n for n, said in numbers.items() if said != "agreed"}
     if heard.all and not heard.rest and otherwise - set(heard.excepted):
         number = min(otherwise - set(heard.excepted))
-        raise _UnclearMessage(f"it says that all is correct, and something else of No. {number}")
+        raise _UnclearMessage(f"it says that all is correct, and something else about No. {number}")
     if heard.rest and not otherwise:
-        raise _UnclearMessage("it says that the rest is correct, and names nothing that is not")
+        raise _UnclearMessage("it says that the rest is correct, but names nothing that isn't")
     if not heard.all and not heard.rest and not numbers:
         raise _UnclearMessage("it says nothing about the proof")
     proof = next(iter(heard.proofs), "")

@@ -56,8 +56,8 @@ SECOND = 0.05
 """Part of its ink that makes a second stroke."""
 SHORT_LEG = 0.14
 """The same where they lie too close together to be one."""
-NO_MARK = "what is in its box is no plain tick or cross; it may have been struck out"
-_FAINT = "what is in its box is too faint to be told from dirt"
+NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
+_FAINT = "what is in its box is too faint to tell from dirt"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -115,7 +115,7 @@ def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
     if straight.blur > MOST_BLUR or straight.sure < LEAST_SURE:
         return "is too blurred, or not all of it can be seen"
     if ink.threshold > MOST_NOISE:
-        return "is too dark or too grainy for a pen's strokes to be told"
+        return "is too dark or too grainy to tell a pen's strokes"
     return ""
 
 

@@ -63,7 +63,7 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
             raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
         except (OSError, SyntaxError, ValueError, EOFError) as error:
             raise _report_refused(
-                file, f"it is no picture that can be read ({' '.join(str(error).split())[:80]})"
+                file, f"it is not a readable picture ({' '.join(str(error).split())[:80]})"
             ) from error
 
 
@@ -92,7 +92,7 @@ def _draw_pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
     try:
         pdf = pypdfium2.PdfDocument(data)
     except pypdfium2.PdfiumError as error:
-        raise _report_refused(file, "it is no PDF that can be read") from error
+        raise _report_refused(file, "it is not a readable PDF") from error
     if len(pdf) > MOST_PAGES:
         raise _report_refused(file, f"it has more than {MOST_PAGES} pages")
     pdf.init_forms()

@@ -231,7 +231,7 @@ def _plan_moves(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str,
         wanted = f"{one.pieces} piece{'' if one.pieces == 1 else 's'}" if one.pieces else "a piece"
         from_ = " or ".join(WORDS[state] for state in order)
         expected = f"{wanted} of it that {'is' if wanted[:2] in ('1 ', 'a ') else 'are'} {from_}"
-        remedy = "`plaques status` shows where each piece stands; nothing was recorded"
+        remedy = "`plaques status` shows the state of each piece; nothing was recorded"
         return [], "", Fault(where=where, found=f"{text}: {told}", expected=expected, remedy=remedy)
     moves = []
     for state, place in there:

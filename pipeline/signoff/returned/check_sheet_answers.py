@@ -147,7 +147,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unkn
     )
 
 
-_DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
+_DECIDE = "none of it counts as agreed until you decide each one by its number, with --decide"
 
 
 def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
@@ -234,7 +234,7 @@ def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
     if key == heads.REFUSED:
         return ("unclear", both) if row.change_to else ("refused", "")
-    return "unclear", f"“{row.answer}” is none of the answers offered"
+    return "unclear", f"“{row.answer}” is not one of the answers offered"
 
 
 def _read_answers(

@@ -188,7 +188,7 @@ def _find_unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProb
         gone = "is not there" if found.compared == "missing" else "is not the file that was kept"
         return PaperProblem(
             code="no-copy",
-            found=f"{file} cannot be held against proof {told.revision} as it was made: the copy in “sent” {gone}",
+            found=f"{file} cannot be compared with proof {told.revision} as it was made: the copy in “sent” {gone}",
             remedy="put the copy back into the folder “sent” beside the ledger",
             fatal=True,
         )
@@ -245,7 +245,7 @@ def _sort_doubts(told: ProofIdentity, found: Examined) -> _Doubts:
     remarks = _read_text(found.form.boxes, "remarks")
     if remarks and normalise_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
-        remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
+        remedy = "read it: nothing on the paper counts as agreed until you decide each one by its number, with --decide"
         out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
     return out
 

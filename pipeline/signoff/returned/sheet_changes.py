@@ -49,7 +49,7 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
             out.whole.append(told)
     sent_at = find_places(made) if made is not None else None
     if made is None or sent_at is None:
-        out.whole += [f"the heading “{at.find_heading(back, key)}” is none that was sent" for key in at.renamed]
+        out.whole += [f"the heading “{at.find_heading(back, key)}” was not on the sheet as sent" for key in at.renamed]
         return out
     _compare_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
     asked = build_question_page(back)
@@ -104,7 +104,7 @@ def _compare_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent
     out.whole += [f"a column “{own[n][:60]}” was added" for n, count in used.items() if not count and n in own]
     for number, row in first.items():
         if met[number] > 1:
-            out.rows[number] = "its row stands more than once"
+            out.rows[number] = "its row is there more than once"
         elif not met[number] and number:
             mark = row.get(sent_column[heads.FINGERPRINT])
             if mark is not None:
