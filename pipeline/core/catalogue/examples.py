@@ -82,6 +82,8 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.ARTWORK_SMALLER.code: {"width": 24.5, "key": "width", "size": 24.5},
     ways.ARTWORK_CUTTER.code: {"name": "vbit-30"},
     ways.ARTWORK_LAYER.code: {"layer": "LOGO"},
+    ways.TOGETHER.code: {"keys": "cap_height = 8.16 and breaks = 2"},
+    ways.NEAREST.code: {"keys": "smallest = 3.5", "left": 8, "of": 22, "told": "8 too long for their place"},
 }
 
 
