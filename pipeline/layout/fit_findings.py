@@ -23,6 +23,10 @@ from pipeline.lettering.other_faces import find_narrower_faces
 FACES_TRIED = 2
 """Number of typefaces in which a line fits that are tried on the whole plaque."""
 
+LEAST_SHARE = 0.5
+"""No smaller part of the smallest size allowed is advised: letters half as tall beside the others look like a mistake
+(common practice, no source). A text that would have to be smaller needs another wording."""
+
 MOST_TRIALS = 12
 """Most settings of the plaque by which such typefaces are looked for."""
 
@@ -163,7 +167,9 @@ def _find_ways(
     step = units.mm * 10.0**-units.decimals
     smallest = part.smallest or part.cap_height
     fitting = size
-    if 0 < size < smallest:  # the size typed must work: one step lower where rounding was unlucky
+    if size < LEAST_SHARE * smallest:
+        fitting = 0.0
+    elif size < smallest:  # the size typed must work: one step lower where rounding was unlucky
         shown = (units.round_length(size, up=False) - k * step for k in range(3))
         fitting = next((s for s in shown if s > 0 and attempt(_set_smallest_size(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths

@@ -139,7 +139,9 @@ FIELDS: dict[str, str] = {
     "design[].faults[].worst": "the value farthest from its limit",
     "design[].faults[].limit": "the limit",
     "design[].message": "all of it in words",
-    "design[].remedy": "what was tried on every plaque and puts the line right",
+    "design[].remedy": "what was tried on every plaque and puts the line right, the least change first: another "
+    "size, spacing or break of the line, another cutter, another typeface, several together; else the nearest, "
+    "with what it leaves wrong",
     "design[].ways[].words": "one of them in words",
     "design[].ways[].edits[].table": "table of `order.toml`; empty: above all tables",
     "design[].ways[].edits[].number": "which `[[line]]`, from 1",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material
 from pipeline.shopfloor.saw import JOINTED_FROM
 
@@ -144,18 +145,25 @@ def list_grits(last: int) -> list[int]:
     return out
 
 
+def describe_holding(holding: str, cutter: Cutter) -> str:
+    """Describe how the work is held, for this kind of cutter: a laser has nothing to raise and no collet."""
+    if cutter.burns:
+        return holding.format(what="the head", idle="the beam off")
+    return holding.format(what="the cutter or its collet", idle="the cutter raised")
+
+
 HOLDING_BOARD = (
     "Lay the board on a flat backer board and clamp through both, only in the clamp zones at the ends; no clamp, screw "
-    "or stop may stand where the cutter or its collet passes. Try the path with the cutter raised first."
+    "or stop may stand where {what} passes. Try the path with {idle} first."
 )
 HOLDING_BLANK = (
     "Lay the blank on a flat backer board against two fixed edges, and hold it with tape or clamps that stand clear of "
-    "the path; try the path with the cutter raised first."
+    "the path; try the path with {idle} first."
 )
 HOLDING_JIG = (
     "Fix the jig square to the machine's axes and don't move it before the last load is out. Clear chips from every "
     "place, seat each blank against the same two sides and hold it down clear of the path; try the path of a load with "
-    "the cutter raised first."
+    "{idle} first."
 )
 ZERO_JIG = "X and Y zero: the jig's zero point, the red cross in its picture, for every load."
 ZERO_BOARD = "X and Y zero: the board's lower left corner, where its left end meets the datum edge."

@@ -166,6 +166,7 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(write_sheet(run, order, plan)[0])
     assert "Focus on the face" in text and "Z zero" not in text and "Stick-out" not in text and "A pass" not in text
+    assert "try the path with the beam off first" in text and "cutter raised" not in text
 
 
 def test_what_stands_open_is_told_first() -> None:
