@@ -120,7 +120,7 @@ def plan_thickness(
             take("resin poured, cured", "", 0.0, "as on the pour card")
         elif step == "level" and order.pour is not None:
             off = order.pour.levelled_off
-            told = "what it takes off the face is not entered: levelled_off of [pour]"
+            told = "how much it takes off the face has not been entered: levelled_off of [pour]"
             take("resin levelled", "face", off or 0.0, told if off is None else get_source(order.pour, "levelled_off"))
         elif step == "resaw" and stock.sawn_off:
             take("back sawn off", "back", stock.sawn_off, get_source(stock, "sawn_off"))

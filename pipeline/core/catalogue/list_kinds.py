@@ -254,6 +254,15 @@ GUESSED = Kind(
     addressed="maker",
     source="`guessed` in [list], which `plaques start` writes where it is not sure",
 )
+NO_RECIPIENTS = Kind(
+    code="list.no-recipients",
+    severity=Severity.ASK,
+    message="{file} holds no recipient: none of its rows below the header is one",
+    why="A list without a name is seldom meant: it may be another sheet, or the wrong file.",
+    remedy="look at the file; `sheet`, `area`, `header`, `hidden` and `struck` of [list] say what of it is read",
+    addressed="maker",
+    source="the rows of the list as they are accounted for in check.xlsx",
+)
 BLANK_ROWS = Kind(
     code="list.blank-rows",
     severity=Severity.NOTE,
@@ -396,6 +405,7 @@ KINDS: tuple[Kind, ...] = (
     SENDER,
     TAKEN_OFF,
     GUESSED,
+    NO_RECIPIENTS,
     REMARK_BESIDE,
     COLUMN_UNUSED,
     DATE_AS_TYPED,
