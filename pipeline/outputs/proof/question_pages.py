@@ -53,7 +53,7 @@ def list_references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[s
 
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
-    """Which questions stand on which page."""
+    """Plan which questions go on which page."""
     first = frame.depth - measure_heading(frame, frame.texts.render_text(_choose_intro(frame))) - 3
     return paginate([_measure_depth(frame, q) for q in questions], first, frame.depth - 3)
 
@@ -98,7 +98,7 @@ def draw_questions(
     pages: Sequence[Sequence[int]],
     page_of: Mapping[str, int],
 ) -> None:
-    """page_of: fingerprint -> the page of its card."""
+    """Draw the pages of questions. page_of: fingerprint -> the page of its card."""
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
         frame.begin_page(texts.render_text(HEAD) if n == 0 else "")
