@@ -243,7 +243,7 @@ def _take_paper(
             lines += [_describe_problem(p) for p in fatal]
             if any(p.code == "older-revision" for p in fatal):
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
-            lines.append("  Nothing of it was recorded.")
+            lines.append("  None of it was recorded.")
             break
         rows = build_entries(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
         adding = [*(() if before else rows), *build_reading_entries(decided, rows[0])]
@@ -301,13 +301,13 @@ def _ask_for_confirmation(paper: ReturnedPaper, lines: Sequence[str], how: _How)
     """Return why answers read from a message aren't recorded, empty if the maker confirmed them, and whether they were
     asked."""
     if _is_all_unclear(paper):
-        return "  Nothing of it was recorded.", False
+        return "  None of it was recorded.", False
     if how.yes:
         return "", False
     if how.confirm is None:
-        return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
+        return "  None of it was recorded yet: add --yes when this is what the client means.", False
     how.say("\n".join([*lines, *_quote_message(paper, always=True)]))
-    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+    return "" if how.confirm("Record this? [y/N] ") else "  None of it was recorded.", True
 
 
 def _list_handwriting(paper: ReturnedPaper) -> list[str]:

@@ -35,7 +35,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
             raise CannotRun(
                 Fault(
                     where=f"--void {numbers}",
-                    found=f"row {missing[0]} is none that counts",
+                    found=f"row {missing[0]} doesn't exist, or no longer counts",
                     expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
                 )
             )

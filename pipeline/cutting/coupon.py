@@ -60,7 +60,7 @@ class CouponPlan:
         if not self.cutter.has_depth:
             return f"{number} pass{'' if number == 1 else 'es'}"
         if self.cutter.cuts_grooves:
-            return f"strokes as deep as their width asks; lands between grooves {self.depths[number - 1]:.3g} mm deep"
+            return f"strokes as deep as their width needs; lands between grooves {self.depths[number - 1]:.3g} mm deep"
         return f"{self.depths[number - 1]:.3g} mm deep"
 
 

@@ -182,7 +182,7 @@ class VBit(Cutter):
     needs = "angle"
     cuts_grooves = True
     turns = True
-    travel = "the grooves' own way"
+    travel = "along the grooves"
 
     @property
     def slope(self) -> float:
@@ -240,7 +240,7 @@ class EndMill(Cutter):
     clears_areas = True
     mills_pockets = True
     turns = True
-    travel = "all that the cutter gets into, in loops"
+    travel = "everywhere the cutter fits, in loops"
 
     @property
     def line_width(self) -> float:

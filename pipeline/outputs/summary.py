@@ -24,7 +24,7 @@ WIDTH = 100
 UNTIL: dict[Scope, str] = {
     "plaque": "this plaque cannot be cut",
     "order": "no plaque of the order can be cut",
-    "boards": "no boards are written; the single cut files are good",
+    "boards": "no board files are written; the single cut files are good",
     "jigs": "no jig loads are written; the single cut files are good",
     "paper": "the shop sheet is not written; the cut files are good",
 }

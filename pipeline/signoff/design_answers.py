@@ -1,4 +1,4 @@
-"""What the ledger says of each design now, and how many pieces an agreement covers.
+"""The current answer on each design according to the ledger, and how many pieces an agreement covers.
 
 A sign-off belongs to a fingerprint and a number of pieces, not to a row: a moved row stays signed, a moved curve does
 not. The last answer holds: a later one to the same proof and design takes the place of the earlier and adds nothing,

@@ -132,7 +132,7 @@ class LedgerEntry:
 
     @property
     def head(self) -> LedgerHead | None:
-        """Of a proof: where the ledger ended when its revision letter was given."""
+        """For a proof: where the ledger ended when its revision letter was given."""
         return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
 
     def check(self) -> None:
@@ -311,7 +311,7 @@ def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
 
 
 def _hash_entry(entry: LedgerEntry) -> str:
-    """Its hash; empty for a row that holds what no row was ever written with."""
+    """Compute the row's hash; empty for a row with values that no version ever wrote."""
     try:
         return entry.compute_hash()
     except (TypeError, ValueError, RecursionError):

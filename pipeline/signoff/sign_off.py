@@ -47,7 +47,8 @@ def build_sign_off(
     blank: Blank,
     resolved: Sequence[tuple[str, str | float]],
 ) -> SignOff:
-    """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.list_cutting_values`."""
+    """Build what the ledger's rows say about these plaques of the order. resolved: see
+    `fingerprint.list_cutting_values`."""
     counted = select_counting_entries(entries)
     job = JobIdentity.from_order(folder)
     since = find_accepted(counted, job)

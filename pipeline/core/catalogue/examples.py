@@ -176,6 +176,7 @@ def _add_list_examples(add: _Examples) -> None:
     add.add_for_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
     add.add_for_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
     add.add_for_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")
+    add.add_for_order(list_kinds.NO_RECIPIENTS, file="recipients.xlsx")
     add.add_for_order(list_kinds.GUESSED, guess="header in row 4, names in column B")
     add.add_for_order(list_kinds.BLANK_ROWS, rows="29")
     add.add_for_row(list_kinds.PERHAPS_NOT_A_NAME, 30, text="Volunteers from here on", what="a heading")

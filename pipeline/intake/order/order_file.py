@@ -77,7 +77,9 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    faults += check_consistency(_read_tables(raw, read, context), ground)
+    refused = {fault.where for fault in faults}  # a value that is refused isn't missing
+    found = check_consistency(_read_tables(raw, read, context), ground)
+    faults += [fault for fault in found if fault.found != "missing" or fault.where not in refused]
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if read is not None and read.proof.logo is not None:

@@ -247,6 +247,8 @@ class _ListReading:
         outside = list_rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
+        if not self.account.recipients:
+            self.account.findings.append(build_finding(list_kinds.NO_RECIPIENTS, facts={"file": self.sheet.file}))
         return ReadRows(
             source=ListSource(
                 file=self.sheet.file,

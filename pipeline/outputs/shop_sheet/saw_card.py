@@ -41,7 +41,7 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
     book.add_heading("Boards", keep=70)
     book.add_facts(
         [
-            ("Boards", f"{state(len(plan.boards), laid)}; the area alone would fill {state(plan.fewest, area)}"),
+            ("Boards", f"{state(len(plan.boards), laid)}; by area alone, {state(plan.fewest, area)} would do"),
             ("Pieces", f"{state(plan.placed, laid)} of {state(plan.wanted, COUNTED)}"),
             ("Of the boards' face", f"{state(f'{100 * plan.share:.1f} %', area)} becomes pieces"),
             ("Kerf, trim", f"{mark_stated(plan.saw.kerf, 'kerf')}, {mark_stated(plan.saw.trim, 'trim')} each side"),
@@ -65,9 +65,8 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
             lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
         )
     book.add_paragraph(
-        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
-        "the "
-        "list below says which piece lies where, from the left end and the datum edge on.",
+        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Each picture shows the rows of its first board; the "
+        "list below says which piece lies where, starting at the left end and the datum edge.",
         styles.QUIET,
     )
     columns = [
@@ -142,7 +141,7 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         "The setting is from the fence or the stop block to the near side of the kerf; every cut goes right through "
         "its part. The stop block sits on the mitre gauge or the sled, never on the fence. An angle leans outwards "
         "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
-        "strip; w is waste, g a run of pieces that is sawn on.",
+        "strip; w is waste, g a run of pieces still to be sawn apart.",
     )
     _draw_to_the_line(book, order, plan)
 
@@ -229,10 +228,10 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 def _describe_allowance(left: SourcedValue, material: Material) -> str:
     """What is done with what the saw leaves beyond the line."""
     if not left.value:
-        return f"Sawn right to the line: nothing is left for finishing ({left.source})."
+        return f"Saw right to the line: nothing is left for finishing ({left.source})."
     how = "Plane or sand" if material.does("plane") else "Sand" if material.does("sand") else "File"
-    said = "Settings and lengths are those at the saw, with what is left to finish on every sawn side"
-    return f"{said}. {how} it off down to the line; the datum side is at its line already, and nothing comes off it."
+    said = "Settings and lengths include what is left to finish on every sawn side"
+    return f"{said}. {how} that off, down to the line; the datum side is at its line already, so take nothing off it."
 
 
 def _describe_lean(cut: SawCut) -> str:

@@ -196,7 +196,8 @@ def _draw_cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: 
     draw_cutter_table(book, folder.order, plan)
     book.add_paragraph(_describe_zero(outcome, plan))
     holding = words.HOLDING_JIG if plan.jigs is not None else words.HOLDING_BLANK
-    book.add_paragraph(words.HOLDING_BOARD if plan.boards is not None else holding)
+    holding = words.HOLDING_BOARD if plan.boards is not None else holding
+    book.add_paragraph(words.describe_holding(holding, plan.cutter))
 
 
 def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:

@@ -41,7 +41,9 @@ def draw_tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan
     boxes = list_boxes(plan, folder)
     book.add_heading("Tick list", keep=60)
     book.add_paragraph(
-        "“Checked” is against the signed proof, letter by letter. Boxes are for each piece of a row.", styles.SMALL
+        "“Checked” means compared with the signed proof, letter by letter. Where a row has several pieces, "
+        "count them off in its boxes.",
+        styles.SMALL,
     )
     blank = outcome.blank
     scale = min(min(THUMB * blank.width / blank.height, 42.0) / blank.width, THUMB / blank.height)

@@ -411,7 +411,7 @@ def _write_whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, unit
             ]
         )
     if not rows:
-        rows.append([("note", "ready"), ("", "text"), ("nothing that concerns the whole order", "text")])
+        rows.append([("note", "ready"), ("", "text"), ("nothing about the order as a whole", "text")])
     write_table(sheet, styles, columns, rows)
     sheet.freeze_panes(1, 0)
 

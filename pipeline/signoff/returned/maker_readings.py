@@ -35,7 +35,7 @@ def _report_wrong(found: str) -> CannotRun:
             where="--decide",
             found=found,
             expected="numbers, each with agreed, change or leave: --decide 7=agreed,12=change",
-            remedy="look at what the paper says and decide each by its number; there is no form for all",
+            remedy="read what the paper says and decide each one by its number; there is no form for all of them",
         )
     )
 

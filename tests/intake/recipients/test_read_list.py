@@ -555,3 +555,10 @@ def test_hidden_columns_are_told(read):
     done = read([HEAD, *PEOPLE], hide)
     found = next(f for f in done.findings if f.code == "list.column-hidden")
     assert "B (used)" in catalogue.format_message(found)
+
+
+def test_a_list_without_any_recipient_is_told(read):
+    """Every row is accounted for, and yet nobody is lost loudly: it may be the wrong sheet."""
+    empty = read([HEAD])
+    assert not empty.recipients and "list.no-recipients" in {f.code for f in empty.findings}
+    assert "list.no-recipients" not in {f.code for f in read([HEAD, PEOPLE[0]]).findings}
