@@ -42,6 +42,7 @@ class ProofPages:
     pages: int
     form: FormBuilder
     volume: Volume
+    home: int  # the volume that asks what concerns several
     texts: Texts
 
     @property
