@@ -59,6 +59,7 @@ MOST_LINES = 20
 """Lines of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
+    "depends": "agreed once the questions in another volume are answered",
     "change": "to be changed",
     "refused": "not to be cut",
     "unclear": "unclear",
@@ -414,7 +415,7 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
             )
         elif answer.decision == "refused":
             lines.append(wrap_text(f"Do not cut {_locate_answer(answer, run)}: “{text}”", "  ", "    "))
-        elif answer.decision == "unclear":
+        elif answer.decision in ("unclear", "depends"):
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
             lines.append(wrap_text(f"Reply {_locate_answer(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))

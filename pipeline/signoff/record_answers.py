@@ -100,7 +100,7 @@ def _is_contested(agreed: Collection[tuple[object, ...]], later: Sequence[Ledger
 def _list_answers(paper: LedgerEntry, entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
     """List the rows that were recorded with a paper, which follow it."""
     for entry in entries[paper.id :]:
-        if entry.kind not in ("answer", "reply"):
+        if entry.kind not in ("answer", "question", "reply"):
             return
         yield entry
 
@@ -153,6 +153,19 @@ def build_entries(
                 reply=_escape_surrogates(answer.reply),
                 why=_escape_surrogates(answer.why),
                 no=answer.no,
+            )
+        )
+    for far in paper.far:
+        design = run.find_design(far.fingerprint) if run else None
+        out.append(
+            replace(
+                common,
+                kind="question",
+                fingerprint=far.fingerprint,
+                decision={"leave": "refused"}.get(far.said, far.said),
+                text=select_lettered(design.text) if design else (),
+                change_to=_escape_surrogates(far.words) if far.said == "change" else "",
+                why=_escape_surrogates(far.words) if far.said == "unclear" else "",
             )
         )
     for reply in paper.replies:

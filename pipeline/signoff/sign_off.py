@@ -19,7 +19,7 @@ from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_acce
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
-_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "told", "making")
+_OF_A_DESIGN = (*ANSWERS, "question", "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"
 """How the note of a row begins that takes the place of an earlier version's."""
 _LEGACY = frozenset({"files.curves", "files.tolerance"})

@@ -18,6 +18,7 @@ from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDe
 from pipeline.signoff.returned.answers import (
     Answer,
     Decision,
+    FarAnswer,
     PaperDecision,
     PaperKind,
     PaperProblem,
@@ -299,12 +300,12 @@ def understand_proof(
     asked = _read_question_answers(told, boxes)
     answers = []
     for design in told.designs:
-        verdict, why = _decide(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+        verdict, why = _decide(design, boxes, decision, blanket, asked, _name_far_questions(told, design))
+        if verdict in ("agreed", "depends", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
             verdict, why = "unclear", own_doubt
-        if verdict == "agreed" and doubts.whole:
+        if verdict in ("agreed", "depends") and doubts.whole:
             verdict, why = "unclear", doubts.whole
-        elif verdict == "agreed" and missing and not _read_text(boxes, f"correct_{design.fingerprint}"):
+        elif verdict in ("agreed", "depends") and missing and not _read_text(boxes, f"correct_{design.fingerprint}"):
             verdict, why = "unclear", missing
         elif why and verdict == "unclear":
             problems.append(_report_contradiction(why, design))
@@ -327,7 +328,8 @@ def understand_proof(
         for u in told.unset
         if (said := _read_choice(boxes, u))
     )
-    replies += asked.build_replies(told.unset)
+    replies += asked.build_replies((*told.unset, *told.others))
+    far = _read_far_answers(told, asked, decision, doubts.whole)
     remarks, by = _read_text(boxes, "remarks"), _read_text(boxes, "name")
     told_much = (
         any(a.decision != "unanswered" for a in answers) or replies or asked.given or remarks or decision or everything
@@ -366,6 +368,7 @@ def understand_proof(
         remarks=remarks,
         answers=() if fatal else tuple(answers),
         replies=() if fatal else replies,
+        far=() if fatal else far,
         problems=tuple(problems),
     )
 
@@ -401,7 +404,7 @@ def _report_contradiction(found: str, design: ShownDesign | None = None) -> Pape
 def _read_question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> QuestionAnswers:
     """Read the answers to all questions of the proof from its fields."""
     out = []
-    for question in told.questions:
+    for question in (q for q in told.questions if not q.volume):
         fields = list_places(question)
         there = [boxes.get(name) for name in (*fields, question.line)]
         out.append(
@@ -439,9 +442,10 @@ def _decide(
     decision: PaperDecision,
     blanket: bool,
     asked: QuestionAnswers,
+    far: str,
 ) -> tuple[Decision, str]:
     """Decide what the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the
-    rest."""
+    rest; `far`: its questions that another volume asks, in words."""
     own = [boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
     if any(box is None for box in own):
         return "unclear", "its page or its fields are missing"
@@ -474,7 +478,7 @@ def _decide(
     if tick.value and reply and normalise_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
-        return "agreed", ""
+        return ("depends", far) if far else ("agreed", "")
     if said_there in ("change", "leave") and decision == "agreed-as-shown":
         return "unclear", f"{words}; but the last page says “agreed as shown”"
     if said_there == "change":
@@ -487,8 +491,32 @@ def _decide(
         return "unanswered", ""
     if decision == "unclear":
         return "unclear", "it has no mark of its own, and the last page contradicts itself"
-    if design.asked and said_there != "as-shown":
+    if design.asked and said_there != "as-shown" and (questions or not far):
         open_ones = [str(a.question.no) for a in questions if a.said == "unanswered"]
         which = f"question {', '.join(open_ones)} is" if open_ones else "the question beside it is"
         return "unclear", f"{which} not answered"
-    return "agreed", ""
+    return ("depends", far) if far else ("agreed", "")
+
+
+def _name_far_questions(told: ProofIdentity, design: ShownDesign) -> str:
+    """Name the questions about a design that another volume asks; empty when there are none."""
+    far = [q for q in told.questions if q.volume and design.fingerprint in q.fingerprints]
+    numbers = ", ".join(str(q.no) for q in far)
+    return f"question {numbers}, in volume {far[0].volume}, is about it" if far else ""
+
+
+def _read_far_answers(
+    told: ProofIdentity, asked: QuestionAnswers, decision: PaperDecision, doubt: str
+) -> tuple[FarAnswer, ...]:
+    """Read what the answers mean for plaques that other volumes show. doubt: why nothing of the paper counts."""
+    own = {design.fingerprint for design in told.designs}
+    marks = dict.fromkeys(m for q in told.questions if not q.volume for m in q.fingerprints if m not in own)
+    out = []
+    for mark in marks:
+        said, words = settle_answers(asked.list_answers(mark), ticked=False)
+        if said in ("change", "leave") and decision == "agreed-as-shown":
+            said, words = "unclear", f"{words}; but the last page says “agreed as shown”"
+        if said == "as-shown" and doubt:
+            said, words = "unclear", doubt
+        out.append(FarAnswer(fingerprint=mark, said=said, words=words))
+    return tuple(out)
