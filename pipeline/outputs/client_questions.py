@@ -1,4 +1,4 @@
-"""What the client is asked: one cause, one question, with the cells it concerns, choices to tick and a line to write.
+"""Questions for the client: one cause, one question, with the cells it concerns, choices to tick and a line to write.
 
 Faults of the design are none of it: they are the maker's (`core.design_faults`).
 """

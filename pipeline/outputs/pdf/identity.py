@@ -1,4 +1,4 @@
-"""What a proof says about itself: which order, which revision, which plaques. Written here and read here.
+"""Identity of a proof, written and read here: order, revision and plaques.
 
 It stands in an attachment, in a hidden field, and shortly in the document's information, so that a returned proof is
 known again whatever a viewer kept of it.
@@ -98,7 +98,7 @@ class ProofIdentity:
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
-        """As ASCII."""
+        """Encode as JSON in ASCII."""
         plain = {"schema": SCHEMA, **_flatten_record(self)}
         lists = ("designs", "unset", "questions", "others")
         plain |= {key: [_shorten_record(item) for item in plain[key]] for key in lists}

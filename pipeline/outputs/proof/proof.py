@@ -469,7 +469,7 @@ def _finish_file(
 
 
 def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
-    """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
+    """Prepare text in scripts missing from the reading faces: shaped for it, or the artwork that says it."""
     out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:

@@ -70,7 +70,7 @@ def list_references(questions: VolumeQuestions, texts: Texts, home: str) -> dict
 
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
-    """Which questions stand on which page; those that are answered in another volume have nothing to tick."""
+    """Plan which questions go on which page; those that are answered in another volume have nothing to tick."""
     first = frame.depth - measure_heading(frame, _write_intro(frame, questions)) - 3
     return paginate([_measure_depth(frame, q) for q in questions], first, frame.depth - 3)
 
@@ -126,7 +126,7 @@ def draw_questions(
     pages: Sequence[Sequence[int]],
     page_of: Mapping[str, int],
 ) -> None:
-    """page_of: fingerprint -> the page of its card."""
+    """Draw the pages of questions. page_of: fingerprint -> the page of its card."""
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
         frame.begin_page(texts.render_text(HEAD) if n == 0 else "")

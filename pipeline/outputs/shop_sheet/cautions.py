@@ -1,4 +1,4 @@
-"""What the shop sheet says besides numbers: cautions with the papers they come from, grits, notes on holding the work.
+"""Texts of the shop sheet besides numbers: cautions with the papers they come from, grits, notes on holding the work.
 
 Cautions name titles only. They give no medical or legal advice: local rules, the material's safety data sheet and the
 machine's own manual come first, and stand first on every card.
@@ -89,12 +89,12 @@ def merge_cautions(cautions: Iterable[str]) -> tuple[str, ...]:
 
 
 def is_wood(material: Material) -> bool:
-    """Whether papers may call it wood."""
+    """Return whether papers may call it wood."""
     return material.does("oil") or material.does("plane")
 
 
 def explain_not_sawn(material: Material) -> str:
-    """What comes before a saw card for something that no saw for wood cuts."""
+    """Explain what comes before a saw card for something that no saw for wood cuts."""
     return (
         f"{material.name[:1].upper()}{material.name[1:]} is not sawn on a saw for wood. The card below gives sizes and "
         "an order only: cut it with what its supplier and the machine's manual name for it, or have the pieces cut."
@@ -110,7 +110,7 @@ def describe_datum_edge(material: Material, shortest: float) -> str:
 
 
 def describe_datum_side(material: Material, short: bool) -> str:
-    """How the datum side of a piece is made straight. short: too short for a jointer."""
+    """Describe how the datum side of a piece is made straight. short: too short for a jointer."""
     if material.does("plane"):
         by_hand = "plane or sand it by hand to the line (too short to joint): the datum side"
         return by_hand if short else "joint it: the datum side"
@@ -118,7 +118,7 @@ def describe_datum_side(material: Material, short: bool) -> str:
 
 
 def explain_sawing_to_line(material: Material) -> str:
-    """What follows the saw along a curved edge."""
+    """Explain what follows the saw along a curved edge."""
     return "sand to the line" if material.does("sand") else "finish to the line"
 
 

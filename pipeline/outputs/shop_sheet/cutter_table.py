@@ -1,4 +1,4 @@
-"""Of the shop sheet: every cutter with its passes, speeds and feeds, and how each figure comes about."""
+"""The shop sheet's cutters: every one with its passes, speeds and feeds, and how each figure comes about."""
 
 from __future__ import annotations
 
@@ -179,7 +179,8 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
 
 
 def _describe_depth_source(use: CutterUse, order: Order, plan: ShopPlan) -> str:
-    """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes."""
+    """Describe where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its
+    strokes."""
     if use.role.startswith("pocket"):
         return get_source(require_value(order.pocket, "[pocket]"), "depth")
     if plan.floor is not None and use.cutter is not plan.cutter:

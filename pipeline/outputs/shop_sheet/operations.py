@@ -37,13 +37,13 @@ class Operation:
 
 
 def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
-    """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
+    """List only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
-    """What is done in each step of one order; nothing, where it has no such step."""
+    """Operations of each step of one order; nothing, where it has no such step."""
 
     def __init__(self, plan: ShopPlan, order: Order, material: Material) -> None:
         self.plan, self.order, self.material = plan, order, material
@@ -93,7 +93,7 @@ class _Bench:
             )
 
     def _describe_rest(self) -> str:
-        """What is done to boards of timber besides."""
+        """Describe what else is done to boards of timber."""
         joint = " Joint one long-grain edge: the datum edge." if self.material.does("plane") else ""
         rest = " Let the boards rest in the shop until their moisture is steady." if self.material.grain else ""
         return joint + rest
@@ -184,7 +184,7 @@ class _Bench:
             )
 
     def _describe_pass(self, mill: Cutter) -> str:
-        """Where the depth of one pass in the pocket comes from."""
+        """Describe where the depth of one pass in the pocket comes from."""
         return choose_pocket_passes(self.order, mill).source
 
     def plan_outline(self) -> Iterator[Operation]:

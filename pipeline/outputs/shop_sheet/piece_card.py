@@ -1,4 +1,4 @@
-"""Of the shop sheet: the piece itself, its thickness step by step and its pocket cutter by cutter."""
+"""The shop sheet's part about the piece itself: its thickness step by step and its pocket cutter by cutter."""
 
 from __future__ import annotations
 

@@ -172,7 +172,7 @@ def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
 
 
 def _describe_origins(part: PourConfig) -> str:
-    """Where every figure of the card comes from, the sources in the order they first come."""
+    """Describe where every figure of the card comes from, the sources in the order they first come."""
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:

@@ -147,7 +147,8 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 
 
 def describe_guide(cut: SawCut) -> str:
-    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled."""
+    """Describe what guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a
+    sled."""
     if cut.kind == "rip":
         return "fence" if cut.along_fence else "sled, stop block"
     if cut.kind == "crosscut":
@@ -172,7 +173,7 @@ _ON_SLED = {
 
 
 def explain_sawing(side: SawnSide, material: Material) -> str:
-    """How a side of a piece is brought to its line."""
+    """Explain how a side of a piece is brought to its line."""
     if side.kind == "datum":
         return words.describe_datum_side(material, side.short_to_joint)
     return _ON_SLED[side.kind] if side.outreaches or side.short_to_rip else _HOW[side.kind]
@@ -226,7 +227,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 
 
 def _describe_allowance(left: SourcedValue, material: Material) -> str:
-    """What is done with what the saw leaves beyond the line."""
+    """Describe what is done with what the saw leaves beyond the line."""
     if not left.value:
         return f"Saw right to the line: nothing is left for finishing ({left.source})."
     how = "Plane or sand" if material.does("plane") else "Sand" if material.does("sand") else "File"
@@ -247,7 +248,8 @@ def _name_cut(cut: SawCut) -> str:
 
 
 def _name_parts(group: list[SawCut]) -> str:
-    """What comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8: 1-1`."""
+    """Name what comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8:
+    1-1`."""
     by_board: dict[int, list[str]] = {}
     for c in group:
         by_board.setdefault(c.board, []).append(c.off.partition(".")[2])
