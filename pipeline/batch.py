@@ -77,7 +77,7 @@ class BatchTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FinishedPlaque:
-    """One plaque after everything."""
+    """One plaque after all stages."""
 
     plaque: Plaque
     hashes: Mapping[str, str]  # sha256 of its files, by name in their folder

@@ -322,7 +322,7 @@ class DesignAdvisor:
         return draft
 
     def _build_edits(self, line: int, draft: _Draft) -> tuple[Edit, ...]:
-        """What is typed into the order for this design; what is as it was is left out."""
+        """Return what is typed into the order for this design; what is as it was is left out."""
         order = self.job.folder.order
         part, units = order.line[line - 1], order.unit
         edits = list(build_face_edits(line, part, draft.face)) if draft.face else []

@@ -82,7 +82,7 @@ class Job:
         )
 
     def make_plaque(self, recipient: Recipient) -> Plaque:
-        """One plaque, set and checked; with its fingerprint when nothing stops it."""
+        """Set and check one plaque; it has a fingerprint when nothing stops it."""
         findings = list(recipient.findings)
         if _is_stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_sort_worst_first(findings)))
@@ -164,8 +164,8 @@ class Job:
         return tried, artwork, checked
 
     def change_order(self, order: Order) -> Job:
-        """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
-        is shared. CannotRun as `prepare`."""
+        """Return the job with another order for the same blank, where lines, cutter, limits or finish differ; what is
+        ready is shared. CannotRun as `prepare`."""
         own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
         faces = [
             used if _is_same_face(old, new) else _load_faces(number, new, folder, self.coverage, self.cache)
@@ -229,7 +229,7 @@ def _identify_stop(finding: Finding) -> tuple[str, int | None] | None:
 
 
 def _are_alike(one: LineSetting | None, other: LineSetting | None) -> bool:
-    """Whether two settings differ in nothing but their spacing."""
+    """Return whether two settings differ in nothing but their spacing."""
     if one is None or other is None:
         return one is other
     return (one.cap_height, one.rows, one.width) == (other.cap_height, other.rows, other.width)

@@ -42,7 +42,7 @@ class RunResult:
 
     @property
     def report(self) -> dict[str, Any]:
-        """What report.json holds."""
+        """Return what report.json holds."""
         return build_report(self.outcome, self.folder, self.revision)
 
     @property

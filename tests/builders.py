@@ -18,7 +18,7 @@ from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import fit_kinds, question_kinds, ways
+from pipeline.core.catalogue import fit_kinds, name_kinds, question_kinds, ways
 from pipeline.core.findings import Edit, Finding, build_finding, build_way
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.measured_values import Measurement
@@ -305,6 +305,12 @@ def odd_mark(row: int, text: str) -> Finding:
     """A question about a text."""
     facts = {"text": text, "what": "a mark left over"}
     return build_finding(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
+
+
+def capitals(row: int, text: str) -> Finding:
+    """A text in capitals among others that are not: asked once for all of them."""
+    facts = {"text": text, "how": "all in capitals, unlike the rest of the list"}
+    return build_finding(name_kinds.CASE_ODD, row=row, cell=f"B{row}", facts=facts)
 
 
 def too_long(row: int, name: str) -> Finding:

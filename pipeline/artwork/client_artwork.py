@@ -35,7 +35,7 @@ class ReadArtwork:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClientArtwork:
-    """What was read of an order's drawings."""
+    """An order's drawings as they were read."""
 
     read: tuple[ReadArtwork, ...] = ()
 

@@ -39,7 +39,7 @@ _HALVINGS = 30  # the largest size is known to a billionth
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """Where one drawing goes. Lengths mm, turn in degrees; zone: its room, of which the middle of the box counts."""
+    """Place of one drawing. Lengths mm, turn in degrees; zone: its room, of which the middle of the box counts."""
 
     number: int  # which [[artwork]], from 1; 0: of the blank's drawing
     name: str

@@ -74,7 +74,7 @@ class LandPlace:
 
     @property
     def grows(self) -> bool:
-        """Whether it is part of the lettering, and so wider at a larger size."""
+        """Return whether it is part of the lettering, and so wider at a larger size."""
         return self.kind in ("gap", "aperture", "counter", "neighbour") and self.width + self.taken > 0
 
     def to_measurement(self) -> Measurement:
@@ -83,7 +83,7 @@ class LandPlace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Obstacles:
-    """What lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
+    """Areas that lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
 
     things: tuple[tuple[str, Any], ...]
 
@@ -112,8 +112,8 @@ def _build_ring(chain: Chain) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class CutSpread:
-    """How far a cut reaches beyond its outline, mm: with grown outlines, or half the width of a point's line round
-    single lines."""
+    """Reach of a cut beyond its outline, mm: with grown outlines, or half the width of a point's line round single
+    lines."""
 
     grown: float = 0.0
     line_width: float = 0.0
@@ -126,7 +126,7 @@ class CutSpread:
 
     @property
     def most(self) -> float:
-        """For any piece that has no depth."""
+        """The spread of any piece that has no depth."""
         return max(self.grown, self.line_width / 2)
 
 
@@ -230,13 +230,13 @@ class _RowPieces:
 
     @property
     def widened(self) -> float:
-        """How far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more than
-        fits the blank."""
+        """Return how far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more
+        than fits the blank."""
         return 100.0 if any(p.shape.depth for p in self.pieces) else 0.0
 
 
 def _get_row_pieces(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
-    """None for a row without area."""
+    """Return the pieces of a row; None for one without area."""
     return measures.recent.get_or_compute(("placed", row), lambda: _build_row_pieces(row, measures))  # type: ignore[no-any-return]
 
 

@@ -1,5 +1,5 @@
-"""How far a cutter reaches into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
-and the widest place of a grown letter.
+"""Reach of a cutter into a letter: what a round one leaves in its corners, where a stroke is wider than the bit, and
+the widest place of a grown letter.
 
 Computed once per shape and radius, in the shape's font units.
 """
@@ -16,7 +16,7 @@ from pipeline.cutting.simulated_cut import QUARTER
 
 
 def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unreached:
-    """What a round cutter of this radius leaves of the shape."""
+    """Return what a round cutter of this radius leaves of the shape."""
     key = ("corners", shape.key, round(radius, DECIMALS))
     found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.get_polygon(shape), radius))
     return found
@@ -51,7 +51,7 @@ def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> 
 
 
 def find_glyph(measures: GlyphMetrics, shape: Shape, x: float, y: float) -> Who:
-    """Which of a shape's glyphs a place of it belongs to, the nearest one."""
+    """Return which of a shape's glyphs a place of it belongs to, the nearest one."""
     place = shapely.Point(x, y)
     return min(
         place_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.place_polygon(a), place))

@@ -55,7 +55,7 @@ class LineStrokes:
 
 
 def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
-    """How far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
+    """Return how far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
     return cutter.compute_thinning(finish.sanded_off) / 2 if finish.compensate else 0.0
 
 
@@ -94,7 +94,7 @@ def _find_places(line: SetLine, measures: GlyphMetrics, grown: float, what: str)
 
 
 def is_filling_crotches(order: Order, grown: float) -> bool:
-    """Whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
+    """Return whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
     return grown > 0 and not order.files.grooves
 
 
@@ -189,7 +189,7 @@ def check_strokes(
 def find_helps(
     line: SetLine, narrow: StrokePlace, by: StrokeContext, measures: GlyphMetrics, land: float | None, land_size: float
 ) -> StrokeRemedies:
-    """What helps this line. narrow: its narrowest stroke as cut."""
+    """Return what helps this line. narrow: its narrowest stroke as cut."""
     return StrokeRemedies(
         line=line,
         designed=narrow.width - by.grown,

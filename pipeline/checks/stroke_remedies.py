@@ -44,7 +44,7 @@ def round_down_size(units: Units, size: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeContext:
-    """What the strokes of a line are judged by."""
+    """Context that the strokes of a line are judged by."""
 
     cutter: Cutter
     limits: CutLimits
@@ -65,12 +65,12 @@ class StrokeContext:
 
     @property
     def loss(self) -> float:
-        """How much narrower sanding makes every stroke, mm."""
+        """Return how much narrower sanding makes every stroke, mm."""
         return self.cutter.compute_thinning(self.finish.sanded_off)
 
     @property
     def grown(self) -> float:
-        """How much wider strokes are cut than designed, mm."""
+        """Return how much wider strokes are cut than designed, mm."""
         return self.loss if self.finish.compensate else 0.0
 
 
@@ -179,8 +179,9 @@ class StrokeRemedies:
         return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), self._suggest_flat_floor())
 
     def suggest_for_wide(self) -> tuple[Way, ...]:
-        """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
-        standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
+        """Return what helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the
+        flanks standing, however the middle is cleared; without `grooves` the maker's own program can go along the
+        outlines."""
         by = self.by
         able = [c for c in build_shelf(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)

@@ -139,7 +139,7 @@ def list_faces(
 
 
 def _describe_role(source: ShelfFace) -> str:
-    """What a face is for, and which languages of proofs it lacks letters of."""
+    """Describe what a typeface is for, and the languages of proofs that it lacks letters for."""
     if not source.lacks:
         return source.role
     from babel import Locale  # slow to import, and seldom needed
@@ -154,7 +154,7 @@ def _find_own_fonts(here: Path | None) -> OwnFonts:
 
 
 def _open_all(shelf: Shelf, cache: Cache) -> tuple[dict[str, Typeface], dict[str, str]]:
-    """Every face by name; and those of the shop's own that cannot be used, with the reason."""
+    """Open every typeface by name; return also those of the shop's own that can't be used, with the reason."""
     opened: dict[str, Typeface] = {}
     unusable: dict[str, str] = {}
     for name in dict.fromkeys((*(source.name for source in shelf.faces), *shelf.own.files)):

@@ -59,6 +59,7 @@ MOST_LINES = 20
 """Lines of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
+    "depends": "agreed once the questions in another volume are answered",
     "change": "to be changed",
     "refused": "not to be cut",
     "unclear": "unclear",
@@ -242,7 +243,7 @@ def _take_paper(
             lines += [_describe_problem(p) for p in fatal]
             if any(p.code == "older-revision" for p in fatal):
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
-            lines.append("  Nothing of it was recorded.")
+            lines.append("  None of it was recorded.")
             break
         rows = build_entries(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
         adding = [*(() if before else rows), *build_reading_entries(decided, rows[0])]
@@ -300,13 +301,13 @@ def _ask_for_confirmation(paper: ReturnedPaper, lines: Sequence[str], how: _How)
     """Return why answers read from a message aren't recorded, empty if the maker confirmed them, and whether they were
     asked."""
     if _is_all_unclear(paper):
-        return "  Nothing of it was recorded.", False
+        return "  None of it was recorded.", False
     if how.yes:
         return "", False
     if how.confirm is None:
-        return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
+        return "  None of it was recorded yet: add --yes when this is what the client means.", False
     how.say("\n".join([*lines, *_quote_message(paper, always=True)]))
-    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+    return "" if how.confirm("Record this? [y/N] ") else "  None of it was recorded.", True
 
 
 def _list_handwriting(paper: ReturnedPaper) -> list[str]:
@@ -414,7 +415,7 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
             )
         elif answer.decision == "refused":
             lines.append(wrap_text(f"Do not cut {_locate_answer(answer, run)}: “{text}”", "  ", "    "))
-        elif answer.decision == "unclear":
+        elif answer.decision in ("unclear", "depends"):
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
             lines.append(wrap_text(f"Reply {_locate_answer(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))

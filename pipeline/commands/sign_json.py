@@ -8,7 +8,14 @@ from typing import Any
 from pipeline.core.list_row import pack_row, pack_rows
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
 
-WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": "unclear", "unanswered": "none"}
+WORDS = {
+    "agreed": "agreed",
+    "depends": "depends",
+    "change": "change",
+    "refused": "leave",
+    "unclear": "unclear",
+    "unanswered": "none",
+}
 
 
 def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:

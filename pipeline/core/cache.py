@@ -141,7 +141,7 @@ class Cache:
         return hashlib.sha256(f"{cache_key.build_key()}\n{space}\n{pack_json(key)}".encode()).digest()
 
     def _run_guarded(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
-        """What it gives; None when the file cannot be used just now, or at all."""
+        """Run it and return its result; None when the file can't be used now, or at all."""
         try:
             return what(self._get_connection())
         except sqlite3.Error as error:
@@ -212,7 +212,7 @@ def _is_mine(db: sqlite3.Connection) -> bool:
 
 
 def _hash_stamp(stamp: str) -> int:
-    """Of the tool's version, as large as the file has room for."""
+    """Hash the tool's version to the size that the file has room for."""
     return int(hashlib.sha256(stamp.encode()).hexdigest()[:7], 16)
 
 

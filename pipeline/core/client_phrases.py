@@ -87,7 +87,7 @@ PARTS = {"{a} and {b}"}
 
 @lru_cache
 def _compile_patterns() -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Those with words of the list in them, as patterns."""
+    """Compile the phrases that hold words of the list, as patterns."""
     blank = re.compile(r"\\\{([ab])\\\}")
     return tuple((p, re.compile(blank.sub(r"(?P<\1>.+)", re.escape(p)), re.DOTALL)) for p in PHRASES if "{a}" in p)
 

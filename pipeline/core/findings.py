@@ -64,7 +64,7 @@ class Way:
 
     @property
     def can_be_tried(self) -> bool:
-        """Whether it says exactly what to change, so that the plaque can be made that way and looked at again."""
+        """Return whether it says exactly what to change, so that the plaque can be made that way and checked again."""
         return bool(self.edits or self.text)
 
 
@@ -137,10 +137,10 @@ class MessageLanguage(Protocol):
     """What templates ask of the language they are in."""
 
     def translate_phrase(self, english: str) -> str:
-        """A phrase of ours in this language."""
+        """Translate one of our phrases into this language."""
 
     def choose_form(self, number: float) -> int:
-        """Which of its forms goes with a number, from 0."""
+        """Choose which of its plural forms goes with a number, from 0."""
 
 
 class _English:

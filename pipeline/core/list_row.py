@@ -54,22 +54,22 @@ def _place(row: ListRow) -> tuple[str, int]:
 
 
 def build_list_row(file: str, number: int) -> ListRow:
-    """The row of a list. file: empty for the first one."""
+    """Build the row of a list. file: empty for the first one."""
     return FurtherRow(file, number) if file else number
 
 
 def get_row_file(row: ListRow) -> str:
-    """The further list that a row is of; empty for the first one."""
+    """Return the further list that a row is in; empty for the first list."""
     return row.file if isinstance(row, FurtherRow) else ""
 
 
 def get_row_number(row: ListRow) -> int:
-    """The row's number in its own list."""
+    """Return the row's number in its own list."""
     return row.number if isinstance(row, FurtherRow) else row
 
 
 def name_in_list(file: str, place: str) -> str:
-    """A row, rows or a cell of a list as they are named: `late-names.xlsx!B14`. file: empty for the first list."""
+    """Name a row, rows or a cell of a list: `late-names.xlsx!B14`. file: empty for the first list."""
     if not file:
         return place
     quoted = file.replace("'", "''")
@@ -77,22 +77,22 @@ def name_in_list(file: str, place: str) -> str:
 
 
 def unquote_file(text: str) -> str:
-    """The file's name as `name_in_list` wrote it before the exclamation mark."""
+    """Return the file's name from what `name_in_list` wrote before the exclamation mark."""
     return text[1:-1].replace("''", "'") if len(text) > 1 and text[0] == text[-1] == "'" else text
 
 
 def pack_row(row: ListRow) -> int | str:
-    """A row as JSON and workbooks hold it: a number, or the text of a row of a further list."""
+    """Return a row as JSON and workbooks hold it: a number, or the text of a row of a further list."""
     return row if isinstance(row, int) else str(row)
 
 
 def pack_rows(rows: Iterable[ListRow]) -> list[int | str]:
-    """Several, likewise."""
+    """Return several rows as `pack_row` does one."""
     return [pack_row(row) for row in rows]
 
 
 def unpack_row(value: Any) -> ListRow:
-    """The row that `pack_row` gave. ValueError for anything else."""
+    """Return the row from what `pack_row` wrote. ValueError for anything else."""
     if type(value) is int and value >= 0:
         return value
     row = parse_row(value) if type(value) is str else None
@@ -102,7 +102,7 @@ def unpack_row(value: Any) -> ListRow:
 
 
 def parse_row(text: str) -> ListRow | None:
-    """`12` or `late-names.xlsx!12` → the row; None for anything else."""
+    """Parse `12` or `late-names.xlsx!12`; None for anything else."""
     if text.isascii() and text.isdecimal() and len(text) <= DIGITS:
         return int(text)
     found = _NAMED.fullmatch(text)
@@ -110,7 +110,7 @@ def parse_row(text: str) -> ListRow | None:
 
 
 def group_row_spans(rows: Iterable[ListRow]) -> list[tuple[ListRow, ListRow]]:
-    """The rows in their order, each once, those that follow each other in one list together: first and last."""
+    """Group rows into spans, first and last, of those that follow each other in one list; in order, each row once."""
     out: list[tuple[ListRow, ListRow]] = []
     for row in sorted(set(rows)):
         if out and row == get_next_row(out[-1][1]):
@@ -121,12 +121,13 @@ def group_row_spans(rows: Iterable[ListRow]) -> list[tuple[ListRow, ListRow]]:
 
 
 def get_next_row(row: ListRow) -> ListRow:
-    """The next row of the same list."""
+    """Return the next row of the same list."""
     return replace(row, number=row.number + 1) if isinstance(row, FurtherRow) else row + 1
 
 
 def find_row_of_cell(cell: str) -> ListRow:
-    """The row of a cell as `name_in_list` names it: `late-names.xlsx!B14` → that file's row 14; 0: it names none."""
+    """Find the row of a cell as `name_in_list` names it: `late-names.xlsx!B14` → that file's row 14; 0: it names
+    none."""
     file, _, address = cell.rpartition("!")
     digits = "".join(c for c in address if c.isdigit())
     return build_list_row(unquote_file(file), int(digits or 0))

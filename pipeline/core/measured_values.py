@@ -46,7 +46,7 @@ class MeasuredValue:
 
     @property
     def is_length(self) -> bool:
-        """Whether it is shown in the order's unit."""
+        """Return whether it is shown in the order's unit."""
         return self.unit == "mm"
 
     @property

@@ -72,7 +72,7 @@ def _set_value(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
 
 @lru_cache(maxsize=256)
 def _get_reader(model: type[BaseModel], key: str) -> TypeAdapter[Any]:
-    """What reads the values of a key: as when the file is read, lengths become mm."""
+    """Return what reads the values of a key: lengths become mm, as when the file is read."""
     field = model.model_fields[key]
     kind: Any = field.annotation
     for mark in field.metadata:

@@ -47,7 +47,7 @@ def make_printable(text: str) -> str:
 
 
 def put_in_one_line(text: str) -> str:
-    """The same with marks for line ends and tabs too: for a file's own text inside a sentence of ours."""
+    """Make it printable with marks for line ends and tabs too: for a file's own text inside one of our sentences."""
     return make_printable(text).translate({ord(c): mark for c, mark in _LINES.items()})
 
 

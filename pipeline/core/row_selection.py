@@ -94,7 +94,7 @@ def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, li
 
 
 def build_selection(rows: Iterable[ListRow]) -> RowSelection:
-    """These very rows."""
+    """Build a selection of exactly these rows."""
     return RowSelection(tuple(group_row_spans(rows)))
 
 

@@ -59,7 +59,7 @@ def load_texts(tag: str, where: str = "[proof] language", folder: Path = FOLDER)
 
 
 def find_language_fault(tag: str, where: str, folder: Path = FOLDER) -> Fault | None:
-    """What is the matter with a language tag for which there is no catalogue; None where there is one."""
+    """Find why a language tag can't be used; None when there is a catalogue for it."""
     if choose_language(tag, folder):
         return None
     names = [f"“{name}”" for name in list_languages(folder)]
@@ -105,7 +105,7 @@ class Texts:
     """How many of its messages no native speaker has read."""
 
     def rename_pieces(self, one: str, many: str) -> Texts:
-        """The same texts with the maker's own noun for the pieces."""
+        """Return the texts with the maker's own noun for the pieces."""
         return replace(self, always=(("one", one), ("many", many)))
 
     @cached_property
@@ -115,34 +115,35 @@ class Texts:
         return Locale.parse(self.language, sep="-")
 
     def render_text(self, id: str, /, **facts: Any) -> str:
-        """The message with its facts put in."""
+        """Render a message with its facts."""
         return self.fill_template(self.get_template(id), facts)
 
     def render_plural(self, id: str, number: int, /, **facts: Any) -> str:
-        """The message in the form that goes with a number, which is its fact `n`."""
+        """Render a message in the form that goes with a number, which is its fact `n`."""
         found = self.messages.ngettext(id, id, number)
         if found == id:
             raise KeyError(id)
         return self.fill_template(found, {"n": number, **facts})
 
     def get_template(self, id: str) -> str:
-        """The message as it stands in the catalogue, its facts still in braces."""
+        """Return a message as it stands in the catalogue, its facts still in braces."""
         found = self.messages.gettext(id)
         if found == id:
             raise KeyError(id)
         return found
 
     def find_template(self, id: str, otherwise: str) -> str:
-        """The same, and another text where the catalogue has none."""
+        """Find a message in the catalogue; return `otherwise` where it has none."""
         found = self.messages.gettext(id)
         return otherwise if found == id else found
 
     def fill_template(self, template: str, facts: dict[str, Any]) -> str:
-        """A template with its facts put in."""
+        """Fill a template with its facts."""
         return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 
     def choose_form(self, number: float) -> int:
-        """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
+        """Choose which of the language's plural forms goes with a number, from 0 (the rule of the file's
+        `Plural-Forms`)."""
         return self._rule(int(number))
 
     @cached_property
@@ -151,7 +152,7 @@ class Texts:
         return gettext.c2py(rule[1] if rule else "n!=1")
 
     def translate_phrase(self, english: str) -> str:
-        """A phrase that came as a fact, in this language; as it came where the catalogue has it not."""
+        """Translate a phrase that came as a fact; unchanged where the catalogue doesn't have it."""
         found = self.messages.pgettext(PHRASE, english)
         if found != english or self.language == ENGLISH:
             return found
@@ -165,19 +166,19 @@ class Texts:
         return english
 
     def format_number(self, value: float | Decimal, pattern: str) -> str:
-        """A number by one of Unicode's number patterns (UTS #35), with this language's marks."""
+        """Format a number by one of Unicode's number patterns (UTS #35), with this language's marks."""
         from babel.numbers import format_decimal
 
         return format_decimal(value, format=pattern, locale=self.locale)
 
     def format_day(self, value: date) -> str:
-        """A date in words, e.g. '2 May 2026'."""
+        """Format a date in words, e.g. '2 May 2026'."""
         from babel.dates import format_date
 
         return format_date(value, format="d MMMM y" if self.language == ENGLISH else "long", locale=self.locale)
 
     def localise_units(self, units: Units) -> Units:
-        """The order's unit with lengths shown as this language writes numbers."""
+        """Return the order's unit with lengths shown as this language writes numbers."""
         return ClientUnits(units.name, self)
 
 

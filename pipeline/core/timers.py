@@ -1,4 +1,4 @@
-"""How long the stages of a run took."""
+"""Times of the stages of a run."""
 
 from __future__ import annotations
 
@@ -26,6 +26,6 @@ class Timers:
             self.seconds[name] = self.seconds.get(name, 0.0) + more
 
     def take_seconds(self) -> dict[str, float]:
-        """The seconds so far, which are then forgotten here."""
+        """Return the seconds so far and reset them."""
         seconds, self.seconds = self.seconds, {}
         return seconds

@@ -32,7 +32,7 @@ class Units:
         return 4 if self.name == "in" else 2
 
     def format_number(self, length_mm: float, decimals: int | None = None) -> str:
-        """A length without its unit, e.g. '7.25'."""
+        """Format a length without its unit, e.g. '7.25'."""
         return f"{length_mm / self.mm:.{self.decimals if decimals is None else decimals}f}"
 
     def show(self, length_mm: float, decimals: int | None = None) -> str:
@@ -40,30 +40,30 @@ class Units:
         return f"{self.format_number(length_mm, decimals)} {self.name}"
 
     def format_speed(self, mm_per_minute: float) -> str:
-        """A feed, e.g. '900 mm/min', '35.4 in/min'."""
+        """Format a feed, e.g. '900 mm/min', '35.4 in/min'."""
         return f"{self.format_number(mm_per_minute, 1 if self.name == 'in' else 0)} {self.name}/min"
 
     def format_figure(self, value: float, unit: str) -> str:
-        """A number that is no length, with its unit if it has one."""
+        """Format a number that isn't a length, with its unit if it has one."""
         return f"{value:g} {unit}".strip()
 
     def round_length(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
-        """A length in mm rounded up or down to what is shown of it; `finer`: so many decimals more."""
+        """Round a length in mm up or down to the decimals that are shown; `finer`: so many decimals more."""
         return self.round_value(length_mm, up=up, finer=finer) * self.mm
 
     def round_value(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
-        """The same in the unit itself, as it is typed."""
+        """Round a length likewise, but return it in the unit itself, as it is typed."""
         decimals = self.decimals + finer
         steps = length_mm / self.mm * 10.0**decimals
         whole = math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
         return round(whole / 10.0**decimals, decimals)
 
     def format_typed(self, length_mm: float) -> str:
-        """A length as it is typed, without its unit and without noughts that say nothing: '7.25', '0.325', '5'."""
+        """Format a length as it is typed, without its unit and without trailing zeros: '7.25', '0.325', '5'."""
         return f"{length_mm / self.mm:.6f}".rstrip("0").rstrip(".")
 
     def format_pair(self, measured_mm: float, limit_mm: float, decimals: int | None = None) -> tuple[str, str]:
-        """A measured length and its limit, with as many decimals as it takes to tell them apart."""
+        """Format a measured length and its limit, with as many decimals as it takes to tell them apart."""
         decimals = self.decimals if decimals is None else decimals
         if limit_mm and abs(measured_mm - limit_mm) <= abs(limit_mm) * 0.01:
             decimals += 1
@@ -80,7 +80,7 @@ class SpokenUnits(Units):
     nothing, hundredths of a millimetre or thousandths of an inch at most: '19 mm', '0.074 in'."""
 
     def format_number(self, length_mm: float, decimals: int | None = None) -> str:
-        """A length without its unit, e.g. '7.25', '19'."""
+        """Format a length without its unit, e.g. '7.25', '19'."""
         if decimals is not None:
             return Units.format_number(self, length_mm, decimals)
         told = Units.format_number(self, length_mm, 3 if self.name == "in" else 2).rstrip("0").rstrip(".")

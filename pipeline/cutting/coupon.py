@@ -30,8 +30,8 @@ Kind = str
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponPlan:
-    """What is on a coupon. depths: of the blocks, 0 for a cutter without one. beside: width of the cuts on both sides
-    of a land in each block."""
+    """Plan of a coupon. depths: of the blocks, 0 for a cutter without one. beside: width of the cuts on both sides of a
+    land in each block."""
 
     cutter: Cutter
     material: Material
@@ -42,7 +42,7 @@ class CouponPlan:
     most: SourcedValue | None = None  # how deep one pass may be; None: not known
 
     def describe_pass(self) -> str:
-        """How deep one pass may be; empty for a cutter without a depth."""
+        """Describe how deep one pass may be; empty for a cutter without a depth."""
         if not self.cutter.has_depth:
             return ""
         if self.most is None:
@@ -52,15 +52,15 @@ class CouponPlan:
         return f"No pass deeper than {most}: cut what is deeper in several{rough}."
 
     def list_widths(self, kind: Kind) -> tuple[float, ...]:
-        """Those of strokes or of lands, from the narrowest."""
+        """List the widths of strokes or of lands, from the narrowest."""
         return self.strokes if kind == "stroke" else self.lands
 
     def describe_block(self, number: int) -> str:
-        """How a block, counted from 1, is to be cut."""
+        """Describe how a block, counted from 1, is to be cut."""
         if not self.cutter.has_depth:
             return f"{number} pass{'' if number == 1 else 'es'}"
         if self.cutter.cuts_grooves:
-            return f"strokes as deep as their width asks; lands between grooves {self.depths[number - 1]:.3g} mm deep"
+            return f"strokes as deep as their width needs; lands between grooves {self.depths[number - 1]:.3g} mm deep"
         return f"{self.depths[number - 1]:.3g} mm deep"
 
 

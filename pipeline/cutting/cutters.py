@@ -97,12 +97,12 @@ class Cutter:
 
     @property
     def follows_lines(self) -> bool:
-        """Whether it follows the outline of an area once, half its line's width inside."""
+        """Return whether it follows the outline of an area once, half its line's width inside."""
         return not (self.cuts_grooves or self.clears_areas)
 
     @property
     def takes_depth(self) -> bool:
-        """Whether it cuts to the depth the order states, the same everywhere."""
+        """Return whether it cuts to the depth the order states, the same everywhere."""
         return self.has_depth and not self.cuts_grooves
 
     @property
@@ -138,7 +138,7 @@ class Cutter:
         return None
 
     def compute_thinning(self, sanded_off: float) -> float:
-        """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
+        """Return how much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
         return 2 * sanded_off * self.slope
 
     def is_finer(self, than: Cutter) -> bool:
@@ -182,7 +182,7 @@ class VBit(Cutter):
     needs = "angle"
     cuts_grooves = True
     turns = True
-    travel = "the grooves' own way"
+    travel = "along the grooves"
 
     @property
     def slope(self) -> float:
@@ -240,7 +240,7 @@ class EndMill(Cutter):
     clears_areas = True
     mills_pockets = True
     turns = True
-    travel = "all that the cutter gets into, in loops"
+    travel = "everywhere the cutter fits, in loops"
 
     @property
     def line_width(self) -> float:
@@ -325,8 +325,8 @@ def get_clearing_mill(order: Order) -> Cutter | None:
 
 
 def compute_lowering(order: Order, cutter: Cutter) -> float:
-    """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
-    takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
+    """Return how much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the
+    sanding takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
     crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
     finish = order.finish
     return finish.sanded_off if finish.compensate and order.files.grooves and cutter.cuts_grooves else 0.0
@@ -334,7 +334,7 @@ def compute_lowering(order: Order, cutter: Cutter) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutLimits:
-    """What is to be cut at all: each limit with its source in words."""
+    """Limits of what can be cut: each limit with its source in words."""
 
     stroke: Limit
     land: Limit
@@ -428,7 +428,7 @@ def choose_cutter(
 
 
 def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
-    """What the shop measured of a cutter in the order's material; None where it did not, or the order changes the
+    """Find what the shop measured of a cutter in the order's material; None where it did not, or the order changes the
     cutter's sizes."""
     if order.stock is None or not order.stock.material:
         return None

@@ -240,7 +240,7 @@ def get_least_floor(order: Order) -> SourcedValue | None:
 
 
 def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | None:
-    """How deep lettering may go at most so that enough stays under it, mm; None where nothing says."""
+    """Return how deep lettering may go at most so that enough stays under it, mm; None where nothing says."""
     least = get_least_floor(order)
     if least is None or thickness is None:
         return None
@@ -270,7 +270,7 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
 
 
 def choose_saw_allowance(order: Order) -> SourcedValue:
-    """What is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
+    """Return what is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
     material that is sanded, `SAW_MARKS`, but no more than the `trim` there is."""
     board, material = require_value(order.board, "[board]"), get_material(order)
     if board.allowance is not None:

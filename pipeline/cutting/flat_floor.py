@@ -45,7 +45,7 @@ class FlatFloor:
 
     @property
     def radius(self) -> float:
-        """Of the flat cutter."""
+        """Radius of the flat cutter."""
         return (self.mill.diameter or 0.0) / 2
 
 
@@ -80,13 +80,13 @@ class FloorGeometry:
 
     @property
     def foot(self) -> float:
-        """How far inside the outline the foot of the flank lies."""
+        """Return how far inside the outline the foot of the flank lies."""
         return self.designed * self.cutter.slope
 
     @property
     def track(self) -> float:
-        """How far inside the outline the middle of the bit runs along a wall: half the width of the widest stroke that
-        is cut as a plain groove."""
+        """Return how far inside the outline the middle of the bit runs along a wall: half the width of the widest
+        stroke that is cut as a plain groove."""
         return self.foot + self.cutter.tip_width / 2
 
     def compute_floor(self, region: Region) -> Region:
@@ -183,7 +183,7 @@ def find_wide_stretches(line: Array, least: float) -> list[Array]:
 
 
 def find_narrow_stretches(line: Array, most: float) -> list[Array]:
-    """Likewise those whose radius is at most this."""
+    """Find the stretches whose radius is at most this."""
     turned = np.array([1.0, 1.0, -1.0])
     return [run * turned for run in find_wide_stretches(line * turned, -most)]
 

@@ -48,7 +48,7 @@ class MaterialLook:
 
     @property
     def is_dark(self) -> bool:
-        """Whether its face is darker than its lettering (relative luminance of ITU-R BT.709, without gamma)."""
+        """Return whether its face is darker than its lettering (relative luminance of ITU-R BT.709, without gamma)."""
         return _compute_luminance(self.face) < _compute_luminance(self.letters)
 
 
@@ -79,12 +79,12 @@ class Material:
 
     @property
     def is_wood(self) -> bool:
-        """Whether it is wood, or a board of it."""
+        """Return whether it is wood, or a board of it."""
         return self.family in WOODS
 
     @property
     def known(self) -> bool:
-        """Whether anything is known about it."""
+        """Return whether anything is known about it."""
         return bool(self.family) or bool(self.sources)
 
     def does(self, step: MaterialStep) -> bool:
@@ -92,11 +92,12 @@ class Material:
         return step in self.operations
 
     def describe_source(self, key: str) -> str:
-        """Where a value comes from, in words for the papers."""
+        """Describe where a value comes from, in words for the papers."""
         return self.sources.get(key, "not known")
 
     def may_be_cut_by(self, kind: str) -> bool | None:
-        """Whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is known."""
+        """Return whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is
+        known."""
         return kind in self.passes if self.passes else None
 
     def find_pass_depth(self, kind: str, diameter: float | None = None) -> SourcedValue | None:

@@ -46,7 +46,7 @@ MEETS = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class BitTravel:
-    """How far a bit moves over all grooves, mm."""
+    """Travel of a bit over all grooves, mm."""
 
     cutting: float
     in_air: float
@@ -109,8 +109,8 @@ class GroovePlanner:
         return out
 
     def compute_cleared(self, shape: Shape, scale: float) -> Region:
-        """What a flat cutter clears of a shape's floors, drawn at the origin at this scale, mm; an empty area where the
-        order clears none."""
+        """Return what a flat cutter clears of a shape's floors, drawn at the origin at this scale, mm; an empty area
+        where the order clears none."""
         if self.floor is None or shape.single_line:
             return shapely.Polygon()
         key = (shape.key, scale)
@@ -219,7 +219,7 @@ def build_order_planner(order: Order, cutter: Cutter) -> GroovePlanner:
 
 
 def _is_nearer_end(row: Sequence[Array], at: Array) -> bool:
-    """Whether the end of a row is nearer than its beginning."""
+    """Return whether the end of a row is nearer than its beginning."""
     return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
 
@@ -309,7 +309,7 @@ def _measure_hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] |
 
 
 def measure_travel(grooves: Sequence[Array]) -> BitTravel:
-    """How far the bit moves in the material and above it, and how often it is lifted."""
+    """Return how far the bit moves in the material and above it, and how often it is lifted."""
     cutting = sum(float(np.sqrt((np.diff(g, axis=0) ** 2).sum(axis=1)).sum()) for g in grooves)
     hops = [float(np.hypot(*(b[0, :2] - a[-1, :2]))) for a, b in pairwise(grooves)]
     return BitTravel(cutting, sum(hops), sum(h > MEETS for h in hops) + bool(grooves))

@@ -61,7 +61,7 @@ class Chain:
     closed: bool = True
 
     def transform(self, scale: float = 1.0, dx: float = 0.0, dy: float = 0.0, turn: float = 0.0) -> Chain:
-        """As Path.moved; bulges do not change under scaling, turning and shifting."""
+        """Transform it as `Path.transform` does; bulges do not change under scaling, turning and shifting."""
         c, s = math.cos(turn) * scale, math.sin(turn) * scale
         out = self.vertices.copy()
         out[:, :2] = self.vertices[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy)

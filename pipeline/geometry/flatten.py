@@ -50,7 +50,7 @@ def compute_coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.int
 
 
 def _count_pieces(c: Array, tolerance: float | Array) -> NDArray[np.intp]:
-    """How many equal steps of t keep each chord within the tolerance.
+    """Return how many equal steps of t keep each chord within the tolerance.
 
     A chord over a step h lies within max|B''| h² / 8 of its curve; B'' is linear in t, so its greatest length is at an
     end.

@@ -113,7 +113,7 @@ class NewOrderPlan:
 
     @property
     def guessed(self) -> bool:
-        """Whether the place of the list is a guess. It stays a question until a person has checked it."""
+        """Return whether the place of the list is a guess. It stays a question until a person has checked it."""
         where = [self.header, *(choice for _, choice in self.columns)]
         return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
 

@@ -30,7 +30,8 @@ Outlines = Callable[[int], BaseGeometry]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AvailableArea:
-    """Where ink may be. A convex zone has `normals` and `offsets`: n·p <= offset inside the zone less its margin."""
+    """The area where ink may be. A convex zone has `normals` and `offsets`: n·p <= offset inside the zone less its
+    margin."""
 
     region: BaseGeometry  # the zone less everything
     zone: Polygon
@@ -50,7 +51,7 @@ class AvailableArea:
         return float(x0), float(y0), float(x1), float(y1)
 
     def holds(self, hulls: Sequence[Array], outline: Outlines) -> bool:
-        """Whether all ink of a row is inside. hulls: the convex hull of each letter, mm."""
+        """Return whether all ink of a row is inside. hulls: the convex hull of each letter, mm."""
         return self.measure_slack(hulls, outline, enough=0.0) >= -TOUCHING
 
     def measure_slack(self, hulls: Sequence[Array], outline: Outlines, enough: float | None = None) -> float:

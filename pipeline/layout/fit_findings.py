@@ -151,7 +151,8 @@ def _does_not_fit(
 
 
 def _is_too_tall(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> bool:
-    """Whether one of its letters alone would not fit either at the smallest size: then no shorter wording helps."""
+    """Return whether one of its letters alone would not fit either at the smallest size: then no shorter wording
+    helps."""
     attempt = _build_attempt(setter, texts, t)
     smallest = part.smallest or part.cap_height
     low = part.model_copy(update={"cap_height": smallest})

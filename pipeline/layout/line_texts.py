@@ -1,4 +1,4 @@
-"""What the lines of the design say for one recipient."""
+"""Texts of the design's lines for one recipient."""
 
 from __future__ import annotations
 

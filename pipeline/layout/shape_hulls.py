@@ -1,4 +1,5 @@
-"""What layout needs of a shape, computed once per shape: convex hull, area, the part that counts for centring."""
+"""Properties of a shape that layout needs, computed once per shape: convex hull, area, the part that counts for
+centring."""
 
 from __future__ import annotations
 

@@ -75,8 +75,8 @@ def _initial_one_person(words: list[str]) -> list[str]:
 
 
 def _is_personal(words: list[str]) -> bool:
-    """Whether words look like the name of one person: three to six capitalised words, nothing that names a group, no
-    figures or marks between them."""
+    """Return whether words look like the name of one person: three to six capitalised words, nothing that names a
+    group, no figures or marks between them."""
     plain = [_fold_word(word) for word in words]
     names = [word for word, low in zip(words, plain, strict=True) if low not in TITLES | PARTICLES | SUFFIXES]
     if not 3 <= len(names) <= 6 or plain[0] in ARTICLES or NOT_PERSONS.intersection(plain):

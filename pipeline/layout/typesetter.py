@@ -52,7 +52,7 @@ PASSES = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LineText:
-    """What one line says for one recipient."""
+    """Text of one line for one recipient."""
 
     line: int  # counts the order's lines from 1
     text: str
@@ -100,7 +100,7 @@ class _Block:
 
 
 class RowWords(NamedTuple):
-    """What one row says: its text, and what stands opposite."""
+    """Text of one row: its text, and what stands opposite."""
 
     text: str
     opposite: str = ""
@@ -264,7 +264,7 @@ class Typesetter:
         )
 
     def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
-        """Whether a row of this room is inside it."""
+        """Return whether a row of this room is inside it."""
         if not len(room.boxes):  # nothing to come too close to but the zone's own edge: one measurement serves both
             return self._measure_slack(row, room) >= -TOUCHING
         return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
@@ -450,8 +450,8 @@ class Typesetter:
     def _find_limits(
         self, align: str, room: AvailableArea, levels: Sequence[float], caps: Sequence[float]
     ) -> tuple[float, float]:
-        """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
-        the left or right share the line that is free over the whole height of the block."""
+        """Return where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis;
+        rows to the left or right share the line that is free over the whole height of the block."""
         x0, _, x1, _ = room.box
         if align == "centre":
             return x0, x1

@@ -54,6 +54,6 @@ def _is_suitable(own: Typeface, other: ShelfFace) -> bool:
 
 
 def measure_advance(face: Typeface, text: str, language: str | None = None) -> float:
-    """How far a text goes in one row at the face's own spacing, in cap heights."""
+    """Return how far a text goes in one row at the face's own spacing, in cap heights."""
     steps = (step for run in itemise(text) for step in face.shape_run(text, run, language, face.features))
     return sum(step.advance for step in steps) / face.cap_units

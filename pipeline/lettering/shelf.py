@@ -63,7 +63,7 @@ class ShelfFace:
 
     @property
     def is_own(self) -> bool:
-        """Whether it is of the shop's own folder."""
+        """Return whether it is of the shop's own folder."""
         return self.style == OWN_FONTS
 
     @property

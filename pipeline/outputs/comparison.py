@@ -52,7 +52,7 @@ def collect_reasons(option: OrderOption, severity: Severity) -> dict[str, list[s
 
 
 def _name_plaque(plaque: Plaque) -> str:
-    """As it would be cut; of a row that could not be read, its number with what stands there."""
+    """Name a plaque as it would be cut; a row that could not be read, by its number and what stands there."""
     if plaque.recipient.get_value(plaque.recipient.named).strip():
         return plaque.name
     raw = plaque.name

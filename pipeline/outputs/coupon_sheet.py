@@ -58,7 +58,9 @@ def write_coupon_sheet(
         for line in artwork.lines:
             for row in line.rows:
                 pen.draw_row(row, plan.cutter.line_width or 0.1)
-    pen.draw_text(SIDE, y - 4, f"scale {scale:.2f} : 1; block 1 lies lowest, numbers run from the left", styles.QUIET)
+    pen.draw_text(
+        SIDE, y - 4, f"scale {scale:.2f} : 1; block 1 is at the bottom; numbers run from the left", styles.QUIET
+    )
     y = _draw_form(pen, form, plan, y - 12, room)
     y = _draw_lines(pen, y - 2, [_CAUTION], room)
     identity = {"form": FORM, "cutter": plan.cutter.name, "material": plan.material.name}
@@ -70,9 +72,9 @@ def _list_instructions(plan: CouponPlan, file: str) -> list[str]:
     blocks = "; ".join(f"block {n}: {plan.describe_block(n)}" for n in range(1, BLOCKS + 1))
     return [
         f"Cut {file} ({blocks}). {plan.describe_pass()}".rstrip(),
-        "Then tick every stroke and land that came out clean: whole, with both edges sharp, and of lands nothing "
-        "broken out. Measure a few: a stroke much wider than it says is not clean. What is narrower than the cutter's "
-        "own line is left out. Return it with: plaques coupon CUTTER MATERIAL coupon.pdf",
+        "Then tick every stroke and land that came out clean: whole, with both edges sharp and, on a land, nothing "
+        "broken out. Measure a few: a stroke much wider than its label is not clean. Widths below the cutter's own "
+        "line are left out. Read the sheet in with: plaques coupon CUTTER MATERIAL coupon.pdf",
     ]
 
 

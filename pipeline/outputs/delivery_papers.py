@@ -82,7 +82,7 @@ def _sort_parcels(parcels: Sequence[Parcel]) -> list[Parcel]:
 ADDRESS_KEYS = ("address", "group")
 """What the maker may call the list's column ([list] columns) by whose values pieces are packed: the first that is
 there."""
-NO_ADDRESS = "without an address in the list"
+NO_ADDRESS = "no address in the list"
 
 
 def group_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, list[PackedPiece]]:
@@ -162,7 +162,7 @@ def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
         _draw_label(pen, part, parcel, place, x, y, order.title)
     if not stickers:
         pen.begin_page()
-        pen.draw_text(20, height - 30, "No labels: nothing is released.", styles.BODY)
+        pen.draw_text(20, height - 30, "No labels: nothing has been released.", styles.BODY)
     pen.turn_page()
     return pen.finish(DocumentInfo(title=f"Labels: {order.title}", author=order.proof.shop))
 

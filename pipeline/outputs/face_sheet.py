@@ -46,7 +46,7 @@ class FaceSample:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WantedFace:
-    """What faces are compared with: a set row, or a picture's ink (rows from the top)."""
+    """The lettering that faces are compared with: a set row, or a picture's ink (rows from the top)."""
 
     name: str
     row: ShapedRow | None = None
@@ -101,7 +101,7 @@ def write_alike_sheet(
 
 
 class _FacePages:
-    """Where the next thing goes; turns the page when it does not fit."""
+    """Pages filled from the top, turned when the next thing does not fit."""
 
     def __init__(self, pen: PaperCanvas, title: str, foreign: Foreign) -> None:
         self.pen = pen

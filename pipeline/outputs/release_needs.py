@@ -1,4 +1,4 @@
-"""What the pieces of a release take: stock, resin and time, and those made again by themselves."""
+"""Needs of the pieces of a release: stock, resin and time, and those made again by themselves."""
 
 from __future__ import annotations
 

@@ -317,7 +317,7 @@ def _report_further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]
 
 
 def _report_accounts(outcome: Outcome) -> dict[str, Any]:
-    """How many rows the list has, and what became of them: the four others make `rows`."""
+    """Report how many rows the list has, and what became of them: the four others make `rows`."""
     counted = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
     kinds = {kind: len(rows) for kind, rows in counted.kinds}
     return {

@@ -1,4 +1,4 @@
-"""Which proof this is: what papers print about their order and revision, and what the client is asked for."""
+"""Revision of a proof: what papers print about their order and revision, and what the client is asked for."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ FIRST = Revision()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperIdentity:
-    """What a paper says about where it belongs, so that it can be told apart when it comes back."""
+    """Statement of a paper about where it belongs, so that it can be told apart when it comes back."""
 
     order_id: str
     title: str

@@ -1,4 +1,4 @@
-"""What became of the rows of the list, as each paper states it: its own part, the rest by reason, and the sum."""
+"""Totals of the rows of the list, as each paper states them: its own part, the rest by reason, and the sum."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ WIDTH = 100
 UNTIL: dict[Scope, str] = {
     "plaque": "this plaque cannot be cut",
     "order": "no plaque of the order can be cut",
-    "boards": "no boards are written; the single cut files are good",
+    "boards": "no board files are written; the single cut files are good",
     "jigs": "no jig loads are written; the single cut files are good",
     "paper": "the shop sheet is not written; the cut files are good",
 }
@@ -66,7 +66,7 @@ def summarise_outcome(
 
 
 def _describe_shop_file(folder: OrderFolder) -> Sequence[str]:
-    """Which shop file was used, as a line; none when there is none."""
+    """Describe which shop file was used, as a line; none when there is none."""
     taken = len(folder.order.list_taken_values())
     told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
     return [f"Shop file {folder.shop_place}: {told}."] if folder.shop_place else []
@@ -184,7 +184,7 @@ def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 
 def _is_of_design(outcome: Outcome, finding: Finding) -> bool:
-    """Whether a finding is told with a line of the design."""
+    """Return whether a finding is told with a line of the design."""
     told = ((fault.line, count.code) for fault in outcome.design for count in fault.faults)
     return (finding.line, finding.code) in set(told)
 

@@ -111,7 +111,7 @@ def _build_orientation(blank: Region, turn: int, ripped: bool) -> Orientation:
 
 
 def compute_least_pitch(a: Orientation, b: Orientation, lane: float) -> float:
-    """How far along the strip b's box has to start after a's, for a lane between the two hulls.
+    """Compute how far along the strip b's box must start after a's to leave a lane between the two hulls.
 
     The distance of two convex shapes, one of them sliding, has one least place; at the same place they overlap, so
     beyond it the distance only grows, and halving finds where it reaches the lane.
@@ -135,7 +135,8 @@ def _fill_length(
     end: float,
     blocked: list[tuple[float, float]],
 ) -> list[tuple[Orientation, float]]:
-    """Blanks from left to right, each as far left as it goes: most pieces for equal pieces. Tries each first turn."""
+    """Fill a strip with blanks from left to right, each as far left as it goes, which is optimal for equal pieces. Each
+    orientation is tried first."""
     best: list[tuple[Orientation, float]] = []
     for first in ways:
         row: list[tuple[Orientation, float]] = []
@@ -154,7 +155,7 @@ def _fill_length(
 
 
 def _skip_blocked(s: float, length: float, blocked: list[tuple[float, float]]) -> float:
-    """The first place from s on where a piece of this length meets nothing that is blocked (sorted intervals)."""
+    """Return the first place from s on where a piece of this length meets no blocked interval. blocked: sorted."""
     for a, b in blocked:
         if s < b - EPS and s + length > a + EPS:
             s = b
@@ -164,8 +165,8 @@ def _skip_blocked(s: float, length: float, blocked: list[tuple[float, float]]) -
 def _lay_strips(
     sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...], ...], ripped: bool
 ) -> StripLayout:
-    """The most blanks in strips on one board; of equal counts the one with fewer strips. kinds: ways to lay the blanks
-    of one strip; each strip is of one kind."""
+    """Lay the most blanks in strips on one board; of equal counts, take the one with fewer strips. kinds: ways to lay
+    the blanks of one strip; each strip is of one kind."""
     length, width = (sheet.length, sheet.width) if ripped else (sheet.width, sheet.length)
     end_s = sheet.clamp if ripped else 0.0
     end_t = 0.0 if ripped else sheet.clamp

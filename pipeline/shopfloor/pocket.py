@@ -111,7 +111,7 @@ class PocketPlan:
 
 
 def open_region(region: Region, radius: float) -> Region:
-    """What a round cutter of this radius reaches of the region; empty when it gets in nowhere."""
+    """Return the part of the region that a round cutter of this radius reaches; empty when it fits nowhere."""
     if radius <= 0:
         return region
     return shapely.buffer(shapely.buffer(region, -radius, quad_segs=ROUND), radius, quad_segs=ROUND)
@@ -128,7 +128,7 @@ def measure_widest_circle(region: Region) -> float:
 
 
 def _subtract_opening(region: Region, open_: Region) -> Region:
-    """What lies farther than SEEN from what is cleared."""
+    """Return what lies farther than SEEN from the cleared area."""
     if open_.is_empty:
         return region
     return region.difference(shapely.buffer(open_, SEEN, quad_segs=ROUND))
@@ -139,7 +139,7 @@ def _clears_all(region: Region, radius: float) -> bool:
 
 
 def find_widest_cutter(region: Region, most: float) -> float:
-    """Diameter of the widest cutter that leaves nothing farther than SEEN from what it clears, by halving.
+    """Find by bisection the diameter of the widest cutter that leaves nothing farther than SEEN from what it clears.
 
     What a wider cutter reaches, a narrower one reaches too, so there is one such diameter. `most` bounds it.
     """
@@ -186,7 +186,7 @@ def find_inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[f
 def _find_corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
 ) -> list[CornerLeft]:
-    """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
+    """Find each place where the cutter leaves visible material, the worst first; none when it fits nowhere."""
     if open_.is_empty:
         return []
     seen = shapely.get_parts(_subtract_opening(region, open_))
@@ -252,7 +252,7 @@ def _choose_own_passes(part: PocketConfig) -> Passes:
 
 
 def measure_pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
-    """What the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
+    """Measure what the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
     return _measure_area(_compute_shared(blank, rough, fine)[3], _get_least_area(fine))
 
 
@@ -291,7 +291,7 @@ def plan_pocket(
     """
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
-        raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
+        raise ValueError("the rough cutter must be the wider of two cutters with a diameter")
     region, open_rough, last, rest = _compute_shared(blank, rough, tools[-1])
     least = _get_least_area(tools[-1])
     parts = shapely.get_parts(rest)
@@ -355,8 +355,8 @@ def _build_advice(
 
 
 def find_pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
-    """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
-    Both cutters have a diameter."""
+    """Find what prevents the order's cutters from milling the blank's pockets: too wide for one, or too short for the
+    depth. Both cutters have a diameter."""
     parts = shapely.get_parts(build_chain_polygon(blank.pockets, TOLERANCE))
     widths = [measure_widest_circle(p) for p in parts]
     tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]

@@ -114,7 +114,7 @@ class MeasuredMixes:
 
     @property
     def told(self) -> bool:
-        """Whether they are all the mixes there are, so that they add up to the whole."""
+        """Return whether they are all the mixes there are, so that they add up to the whole."""
         return not self.each and bool(self.volumes or self.weights)
 
 
@@ -236,7 +236,8 @@ def _find_largest_mix(part: PourConfig) -> float | None:
 
 
 def _split_cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
-    """How many plaques each mix of a layer is for, as even as they come; one, where no limit of a cup is known."""
+    """Split a layer into mixes as even as possible, each with its number of plaques; one mix per plaque where no limit
+    of a cup is known."""
     if most is None:
         yield 1
         return

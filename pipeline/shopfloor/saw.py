@@ -44,8 +44,8 @@ class SawCut:
 
     @property
     def along_fence(self) -> bool:
-        """Whether the part is fed along the fence, where one wider than the cut is long would jam, and a short one
-        can't be held."""
+        """Return whether the part is fed along the fence, where one wider than the cut is long would jam, and a short
+        one can't be held."""
         x0, y0, x1, y1 = self.line
         return self.kind == "rip" and math.hypot(x1 - x0, y1 - y0) >= max(self.setting, FED_FROM)
 
@@ -186,7 +186,7 @@ def _strip_cuts(
 
 
 def _is_clear(edge: _CutLine, hulls: Sequence[Region], saw: SawLane) -> bool:
-    """Whether a square cut here goes past every blank of the strip."""
+    """Return whether a square cut here goes past every blank of the strip."""
     low, high = edge.at - saw.kerf / 2, edge.at + saw.kerf / 2
     return all(h.bounds[2] <= low + EPS or h.bounds[0] >= high - EPS for h in hulls)
 
@@ -293,17 +293,17 @@ class SawnSide:
 
     @property
     def short_to_joint(self) -> bool:
-        """Whether it is too short to go over a jointer."""
+        """Return whether it is too short to go over a jointer."""
         return self.kind == "datum" and self.length < JOINTED_FROM
 
     @property
     def short_to_rip(self) -> bool:
-        """Whether it is too short to be fed along the fence by hand."""
+        """Return whether it is too short to be fed along the fence by hand."""
         return self.kind == "rip" and self.length < FED_FROM - EPS
 
     @property
     def outreaches(self) -> bool:
-        """Whether it is an end longer than the side that lies against the gauge: cut there, the piece would turn."""
+        """Return whether it is an end longer than the side against the gauge: the piece would turn while it is cut."""
         return self.kind in ("square", "stop") and self.length > self.bearing + EPS
 
 
@@ -432,12 +432,12 @@ def _measure_length(run: Array) -> float:
 
 
 def _turn_run(run: Array, way: Array) -> float:
-    """By how much a side is turned from a direction, degrees, 0 to 90."""
+    """Measure the angle between a side and a direction, degrees, 0 to 90."""
     cross, dot = float(run[0] * way[1] - run[1] * way[0]), float(run @ way)
     return math.degrees(math.atan2(abs(cross), abs(dot)))
 
 
 def _name_direction(run: Array) -> str:
-    """Where a side lies, by the way it faces."""
+    """Name the side of the blank by the direction it faces."""
     angle = math.degrees(math.atan2(-run[0], run[1])) % 360
     return _COMPASS[round(angle / 45) % 8]

@@ -166,8 +166,8 @@ def _list_to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> li
 
 
 def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
-    """What stops every plaque of the order: cutters that cannot mill its pocket, stock that cannot hold it. To be known
-    before anything is cut.
+    """Find what stops every plaque of the order: cutters that can't mill its pocket, stock that can't hold it. To be
+    known before anything is cut.
 
     plaques: those of the whole list, set and checked. They are taken one after another, and only as far as the depth
     of the lettering decides anything: mostly none, or the first.
@@ -194,8 +194,8 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:
-    """Whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with every
-    fault."""
+    """Return whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with
+    every fault."""
     order, faults = folder.order, list[Fault]()
     if order.pocket is not None:
         try:
@@ -269,7 +269,8 @@ def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 
 def _list_board_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
+    """List what can't be kept of [board]: pieces lie so close on it that a sawn side has `trim` to spare and no
+    more."""
     board, unit = folder.order.board, folder.order.unit
     if board is not None and board.allowance is not None and board.allowance > board.trim:
         yield Fault(
@@ -354,7 +355,7 @@ def _plan_thickness(
 
 
 def _compute_movement(order: Order, blank: Blank) -> float | None:
-    """Of the width across the grain; None where the order does not say how the grain runs."""
+    """Compute the change of width across the grain; None where the order doesn't say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
     if moves is None and (told := get_material(order).change_per_moisture(stock.material)) is not None:

@@ -57,13 +57,13 @@ class ThicknessBudget:
 
 
 def estimate_width_change(width: float, coefficient: float, moisture: float, moisture_in_use: float) -> float:
-    """How much wider (or, negative, narrower) a piece of wood gets across the grain, mm. Moisture in %."""
+    """Estimate how much wider (negative: narrower) a piece of wood gets across the grain, mm. Moisture in %."""
     return width * coefficient * (moisture_in_use - moisture)
 
 
 def choose_face_allowance(order: Order) -> tuple[float, str]:
-    """What is taken off the face of a sawn board to make it flat, mm, and where the figure comes from: the order, or
-    the material; nothing for a material that is not faced, or not known."""
+    """Choose what is taken off the face of a sawn board to flatten it, mm, and where the figure comes from: the order,
+    or the material; nothing for a material that is not faced, or not known."""
     stock = order.stock
     if stock is None or stock.faced is not None:
         return (0.0, "") if stock is None else (stock.faced or 0.0, get_source(stock, "faced"))
@@ -120,7 +120,7 @@ def plan_thickness(
             take("resin poured, cured", "", 0.0, "as on the pour card")
         elif step == "level" and order.pour is not None:
             off = order.pour.levelled_off
-            told = "what it takes off the face is not entered: levelled_off of [pour]"
+            told = "how much it takes off the face has not been entered: levelled_off of [pour]"
             take("resin levelled", "face", off or 0.0, told if off is None else get_source(order.pour, "levelled_off"))
         elif step == "resaw" and stock.sawn_off:
             take("back sawn off", "back", stock.sawn_off, get_source(stock, "sawn_off"))

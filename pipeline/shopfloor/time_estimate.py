@@ -25,7 +25,7 @@ class WorkFeed:
     known: bool
 
     def describe(self, units: Units) -> str:
-        """It in words: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
+        """Describe the feed: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
         return (
             f"at {units.format_speed(self.value)}"
             if self.known
@@ -77,7 +77,7 @@ def format_minutes(value: float) -> str:
 
 
 def choose_mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
-    """What an end mill is reckoned with: as the table of cutters says, or else `estimate_feed`."""
+    """Choose the feed of an end mill: the table of cutters' own, or else `estimate_feed`."""
     told = compute_feed(order, mill, depth, step).feed
     if told is None:
         return WorkFeed(value=estimate_feed(order.rates, mill.diameter or 1.0, step), known=False)
@@ -85,8 +85,8 @@ def choose_mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> W
 
 
 def estimate_lettering_feed(order: Order, cutter: Cutter, depth: float | None) -> WorkFeed:
-    """What lettering is reckoned with along its way: as the table of cutters says, or else the usual feed. depth: of
-    the lettering, mm; None: not stated."""
+    """Choose the feed for lettering: the table of cutters' own, or else the usual feed. depth: of the lettering, mm;
+    None: not stated."""
     if cutter.mills_pockets:
         step = choose_passes(order, cutter, depth).step if depth else 0.0
         return choose_mill_feed(order, cutter, depth or 0.0, step)
@@ -99,14 +99,15 @@ def estimate_plunge_feed(order: Order) -> WorkFeed:
 
 
 def estimate_pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
-    """One plaque, one cutter: area over stepover and once round the wall in each pass, and for each entry a lift and a
-    plunge by the pass's depth."""
+    """Estimate the minutes for one plaque and one cutter: area over stepover and once round the wall in each pass, and
+    for each entry a lift and a plunge by the pass's depth."""
     way = tool.clears / tool.stepover + tool.wall
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
 
 def estimate_toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) -> float:
-    """Lettering: the way at its feed, mm/min, straight down at the feed for that, and the lifts."""
+    """Estimate the minutes for lettering: the path at its feed, mm/min, straight down at the feed for that, and the
+    lifts."""
     return way.length / feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
 
 

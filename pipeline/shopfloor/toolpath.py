@@ -80,7 +80,8 @@ class ToolpathPlanner:
         return whole
 
     def plan_floor(self, artwork: Artwork) -> Toolpath:
-        """The flat cutter's way over the floors of wide strokes, both sides; nothing where the order clears none."""
+        """Plan the flat cutter's path over the floors of wide strokes, both sides; nothing where the order clears
+        none."""
         whole = Toolpath()
         if self._grooves is None or self._grooves.floor is None:
             return whole
@@ -187,7 +188,7 @@ def plan_area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: t
 
 
 def _build_toolpath(length: float, lifts: int, plunge: float, volume: float) -> Toolpath:
-    """To a millionth: what binary arithmetic makes of a shift of the letter is not told."""
+    """Build a toolpath, rounded to a millionth, so that the rounding errors of a shifted letter don't show."""
     return Toolpath(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
 
 

@@ -15,7 +15,7 @@ from pipeline.cutting.materials import Material, get_material
 
 
 def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
-    """What contradicts the material, or itself. cutter: of the lettering."""
+    """Find what contradicts the material, or itself. cutter: of the lettering."""
     material = get_material(order)
     if material.name and not material.known:
         yield build_finding(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
@@ -50,4 +50,4 @@ def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Mate
     if order.pocket is not None and not material.does("mill"):
         yield "[pocket] mills it", "milled"
     if material.may_be_cut_by(cutter.kind) is False:
-        yield f"it is to be lettered with {cutter.name}", f"cut with a {cutter.kind}"
+        yield f"it would be lettered with {cutter.name}", f"cut with a {cutter.kind}"

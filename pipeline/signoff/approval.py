@@ -227,7 +227,7 @@ def find_last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[st
     for entry in entries:
         if entry.kind == "proof" and entry.making:
             by_proof |= {(entry.revision, design.fingerprint): entry.making for design in entry.designs}
-        elif entry.kind == "answer" and entry.decision == "agreed":
+        elif entry.kind == "answer" and entry.decision in ("agreed", "depends"):
             if found := entry.making or by_proof.get((entry.revision, entry.fingerprint)):
                 out[entry.fingerprint] = found
         elif entry.kind in ("released", "making") and entry.making:

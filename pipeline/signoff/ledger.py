@@ -153,7 +153,7 @@ def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> Ledg
                 where=entry.source or "a row for the sign-off ledger",
                 found=f"it holds what cannot be recorded: {error}",
                 expected="values of the kind and size a ledger holds",
-                remedy="ask for the paper again; nothing of it was recorded",
+                remedy="ask for the paper again; nothing on it was recorded",
             )
         ) from error
 
@@ -235,14 +235,14 @@ class Ledger:
                     )
                 )
             if version == 0 and _list_tables(base):
-                raise ValueError("a database, but none of ours")
+                raise ValueError("a database, but not one of ours")
         except BaseException:
             base.close()
             raise
         return base
 
     def _prepare_schema(self, base: sqlite3.Connection) -> None:
-        """Brings a new file, or one of an earlier version, to this schema; of the earlier one a copy is kept."""
+        """Bring a new file, or one of an earlier version, to this schema. The earlier file is copied first."""
         if base.execute("PRAGMA user_version").fetchone()[0] == SCHEMA:
             return
         base.execute("BEGIN IMMEDIATE")

@@ -26,6 +26,7 @@ EntryKind = Literal[
     "proof",
     "paper",
     "answer",
+    "question",
     "reply",
     "reading",
     "same-order",
@@ -38,7 +39,8 @@ EntryKind = Literal[
 ]
 """order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
 which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
-paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
+paper: an answer that came back · answer: what it says about one design · question: what its answers to the questions of
+one volume mean for a design that another shows · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
 order file of this row belong to the same job · making: the maker accepts files made in another way than before ·
 released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`,
@@ -130,7 +132,7 @@ class LedgerEntry:
 
     @property
     def head(self) -> LedgerHead | None:
-        """Of a proof: where the ledger ended when its revision letter was given."""
+        """For a proof: where the ledger ended when its revision letter was given."""
         return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
 
     def check(self) -> None:
@@ -309,7 +311,7 @@ def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
 
 
 def _hash_entry(entry: LedgerEntry) -> str:
-    """Its hash; empty for a row that holds what no row was ever written with."""
+    """Compute the row's hash; empty for a row with values that no version ever wrote."""
     try:
         return entry.compute_hash()
     except (TypeError, ValueError, RecursionError):

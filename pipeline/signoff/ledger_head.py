@@ -30,8 +30,8 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 
 
 def read_recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
-    """Where the ledger ended by the papers of a folder of released files, each with the paper's name. What cannot be
-    read, or names none, is passed over: it proves nothing."""
+    """Read where the ledger ended according to the papers in a folder of released files, each with the paper's name.
+    Papers that can't be read or don't say are skipped: they prove nothing."""
     head, name = _read_manifest_head(folder / MANIFEST), MANIFEST
     if head is None:  # of an earlier version, or taken away
         head, name = _read_cut_list_head(folder / CUT_LIST), CUT_LIST

@@ -42,7 +42,7 @@ def find_latest_revision(entries: Sequence[LedgerEntry]) -> str:
 
 
 def find_latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
-    """The same of proofs of the whole list; as long as none of these was made, of all."""
+    """Find the latest revision of proofs of the whole list; while there is none, of all proofs."""
     parts = list_part_revisions(entries)
     whole = [e for e in entries if e.revision not in parts]
     return find_latest_revision(whole if list_proofs_made(whole) else entries)
@@ -136,14 +136,14 @@ def _select_about(
 
 
 def _list_answers(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
-    """What the ledger says of each design; of one code for two texts, the text decides."""
+    """List the ledger's answer on each design; where one code stands for two texts, the text decides."""
     texts = {d.fingerprint: d.text for d in designs}
     said = {mark: (s, select_lettered(s.entry.text)) for mark, s in read_design_answers(entries).items()}
     return {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}
 
 
 def _is_asking_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
-    """Whether there is anything among these designs to ask the client that the last returned proof did not ask."""
+    """Return whether anything in these designs is to be asked that the last returned proof did not ask."""
     return not latest or _select_asked(designs, _list_answers(designs, entries), entries, latest)[0]
 
 
@@ -165,7 +165,7 @@ def rename_revision(
     before: str = "",
     end: LedgerHead | None = None,
 ) -> Revision:
-    """The same revision under the next letter: its own stands for another content. given, before, end: see
+    """Give a revision the next letter, because its own already stands for another content. given, before, end: see
     `build_revision`."""
     head = end or find_head(entries)
     return replace(revision, letter=find_next_letter(entries, given, before), head=(head.rows, head.hash))
@@ -184,8 +184,8 @@ def find_next_letter(entries: Sequence[LedgerEntry], given: str | None = None, b
 def _select_asked(
     designs: Sequence[Design], held: Mapping[str, DesignAnswer], entries: Sequence[LedgerEntry], latest: str
 ) -> tuple[bool, frozenset[str] | None]:
-    """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
-    held: what the ledger says of each design. latest: the last revision that came back."""
+    """Select what the next proof asks for when papers have come back; None for everything. held: the ledger's answer on
+    each design. latest: the last revision that came back."""
     open_ = {
         d.fingerprint
         for d in designs
@@ -261,7 +261,7 @@ class WantedChange:
 def list_wanted_changes(
     designs: Sequence[Design], stopped: Collection[ListRow], entries: Sequence[LedgerEntry]
 ) -> tuple[WantedChange, ...]:
-    """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
+    """List every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
 
     designs: of the order as it is now. stopped: rows that cannot be cut. Replies and remarks in words are listed for
     the latest revision only. Nothing is applied: a person edits the client's list.

@@ -68,8 +68,8 @@ def find_objections(
 
 
 def find_recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> LedgerEntry | None:
-    """The entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was recorded
-    already and counts. entries: all, those voided too."""
+    """Find the entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was
+    recorded already and counts. entries: all, those voided too."""
     papers = [e for e in select_counting_entries(entries) if e.kind == "paper"]
     if paper.sha256:
         same = (e for e in papers if e.source_sha256 == paper.sha256)
@@ -91,16 +91,16 @@ def find_recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -
 
 
 def _is_contested(agreed: Collection[tuple[object, ...]], later: Sequence[LedgerEntry]) -> bool:
-    """Whether something else was said of these designs since: agreeing once more then settles it."""
+    """Return whether a different answer on these designs came later: agreeing once more then settles it."""
     marks = {mark for mark, *_ in agreed}
     other = (e for e in later if e.kind in ANSWERS and e.decision not in ("agreed", "unanswered"))
     return any(e.fingerprint in marks for e in other)
 
 
 def _list_answers(paper: LedgerEntry, entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
-    """The rows that were recorded with a paper, which follow it."""
+    """List the rows that were recorded with a paper, which follow it."""
     for entry in entries[paper.id :]:
-        if entry.kind not in ("answer", "reply"):
+        if entry.kind not in ("answer", "question", "reply"):
             return
         yield entry
 
@@ -108,7 +108,7 @@ def _list_answers(paper: LedgerEntry, entries: Sequence[LedgerEntry]) -> Iterato
 def build_entries(
     paper: ReturnedPaper, run: LastRun | None, drawings: str = "", job: JobIdentity | None = None
 ) -> tuple[LedgerEntry, ...]:
-    """The rows of the ledger for one paper: itself, then every design it shows, then replies about the others.
+    """Build the ledger's rows for one paper: itself, then every design it shows, then replies about the others.
 
     Unanswered designs are recorded too: they say what the revision showed. run: the run that made the paper, for the
     sizes the client saw. drawings: sha256 of the lettering it showed, where the ledger keeps it. job: today's; a paper
@@ -155,6 +155,19 @@ def build_entries(
                 no=answer.no,
             )
         )
+    for far in paper.far:
+        design = run.find_design(far.fingerprint) if run else None
+        out.append(
+            replace(
+                common,
+                kind="question",
+                fingerprint=far.fingerprint,
+                decision={"leave": "refused"}.get(far.said, far.said),
+                text=select_lettered(design.text) if design else (),
+                change_to=_escape_surrogates(far.words) if far.said == "change" else "",
+                why=_escape_surrogates(far.words) if far.said == "unclear" else "",
+            )
+        )
     for reply in paper.replies:
         out.append(
             replace(
@@ -179,8 +192,8 @@ def build_hand_paper(
     on: str,
     paper: str,
 ) -> ReturnedPaper:
-    """A sign-off given on paper or by letter, as a returned paper: the rows named, as they stood on the proof named,
-    are agreed to with the texts that it showed.
+    """Build a returned paper from a sign-off given on paper or by letter: the rows named, as they stood on the proof
+    named, are agreed to with the texts that it showed.
 
     entries: the ledger's, for what each proof showed. proof: its revision letter; it may be left out when only one was
     ever made. Of proofs that earlier versions made the ledger has no designs: only the last run's can be signed for.
@@ -225,7 +238,7 @@ def build_hand_paper(
 
 
 def list_agreed_texts(paper: ReturnedPaper) -> tuple[str, ...]:
-    """What a paper agrees to, a line each, for whoever records it to look at: cell or row, pieces, lettering."""
+    """List what a paper agrees to, one line each, for the person who records it: cell or row, pieces, lettering."""
     out = []
     for answer in paper.answers:
         if answer.decision == "agreed":
@@ -249,7 +262,8 @@ def _build_hand_answer(
 
 
 def _find_shown_designs(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple[str, tuple[Design, ...]]:
-    """The revision letter meant, and the designs its proof showed. CannotRun when it is not clear, or not known."""
+    """Find the revision that is meant, and the designs its proof showed. CannotRun when it is not clear, or not
+    known."""
     made: dict[str, dict[str, ProofDesign]] = {}
     for entry in entries:
         if entry.kind == "proof":
@@ -279,8 +293,8 @@ def _find_shown_designs(proof: str, run: LastRun, entries: Sequence[LedgerEntry]
 
 
 def _build_shown_design(shown: ProofDesign, run: LastRun) -> Design:
-    """A design of a proof with its rows. How its pieces fell to them follows from the last run where it is the same;
-    otherwise each row has one, which is never more than was shown."""
+    """Build a design of a proof with its rows. How its pieces fell to them follows from the last run where it is the
+    same; otherwise each row has one, which is never more than was shown."""
     now = run.find_design(shown.fingerprint)
     copies = {m.row: m.copies for m in now.members} if now else {}
     if len(shown.rows) == 1:
@@ -312,7 +326,7 @@ def _list_stopped_rows(run: LastRun, rows: RowSelection) -> tuple[PaperProblem, 
 def _list_changed_rows(
     run: LastRun, shown: Sequence[Design], rows: RowSelection, letter: str
 ) -> tuple[PaperProblem, ...]:
-    """Rows that read differently in the list by now: what is recorded is what the proof showed."""
+    """List rows that read differently in the list now: what is recorded is what the proof showed."""
     now = {m.row: d.text for d in run.designs for m in d.members}
     return tuple(
         PaperProblem(
@@ -329,5 +343,5 @@ def _list_changed_rows(
 
 
 def _escape_surrogates(text: str) -> str:
-    """Halves of a broken character, which a database refuses, are spelled out."""
+    """Write out halves of a broken character, which a database refuses."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")

@@ -294,8 +294,8 @@ def _begin_release(
 def _is_as_released(
     there: ReleaseManifest, going: Sequence[ReleaseItem], sheets: Sequence[ReleaseSheet], writing: Transaction
 ) -> bool:
-    """Whether a release holds what goes out now. As many pieces of a design can be other ones: the rows tell, also
-    those of a release whose papers were never written."""
+    """Return whether a release holds what is going out now. The same number of pieces may be different ones: their rows
+    tell, also those of a release whose papers were never written."""
     if any(e.kind in ("released", "withdrawn") for e in writing.entries[there.ledger_rows :]):
         return False
     before = [(kind, number, _count_pieces(pieces)) for kind, number, pieces in there.sheets]
@@ -304,7 +304,7 @@ def _is_as_released(
 
 
 def _count_pieces(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
-    """How many pieces of each design a sheet holds, whichever rows they have by now."""
+    """Count the pieces of each design on a sheet, whatever rows they have now."""
     out = Counter[str]()
     for _, mark, count in pieces:
         out[mark] += count
@@ -395,8 +395,8 @@ def _copy_entry(entry: LedgerEntry, **changed: object) -> LedgerEntry:
 
 
 def _holds_own_file(path: Path, data: bytes) -> bool:
-    """Whether a file of the folder's own holds these bytes: a link to another, of whatever kind, would change with
-    it."""
+    """Return whether a plain file of the folder holds these bytes. A link of any kind doesn't count: it would change
+    with its target."""
     try:
         there = path.lstat()
         return stat.S_ISREG(there.st_mode) and there.st_nlink == 1 and path.read_bytes() == data

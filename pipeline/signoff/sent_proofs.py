@@ -60,7 +60,8 @@ def find_proof_showing(entries: Iterable[LedgerEntry], designs: Iterable[Design]
 
 
 def list_design_volumes(entries: Iterable[LedgerEntry]) -> dict[str, int]:
-    """In which volume of a proof designs stood last, by fingerprint; none of those that were in no volume."""
+    """List the volume of a proof in which each design stood last, by fingerprint; designs without a volume are left
+    out."""
     return {s.fingerprint: e.volume for e in list_proofs_made(entries) if e.volume for s in e.designs}
 
 
@@ -130,7 +131,7 @@ def keep_proof(
 
 
 def _list_ids(entries: Iterable[LedgerEntry]) -> list[int]:
-    """Of the proofs that count."""
+    """List the ids of the proofs that count."""
     return [e.id for e in list_proofs_made(select_counting_entries(entries))]
 
 

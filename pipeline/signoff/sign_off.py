@@ -19,7 +19,7 @@ from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_acce
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
-_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "told", "making")
+_OF_A_DESIGN = (*ANSWERS, "question", "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"
 """How the note of a row begins that takes the place of an earlier version's."""
 _LEGACY = frozenset({"files.curves", "files.tolerance"})
@@ -47,7 +47,8 @@ def build_sign_off(
     blank: Blank,
     resolved: Sequence[tuple[str, str | float]],
 ) -> SignOff:
-    """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.list_cutting_values`."""
+    """Build what the ledger's rows say about these plaques of the order. resolved: see
+    `fingerprint.list_cutting_values`."""
     counted = select_counting_entries(entries)
     job = JobIdentity.from_order(folder)
     since = find_accepted(counted, job)

@@ -123,7 +123,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     sheet = text_of(write_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.8 mmᶜ wide, 0.4 mmᵃ deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
-    assert "eyes and ears protected" in sheet and "Sticks out" in sheet
+    assert "eyes and ears protected" in sheet and "Stick-out" in sheet
     (proof,) = write_proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")

@@ -196,7 +196,7 @@ def test_another_program_s_database_is_not_touched(tmp_path):
         base.commit()
     before = ledger.path.read_bytes()
     for use in (ledger.read_entries, lambda: ledger.add([FULL], AT)):
-        with pytest.raises(CannotRun, match="none of ours"):
+        with pytest.raises(CannotRun, match="not one of ours"):
             use()
     assert ledger.path.read_bytes() == before
 

@@ -247,7 +247,7 @@ def test_a_paper_of_an_older_revision_needs_to_be_asked_for(trip):
     assert trip.run().letter == "B"
     before = read_verified_entries(trip.ledger)
     assert trip.sign(old) == 1
-    assert "revision A" in trip.said[-1] and "B" in trip.said[-1] and "Nothing of it was recorded" in trip.said[-1]
+    assert "revision A" in trip.said[-1] and "B" in trip.said[-1] and "None of it was recorded" in trip.said[-1]
     assert read_verified_entries(trip.ledger) == before
     assert trip.sign(old, older=True) == 0
     assert decisions(trip)["Bo Fulmar"] == ("agreed", 1)

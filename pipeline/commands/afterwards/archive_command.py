@@ -34,9 +34,9 @@ WHAT = "an archive as `plaques archive` writes it"
 def archive_order(
     order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
 ) -> int:
-    """Write a complete order into one file. to: the file; default: beside the order folder, named
-    after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
-    hold, or the file cannot be written."""
+    """Write an order with everything that belongs to it into one file. to: the file; default: beside the order folder,
+    named after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does
+    not hold, or the file cannot be written."""
     looked = look(order, out)
     read_verified_entries(Ledger.open(looked.folder.folder))
     held = collect_contents(looked)
@@ -51,7 +51,7 @@ def archive_order(
         return 0
     lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
     lines += [wrap_text(f"Not in it: {told}", rest="  ") for told in held.left_out]
-    lines.append("Next: `plaques check` and this file say whether the tool of that day would cut the same.")
+    lines.append("Later, `plaques check` with this file tells you whether the tool would still cut the same.")
     say("\n".join(lines))
     return 0
 
@@ -129,7 +129,7 @@ def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Co
     """Return the archive's own table of contents, once every file matches its hash there."""
 
     def refuse(found: str) -> CannotRun:
-        remedy = "take another copy of the archive; nothing of this one was used"
+        remedy = "take another copy of the archive; nothing from this one was used"
         return CannotRun(Fault(where=str(path), found=found, expected=WHAT, remedy=remedy))
 
     if CONTENTS not in unpacked:
@@ -137,7 +137,7 @@ def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Co
     try:
         raw = json.loads((folder / CONTENTS).read_bytes())
         if not isinstance(raw, dict) or "schema" not in raw:
-            raise refuse(f"its {CONTENTS} cannot be read: it is no list of an archive")
+            raise refuse(f"its {CONTENTS} cannot be read: it is not an archive's list of contents")
         if raw["schema"] != SCHEMA:
             raise refuse(f"it is of another version ({raw['schema']!s:.20})")
         told = _Contents.model_validate(raw)
@@ -153,7 +153,7 @@ def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Co
     if f"{ORDER}/{told.order_file}" not in named:
         raise refuse(f"its {CONTENTS} names an order file that is not in it")
     if wrong := [d for d in told.designs if not is_fingerprint(d.fingerprint)]:
-        raise refuse(f"“{strip_markup(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is no fingerprint")
+        raise refuse(f"“{strip_markup(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is not a fingerprint")
     changed = sorted(name for name, sha256 in named.items() if unpacked.get(name) != sha256)
     added = sorted(set(unpacked) - set(named) - {CONTENTS})
     if changed:

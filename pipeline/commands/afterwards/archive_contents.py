@@ -116,7 +116,8 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
 
 
 def _name_in_folder(path: Path, folder: Path) -> str:
-    """As it was named, also where that is a link; a name with .. or from the root as the folder has it."""
+    """Name a file as it was given, even where that is a link; a name with “..” or from the root is taken relative to
+    the folder."""
     if ".." not in path.parts and path.is_relative_to(folder):
         return path.relative_to(folder).as_posix()
     return path.resolve().relative_to(folder.resolve()).as_posix()

@@ -59,16 +59,16 @@ def get_kind(code: str) -> Kind:
 
     near = get_close_matches(code, KINDS, 3, 0.4)
     hint = f"Nearest: {', '.join(near)}" if near else "`plaques explain` without a code lists them all"
-    raise CannotRun(Fault(where=code, found="no finding has this code", remedy=hint))
+    raise CannotRun(Fault(where=code, found="there is no finding with this code", remedy=hint))
 
 
 def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
-    """Those findings of severity stop whose kind stops this."""
+    """List the findings of severity stop whose kind stops this."""
     return tuple(f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == scope)
 
 
 def format_message(finding: Finding, units: Units = MM) -> str:
-    """What is wrong here, for the maker."""
+    """Format what is wrong, for the maker."""
     return _name_file(finding) + render(get_kind(finding.code).message, finding, units)
 
 
@@ -82,7 +82,7 @@ FIRST_LIST_ALONE = ("header", "sheet", "area", "encoding", "separator")
 
 
 def format_remedy(finding: Finding, units: Units = MM) -> str:
-    """What to do about it: each way that was found, then what its kind says."""
+    """Format what to do about it: each way that was found, then what its kind says."""
     ways = [_describe_ways(same, units) for same in _group_by_code(finding.ways)]
     own = render(get_kind(finding.code).remedy, finding, units)
     if finding.file and (not (ways or own) or any(f"`{key}`" in own for key in FIRST_LIST_ALONE)):
@@ -94,12 +94,12 @@ def format_remedy(finding: Finding, units: Units = MM) -> str:
 
 
 def describe_way(way: Way, units: Units = MM) -> str:
-    """What to do, of one way."""
+    """Describe what to do in one way."""
     return _describe_ways([way], units)
 
 
 def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
-    """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
+    """Format a finding for the client's proof, in plain words; empty when it does not concern the client. texts: of the
     client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
     english = get_kind(finding.code).client
     if not english:
@@ -113,17 +113,17 @@ def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None =
 
 
 def build_client_id(code: str) -> str:
-    """The id under which catalogues of other languages have what the client reads of a kind of finding."""
+    """Build the id under which catalogues of other languages have what the client reads of a kind of finding."""
     return f"finding.{code}"
 
 
 def build_client_way_id(code: str) -> str:
-    """The same of a way out of it."""
+    """Build that id for a way that resolves a finding."""
     return f"way.{code}"
 
 
 def join_with_or(ways: Sequence[str]) -> str:
-    """Ways as a sentence: "a, b, or c"."""
+    """Join ways into a sentence: "a, b, or c"."""
     ways = [way for way in ways if way]
     return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
@@ -138,7 +138,7 @@ def _describe_choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
 
 
 def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
-    """One way as the client reads it; empty when it is not for the client."""
+    """Format one way as the client reads it; empty when it isn't for the client."""
     english = WAY_KINDS[way.code].client
     return (
         render_way(texts.find_template(build_client_way_id(way.code), english), [way], units, texts) if english else ""

@@ -201,7 +201,7 @@ DATE_AS_TYPED = Kind(
     severity=Severity.ASK,
     message="“{key}” has {dates:date|dates} that {dates:=is|are} set as [list] dates says, and {count:text|texts} that "
     "{count:=stays|stay} as typed: {cells}",
-    why="Dates in two ways on one wall look like a slip; what is typed as text can't be told to be a date for certain.",
+    why="Dates in two styles on one wall look like a slip; a date typed as text can't be recognised for certain.",
     remedy="look at these on the proof; type them as dates in a copy of the list if they should be like the others",
     addressed="maker",
     source="the cells' own types, and 2026-05-02 as ISO 8601 has it",

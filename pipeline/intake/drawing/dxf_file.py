@@ -215,7 +215,7 @@ def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
         size = box.size if box.has_data else None
     except Exception:  # only an aid in a message that is shown anyway
         return ""
-    return f"; it is {size.x:g} × {size.y:g} of whatever unit" if size is not None else ""
+    return f"; it is {size.x:g} × {size.y:g} in whatever unit" if size is not None else ""
 
 
 # --- entities --------------------------------------------------------------------------------------------------

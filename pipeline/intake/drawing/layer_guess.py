@@ -229,7 +229,7 @@ def _guess_layer(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, take
     if taken != shape.name:
         return guess("", f"“{taken}” is the layer of that kind already ({role})")
     if role == "zone" and len(shape.outer) != 1:
-        return guess("", f"by its name a zone, but with {len(shape.outer)} outlines beside one another: one to a layer")
+        return guess("", f"a zone by its name, but with {len(shape.outer)} outlines: put each on a layer of its own")
     if role:
         return guess(role, "by its name", sure=sure)
     if limit is not None and all(_is_circle(s) and s.area <= SMALL * limit.area for s in shape.outer):
@@ -304,7 +304,7 @@ def _report_no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
     size = ""
     if boxes:
         x0, y0, x1, y1 = (f(each) for f, each in zip((min, min, max, max), zip(*boxes, strict=True), strict=True))
-        size = f"; it is {x1 - x0:g} × {y1 - y0:g} of whatever unit"
+        size = f"; it is {x1 - x0:g} × {y1 - y0:g} in whatever unit"
     return Fault(
         where=str(path),
         found=f"the drawing does not say its unit{size}",

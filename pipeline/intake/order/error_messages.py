@@ -337,9 +337,9 @@ def _name_slip(line: str, message: str) -> str:
     if re.search(r"=\s*[+-]?\d+,\d", line):
         return "the decimal mark is a point: 11.5"
     if re.search(r"=\s*[+-]?[\d.]+\s*(mm|cm|in|inch|\"|″|°)", line):
-        return "write the number alone; `units` says the unit once"
+        return "write only the number; the unit is stated once, under `units`"
     if re.search(r"(overwrite|twice|duplicate)", message, re.I):
-        return "the same key or table stands twice; keep one"
+        return "the same key or table is there twice; keep one"
     if "\\" in line:
         return "a backslash means something special between double quotes; use / in file names"
     if re.search(r"=\s*(?!true|false|inf|nan)[A-Za-z]", line):

@@ -31,7 +31,7 @@ def check_settled(settled: Mapping[str, str], where: str, further: Sequence[str]
                 where=where,
                 found=f"“{code}” cannot be settled" if code in KINDS else f"there is no question “{code}”",
                 expected="the code of a question about the list, and rows if it is only for some of them",
-                remedy="what stops a plaque has to be put right" if stops else _suggest_question(code, questions),
+                remedy="what stops a plaque must be corrected" if stops else _suggest_question(code, questions),
             )
         try:
             rows = parse_settled_key(key)[1]

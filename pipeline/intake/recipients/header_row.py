@@ -323,7 +323,7 @@ def _map_without_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> 
                 faults.append(
                     Fault(
                         where=f"{sheet.path}, sheet “{sheet.name}”",
-                        found=f"“{word}” is no column's letter, and header = 0 says the list has no headings",
+                        found=f"“{word}” isn't a column's letter, and header = 0 says the list has no headings",
                         expected='a letter for each key, e.g. columns = { name = "A" }',
                     )
                 )

@@ -26,7 +26,7 @@ _SPANS = "descendant::text:span"
 
 
 def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """One sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
+    """Read one sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
     from odfdo import Document
 
     try:
@@ -198,7 +198,8 @@ def _read_text(element: Any) -> str:
 
 
 def _find_inner_marks(paragraphs: Sequence[Any], styles: _Styles, text: str) -> set[str]:
-    """Whether part of a text, or all of it, is struck through by a style of its own; whether part of it is raised."""
+    """Return whether part of a text, or all of it, is struck through by a style of its own; whether part of it is
+    raised."""
     spans = [(_read_text(s), styles.list_marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
     marks = {"superscript"} if any("superscript" in has and part.strip() for part, has in spans) else set()
     gone = "".join(part for part, has in spans if "struck" in has).strip()

@@ -20,7 +20,7 @@ NOT_A_LIST: dict[Kind, str] = {
     "pdf": "this is a PDF",
     "packed": "this is a packed file, but no workbook",
     "markup": "this is a web page or XML with another ending",
-    "plain": "this is no workbook, whatever its ending says",
+    "plain": "this isn't a workbook, whatever its file name says",
 }
 BOUNDS = Bounds(seconds=180, memory_mb=1500, answer_mb=512)
 """For the largest list that the limits allow; text is read here, by code that is ours."""

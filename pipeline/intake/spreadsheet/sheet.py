@@ -105,7 +105,7 @@ _NOTHING_TOLD = Told()
 
 
 def describe_row(sheet: Sheet, row: Row) -> Told:
-    """What is known of a row of a pasted message besides its name."""
+    """Describe what a row of a pasted message says besides its name."""
     return sheet.told.get(row.number, _NOTHING_TOLD)
 
 

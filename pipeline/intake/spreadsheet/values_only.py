@@ -26,10 +26,10 @@ all of them. 100,000 rows may have 200 columns."""
 
 @contextlib.contextmanager
 def _report_damage(path: Path) -> Iterator[None]:
-    """Whatever a damaged file makes the reader do becomes one clear error.
+    """Turn whatever a damaged file makes the reader do into one clear error.
 
-    The library is compiled: at some damage it panics, which is no `Exception` in Python, and says so on the standard
-    error itself; meanwhile that goes nowhere.
+    The library is compiled: some damage makes it panic, which is no `Exception` in Python, and print to standard error,
+    which is silenced meanwhile.
     """
     import python_calamine as calamine
 

@@ -68,7 +68,7 @@ class BoardFiles:
 
     @property
     def _sawn_off(self) -> bool:
-        """Whether the back comes off later, and with it what is lettered there."""
+        """Return whether the back comes off later, and with it what is lettered there."""
         return self.order.stock is not None and self.order.stock.sawn_off > 0
 
     def _list_shown(self, board: Board) -> list[PlacedPiece]:

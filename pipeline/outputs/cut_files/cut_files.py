@@ -160,7 +160,7 @@ class CutFiles:
         self._current.clear()
 
     def finish(self) -> tuple[str, ...]:
-        """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
+        """Clear away files of earlier runs after the last plaque, but none that somebody changed; return those
         removed."""
         self.begin()
         return tuple(f"{FOLDER}/{name}" for name in self.manifest.finish(self._current).removed)
@@ -168,7 +168,7 @@ class CutFiles:
     # --- what several processes and a later run need ---
 
     def join(self) -> None:
-        """For a process that writes into a folder another one begins and finishes."""
+        """Prepare a process that writes into a folder another one begins and finishes."""
         self._begun = True
 
     def hash_files(self, plaque: Plaque) -> dict[str, str]:
@@ -176,7 +176,7 @@ class CutFiles:
         return {name: self.manifest.written[name] for name in _list_own_names(plaque)}
 
     def holds(self, hashes: Mapping[str, str]) -> bool:
-        """Whether these files lay in the folder, with these very bytes, when this run began."""
+        """Return whether these files lay in the folder, with these very bytes, when this run began."""
         return all(self.manifest.found.get(name) == digest for name, digest in hashes.items())
 
     def adopt(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
@@ -314,7 +314,8 @@ class CutFiles:
         return [curve.points * one for curve in drawing.curves if curve.layer == self.get_layer_name(GROOVE)]
 
     def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
-        """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""
+        """Return whether a drawing that was read is that of this side of the plaque, to the rounding of its
+        coordinates."""
         try:
             verify_drawing(drawing, self.plan_file(plaque, side), self._expected)
         except ArtworkDiffers:
@@ -360,7 +361,7 @@ class CutFiles:
         return self._frames[side]
 
     def _list_comments(self, plaque: Plaque, side: Side) -> list[str]:
-        """What a person reads who opens the file as text. The version's code page is seen to by the frame."""
+        """List what a person reads who opens the file as text. The version's code page is seen to by the frame."""
         said = [
             f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
             f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",

@@ -1,4 +1,4 @@
-"""What goes into a cut file, and in which order: the same for every kind of file and for the judge of the read-back.
+"""Contents of a cut file in their order: the same for every kind of file and for the judge of the read-back.
 
 *Placed*: contours in their own unit with the place they go to. *Row order*: letters stay whole and in their row; of the
 rows left, and their two ends, the nearest comes next, so that the way between cuts stays short.
@@ -52,7 +52,7 @@ class PlacedContours:
         return moved
 
     def get_ends(self) -> tuple[Array, Array]:
-        """Where cutting begins, and where it is done, mm."""
+        """Return where cutting begins, and where it is done, mm."""
         first, last = _list_points(self.contours[0]), self.contours[-1]
         done = _list_points(last)
         return self.place(first[:1])[0], self.place(done[:1] if last.closed else done[-1:])[0]
@@ -70,8 +70,8 @@ def place_contours(pieces: Sequence[PlacedContours], points: Sequence[Array]) ->
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExtraContours:
-    """What further steps put into a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the fine
-    cutter still has to clean in pockets."""
+    """Contours that further steps add to a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the
+    fine cutter still has to clean in pockets."""
 
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
@@ -179,7 +179,7 @@ def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None 
 def plan_floor_contours(
     floors: Sequence[tuple[Piece, tuple[Chain, ...]]], fits: ContourFitter
 ) -> tuple[PlacedContours, ...]:
-    """What a flat cutter clears, letter by letter in their places."""
+    """Plan what a flat cutter clears, letter by letter in their places."""
     return tuple(
         PlacedContours(
             fit_curves(chains, fits),

@@ -33,8 +33,8 @@ Placing = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointSheet:
-    """What a drawing of several pieces is of. number: of the board or the load. extent: its size, corner: its lower
-    left, both mm. seen: from which side, in words."""
+    """The sheet that a drawing of several pieces shows. number: of the board or the load. extent: its size, corner: its
+    lower left, both mm. seen: from which side, in words."""
 
     kind: str  # "Board" or "Jig load", as its properties call it
     number: int
@@ -71,7 +71,7 @@ class JointDrawings:
         self._plans: dict[tuple[ListRow, Side], FileContents] = {}
 
     def plan_drawing(self, row: ListRow, side: Side) -> FileContents | None:
-        """What the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
+        """Plan what the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
         plaque = self.by_row[row]
         if side not in self.files.list_sides(plaque):
             return None

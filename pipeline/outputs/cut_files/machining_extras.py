@@ -1,4 +1,4 @@
-"""What cut files hold besides outlines: centre lines of grooves, and what is left for a pocket's fine cutter.
+"""Contents of cut files besides outlines: centre lines of grooves, and what is left for a pocket's fine cutter.
 
 The pocket is worked out once an order, a letter's centre lines once a letter and size, and a plaque's grooves once.
 """
@@ -80,7 +80,7 @@ class MachiningExtras:
     def _plan_floor(
         self, artwork: Artwork, side: str, grooves: GroovePlanner
     ) -> tuple[tuple[Piece, tuple[Chain, ...]], ...]:
-        """What the flat cutter clears of each letter of a side, drawn at the origin, mm."""
+        """Plan what the flat cutter clears of each letter of a side, drawn at the origin, mm."""
         out = []
         for piece in artwork.list_pieces(side) if self.has_floor else ():
             key = (piece.shape.key, piece.scale)
@@ -124,7 +124,8 @@ def _are_alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
 
 
 def _plan_rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
-    """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
+    """Plan what the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands
+    clockwise."""
     if folder.order.pocket is None:
         return ()
     rough, fine = choose_pocket_mills(folder, blank)

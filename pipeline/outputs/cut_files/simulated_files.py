@@ -108,7 +108,8 @@ class SimulatedCutFiles:
         return self.grooves.floor if self.grooves else None
 
     def _simulate_letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
-        """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
+        """Simulate what is left of one letter, of the contours or the grooves that the file has for it; places on the
+        blank."""
         letter = require_value(placed.piece, "the letter of a placed outline")
         key = (letter.shape.key, placed.scale, by_grooves)
         if key not in self._letters:
@@ -121,15 +122,15 @@ class SimulatedCutFiles:
         return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
 
     def _sweep(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
-        """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
-        contours."""
+        """Return what the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis
+        of the contours."""
         inside = build_polygon_from_rings([_build_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return find_reachable(inside, self.cutter.line_width / 2)
         return sweep(self.grooves.finish_grooves(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _compute_reached(self, artwork: Region) -> Region:
-        """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
+        """Return where the cutter fits: the flat tip of a V-bit, else its whole width."""
         return find_reachable(artwork, self.cutter.line_width / 2)
 
     def _build_contour(self, curve: ReadCurve) -> Contour:

@@ -92,12 +92,12 @@ class PaperCanvas:
 
     @contextmanager
     def in_mm(self) -> Iterator[None]:
-        """Inside the block numbers are mm; flowing pages count in points."""
+        """Measure in mm inside the block; flowing pages count in points."""
         with self.save_state((1 / PT, 0.0, 0.0, 1 / PT, 0.0, 0.0)):
             yield
 
     def turn_page(self) -> None:
-        """Ends the page."""
+        """End the page."""
         self.canvas.showPage()
         self._on_page = False
 
@@ -213,7 +213,7 @@ class PaperCanvas:
             self._dashed = False
 
     def clip(self, trace: Trace, *, even_odd: bool = False) -> None:
-        """From here on, until the state is restored, nothing is drawn outside."""
+        """Draw nothing outside from here on, until the state is restored."""
         path = self.canvas.beginPath()
         trace(path)
         self.canvas.clipPath(path, stroke=0, fill=0, fillMode=int(not even_odd))
@@ -245,7 +245,7 @@ class PaperCanvas:
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
     def fill_rectangles(self, rectangles: Iterable[tuple[float, float, float, float]], colour: Colour) -> None:
-        """Several as one area: x, y of the lower left corner, width, height."""
+        """Fill several as one area: x, y of the lower left corner, width, height."""
         path = self.canvas.beginPath()
         for x, y, width, height in rectangles:
             path.rect(x, y, width, height)

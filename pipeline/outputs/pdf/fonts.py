@@ -77,7 +77,7 @@ def measure_width(text: str, size: float, name: str = SANS) -> float:
 
 
 def _split_words(text: str) -> list[str]:
-    """What stands between spaces at which a line may end."""
+    """Return what stands between spaces at which a line may end."""
     return [word for word in re.split(r"[^\S\u00a0\u2007\u202f]+", text) if word]
 
 

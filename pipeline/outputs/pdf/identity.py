@@ -1,4 +1,4 @@
-"""What a proof says about itself: which order, which revision, which plaques. Written here and read here.
+"""Identity of a proof, written and read here: order, revision and plaques.
 
 It stands in an attachment, in a hidden field, and shortly in the document's information, so that a returned proof is
 known again whatever a viewer kept of it.
@@ -66,6 +66,7 @@ class ProofQuestion:
     choices: tuple[str, ...] = ()
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
+    volume: int = 0  # that it is answered in; 0: this one, and left out
 
     def get_field_name(self, choice: str) -> str:
         """The field to tick for a choice."""
@@ -89,6 +90,7 @@ class ProofIdentity:
     designs: tuple[ShownDesign, ...]
     unset: tuple[UncutName, ...] = ()
     questions: tuple[ProofQuestion, ...] = ()  # left out where there is none
+    others: tuple[UncutName, ...] = ()  # listed in other volumes, which the questions concern; left out where none is
     volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
     head_rows: int = 0  # of the sign-off ledger when the revision letter was given
@@ -96,10 +98,11 @@ class ProofIdentity:
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
-        """As ASCII."""
+        """Encode as JSON in ASCII."""
         plain = {"schema": SCHEMA, **_flatten_record(self)}
-        plain |= {key: [_shorten_record(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
-        for key in ("volume", "part", "questions"):
+        lists = ("designs", "unset", "questions", "others")
+        plain |= {key: [_shorten_record(item) for item in plain[key]] for key in lists}
+        for key in ("volume", "part", "questions", "others"):
             if not plain[key]:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
@@ -121,7 +124,8 @@ class ProofIdentity:
             designs = tuple(_check_record(ShownDesign(**_restore_tuples(d))) for d in plain.pop("designs"))
             unset = tuple(_check_record(UncutName(**_restore_tuples(d))) for d in plain.pop("unset"))
             asked = tuple(_check_record(ProofQuestion(**_restore_tuples(q))) for q in plain.pop("questions", ()))
-            told = _check_record(cls(designs=designs, unset=unset, questions=asked, **plain))
+            others = tuple(_check_record(UncutName(**_restore_tuples(u))) for u in plain.pop("others", ()))
+            told = _check_record(cls(designs=designs, unset=unset, questions=asked, others=others, **plain))
         except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
         if len({q.no for q in asked}) < len(asked):
@@ -235,8 +239,7 @@ def add_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Ite
 
 
 def _shorten_record(record: Any) -> dict[str, Any]:
-    plain = _flatten_record(record)
-    return plain if plain.get("offers", True) else {key: value for key, value in plain.items() if key != "offers"}
+    return {key: value for key, value in _flatten_record(record).items() if value or key not in ("offers", "volume")}
 
 
 def _flatten_record(record: Any) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""How a piece looks on papers: the colours of its material, and whether it shows a grain and which way.
+"""Look of a piece on papers: the colours of its material, and the direction of its grain.
 
 A material of the shelf or of the shop file has its own look. Where the order names none, the piece is drawn as the
 cutter suggests; one that is named and not known is drawn plain.

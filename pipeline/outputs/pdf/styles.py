@@ -1,4 +1,4 @@
-"""How papers look: colours, text styles, and the plaque's blank in a quiet material of our own."""
+"""Look of the papers: colours, text styles, and the plaque's blank in a quiet material of our own."""
 
 from __future__ import annotations
 

@@ -89,8 +89,8 @@ class CardTexts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterView:
-    """What the drawings have to know of material and cutter: the look of a piece, and the width of a single line in mm;
-    and which lines of the order it cuts alike on every plaque, by number."""
+    """Material and cutter as the drawings need them: the look of a piece, and the width of a single line in mm; and
+    which lines of the order it cuts alike on every plaque, by number."""
 
     look: PieceLook
     point: float
@@ -99,7 +99,7 @@ class CutterView:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CardLayout:
-    """How this order's cards are laid out."""
+    """Layout of an order's cards."""
 
     kind: Kind
     scale: float  # of all cards but those that would not fit at it
@@ -261,7 +261,7 @@ def _measure_ticks(pen: PaperCanvas, texts: Texts, width: float) -> float:
 
 
 def _size_card(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
-    """Gives a card its picture's scale, with all that follows from it."""
+    """Give a card its picture's scale, with all that follows from it."""
     picture = blank.height * scale
     larger = details.find_enlarged_scale(d.entry.artwork, scale, d.whole)
     d.scale, d.larger, d.closer = scale, larger, details.measure_enlarged(d.entry.artwork, larger)
@@ -408,7 +408,7 @@ def _draw_text(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: f
 
 
 def describe_design(texts: Texts, entry: ProofEntry) -> str:
-    """How many pieces if several, the cells of the list, and the fingerprint."""
+    """Describe a design: how many pieces if several, the cells of the list, and the fingerprint."""
     design = entry.design
     cells = ", ".join(design.cells[:MOST_CELLS]) + (f" +{more}" if (more := len(design.cells) - MOST_CELLS) > 0 else "")
     pieces = (texts.render_plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()

@@ -1,4 +1,4 @@
-"""What changed since an earlier proof: old and new lettering side by side at one scale, and the letters that differ."""
+"""Changes since an earlier proof: old and new lettering side by side at one scale, and the letters that differ."""
 
 from __future__ import annotations
 

@@ -73,7 +73,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
 
 
 def message_fits(frame: ProofPages, cover: CoverTexts, blank: Blank) -> bool:
-    """Whether the shop's message has room on the cover."""
+    """Return whether the shop's message has room on the cover."""
     pen, wide = frame.pen, _measure_step(frame)
     steps = 16.0 + sum(
         len(pen.wrap(head, type_sizes.BODY, wide)) * type_sizes.BODY.line
@@ -178,7 +178,7 @@ def _draw_contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
 
 
 def _draw_legend(frame: ProofPages, blank: Blank, y: float) -> None:
-    """What is drawn besides the lettering; nothing where that is all."""
+    """Draw the legend of what is drawn besides the lettering; nothing where that is all."""
     pen, texts = frame.pen, frame.texts
     if not (blank.pockets or blank.keep_outs):
         return

@@ -22,7 +22,7 @@ SIGNATURE_HIGH = 17.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SigningTexts:
-    """What the last page says. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
+    """Texts of the last page. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
     offered, and nothing is signed."""
 
     intro: str

@@ -24,7 +24,7 @@ LARGER_HIGH = 24.0
 
 
 def choose_detail_window(spot: ProofPlace) -> float:
-    """How much of the blank the detail shows, mm across."""
+    """Return how much of the blank the detail shows, mm across."""
     return min(MOST, max(LEAST, FIELDS * spot.measured))
 
 
@@ -94,7 +94,7 @@ def draw_ring(pen: PaperCanvas, spot: ProofPlace, scale: float) -> None:
 
 
 def list_cap_heights(artwork: Artwork) -> list[float]:
-    """Those of the lines on the front, mm."""
+    """List those of the lines on the front, mm."""
     return [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
 
 

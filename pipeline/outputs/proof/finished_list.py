@@ -1,4 +1,4 @@
-"""What is on the trophy already: plaques that were cut before, shown small on the cover and not asked about."""
+"""Pieces already on the trophy: plaques that were cut before, shown small on the cover and not asked about."""
 
 from __future__ import annotations
 

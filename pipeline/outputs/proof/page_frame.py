@@ -42,6 +42,7 @@ class ProofPages:
     pages: int
     form: FormBuilder
     volume: Volume
+    home: int  # the volume that asks what concerns several
     texts: Texts
 
     @property
@@ -168,7 +169,7 @@ class ProofPages:
 
 
 def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[tuple[float, int]]:
-    """Where boxes to tick with these labels stand: how far from the left, and in which row, from 0."""
+    """Return where boxes to tick with these labels stand: how far from the left, and in which row, from 0."""
     out: list[tuple[float, int]] = []
     x, row = 0.0, 0
     for label in labels:
@@ -211,7 +212,7 @@ def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:
 
 
 def measure_heading(frame: ProofPages, intro: str = "") -> float:
-    """How much of the body `draw_heading` takes, mm."""
+    """Return how much of the body `draw_heading` takes, mm."""
     rows = len(frame.pen.wrap(intro, type_sizes.BODY, frame.room)) if intro else 0
     return 18 + (rows * type_sizes.BODY.line + 3 if rows else 0)
 

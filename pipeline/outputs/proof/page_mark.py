@@ -45,7 +45,7 @@ class PageMark:
     content: str
 
     def to_text(self) -> str:
-        """As the mark carries it."""
+        """Format it as the mark carries it."""
         told = "".join(
             c if c.isascii() and (c.isdigit() or c.isupper()) else "".join(f"%{b:02X}" for b in c.encode())
             for c in self.revision[:MOST_REVISION]

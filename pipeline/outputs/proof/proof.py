@@ -19,7 +19,7 @@ from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_short_code
 from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
-from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
+from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import SANS, covers
@@ -34,6 +34,7 @@ from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, describe_volume
 from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, build_proof_entries, build_uncut_entries
+from pipeline.outputs.proof.volume_questions import VolumeQuestions, share_questions
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, build_volumes, is_proof
 from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, build_identity
 from pipeline.outputs.row_totals import (
@@ -115,15 +116,24 @@ def write_proof_files(
     volume_of = _assign_volumes(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _assign_held(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
-    drawn, whole = _repeat_foreign(outcome, captions or {}), True
-    for volume in _choose_wanted(volume_of, asked | set(held_in.values())):
+    drawn, wanted = _repeat_foreign(outcome, captions or {}), _choose_wanted(volume_of, asked | set(held_in.values()))
+    asking = {mark: n for mark, n in volume_of.items() if revision.asks_for(mark)}
+    by_volume = {
+        n: [p for p in outcome.plaques if _find_volume(p, asking, held_in) == n]
+        for n in (volume.number or 1 for volume in wanted)
+    }
+    concerned = {p.recipient.row for own in by_volume.values() for p in own}
+    asked_about = [p for p in outcome.plaques if p.recipient.row in concerned]
+    every = build_client_questions(outcome, units, texts, plaques=asked_about)
+    shared = share_questions(every, by_volume)
+    for volume in wanted:
         number = volume.number or 1
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
         shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
-        asked_of = {e.design.fingerprint for e in shown}
-        here = [p for p in outcome.plaques if _belongs_in(p, asked_of, held_in, number)]
-        questions = build_client_questions(outcome, units, texts, plaques=here, whole=whole)
-        about = question_pages.list_references(questions, texts)
+        questions = shared[number]
+        home = describe_volume(texts, replace(volume, number=questions.home))
+        about = question_pages.list_references(questions, texts, home)
+        far = {row for q in questions.asked for row in q.stopped}
         matter = _ProofContents(
             shown=tuple(
                 replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
@@ -131,18 +141,16 @@ def write_proof_files(
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
             questions=questions,
+            others=tuple(h for h in stopped if held_in[h.unset.row] != number and h.unset.row in far),
             finished=revision.finished,
             volume=volume,
         )
-        whole = False  # asked once, in the first of them
         yield _write_file(outcome, folder, matter, revision, drawn, texts)
 
 
-def _belongs_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
-    """Return whether a volume asks about a plaque. shown: the designs it shows."""
-    if plaque.state == "stopped":
-        return held_in[plaque.recipient.row] == number
-    return plaque.fingerprint in shown
+def _find_volume(plaque: Plaque, asking: Assigned, held_in: Mapping[ListRow, int]) -> int:
+    """Find the volume that asks about a plaque; 0: none. asking: of the designs that are asked for."""
+    return held_in[plaque.recipient.row] if plaque.state == "stopped" else asking.get(plaque.fingerprint, 0)
 
 
 def _assign_volumes(
@@ -192,8 +200,9 @@ class _ProofContents:
     shown: tuple[ProofEntry, ...]  # asked for in this revision
     agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
     unset: tuple[UncutEntry, ...]
-    questions: tuple[ClientQuestion, ...]
+    questions: VolumeQuestions
     volume: Volume
+    others: tuple[UncutEntry, ...] = ()  # in other volumes, which its questions concern
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
@@ -217,7 +226,14 @@ def _write_file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
-        questions=tuple(map(question_pages.to_proof_question, matter.questions)),
+        questions=(
+            *map(question_pages.to_proof_question, matter.questions.asked),
+            *(
+                replace(question_pages.to_proof_question(q), volume=matter.questions.home)
+                for q in matter.questions.elsewhere
+            ),
+        ),
+        others=tuple(h.unset for h in matter.others),
         volume=volume.number,
         part=outcome.part,
     )
@@ -239,6 +255,7 @@ def _write_file(
         pages=0,
         form=FormBuilder(pen),
         volume=volume,
+        home=matter.questions.home,
         texts=texts,
     )
     plan = cards.lay_out_cards(
@@ -274,9 +291,10 @@ def _draw(
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
     shown, texts = matter.shown, frame.texts
-    asked_pages = question_pages.plan_questions(frame, matter.questions)
+    asked_all = (*matter.questions.asked, *matter.questions.elsewhere)
+    asked_pages = question_pages.plan_questions(frame, asked_all)
     whole_stop = set(list_stopping(outcome.findings, "order"))
-    asked = {row for question in matter.questions for row in question.stopped}
+    asked = {row for question in asked_all for row in question.stopped}
     waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
     waiting_pages = lists.plan_uncut(frame, waiting)
 
@@ -297,7 +315,9 @@ def _draw(
             client=outcome.client,
             proof=part,
             counts=_list_counts(matter),
-            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
+            steps=cover.draw_steps(
+                frame, _drop_far_questions(starts, matter), len(shown), len(matter.agreed), part.return_to, nothing
+            ),
             contents=tuple(starts.items()),
             rows=_describe_rows(texts, matter, outcome),
             logo=logo,
@@ -318,7 +338,7 @@ def _draw(
     if not fits:
         cover.draw_note(frame, part.message)
     page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
-    question_pages.draw_questions(frame, matter.questions, asked_pages, page_of_mark)
+    question_pages.draw_questions(frame, asked_all, asked_pages, page_of_mark)
     lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point)
     if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
@@ -346,6 +366,11 @@ def _draw(
             nothing=bool(nothing),
         ),
     )
+
+
+def _drop_far_questions(starts: dict[str, int], matter: _ProofContents) -> dict[str, int]:
+    """The pages to be filled in: without that of questions when all of them are answered in another volume."""
+    return {key: page for key, page in starts.items() if key != "proof.questions" or matter.questions.asked}
 
 
 def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
@@ -414,7 +439,7 @@ def _list_counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     counts = [
         (len(matter.shown), "proof.cover.count.plaques"),
         (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
-        (len(matter.questions), "proof.cover.count.questions"),
+        (len(matter.questions.asked), "proof.cover.count.questions"),
         (len(matter.unset), "proof.cover.count.stopped"),
         (len(matter.agreed), "proof.cover.count.agreed"),
     ]
@@ -444,7 +469,7 @@ def _finish_file(
 
 
 def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
-    """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
+    """Prepare text in scripts missing from the reading faces: shaped for it, or the artwork that says it."""
     out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:

@@ -1,4 +1,4 @@
-"""Of the shop sheet: every cutter with its passes, speeds and feeds, and how each figure comes about."""
+"""The shop sheet's cutters: every one with its passes, speeds and feeds, and how each figure comes about."""
 
 from __future__ import annotations
 
@@ -96,8 +96,8 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         TableColumn("Passes", 0.15, right=True),
         TableColumn("Spindle", 0.13, right=True),
         TableColumn("Feed", 0.13, right=True),
-        TableColumn("Down", 0.13, right=True),
-        TableColumn("Sticks out", 0.11, right=True),
+        TableColumn("Plunge", 0.13, right=True),
+        TableColumn("Stick-out", 0.11, right=True),
         TableColumn("Reaches", 0.11, right=True),
     ]
     rows = [_list_cells(use, order, plan) for use in uses]
@@ -120,12 +120,12 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         )
     if any(use.feed.stick_out and use.cutter.mills_pockets for use in uses):
         notes.append(
-            f"A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, by 4 D / L: its bending "
-            "stress 32 F L / (π D³) then stays the same."
+            f"A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, at 4 D / L of the feed: "
+            "its bending stress 32 F L / (π D³) then stays the same."
         )
     if any(use.depth for use in uses):
         down = get_source(order.rates, "plunge") if uses[0].feed.plunge is not None else say_unknown("plunge")
-        notes.append(f"Down: {down}.")
+        notes.append(f"Plunge: {down}.")
     book.add_note(" ".join([*notes, "The cutter's own data come first."]))
 
 
@@ -179,7 +179,8 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
 
 
 def _describe_depth_source(use: CutterUse, order: Order, plan: ShopPlan) -> str:
-    """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes."""
+    """Describe where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its
+    strokes."""
     if use.role.startswith("pocket"):
         return get_source(require_value(order.pocket, "[pocket]"), "depth")
     if plan.floor is not None and use.cutter is not plan.cutter:

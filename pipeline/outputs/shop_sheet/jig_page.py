@@ -1,4 +1,4 @@
-"""Of the shop sheet: the jig with its zero point and places, and which piece lies where in each load."""
+"""The shop sheet's page of the jig: the jig with its zero point and places, and which piece lies where in each load."""
 
 from __future__ import annotations
 

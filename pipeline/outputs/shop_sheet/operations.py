@@ -37,13 +37,13 @@ class Operation:
 
 
 def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
-    """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
+    """List only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
-    """What is done in each step of one order; nothing, where it has no such step."""
+    """Operations of each step of one order; nothing, where it has no such step."""
 
     def __init__(self, plan: ShopPlan, order: Order, material: Material) -> None:
         self.plan, self.order, self.material = plan, order, material
@@ -93,7 +93,7 @@ class _Bench:
             )
 
     def _describe_rest(self) -> str:
-        """What is done to boards of timber besides."""
+        """Describe what else is done to boards of timber."""
         joint = " Joint one long-grain edge: the datum edge." if self.material.does("plane") else ""
         rest = " Let the boards rest in the shop until their moisture is steady." if self.material.grain else ""
         return joint + rest
@@ -103,7 +103,7 @@ class _Bench:
             yield Operation(
                 name="Test piece",
                 what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
-                "below. Compare it with the proof; only then go on.",
+                "below. Compare it with the proof before you go on.",
                 cautions=self._list_cutter_values(),
             )
 
@@ -133,7 +133,7 @@ class _Bench:
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
         if cutter.takes_depth and order.limits.deepest is None and plan.pieces:
-            what += " How deep the letters go is not entered (`deepest` of [limits]): settle it on an offcut."
+            what += " The depth of the letters has not been entered (`deepest` of [limits]): settle it on an offcut."
         if plan.floor is not None:
             depth = state(units.show(plan.floor.depth), plan.floor.source)
             mill = plan.floor.mill.name
@@ -143,9 +143,9 @@ class _Bench:
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
             off = state(units.show(order.finish.sanded_off), get_source(order.finish, "sanded_off"))
-            what += f" The {how} by the {off} that comes off the face afterwards."
+            what += f" The {how} to allow for the {off} sanded off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
-            what += " Back on the machine: same corner, and Z zero anew on the levelled face."
+            what += " Back on the machine, use the same corner, and set Z zero again on the levelled face."
         yield Operation(name="Letter", what=what, cautions=self._list_cutter_values())
 
     def _get_layer_name(self, ours: str) -> str:
@@ -179,12 +179,12 @@ class _Bench:
             )
             yield Operation(
                 name="Mill the pocket",
-                what=f"{deep} deep: {tools}. Clear the dust out; check the depth.",
+                what=f"{deep} deep: {tools}. Clear out the dust, then check the depth.",
                 cautions=(words.CUTTER, words.NOISE, *self.dust),
             )
 
     def _describe_pass(self, mill: Cutter) -> str:
-        """Where the depth of one pass in the pocket comes from."""
+        """Describe where the depth of one pass in the pocket comes from."""
         return choose_pocket_passes(self.order, mill).source
 
     def plan_outline(self) -> Iterator[Operation]:
@@ -250,26 +250,24 @@ class _Bench:
         if self.plan.pour is None:
             return
         part, units = require_value(self.order.pour, "[pour]"), self.order.spoken
-        what = (
-            "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
-        )
-        what += "the machine. "
+        what = "Take the proud resin down flush with the face, with a scraper, coarse paper on a flat block, or light "
+        what += "passes on the machine. "
         if part.levelled_off is None:
-            what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
+            what += "How much of the face this removes has not been entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
             off = state(units.show(part.levelled_off), get_source(part, "levelled_off"))
-            what += f"At most {off} of the face comes off with it."
+            what += f"This may remove at most {off} of the face."
         else:
-            what += "Nothing comes off the face with it."
+            what += "This must not remove any of the face."
         if "letter" in self.before["level"] and part.fills == "pocket":
-            what += " The face is lettered already: its letters lose what comes off here."
+            what += " The face is already lettered: its letters lose as much depth as is removed here."
         yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))
 
     def plan_sawing(self) -> Iterator[Operation]:
         if self.plan.boards is not None:
-            apart = "Saw the boards apart as the saw card says, in its order. "
+            apart = "Saw the boards apart as the saw card says, in the order it gives. "
             if self.plan.boards.sides:
-                apart += "Then saw each piece to its line, side by side as the card has them."
+                apart += "Then saw each piece to its line, one side after another, in the order on the card."
             else:
                 apart += (
                     "Then follow the outline with the band saw and " + words.explain_sawing_to_line(self.material) + "."
@@ -305,21 +303,21 @@ class _Bench:
         if self.resawn and self.order.stock is not None:
             what = f"The back first: {self._get_stock_value('sanded_back')}, until the saw marks are gone. {what}"
         what += (
-            " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
+            " Sand with each grit across the direction of the last, until its scratches are gone. Use paper marked P: "
         )
-        what += "same number are finer."
+        what += "the same number on another scale may be finer."
         yield Operation(name="Sand", what=what, cautions=(words.SANDING_RESIN, *self.dust) if resin else self.dust)
 
     def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
-            what = f"{finish[:1].upper()}{finish[1:]}. Try it on an offcut that has a letter cut in it."
+            what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
             yield Operation(name="Finish", what=what, cautions=(words.OIL,) if self.material.does("oil") else ())
 
     def plan_packing(self) -> Iterator[Operation]:
         yield Operation(
             name="Check and pack",
-            what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
+            what="Compare each piece with the signed proof, letter by letter, then tick it off, wrap it and label it.",
         )
 
     def _list_cutter_values(self) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Of the shop sheet: the piece itself, its thickness step by step and its pocket cutter by cutter."""
+"""The shop sheet's part about the piece itself: its thickness step by step and its pocket cutter by cutter."""
 
 from __future__ import annotations
 
@@ -88,13 +88,13 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
                 f"{state(_format_area(pocket.rest.area, folder), swept)} in {state(len(pocket.rest.rings), swept)} "
                 "places",
             ),
-            ("Stays in corners", state(_format_area(pocket.unreachable.area, folder), swept)),
-            ("Widest cutter that gets in", state(units.show(pocket.widest_in), drawn)),
+            ("Left in corners", state(_format_area(pocket.unreachable.area, folder), swept)),
+            ("Widest cutter that fits", state(units.show(pocket.widest_in), drawn)),
             (
-                "Widest that leaves nothing",
+                "Widest that clears it all",
                 state(units.show(pocket.clears_all), drawn)
                 if pocket.smallest_inside
-                else "none: no cutter makes a sharp corner",
+                else "none: a round cutter leaves sharp corners",
             ),
             (
                 "Tightest inside radius",

@@ -163,16 +163,16 @@ def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
         yield f"Measure by volume {volume}, or weigh {weight}; the two ratios are not the same, so never mix them up."
     elif part.by_volume is not None:
         ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", get_source(part, "by_volume"))
-        yield f"Measure by volume, {ratio}. Do not weigh it by this ratio."
+        yield f"Measure by volume, {ratio}. Do not weigh it at this ratio."
     elif part.by_weight is not None:
         ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", get_source(part, "by_weight"))
-        yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
+        yield f"Weigh it, {ratio}. Do not measure it by volume at this ratio."
         if part.density is None:
-            yield "Its weight follows from the density, which is not entered."
+            yield "Its weight depends on the density, which has not been entered."
 
 
 def _describe_origins(part: PourConfig) -> str:
-    """Where every figure of the card comes from, the sources in the order they first come."""
+    """Describe where every figure of the card comes from, the sources in the order they first come."""
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:

@@ -41,7 +41,7 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
     book.add_heading("Boards", keep=70)
     book.add_facts(
         [
-            ("Boards", f"{state(len(plan.boards), laid)}; the area alone would fill {state(plan.fewest, area)}"),
+            ("Boards", f"{state(len(plan.boards), laid)}; by area alone, {state(plan.fewest, area)} would do"),
             ("Pieces", f"{state(plan.placed, laid)} of {state(plan.wanted, COUNTED)}"),
             ("Of the boards' face", f"{state(f'{100 * plan.share:.1f} %', area)} becomes pieces"),
             ("Kerf, trim", f"{mark_stated(plan.saw.kerf, 'kerf')}, {mark_stated(plan.saw.trim, 'trim')} each side"),
@@ -65,9 +65,8 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
             lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
         )
     book.add_paragraph(
-        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
-        "the "
-        "list below says which piece lies where, from the left end and the datum edge on.",
+        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Each picture shows the rows of its first board; the "
+        "list below says which piece lies where, starting at the left end and the datum edge.",
         styles.QUIET,
     )
     columns = [
@@ -142,13 +141,14 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         "The setting is from the fence or the stop block to the near side of the kerf; every cut goes right through "
         "its part. The stop block sits on the mitre gauge or the sled, never on the fence. An angle leans outwards "
         "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
-        "strip; w is waste, g a run of pieces that is sawn on.",
+        "strip; w is waste, g a run of pieces still to be sawn apart.",
     )
     _draw_to_the_line(book, order, plan)
 
 
 def describe_guide(cut: SawCut) -> str:
-    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled."""
+    """Describe what guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a
+    sled."""
     if cut.kind == "rip":
         return "fence" if cut.along_fence else "sled, stop block"
     if cut.kind == "crosscut":
@@ -173,7 +173,7 @@ _ON_SLED = {
 
 
 def explain_sawing(side: SawnSide, material: Material) -> str:
-    """How a side of a piece is brought to its line."""
+    """Explain how a side of a piece is brought to its line."""
     if side.kind == "datum":
         return words.describe_datum_side(material, side.short_to_joint)
     return _ON_SLED[side.kind] if side.outreaches or side.short_to_rip else _HOW[side.kind]
@@ -227,12 +227,12 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 
 
 def _describe_allowance(left: SourcedValue, material: Material) -> str:
-    """What is done with what the saw leaves beyond the line."""
+    """Describe what is done with what the saw leaves beyond the line."""
     if not left.value:
-        return f"Sawn right to the line: nothing is left for finishing ({left.source})."
+        return f"Saw right to the line: nothing is left for finishing ({left.source})."
     how = "Plane or sand" if material.does("plane") else "Sand" if material.does("sand") else "File"
-    said = "Settings and lengths are those at the saw, with what is left to finish on every sawn side"
-    return f"{said}. {how} it off down to the line; the datum side is at its line already, and nothing comes off it."
+    said = "Settings and lengths include what is left to finish on every sawn side"
+    return f"{said}. {how} that off, down to the line; the datum side is at its line already, so take nothing off it."
 
 
 def _describe_lean(cut: SawCut) -> str:
@@ -248,7 +248,8 @@ def _name_cut(cut: SawCut) -> str:
 
 
 def _name_parts(group: list[SawCut]) -> str:
-    """What comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8: 1-1`."""
+    """Name what comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8:
+    1-1`."""
     by_board: dict[int, list[str]] = {}
     for c in group:
         by_board.setdefault(c.board, []).append(c.off.partition(".")[2])

@@ -104,7 +104,7 @@ class TableText(Flowable):  # type: ignore[misc]
         return width, self.high / PT
 
     def split(self, width: float, height: float) -> list[Flowable]:
-        """As many lines as there is room for, and the others."""
+        """Split off as many lines as there is room for."""
         lines = self.lines
         fit = int((height * PT - lines.above - lines.under) / lines.style.line + 1e-6)
         if fit < 1 or fit >= len(lines.rows):
@@ -159,7 +159,7 @@ class ShopPages:
             pen.draw_line(SIDE, y - 2.4, right, y - 2.4, styles.HAIR)
 
     def _draw_foot(self, canvas: Any, template: Any) -> None:
-        """How many pages there are is known at the end."""
+        """Leave the foot for the end, when the number of pages is known."""
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
             pen.draw_line(SIDE, 14.2, right, 14.2, styles.HAIR)
@@ -192,7 +192,7 @@ class ShopPages:
         return replace_stated(text, mark)
 
     def tell_origins(self) -> None:
-        """What the marks of the section stand for, under it; the next one begins anew."""
+        """Explain the marks of the section under it; the next one begins with the first mark again."""
         told = "; ".join(f"{mark}\N{NO-BREAK SPACE}{origin}" for origin, mark in self.origins.items())
         self.origins = {}
         if told:
@@ -210,7 +210,7 @@ class ShopPages:
         self.story.append(DrawnBlock(self.pen, min(height, self.depth), draw, above))
 
     def add_space(self, height: float) -> None:
-        """Nothing, this high."""
+        """Add empty space of this height."""
         self.add_drawing(height, lambda: None)
 
     def add_title(self, text: str, drop: float = 9.0) -> None:

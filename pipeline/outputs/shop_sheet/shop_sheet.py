@@ -255,7 +255,7 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
 
 
 def describe_rates_origins(rates: RatesConfig) -> str:
-    """Where the rates come from: those that are entered by name, the others together."""
+    """Describe where the rates come from: those that are entered by name, the others together."""
     told: dict[str, list[str]] = {}
     for key in type(rates).model_fields:
         if (source := get_source(rates, key)) in ("order.toml", *rates.taken.values()):

@@ -24,7 +24,7 @@ HEAD = 5.0  # of the names of the boxes
 
 
 def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
-    """What has to be ticked off for each piece: only what this order has."""
+    """List what has to be ticked off for each piece: only what this order has."""
     out = ["engraved"]
     if plan.pour is not None:
         out.append("poured")
@@ -41,7 +41,9 @@ def draw_tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan
     boxes = list_boxes(plan, folder)
     book.add_heading("Tick list", keep=60)
     book.add_paragraph(
-        "“Checked” is against the signed proof, letter by letter. Boxes are for each piece of a row.", styles.SMALL
+        "“Checked” means compared with the signed proof, letter by letter. Where a row has several pieces, "
+        "count them off in its boxes.",
+        styles.SMALL,
     )
     blank = outcome.blank
     scale = min(min(THUMB * blank.width / blank.height, 42.0) / blank.width, THUMB / blank.height)
@@ -67,7 +69,7 @@ def draw_tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan
 
 
 def _place_boxes(room: float, boxes: list[str]) -> list[float]:
-    """Where the column of each box stands."""
+    """Return where the column of each box stands."""
     step = 14.5
     first = room - step * len(boxes)
     return [first + step * (k + 0.5) for k in range(len(boxes))]
@@ -85,7 +87,7 @@ class _SharedRows(Flowable):  # type: ignore[misc]
         return width, (HEAD + (self.end - self.first) * self.rows.depth) / PT
 
     def split(self, width: float, height: float) -> list[Flowable]:
-        """As many rows as there is room for, and the others."""
+        """Split off as many rows as there is room for."""
         fit = int((height * PT - HEAD) / self.rows.depth + 1e-6)
         if not 0 < fit < self.end - self.first:
             return []
@@ -103,7 +105,7 @@ class _SharedRows(Flowable):  # type: ignore[misc]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _List:
-    """What all rows of the list share, and the plaques they are of."""
+    """Everything that the rows of the list share, and the plaques they are of."""
 
     pen: PaperCanvas
     room: float

@@ -1,4 +1,4 @@
-"""Where the values of the shop sheet come from, in the words that its sections share."""
+"""Origins of the values on the shop sheet, in the words that its sections share."""
 
 from __future__ import annotations
 
@@ -22,18 +22,18 @@ LOADS = say_computed("the pieces and the places of [jig]")
 
 
 def describe_blank_origin(blank: Blank) -> str:
-    """Of the blank's sizes: its drawing, or the order."""
+    """Describe the origin of the blank's sizes: its drawing, or the order."""
     return f"measured on {blank.source}" if blank.sha256 else f"[blank] in {ORDER}"
 
 
 def describe_cutter_origin(cutter: Cutter) -> str:
-    """Of a cutter's sizes."""
+    """Describe the origin of a cutter's sizes."""
     return f"{cutter.name}: {cutter.source or ORDER}"
 
 
 def describe_lettering_depth(order: Order, plan: ShopPlan) -> str:
-    """Of the greatest depth of the lettering: for a groove the strokes and the bit, or what a flat floor stops it at;
-    for others the order."""
+    """Describe the origin of the greatest depth of the lettering: for a groove the strokes and the bit, or what a flat
+    floor stops it at; for others the order."""
     cutter, floor = plan.cutter, plan.floor
     if not cutter.cuts_grooves:
         stated = order.limits.deepest
@@ -46,7 +46,7 @@ def describe_lettering_depth(order: Order, plan: ShopPlan) -> str:
 
 
 def describe_movement_origin(order: Order) -> str:
-    """Of the change of width with the wood's moisture."""
+    """Describe the origin of the change of width with the wood's moisture."""
     stock = order.stock or StockConfig()
     moves = get_source(stock, "movement")
     if stock.movement is None:

@@ -210,7 +210,7 @@ _TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, 
 
 
 def _name_cell(book: Any, key: str, sheet: Any, row: int, column: int) -> None:
-    """Gives a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
+    """Give a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
     sheet_name = sheet.get_name().replace("'", "''")
     book.define_name(
         build_defined_name(key), f"='{sheet_name}'!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}"
@@ -239,7 +239,7 @@ def _sort_worst_first(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _join_list(texts: Iterable[str]) -> str:
-    """Several texts in one cell, each once, one to a line; a mark before each when there are several."""
+    """Join several texts in one cell, each once, one to a line; a mark before each when there are several."""
     once = [t for t in dict.fromkeys(texts) if t]
     return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
 
@@ -247,7 +247,7 @@ def _join_list(texts: Iterable[str]) -> str:
 def _list_client_cells(
     plaque: Plaque, asked: Sequence[int], crowded: frozenset[int], texts: Texts, units: Units
 ) -> tuple[tuple[Any, str], ...]:
-    """What the client is told of a plaque, and the numbers of the questions about it."""
+    """List what the client is told of a plaque, and the numbers of the questions about it."""
     told = [texts.render_text("sheet.questions.see", no=no, sheet=texts.render_text(QUESTION_SHEET)) for no in asked]
     notes = [f for f in plaque.findings if f.severity is Severity.NOTE and not is_design_fault(f, crowded)]
     told += [catalogue.format_for_client(f, units, texts) for f in notes]
@@ -344,7 +344,7 @@ def _get_raw_text(plaque: Plaque) -> str:
 
 
 def _write_sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
-    """Which order and revision this is, and who answers. Labels in A, values in B."""
+    """Write which order and revision this is, and who answers. Labels in A, values in B."""
     sheet = book.add_worksheet(texts.render_text(SIGN_SHEET))
     identity = build_identity(outcome, revision)
     sheet.set_column(0, 0, 18)
@@ -411,13 +411,13 @@ def _write_whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, unit
             ]
         )
     if not rows:
-        rows.append([("note", "ready"), ("", "text"), ("nothing that concerns the whole order", "text")])
+        rows.append([("note", "ready"), ("", "text"), ("nothing about the order as a whole", "text")])
     write_table(sheet, styles, columns, rows)
     sheet.freeze_panes(1, 0)
 
 
 def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
-    """How many of what, and with which cutter and limits it was checked."""
+    """Write how many of what, and with which cutter and limits it was checked."""
     sheet = book.add_worksheet(SETTINGS_SHEET)
     counts = count_plaques(outcome)
     totals = count_rows(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]})

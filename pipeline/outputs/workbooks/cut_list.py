@@ -238,7 +238,7 @@ def _escape_formula(text: str) -> str:
 
 
 def write_changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) -> bytes:
-    """What the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
+    """Write what the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
     columns = [
         SheetColumn("Cell to edit", 22),
         SheetColumn("It reads now", 40),
@@ -278,7 +278,7 @@ PICTURE_ROW = 60
 
 
 def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> None:
-    """What was written by hand beside its row, as a picture."""
+    """Show what was written by hand beside its row, as a picture."""
     for number, change in enumerate(changes, 1):
         there = [picture for picture in change.pictures if picture.is_file()]
         if not there:
@@ -291,6 +291,6 @@ def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> 
 
 
 def _read_height(picture: Path) -> int:
-    """In pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
+    """Read the height in pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
     with picture.open("rb") as file:
         return int.from_bytes(file.read(24)[20:24], "big")

@@ -1,4 +1,4 @@
-"""What the sizes of a line come to under each policy of `same_size`: counts, and which names hold the others down."""
+"""Totals of the sizes of a line under each policy of `same_size`: counts, and which names hold the others down."""
 
 from __future__ import annotations
 

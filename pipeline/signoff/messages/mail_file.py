@@ -62,7 +62,7 @@ def _decode_text(data: bytes) -> str:
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        raise ValueError("it is not text in UTF-8; save it anew in UTF-8, or save the e-mail itself") from error
+        raise ValueError("it is not text in UTF-8; save it again in UTF-8, or save the e-mail itself") from error
 
 
 def _unify_line_ends(text: str) -> str:
@@ -168,8 +168,8 @@ def _is_tiny(data: bytes) -> bool:
 
 
 def _list_attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
-    """What came with it, but for seals, the body's other forms and pictures that have their place inside it. placed:
-    the names of those."""
+    """List the attachments, without signatures of mail programs, other forms of the body and pictures shown inside it.
+    placed: the names of those pictures."""
     out = []
     for part in _walk_own_parts(mail):
         kind = part.get_content_type()

@@ -88,7 +88,8 @@ def _read_apart(data: bytes, file: str) -> MailText:
 
 
 def _list_identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[str]) -> list[ProofIdentity]:
-    """What the kept proofs of these letters show; of a file that is not the one kept, nothing of its letter."""
+    """List what the stored proofs of these revisions show. A file that is no longer the one stored leaves out its
+    revision."""
     out = []
     for (revision, _), copy in copies.items():
         if revision in letters:
@@ -109,7 +110,7 @@ def _group_by_number(proofs: Sequence[ProofIdentity]) -> dict[int, tuple[str, ..
 
 
 def _list_names(mail: MailText) -> list[str]:
-    """What the sender may sign as: the name, and the words of the address before its @."""
+    """List what the sender may sign as: the name, and the words of the address before its @."""
     address = re.search(r"([^\s<>@]+)@", mail.sender)
     return [mail.name.split("@")[0], re.sub(r"[._+-]", " ", address[1]) if address else ""]
 
@@ -180,8 +181,8 @@ def _describe_attachments(mail: MailText) -> str:
 
 
 def _strip_subject(subject: str, asked: AskedProofs) -> str:
-    """Why the subject leaves doubt: it asks, or has words of its own that may matter. An echo of the maker's own (“Re:
-    …”) counts for nothing else."""
+    """Return why the subject leaves doubt: it asks something, or has words of its own that may matter. A mere reply to
+    the maker's subject (“Re: …”) leaves none."""
     words = set(re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", subject.casefold().replace("’", "'")))
     never = {w for p in PHRASES.values() for w in p.list_alternatives("doubt")} | {
         w for p in PHRASES.values() for w in p.list_alternatives("wrong")
@@ -215,7 +216,7 @@ def _build_paper(
     replies = () if why else tuple(_build_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
     problems = []
     if why:
-        remedy = "read it: nothing of it counts until you decide, each by its number, with --decide"
+        remedy = "read it: none of it counts until you decide each one by its number, with --decide"
         problems.append(PaperProblem(code="not-understood", found=f"unclear: {why}", remedy=remedy))
     return ReturnedPaper(
         kind="message",

@@ -71,8 +71,8 @@ class _Heard:
 
 
 def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collection[str] = ()) -> MessageReading:
-    """What a message says of a proof. text: as it came, its ends of line "\\n". shown: the lettering by plain number,
-    of everything on the proof. names: what the sender may be called."""
+    """Read what a message says about a proof. text: as it came, with "\\n" at the ends of its lines. shown: the
+    lettering by plain number, of everything on the proof. names: what the sender may be called."""
     problem = _find_harm(text)
     if problem:
         return MessageReading(why=problem)
@@ -132,8 +132,8 @@ class _OwnWords:
 
 
 def _strip_quoted_mail(text: str) -> _OwnWords:
-    """The message less the mail that it quotes. What is quoted stands at its end, is marked as quoted and has a line
-    above that says who wrote it; all else is the sender's own, or not clear."""
+    """Return the message without the mail it quotes. What is quoted stands at its end, is marked as quoted and has a
+    line above that says who wrote it; all else is the sender's own, or not clear."""
     lines = text.removeprefix("\ufeff").split("\n")
     if len(lines) > MOST_LINES:
         raise _UnclearMessage(f"it has more than {MOST_LINES:,} lines")
@@ -195,7 +195,8 @@ _MORE = re.compile(
 
 
 def _is_no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collection[str]) -> bool:
-    """Whether what stands below “-- ” may say something: a wording, a doubt, the number or lettering of a plaque."""
+    """Return whether what stands below “-- ” may say something: a wording, a doubt, the number or lettering of a
+    plaque."""
     lettering = set(_split_words(" ".join(text for texts in shown.values() for text in texts))) - set(
         _split_words(" ".join(names))
     )
@@ -211,8 +212,9 @@ def _is_no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Coll
 
 
 def _is_prose(line: str) -> bool:
-    """Whether a line reads like a sentence rather than a name, an office or an address: four words or more of which at
-    least half begin small, or fewer that end like a sentence. What a firm puts below its mails may be one too."""
+    """Return whether a line reads like a sentence rather than a name, an office or an address: four words or more of
+    which at least half begin small, or fewer that end like a sentence. What a firm puts below its mails may be one
+    too."""
     words = [word for word in re.findall(r"[^\W\d_]{3,}", line) if not _CONTACT.search(line)]
     small = sum(word[0].islower() for word in words)
     ended = re.search(r"[^\W\d_]{4,}[.!…]\W*$", line) is not None and len(words) >= 3 and small > 0
@@ -223,7 +225,7 @@ _CONTACT = re.compile(r"@|://|www\.|^\s*(?:tel|mob|fax|phone|web|e-?mail)\b", re
 
 
 def _is_numbered(line: str, shown: Mapping[int, Sequence[str]]) -> bool:
-    """Whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
+    """Return whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
     numbers = [int(found) for found in re.findall(r"\d+", line[:200])]
     begins = re.match(r"\W*\d", line) is not None
     return bool(numbers) and (
@@ -237,7 +239,7 @@ _ATTRIBUTION = re.compile("(?:O|D)[DG]+(?:(?:N[NG]{0,4})?A?G*W|W(?:N[NG]{0,4})?A
 
 
 def _count_attribution_lines(lines: Sequence[str], number: int) -> int:
-    """How many lines, up to three, are nothing but a day, who, and “wrote:”; none: 0."""
+    """Count the lines, up to three, that hold nothing but a date, a sender and “wrote:”."""
     first = lines[number].strip() if number < len(lines) else ""
     if (
         not first
@@ -275,8 +277,8 @@ _GLUE = frozenset(
 
 
 def _classify_word(word: str, first: bool = False) -> str:
-    """Of a word of an attribution: O opens it, D date or time, A address, W “wrote”, G says nothing, N a name; else
-    “-”."""
+    """Classify a word of the line above quoted mail: O opens it, D date or time, A address, W “wrote”, G says nothing,
+    N a name; else “-”."""
     if word == "@":
         return "A"
     word = word.strip(".,;:()\"'“”„")
@@ -293,7 +295,7 @@ def _classify_word(word: str, first: bool = False) -> str:
 
 @lru_cache(maxsize=1)
 def _list_calendar_names() -> frozenset[str]:
-    """The names of months and days in every language (Unicode CLDR)."""
+    """List the names of months and days in every language (Unicode CLDR)."""
     from babel.dates import get_day_names, get_month_names  # for the few messages that quote
 
     found: set[str] = set()
@@ -388,7 +390,7 @@ def _join_broken_lines(rest: Sequence[str], phrases: Phrases, heard: _Heard, wor
     try:
         _read_sentences(" ".join(kept), phrases, heard)
     except _UnclearMessage:
-        raise _UnclearMessage(f"“{line[:80]}” is none of the phrases that are read") from None
+        raise _UnclearMessage(f"“{line[:80]}” is not one of the phrases that are understood") from None
 
 
 def _add(heard: _Heard, more: _Heard) -> None:
@@ -435,7 +437,7 @@ def _match_reading(line: str, phrases: Phrases) -> re.Match[str] | None:
 
 
 def _match_exception_with_wording(line: str, phrases: Phrases) -> tuple[str, str] | None:
-    """“all correct except 7: Kerekhegyi”: the number and the wording."""
+    """Match “all correct except 7: Kerekhegyi”; return the number and the wording."""
     found = re.fullmatch(
         rf"(?:{_build_alternatives(phrases.list_alternatives('agree'))}),?\s+(?:{_build_alternatives(phrases.list_alternatives('but'))})\s+(.*)",
         line,
@@ -470,11 +472,11 @@ def _read_sentences(text: str, phrases: Phrases, heard: _Heard) -> None:
     for sentence in re.split(r"[.!;]+(?=\s|$)", plain):
         said = sentence.strip(" ,-–—")
         if said and (len(said) > MOST_SENTENCE or not _read_parts(said, phrases, heard)):
-            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is none of the phrases that are read")
+            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is not one of the phrases that are understood")
 
 
 def _read_parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
-    """Whether a sentence is one part, or parts with commas between; adds what it says."""
+    """Return whether a sentence is one part, or several with commas between; add what it says to `heard`."""
     if _read_part(said, phrases, heard):
         return True
     commas = [found.start() for found in re.finditer(",|\\s[–—-]\\s", said)]
@@ -491,7 +493,7 @@ def _read_parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
 
 
 def _strip_courtesies(said: str, phrases: Phrases) -> str:
-    """“thanks all correct thanks”: the middle of it."""
+    """Return “all correct” from “thanks all correct thanks”."""
     for phrase in phrases.list_alternatives("courtesy"):
         said = said.removeprefix(f"{phrase} ").strip(" ,")
     for phrase in phrases.list_alternatives("courtesy"):
@@ -554,7 +556,7 @@ def _list_numbers(numbers: str) -> Iterator[int]:
     for low, high in re.findall(r"(\d+)(?:\s?[-–]\s?(\d+))?", numbers):
         last = int(high or low)
         if not int(low) <= last <= int(low) + MOST_SPAN:
-            raise _UnclearMessage(f"{low}-{high} is no span of numbers")
+            raise _UnclearMessage(f"{low}-{high} is not a range of numbers")
         yield from range(int(low), last + 1)
 
 
@@ -655,22 +657,22 @@ def _settle_reading(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> Messag
     wanted: dict[int, str] = {}
     for number, said, text in heard.said:
         if number in numbers and (numbers[number], wanted.get(number, "")) != (said, text):
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
         numbers[number] = said
         if text:
             wanted[number] = text
     for number in heard.excepted:
         if numbers.setdefault(number, "excepted") == "agreed":
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
     strange = sorted(n for n in numbers if n not in shown)
     if strange:
         raise _UnclearMessage(f"there is no No. {strange[0]} on the proof")
     otherwise = {n for n, said in numbers.items() if said != "agreed"}
     if heard.all and not heard.rest and otherwise - set(heard.excepted):
         number = min(otherwise - set(heard.excepted))
-        raise _UnclearMessage(f"it says that all is correct, and something else of No. {number}")
+        raise _UnclearMessage(f"it says that all is correct, and something else about No. {number}")
     if heard.rest and not otherwise:
-        raise _UnclearMessage("it says that the rest is correct, and names nothing that is not")
+        raise _UnclearMessage("it says that the rest is correct, but names nothing that isn't")
     if not heard.all and not heard.rest and not numbers:
         raise _UnclearMessage("it says nothing about the proof")
     proof = next(iter(heard.proofs), "")

@@ -56,8 +56,8 @@ SECOND = 0.05
 """Part of its ink that makes a second stroke."""
 SHORT_LEG = 0.14
 """The same where they lie too close together to be one."""
-NO_MARK = "what is in its box is no plain tick or cross; it may have been struck out"
-_FAINT = "what is in its box is too faint to be told from dirt"
+NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
+_FAINT = "what is in its box is too faint to tell from dirt"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +79,7 @@ class BoxReader:
     used: Mask
 
     def read_all(self) -> tuple[BoxReading, ...]:
-        """Every box of the page."""
+        """Read every box of the page."""
         out = []
         tips = {}
         for n, box in enumerate(self.page.boxes):
@@ -206,7 +206,7 @@ class BoxReader:
         self.used[top:bottom, left:right] |= cv2.dilate(stroke.astype(np.uint8), reach) > 0
 
     def _read_writing(self, box: BoxPlace) -> BoxReading:
-        """A box to write in: any ink in it is writing, and so is what hangs together with it or stands close by."""
+        """Read a box to write in: any ink in it is writing, and so is ink connected to it or close by."""
         inner = grow_place(box.place, -0.5)
         inside = crop_place(self.ink.ink, inner)
         if not inside.any():
@@ -233,7 +233,7 @@ def _clip_place(place: Place, shape: tuple[int, ...]) -> Place:
 
 
 def _covers(piece: Place, place: Place) -> bool:
-    """Whether more than half of a place lies in a piece."""
+    """Return whether more than half of a place lies in a piece."""
     wide = min(piece[2], place[2]) - max(piece[0], place[0])
     high = min(piece[3], place[3]) - max(piece[1], place[1])
     area = (place[2] - place[0]) * (place[3] - place[1])
@@ -241,7 +241,7 @@ def _covers(piece: Place, place: Place) -> bool:
 
 
 def _measure_extent(mask: Mask) -> tuple[float, float]:
-    """Width and height of what is in a mask, mm."""
+    """Measure the width and height of what is in a mask, mm."""
     ys, xs = np.nonzero(mask)
     return (float(np.ptp(xs)) + 1) / MM, (float(np.ptp(ys)) + 1) / MM
 
@@ -259,15 +259,15 @@ def _share_ink(one: Any, other: Any) -> bool:
 
 
 def _count_holes(stroke: Any) -> int:
-    """Places that strokes enclose, larger than 0.15 mm²: none in a tick or a cross."""
+    """Count the areas larger than 0.15 mm² that strokes enclose: none in a tick or a cross."""
     padded = np.pad(~stroke, 1, constant_values=True).astype(np.uint8)
     count, _, stats, _ = cv2.connectedComponentsWithStats(padded, connectivity=4)
     return sum(1 for n in range(1, count) if stats[n, 4] > 0.15 * MM**2) - 1
 
 
 def is_mark(stroke: Any) -> bool:
-    """Whether ink is a plain tick (two straight strokes that meet at their lower ends, or one that rises to the right)
-    or a plain cross (two that cross in their middles). Any further stroke may strike it out."""
+    """Return whether ink is a plain tick (two straight strokes that meet at their lower ends, or one that rises to the
+    right) or a plain cross (two that cross in their middles). Any further stroke may strike it out."""
     ys, xs = np.nonzero(stroke)
     points = np.stack([xs, ys], axis=1).astype(np.float64)
     if len(points) < 12:
@@ -276,7 +276,7 @@ def is_mark(stroke: Any) -> bool:
 
 
 def _is_mark_of(pen: float, points: Any) -> bool:
-    """The same with a pen of this width, in pixels."""
+    """Return whether it is such a mark made with a pen of this width, in pixels."""
     if pen > WIDEST_PEN * MM:
         return False
     band = 0.5 * pen + BAND * MM
@@ -329,7 +329,7 @@ class StraightStroke:
 
 
 def _find_straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke | None, Any]:
-    """The line along which most points lie, and the other points."""
+    """Find the line along which most points lie, and the other points."""
     if len(points) < 6:
         return None, points
     ends = chosen.integers(0, len(points), (300, 2))
@@ -357,12 +357,12 @@ def _find_straightest(points: Any, band: float, chosen: Any) -> tuple[StraightSt
 
 
 def _compute_cross_product(one: Any, other: Any) -> float:
-    """How far the way turns from one vector to another: the product of their lengths and the turn's sine."""
+    """Compute the cross product of two vectors: their lengths times the sine of the angle between them."""
     return float(one[0] * other[1] - one[1] * other[0])
 
 
 def _find_span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, Any]:
-    """Where a line of ink begins, its length, its direction."""
+    """Find where a line of ink begins, its length and its direction."""
     off = points - line.start
     near = np.abs(off[:, 0] * line.way[1] - off[:, 1] * line.way[0]) <= band
     low, high = np.percentile(off[near] @ line.way, (1, 99))
@@ -370,8 +370,8 @@ def _find_span(line: StraightStroke, points: Any, band: float) -> tuple[Any, flo
 
 
 def _estimate_pen_widths(stroke: Any) -> set[float]:
-    """How wide the pen may be, pixels: twice the usual depth of the ink's middle, with and without the tips of its
-    ragged edge; no more than its average depth allows, which further strokes side by side do not deepen."""
+    """Estimate how wide the pen may be, in pixels: twice the median depth of the ink's middle line, with and without
+    the tips of its ragged edge. The average depth is an upper limit: strokes side by side don't increase it."""
     depth = cv2.distanceTransform(stroke.astype(np.uint8), cv2.DIST_L2, 5)
     ridge = depth[(depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))]
     if not ridge.size:

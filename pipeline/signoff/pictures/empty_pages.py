@@ -89,7 +89,7 @@ class EmptyProof:
 
 
 def _read_modules(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
-    """The modules of the mark as it was drawn, 1 for a dark one: another version may have masked them otherwise."""
+    """Read the modules of the mark as it was drawn, 1 for a dark one: another version may have used another mask."""
     left, top, right, bottom = place_mark(look.shape[0])
     steps = (np.arange(count) + 0.5) / count
     rows, columns = (top + steps * (bottom - top)).astype(int), (left + steps * (right - left)).astype(int)

@@ -87,7 +87,7 @@ def _find_bare_paper(page: EmptyPage) -> Mask:
 
 
 def _estimate_light(look: Any, bare: Mask) -> Any:
-    """The lightness that white paper has at each place, by colour: that of the bare parts, evened out."""
+    """Estimate the lightness of white paper at each place, by colour channel, from the bare parts, smoothed."""
     less = 0.125
     small = cv2.resize(look, None, fx=less, fy=less, interpolation=cv2.INTER_AREA)
     there = cv2.resize(bare.astype(np.float32), (small.shape[1], small.shape[0]), interpolation=cv2.INTER_AREA) > 0.6
@@ -105,15 +105,15 @@ def _estimate_light(look: Any, bare: Mask) -> Any:
 
 
 def _find_strokes(shown: Any) -> Any:
-    """How much darker than its surroundings each place is, in the colour in which it is darkest: what a closing with a
-    square fills (black hat, Serra 1982)."""
+    """Find how much darker than its surroundings each place is, in the colour channel in which it is darkest: what a
+    closing with a square fills (black hat, Serra 1982)."""
     size = 2 * round(WIDEST * MM / 2) + 1
     filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
     return filled.max(axis=2).astype(np.float32) / PAPER
 
 
 def _measure_contrast(seen: Any, printed: Any) -> float:
-    """How dark the page's own black print is in the picture, of what it is as made."""
+    """Measure how dark the page's own black print is in the picture, as a share of the original."""
     there = printed > 0.55
     if there.sum() < 200:
         return 1.0
@@ -160,13 +160,13 @@ def _find_folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
 
 
 def crop_place(values: NDArray[T], place: Place) -> NDArray[T]:
-    """The part of a page in a place, cut at the page's edges."""
+    """Return the part of a page at a place, clipped at the page's edges."""
     left, top, right, bottom = place
     return values[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)]
 
 
 def grow_place(place: Place, mm: float) -> Place:
-    """A place with so much more on every side; less for a negative measure."""
+    """Return a place grown by so much on every side; a negative value shrinks it."""
     more = round(mm * MM)
     left, top, right, bottom = place
     return (left - more, top - more, right + more, bottom + more)

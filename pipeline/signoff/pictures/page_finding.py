@@ -104,8 +104,8 @@ class PageFinder:
         return self._features[key, number, quick]
 
     def _find_by_pattern(self, picture: Pixels) -> PageMark | None:
-        """By its pattern, where a mark is there but cannot be read: the page is laid over another one of the proof,
-        since all have their frame in common, and its mark held against those of all pages."""
+        """Find the page by its mark's pattern, where the mark can't be decoded: the page is aligned with another page
+        of the proof, since all share the same frame, and its mark compared with those of all pages."""
         features = find_features(picture, LONGEST, quick=False)
         for key, proof in self._proofs.items():
             tried = []
@@ -127,7 +127,7 @@ class PageFinder:
 
 
 def is_blank(picture: Pixels) -> bool:
-    """Whether a picture shows paper with nothing on it, such as the backs of pages in a scan."""
+    """Return whether a picture shows paper with nothing on it, such as the backs of pages in a scan."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     scale = min(1.0, 900 / max(grey.shape))
     small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32)
@@ -138,7 +138,7 @@ def is_blank(picture: Pixels) -> bool:
 
 
 def _measure_light_and_sharpness(picture: Pixels) -> tuple[float, float]:
-    """How light its light parts are, and the contrast of its sharpest edges."""
+    """Measure how light the light parts are, and the contrast of the sharpest edges."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, None, fx=(s := min(1.0, 1600 / max(grey.shape))), fy=s, interpolation=cv2.INTER_AREA)
     edges = np.abs(cv2.Laplacian(cv2.GaussianBlur(small, (0, 0), 1.0), cv2.CV_32F))
@@ -146,7 +146,7 @@ def _measure_light_and_sharpness(picture: Pixels) -> tuple[float, float]:
 
 
 def _read_marks(picture: Pixels) -> set[PageMark]:
-    """The marks of proofs that can be read in a picture."""
+    """Read the page marks in a picture."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     for size in SIZES:
         scale = size / max(grey.shape)
@@ -167,7 +167,7 @@ def _read_marks(picture: Pixels) -> set[PageMark]:
 
 
 def _cut_out_pattern(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
-    """The mark as the picture shows it, straightened, with a module's room around it."""
+    """Cut the mark out of the picture, straightened, with one module of space around it."""
     count = len(page.modules)
     left, top, right, bottom = page.mark
     module = (right - left) / count
@@ -181,7 +181,7 @@ def _cut_out_pattern(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
 
 
 def _measure_likeness(found: Any, modules: NDArray[np.uint8]) -> float:
-    """Best correlation of a mark's pattern with what a picture shows near its place."""
+    """Measure the best correlation of a mark's pattern with what a picture shows near its place."""
     pattern = np.kron(1 - modules, np.ones((MODULE, MODULE), np.uint8)).astype(np.float32) * 255
     if found.shape[0] < pattern.shape[0] + 2 or float(found.std()) < 2:
         return 0.0

@@ -95,7 +95,7 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
 
 
 def _describe_coarse(found: FoundPage) -> str:
-    """Whether a picture shows the page with too few pixels for a pen's strokes to be told."""
+    """Say that a picture has too few pixels to tell a pen's strokes; empty when it has enough."""
     high, wide = found.page.look.shape[:2]
     corners = np.array([[[0, 0]], [[wide, 0]], [[wide, high]], [[0, high]]], dtype=np.float64)
     area = cv2.contourArea(cv2.perspectiveTransform(corners, found.matrix).astype(np.float32))
@@ -115,12 +115,12 @@ def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
     if straight.blur > MOST_BLUR or straight.sure < LEAST_SURE:
         return "is too blurred, or not all of it can be seen"
     if ink.threshold > MOST_NOISE:
-        return "is too dark or too grainy for a pen's strokes to be told"
+        return "is too dark or too grainy to tell a pen's strokes"
     return ""
 
 
 def _describe_hidden(straight: StraightPage) -> str:
-    """Whether a part of the page's body is cut off or covered."""
+    """Say which part of the page is cut off or covered; empty when none is."""
     high, wide = straight.inside.shape
     body = crop_place(straight.inside, grow_place((0, 0, wide, high), -MARGIN - 3))
     if not body.all():

@@ -111,7 +111,7 @@ def _map_points(matrix: Points, points: Points) -> Points:
 
 
 def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage:
-    """The picture as the page lies. matrix: from the page to the picture."""
+    """Straighten the picture to the page's position. matrix: from the page to the picture."""
     high, wide = page.look.shape[:2]
     picture, matrix = _shrink_to_page(picture, matrix, (high, wide))
     grid = np.dstack(np.meshgrid(_list_coarse_middles(wide), _list_coarse_middles(high)))
@@ -154,8 +154,7 @@ def _convert_to_grey(look: Any) -> Any:
 
 
 def _shrink_to_page(picture: Pixels, matrix: Points, size: tuple[int, int]) -> tuple[Pixels, Points]:
-    """A picture that shows the page much larger than it is looked at is made smaller first, so that nothing of it is
-    passed over."""
+    """Shrink a picture that shows the page much larger than it is examined, so that nothing of it is passed over."""
     high, wide = size
     corners = _map_points(matrix, np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=np.float64))
     area = float(cv2.contourArea(corners.astype(np.float32)))
@@ -168,13 +167,13 @@ def _shrink_to_page(picture: Pixels, matrix: Points, size: tuple[int, int]) -> t
 
 
 def _list_coarse_middles(length: int) -> Points:
-    """Middles of the pixels of a side that is `COARSE` times smaller, as `cv2.resize` has them."""
+    """List the centres of the pixels of a side that is `COARSE` times smaller, as `cv2.resize` has them."""
     count = -(-length // COARSE)
     return (np.arange(count, dtype=np.float64) + 0.5) * (length / count) - 0.5
 
 
 def _locate_pixels(matrix: Points, at: Points, size: tuple[int, int]) -> tuple[Any, Any]:
-    """Where each pixel of the page is in the picture. at: places on the page, some pixels apart."""
+    """Locate each pixel of the page in the picture. at: places on the page, some pixels apart."""
     x, y = at[..., 0], at[..., 1]
     w = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
     u = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / w
@@ -184,7 +183,7 @@ def _locate_pixels(matrix: Points, at: Points, size: tuple[int, int]) -> tuple[A
 
 
 def _enlarge_grid(values: Any, size: tuple[int, int]) -> Any:
-    """Values some pixels apart for every pixel, straight on at the edges too."""
+    """Interpolate values that lie some pixels apart to every pixel, linearly also at the edges."""
     more = np.pad(values, 1, mode="reflect", reflect_type="odd")
     step_y, step_x = size[0] / values.shape[0], size[1] / values.shape[1]
     ys, xs = np.arange(size[0]), np.arange(size[1])
@@ -205,7 +204,7 @@ def _find_inside(picture: Pixels, where: tuple[Any, Any]) -> NDArray[np.bool_]:
 
 
 def _estimate_blur(reference: Any, grey: Any, places: Points) -> float:
-    """How much the page as made has to be softened to look most like the picture, by some of its pieces."""
+    """Estimate from some pieces how much the original page must be blurred to look most like the picture."""
     if len(places) == 0:
         return BLURS[-1]
     some = places[:: max(1, len(places) // SOME)].astype(int)
@@ -230,7 +229,7 @@ def _find_print(reference: Any) -> NDArray[np.bool_]:
 
 
 def _flatten_shade(grey: Any) -> Any:
-    """Without what changes slowly: shade, tone."""
+    """Remove slow changes of lightness, such as shadows."""
     real = grey.astype(np.float32)
     return real - cv2.GaussianBlur(real, (0, 0), 2 * MM)
 
@@ -245,7 +244,8 @@ def _correlate(one: Any, other: Any) -> float:
 def _match_pieces(
     soft: Any, grey: Any, sure: float = ALIKE, tile: int = TILE, reach: int = REACH
 ) -> tuple[Points, Points, list[tuple[int, int, int, int]]]:
-    """Pieces of the page with print: middles and shifts of those that are known again; the places of the others."""
+    """Match the printed pieces of the page: return centres and shifts of those recognised, and the places of the
+    others."""
     high, wide = soft.shape
     places, shifts, doubts = [], [], []
     for top in range(0, high - tile // 2, tile):
@@ -266,7 +266,7 @@ def _match_pieces(
 
 
 def _has_print(piece: Any, tile: int) -> bool:
-    """Whether there is enough print both ways to say where a piece lies."""
+    """Return whether there is enough print in both directions to locate a piece."""
     least = 60 * tile // TILE
     real = piece.astype(np.int16)
     across = np.count_nonzero(np.abs(np.diff(real, axis=1)) > 8)
@@ -274,7 +274,7 @@ def _has_print(piece: Any, tile: int) -> bool:
 
 
 def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
-    """Where a piece is found again near its place: likeness, across, down."""
+    """Measure where a piece is found again near its place: likeness, shift across, shift down."""
     high, wide = piece.shape
     x0, y0 = left - reach, top - reach
     x1, y1 = left + wide + reach, top + high + reach
@@ -290,7 +290,7 @@ def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tu
 
 
 def _refine_peak(line: Any, at: int) -> float:
-    """The top of a parabola through three values."""
+    """Refine a peak: the top of a parabola through three values."""
     if not 0 < at < len(line) - 1:
         return 0.0
     a, b, c = (float(v) for v in line[at - 1 : at + 2])
@@ -299,8 +299,8 @@ def _refine_peak(line: Any, at: int) -> float:
 
 
 def _smooth_shifts(places: Points, shifts: Points, degree: int, size: tuple[int, int], grid: Points) -> Points:
-    """A smooth field of shifts through those that were measured, at the places of a grid: a polynomial, fitted again
-    without what it misses."""
+    """Fit a smooth field of shifts to those measured, at the places of a grid: a polynomial, fitted again without what
+    it misses."""
     high, wide = size
     degree = degree if len(places) >= 3 * (degree + 1) * (degree + 2) // 2 else 1
     x, y = places[:, 0] / wide * 2 - 1, places[:, 1] / high * 2 - 1
@@ -321,7 +321,7 @@ def _smooth_shifts(places: Points, shifts: Points, degree: int, size: tuple[int,
 
 
 def _follow_neighbours(places: Points, shifts: Points, grid: Points) -> Points:
-    """The shift at each place of a grid as that of the pieces around it, without those that differ from all others."""
+    """Take the shift at each place of a grid from the pieces around it, without those that differ from all others."""
     apart = np.hypot(*(places[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
     usual = np.array([np.median(shifts[row < 2.2 * TILE], axis=0) for row in apart])
     kept = np.hypot(*(shifts - usual).T) < 2.5

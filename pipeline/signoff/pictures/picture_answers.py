@@ -46,12 +46,13 @@ class AskedPages:
 
 
 def list_handwriting(text: str) -> tuple[str, ...]:
-    """The pictures that a recorded change is written in, as paths from the order's folder."""
+    """List the pictures with the handwriting of a recorded change, as paths from the order's folder."""
     return tuple(_WRITTEN.findall(text))
 
 
 def is_printed_flat(path: Path) -> bool:
-    """Whether a PDF opens and has none of the fields of a proof: printed to a new file, flattened, or scanned."""
+    """Return whether a PDF opens and has none of the fields of a proof: printed to a new file, flattened, or
+    scanned."""
     try:
         data = read_foreign_bytes(path, WHAT, MOST_MB)
         return read_apart(_has_no_fields, data, path.name, where=path.name)
@@ -158,9 +159,9 @@ class _ProofInPictures:
     pictures: dict[str, bytes] = field(default_factory=dict)
 
     def build_paper(self, problems: Sequence[PaperProblem], *, told: bool) -> ReturnedPaper:
-        """What they say. problems: of pictures that show no page of any proof; told: whether it is this paper that
-        tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and nothing without the
-        page that is signed."""
+        """Build the paper that the pictures show. problems: of pictures that show no page of any proof; told: whether
+        it is this paper that tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and
+        nothing without the page that is signed."""
         sent = self.copy.path.read_bytes()
         where = _list_fields_by_page(sent)
         pages, own = self._merge_pages()
@@ -234,7 +235,7 @@ class _ProofInPictures:
         return dict(sorted(pages.items())), told
 
     def _read_boxes(self, page: ReadPage) -> dict[str, FormField]:
-        """The fields of a page as a form would have them."""
+        """Read the fields of a page as a form would have them."""
         fields: defaultdict[str, list[ReadBox]] = defaultdict(list)
         for box in page.boxes:
             fields[box.field].append(box)
@@ -284,7 +285,7 @@ class _ProofInPictures:
 
 
 def name_picture_folder(sha256: str) -> str:
-    """Where pictures that came back are kept, from the order's folder."""
+    """Name the folder in which returned pictures are kept, from the order's folder."""
     return f"{RECEIVED}/pictures-{sha256[:16]}"
 
 
@@ -315,7 +316,7 @@ def _merge_copies(one: ReadPage, other: ReadPage) -> ReadPage:
 
 
 def _list_fields_by_page(sent: bytes) -> dict[int, set[str]]:
-    """The names of the fields on each page of a proof of ours."""
+    """List the names of the fields on each page of one of our proofs."""
     opened = open_proof(sent, "")
     if isinstance(opened, PaperProblem):
         return {}

@@ -39,7 +39,7 @@ def _is_phone_format(start: bytes) -> bool:
 
 
 def read_pages(data: bytes, file: str) -> Iterator[Pixels]:
-    """The pictures in a file, one after the other. CannotRun for a file that is none, or too large."""
+    """Read the pictures in a file, one after the other. CannotRun for a file that isn't a picture, or is too large."""
     if _is_phone_format(data[:12]):
         raise _report_refused(file, "it is in a form that cannot be read here (HEIC or AVIF): save or send it as JPEG")
     yield from _draw_pdf_pages(data, file) if b"%PDF-" in data[:1024] else _read_frames(data, file)
@@ -63,12 +63,12 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
             raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
         except (OSError, SyntaxError, ValueError, EOFError) as error:
             raise _report_refused(
-                file, f"it is no picture that can be read ({' '.join(str(error).split())[:80]})"
+                file, f"it is not a readable picture ({' '.join(str(error).split())[:80]})"
             ) from error
 
 
 def _flatten_image(image: Any) -> Pixels:
-    """On white paper, no larger than needed."""
+    """Put an image on white, no larger than needed."""
     from PIL import Image
 
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
@@ -86,13 +86,13 @@ def _flatten_image(image: Any) -> Pixels:
 
 
 def _draw_pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
-    """Drawn with their notes and fields, as a viewer shows them."""
+    """Draw pages with their notes and fields, as a viewer shows them."""
     import pypdfium2
 
     try:
         pdf = pypdfium2.PdfDocument(data)
     except pypdfium2.PdfiumError as error:
-        raise _report_refused(file, "it is no PDF that can be read") from error
+        raise _report_refused(file, "it is not a readable PDF") from error
     if len(pdf) > MOST_PAGES:
         raise _report_refused(file, f"it has more than {MOST_PAGES} pages")
     pdf.init_forms()

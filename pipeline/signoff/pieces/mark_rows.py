@@ -84,8 +84,8 @@ class _Place:
 def plan_marks(
     wanted: Sequence[Wanted], plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], *, moving: str = "--rows"
 ) -> MarkPlan:
-    """Which pieces move. entries: those that count. CannotRun names every row or design of which it cannot be so, and
-    then nothing is to be recorded. moving: the option that named the rows."""
+    """Plan which pieces change their state. entries: those that count. CannotRun names every row or design that can't
+    be marked so; then nothing must be recorded. moving: the option that named the rows."""
     places = _list_places(plaques, assign_pieces(plaques, entries), entries)
     tallies = tally_pieces(entries)
     moves, unchanged, faults = list[Move](), list[str](), list[Fault]()
@@ -108,13 +108,13 @@ def plan_marks(
 
 
 def describe_place(sheet: str, number: int, release: int, row: ListRow) -> str:
-    """What a mark says of where its piece lay. row: as the release has it, whatever row the piece has by now."""
+    """Describe where a marked piece lay. row: as in the release, whatever row the piece has now."""
     return f"{sheet} {number} of release {release}, row {row}"
 
 
 def _subtract_marked(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, PieceTally]) -> Wanted:
-    """The same without what was marked so for the same place before, as far as it is so still: other marks may have
-    taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
+    """Subtract what was already marked so for the same place, unless other marks have taken it back. A piece that went
+    on since (cut, then spoilt) counts as marked, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
     if one.state == "to-cut":  # marks made by other sheets don't concern this one; pieces marked by rows do
         own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
@@ -138,7 +138,7 @@ def _subtract_marked(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mappi
 def _list_places(
     plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces], entries: Sequence[LedgerEntry]
 ) -> dict[tuple[ListRow, str], _Place]:
-    """Every row's pieces of every design; under row 0 what of a design no row of the list has."""
+    """List every row's pieces of every design; under row 0, pieces of a design that no row of the list has."""
     last: dict[tuple[ListRow, str], str] = {}
     for e in entries:
         if e.kind == "mark" and e.state != "to-cut":
@@ -198,7 +198,7 @@ def _find_places(
 
 
 def _has_moved_on(fingerprint: str, places: Sequence[_Place], entries: Sequence[LedgerEntry]) -> bool:
-    """Whether the pieces of a design are in other rows of the list than when they were let out last."""
+    """Return whether the pieces of a design are in other rows of the list than at their last release."""
     latest = next((e for e in reversed(entries) if e.kind == "released" and e.fingerprint == fingerprint), None)
     return latest is not None and not {p.row for p in places}.issuperset(latest.rows)
 
@@ -231,7 +231,7 @@ def _plan_moves(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str,
         wanted = f"{one.pieces} piece{'' if one.pieces == 1 else 's'}" if one.pieces else "a piece"
         from_ = " or ".join(WORDS[state] for state in order)
         expected = f"{wanted} of it that {'is' if wanted[:2] in ('1 ', 'a ') else 'are'} {from_}"
-        remedy = "`plaques status` shows where each piece stands; nothing was recorded"
+        remedy = "`plaques status` shows the state of each piece; nothing was recorded"
         return [], "", Fault(where=where, found=f"{text}: {told}", expected=expected, remedy=remedy)
     moves = []
     for state, place in there:

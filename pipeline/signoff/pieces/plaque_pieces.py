@@ -42,7 +42,7 @@ class DesignPieces:
         return self.cut + self.delivered
 
     def count_in_state(self, state: str) -> int:
-        """How many pieces are in a state."""
+        """Count the pieces in a state."""
         return {"to-cut": self.to_cut, "cut": self.cut, "spoilt": self.spoilt, "delivered": self.delivered}[state]
 
 
@@ -74,7 +74,7 @@ class PlaquePieces:
         return 0 < self.copies <= self.finished
 
     def count(self, state: str) -> int:
-        """How many pieces are in a state."""
+        """Count the pieces in a state."""
         return sum(d.count_in_state(state) for d in self.all)
 
 
@@ -197,8 +197,8 @@ def _find_earlier(
 
 
 def _put_right(old: tuple[str, ...], new: tuple[str, ...]) -> bool:
-    """Whether a text reads as the same one put right: in the lines that differ most letters are the same, and all
-    figures, since another year is another piece."""
+    """Return whether a text is a corrected form of another: in the lines that differ, most letters are the same, and
+    all figures, since another year is another piece."""
     was = [line for number, line in enumerate(old) if new[number : number + 1] != (line,)]
     now = [line for number, line in enumerate(new) if old[number : number + 1] != (line,)]
     figures = [[c for line in lines for c in line if c.isdecimal()] for lines in (was, now)]
@@ -206,7 +206,7 @@ def _put_right(old: tuple[str, ...], new: tuple[str, ...]) -> bool:
 
 
 def _is_hanging(tally: PieceTally, plaque: Plaque) -> bool:
-    """Whether a piece of the design was cut for the row of this plaque."""
+    """Return whether a piece of the design was cut for the row of this plaque."""
     row = plaque.recipient.row
     return row in tally.first.rows or any(at == row and n for (at, _), n in tally.marked.items())
 

@@ -185,7 +185,7 @@ def remove_withdrawn(path: Path) -> None:
 
 
 def _is_on_sheet(folder: Path, name: str, marks: set[str]) -> bool:
-    """Whether a file is a sheet of an earlier release with a piece of one of these designs on it."""
+    """Return whether a file is a sheet of an earlier release with a piece of one of these designs on it."""
     try:
         told = json.loads(read_plain(folder / MANIFEST))
         return any(

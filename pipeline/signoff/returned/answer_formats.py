@@ -106,7 +106,7 @@ def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[Ret
 
 
 def _shows_pages(file: ReturnedFile) -> bool:
-    """Whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof."""
+    """Return whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof."""
     from pipeline.signoff.pictures.picture_files import is_picture
 
     if b"%PDF-" not in file.start:
@@ -117,7 +117,8 @@ def _shows_pages(file: ReturnedFile) -> bool:
 
 
 def _is_text(start: bytes) -> bool:
-    """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
+    """Return whether a file with this beginning can be a message: text, without control characters other than a
+    terminal's."""
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
         return True
     return bool(start) and not re.search(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f\x7f]", start) and b"%PDF-" not in start
@@ -173,12 +174,12 @@ def find_title(kind: PaperKind) -> str:
 
 
 def is_worded(kind: PaperKind) -> bool:
-    """Whether an answer of this kind is read from free words."""
+    """Return whether an answer of this kind is read from free words."""
     return any(each.worded for each in ANSWER_FORMATS if each.kind == kind)
 
 
 def is_in_volumes(kind: PaperKind) -> bool:
-    """Whether an answer of this kind says which volume of a proof it answers to."""
+    """Return whether an answer of this kind says which volume of a proof it answers to."""
     return kind in ("proof", "picture")
 
 
@@ -256,7 +257,7 @@ def read_returned(
 def _find_sent_sheet(
     revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]
 ) -> SentSheet:
-    """What is known of a revision whose check sheet came back."""
+    """Find what is known of a revision whose check sheet came back."""
     given = read_numbers(entries).designs
     proofs = [e for e in list_proofs_made(entries) if e.revision == revision]
     if proofs:

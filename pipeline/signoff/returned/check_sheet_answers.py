@@ -82,7 +82,7 @@ class _AnswerSheet:
 
 
 def build_unknown_sheet(revision: str) -> SentSheet:
-    """Of a revision that neither run nor ledger tells anything about."""
+    """Build the record of a revision that neither the last run nor the ledger knows."""
     return SentSheet()
 
 
@@ -147,7 +147,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unkn
     )
 
 
-_DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
+_DECIDE = "none of it counts as agreed until you decide each one by its number, with --decide"
 
 
 def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
@@ -156,7 +156,7 @@ def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str
 
 
 def _compare_sheet(book: Workbook, sent: SentSheet) -> SheetChanges | None:
-    """What differs from the sheet as it was made; of several of one revision, from the one that is nearest."""
+    """List what differs from the sheet as it was made; if a revision has several, from the most similar."""
     best = None
     for path in sent.sheets:
         try:
@@ -204,7 +204,7 @@ def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
 
 
 def _is_no(text: str) -> bool:
-    """Whether it is the number of a question; programs make a number of a single one."""
+    """Return whether it is a question's number; spreadsheet programs turn a single one into a figure."""
     return text.isdecimal() and len(text) < 6
 
 
@@ -216,7 +216,7 @@ def _find_offered(word: str, answers: Mapping[str, str]) -> str:
 
 
 def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
-    """What one row says, and for an unclear one why."""
+    """Read what one row says, and why when it is unclear."""
     word = " ".join(row.answer.casefold().split())
     if row.doubt:
         return "unclear", row.doubt
@@ -234,7 +234,7 @@ def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
     if key == heads.REFUSED:
         return ("unclear", both) if row.change_to else ("refused", "")
-    return "unclear", f"“{row.answer}” is none of the answers offered"
+    return "unclear", f"“{row.answer}” is not one of the answers offered"
 
 
 def _read_answers(
@@ -297,7 +297,7 @@ def _build_missing(design: Design | ProofDesign, no: int) -> Answer:
 def _read_design(
     mark: str, same: Sequence[_AnswerRow], sheet: _AnswerSheet, design: Design | ProofDesign | None, no: int, whole: str
 ) -> list[Answer]:
-    """What the rows of one design say together; two answers when only some of the rows are answered."""
+    """Read what the rows of one design say together; two answers when only some of the rows are answered."""
 
     def build_answer(rows: Sequence[_AnswerRow], decision: Decision, change_to: str = "", why: str = "") -> Answer:
         return Answer(

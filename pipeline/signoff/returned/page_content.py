@@ -20,7 +20,7 @@ class PageContent:
         self._known: dict[tuple[int, int], bytes] = {}
 
     def hash_page(self, page: Any) -> bytes:
-        """Of a page without its annotations."""
+        """Hash a page without its annotations."""
         parts = page.obj.get("/Contents")
         digest = hashlib.sha256(repr(describe_shape(page)).encode())
         digest.update(self.hash_value(page.obj.get("/Group")))
@@ -30,7 +30,7 @@ class PageContent:
         return digest.digest()
 
     def hash_value(self, value: Any, depth: int = 0) -> bytes:
-        """Of any object with all that it leads to. ValueError when it is nested beyond sense."""
+        """Hash an object with everything it refers to. ValueError when it is nested too deeply."""
         import pikepdf
 
         if depth > DEEPEST:
@@ -89,7 +89,7 @@ def _encode_plain(value: Any) -> bytes:
 
 
 def describe_shape(page: Any) -> tuple[tuple[float, ...], int, float]:
-    """What is seen of a page, in points: its box, how it is turned, its unit."""
+    """Describe the visible part of a page, in points: its box, rotation and unit."""
     seen = [float(v) for v in page.cropbox]
     sheet = [float(v) for v in page.mediabox]
     box = (max(seen[0], sheet[0]), max(seen[1], sheet[1]), min(seen[2], sheet[2]), min(seen[3], sheet[3]))

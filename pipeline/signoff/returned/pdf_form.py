@@ -83,12 +83,12 @@ def open_proof(data: bytes, file: str) -> Any:
 
 
 def _shorten_error(error: Exception) -> str:
-    """What a library said, without the address of an object, which is another one each time."""
+    """Shorten a library's message: an object's address in it is different each time."""
     return " ".join(re.sub(r"<[^<>]* object at 0x[0-9a-f]+>:?", "", str(error)).split())[:120]
 
 
 def read_form(pdf: Any) -> ReadForm:
-    """Every field that has a name, with its value and places; and what else was put on the pages."""
+    """Read every field that has a name, with its value and places, and whatever else was put on the pages."""
     form = ReadForm()
     pages: dict[tuple[int, int], int] = {}
     for number, page in enumerate(pdf.pages, 1):
@@ -111,14 +111,14 @@ def read_form(pdf: Any) -> ReadForm:
 
 
 def list_widgets(pdf: Any) -> dict[str, list[Any]]:
-    """The widgets of every field that has a name."""
+    """List the widgets of every field that has a name."""
     root = pdf.Root.get("/AcroForm")
     found = _walk_fields(root.get("/Fields") if _is_dictionary(root) else None)
     return {name: kids or [node] for node, name, kids in found}
 
 
 def list_dictionaries(value: Any) -> list[Any]:
-    """The dictionaries of an array; of anything else, none."""
+    """List the dictionaries of an array; none for anything else."""
     import pikepdf
 
     if not isinstance(value, pikepdf.Array):
@@ -133,8 +133,7 @@ def _is_dictionary(value: Any) -> bool:
 
 
 def _walk_fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
-    """Each last field of the tree with its whole name and its widgets of their own. ValueError for a tree that leads
-    back into itself."""
+    """Yield each leaf of the field tree with its full name and its own widgets. ValueError for a tree with a cycle."""
     met: set[tuple[int, int]] = set()
     waiting = [(node, "", 0) for node in reversed(list_dictionaries(top))]
     seen = 0
@@ -175,7 +174,7 @@ def _is_states(value: Any) -> bool:
 
 
 def round_rectangle(value: Any) -> tuple[int, int, int, int]:
-    """A rectangle to the point, its lower left corner first; nothing when it is none."""
+    """Round a rectangle to whole points, its lower left corner first; zeros when it isn't one."""
     try:
         x0, y0, x1, y1 = (float(v) for v in value)
     except (TypeError, ValueError, OverflowError):
@@ -216,20 +215,20 @@ and the Braille pattern without dots)."""
 
 
 def has_visible_text(text: str) -> bool:
-    """Whether any character of it can be seen: none of blanks, controls, format characters, private or unassigned code
-    points, and letters that are empty. A mark that combines with nothing does not count either."""
+    """Return whether any character of it can be seen: none of blanks, controls, format characters, private or
+    unassigned code points, and letters that are empty. A mark that combines with nothing does not count either."""
     return any(unicodedata.category(c)[0] not in "ZCM" and c not in _EMPTY_LETTERS for c in text)
 
 
 def tidy_value(text: str) -> str:
-    """What was typed, in Unicode's composed form, its lines and outer spaces evened out; nothing when it shows
-    nothing."""
+    """Tidy what was typed: Unicode's composed form, line ends and outer spaces normalised; empty when nothing is
+    visible."""
     lines = [" ".join(line.split()) for line in unicodedata.normalize("NFC", text).splitlines()]
     return "\n".join(lines).strip() if has_visible_text(text) else ""
 
 
 def read_attached(pdf: Any) -> bytes:
-    """The attachment that describes the proof; empty when there is none that can be read."""
+    """Read the attachment that describes the proof; empty when there is none, or it can't be read."""
     import pikepdf
 
     try:

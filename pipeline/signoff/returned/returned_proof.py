@@ -18,6 +18,7 @@ from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDe
 from pipeline.signoff.returned.answers import (
     Answer,
     Decision,
+    FarAnswer,
     PaperDecision,
     PaperKind,
     PaperProblem,
@@ -67,7 +68,7 @@ def read_returned_proof(
 def read_proof_bytes(
     data: bytes, file: str, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
 ) -> ReturnedPaper:
-    """As `read_returned_proof`, from memory."""
+    """Read a returned proof from memory; see `read_returned_proof`."""
     sha256 = hashlib.sha256(data).hexdigest()
 
     def refuse(problem: PaperProblem, told: ProofIdentity | None = None) -> ReturnedPaper:
@@ -111,7 +112,7 @@ def read_proof_bytes(
 
 
 def _set_bounds(size: int) -> Bounds:
-    """More for a long proof: a page costs about 40 ms when it has to be looked at, and has about 10 kB."""
+    """Set more time and memory for a long proof: a page of about 10 kB takes about 40 ms when it must be drawn."""
     return Bounds(seconds=8 + size // 250_000, memory_mb=300 + 4 * size // 2**20)
 
 
@@ -159,7 +160,7 @@ def _report_unknown(file: str, found: Examined) -> PaperProblem:
 
 
 def _find_unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem | None:
-    """Fields that ought to be there and are not, or are there twice; a copy that cannot be held against it."""
+    """Find why a proof can't be used: fields missing or there twice, or a copy that it can't be compared with."""
     boxes = found.form.boxes
     expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
     missing = [n for n in LAST_PAGE if n not in boxes and (told.designs or n not in DECIDING)]
@@ -188,7 +189,7 @@ def _find_unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProb
         gone = "is not there" if found.compared == "missing" else "is not the file that was kept"
         return PaperProblem(
             code="no-copy",
-            found=f"{file} cannot be held against proof {told.revision} as it was made: the copy in “sent” {gone}",
+            found=f"{file} cannot be compared with proof {told.revision} as it was made: the copy in “sent” {gone}",
             remedy="put the copy back into the folder “sent” beside the ledger",
             fatal=True,
         )
@@ -211,7 +212,7 @@ _TORN_DECISION = "on the last page, what is shown and what is stored differ"
 
 
 def _sort_doubts(told: ProofIdentity, found: Examined) -> _Doubts:
-    """Sorts what differs by the designs it concerns."""
+    """Sort differences by the designs they concern."""
     out = _Doubts()
     marks = {d.fingerprint for d in told.designs}
     on_page: defaultdict[int, list[str]] = defaultdict(list)
@@ -245,13 +246,14 @@ def _sort_doubts(told: ProofIdentity, found: Examined) -> _Doubts:
     remarks = _read_text(found.form.boxes, "remarks")
     if remarks and normalise_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
-        remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
+        remedy = "read it: nothing on the paper counts as agreed until you decide each one by its number, with --decide"
         out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
     return out
 
 
 def _list_notes(found: Examined) -> Iterable[Difference]:
-    """Of a proof that no copy was kept of: the notes beside its fields, and fields that are on no page or hidden."""
+    """List, for a proof without a stored copy, the notes beside its fields, and fields that are hidden or on no
+    page."""
     if found.compared != "none":
         return
     for page, notes in sorted(found.form.notes.items()):
@@ -272,7 +274,7 @@ def understand_proof(
     missing: str = "",
     doubt: str = "",
 ) -> ReturnedPaper:
-    """What the fields of a proof say, taken together. missing: why what the last page says of all plaques does not
+    """Work out what the fields of a proof say together. missing: why what the last page says of all plaques does not
     count for those without a mark of their own; empty when it does. doubt: why nothing of it counts as agreed."""
     boxes = found.form.boxes
     doubts = _sort_doubts(told, found)
@@ -298,12 +300,12 @@ def understand_proof(
     asked = _read_question_answers(told, boxes)
     answers = []
     for design in told.designs:
-        verdict, why = _decide(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+        verdict, why = _decide(design, boxes, decision, blanket, asked, _name_far_questions(told, design))
+        if verdict in ("agreed", "depends", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
             verdict, why = "unclear", own_doubt
-        if verdict == "agreed" and doubts.whole:
+        if verdict in ("agreed", "depends") and doubts.whole:
             verdict, why = "unclear", doubts.whole
-        elif verdict == "agreed" and missing and not _read_text(boxes, f"correct_{design.fingerprint}"):
+        elif verdict in ("agreed", "depends") and missing and not _read_text(boxes, f"correct_{design.fingerprint}"):
             verdict, why = "unclear", missing
         elif why and verdict == "unclear":
             problems.append(_report_contradiction(why, design))
@@ -326,7 +328,8 @@ def understand_proof(
         for u in told.unset
         if (said := _read_choice(boxes, u))
     )
-    replies += asked.build_replies(told.unset)
+    replies += asked.build_replies((*told.unset, *told.others))
+    far = _read_far_answers(told, asked, decision, doubts.whole)
     remarks, by = _read_text(boxes, "remarks"), _read_text(boxes, "name")
     told_much = (
         any(a.decision != "unanswered" for a in answers) or replies or asked.given or remarks or decision or everything
@@ -365,6 +368,7 @@ def understand_proof(
         remarks=remarks,
         answers=() if fatal else tuple(answers),
         replies=() if fatal else replies,
+        far=() if fatal else far,
         problems=tuple(problems),
     )
 
@@ -398,9 +402,9 @@ def _report_contradiction(found: str, design: ShownDesign | None = None) -> Pape
 
 
 def _read_question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> QuestionAnswers:
-    """The answers to all questions of the proof, as its fields have them."""
+    """Read the answers to all questions of the proof from its fields."""
     out = []
-    for question in told.questions:
+    for question in (q for q in told.questions if not q.volume):
         fields = list_places(question)
         there = [boxes.get(name) for name in (*fields, question.line)]
         out.append(
@@ -426,7 +430,7 @@ def _read_yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str
 
 
 def _read_wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
-    """The wording asked for: that beside the plaque, and what the answers to its questions want."""
+    """Read the wording asked for: beside the plaque, and in the answers to its questions."""
     said, words = settle_answers(asked.list_answers(design.fingerprint), ticked=False)
     own = _read_change(design, boxes)
     return "; ".join(filter(None, (own, words if said == "change" else "")))
@@ -438,8 +442,10 @@ def _decide(
     decision: PaperDecision,
     blanket: bool,
     asked: QuestionAnswers,
+    far: str,
 ) -> tuple[Decision, str]:
-    """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
+    """Decide what the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the
+    rest; `far`: its questions that another volume asks, in words."""
     own = [boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
     if any(box is None for box in own):
         return "unclear", "its page or its fields are missing"
@@ -472,7 +478,7 @@ def _decide(
     if tick.value and reply and normalise_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
-        return "agreed", ""
+        return ("depends", far) if far else ("agreed", "")
     if said_there in ("change", "leave") and decision == "agreed-as-shown":
         return "unclear", f"{words}; but the last page says “agreed as shown”"
     if said_there == "change":
@@ -485,8 +491,32 @@ def _decide(
         return "unanswered", ""
     if decision == "unclear":
         return "unclear", "it has no mark of its own, and the last page contradicts itself"
-    if design.asked and said_there != "as-shown":
+    if design.asked and said_there != "as-shown" and (questions or not far):
         open_ones = [str(a.question.no) for a in questions if a.said == "unanswered"]
         which = f"question {', '.join(open_ones)} is" if open_ones else "the question beside it is"
         return "unclear", f"{which} not answered"
-    return "agreed", ""
+    return ("depends", far) if far else ("agreed", "")
+
+
+def _name_far_questions(told: ProofIdentity, design: ShownDesign) -> str:
+    """Name the questions about a design that another volume asks; empty when there are none."""
+    far = [q for q in told.questions if q.volume and design.fingerprint in q.fingerprints]
+    numbers = ", ".join(str(q.no) for q in far)
+    return f"question {numbers}, in volume {far[0].volume}, is about it" if far else ""
+
+
+def _read_far_answers(
+    told: ProofIdentity, asked: QuestionAnswers, decision: PaperDecision, doubt: str
+) -> tuple[FarAnswer, ...]:
+    """Read what the answers mean for plaques that other volumes show. doubt: why nothing of the paper counts."""
+    own = {design.fingerprint for design in told.designs}
+    marks = dict.fromkeys(m for q in told.questions if not q.volume for m in q.fingerprints if m not in own)
+    out = []
+    for mark in marks:
+        said, words = settle_answers(asked.list_answers(mark), ticked=False)
+        if said in ("change", "leave") and decision == "agreed-as-shown":
+            said, words = "unclear", f"{words}; but the last page says “agreed as shown”"
+        if said == "as-shown" and doubt:
+            said, words = "unclear", doubt
+        out.append(FarAnswer(fingerprint=mark, said=said, words=words))
+    return tuple(out)

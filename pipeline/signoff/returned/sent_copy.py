@@ -113,7 +113,7 @@ def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) 
 
 
 def reads_the_same(one: bytes, other: bytes) -> bool:
-    """Whether two proofs of ours show the same and ask for the same, whatever else they say about themselves."""
+    """Return whether two proofs of ours show the same and ask for the same, whatever else they say about themselves."""
     first, second = open_proof(one, ""), open_proof(other, "")
     if isinstance(first, PaperProblem) or isinstance(second, PaperProblem):
         return False
@@ -165,8 +165,8 @@ class _CopyComparison:
     # --- pages ---
 
     def _pair_pages(self) -> tuple[dict[int, int], set[int], int]:
-        """Page of the copy -> page of the file, by what they show, else by their order; those that show the same
-        without a second look; how many of the file's belong to none."""
+        """Pair pages of the copy with pages of the file, by what they show, else by their order; those that show the
+        same without a second look; how many of the file's belong to none."""
         sent = [self._ours.hash_page(p) for p in self._before.pages]
         back = [self._theirs.hash_page(p) for p in self._pdf.pages]
         places: defaultdict[bytes, list[int]] = defaultdict(list)
@@ -186,7 +186,7 @@ class _CopyComparison:
         return paired, same, len(over)
 
     def _compare_redrawn(self, paired: Mapping[int, int]) -> Iterator[Difference]:
-        """Pages that were written anew, looked at."""
+        """Compare pages that were rewritten, by their pictures."""
         pictures: tuple[PagePictures, PagePictures] | None = None
         for number, at in paired.items():
             told = Difference(found=f"page {number} does not show what it showed when it was sent", page=number)
@@ -200,7 +200,7 @@ class _CopyComparison:
     # --- fields ---
 
     def _compare_fields(self, where: Mapping[int, int]) -> Iterator[Difference]:
-        """Fields that are gone, moved, hidden or new. where: page of the file -> page of the copy."""
+        """Find fields that are gone, moved, hidden or new. where: page of the file -> page of the copy."""
         for name, box in self._own.boxes.items():
             other = self._form.boxes.get(name)
             if other is None:
@@ -213,7 +213,7 @@ class _CopyComparison:
                 yield Difference(found=f"a field was added{said}", page=where.get(box.page, 0))
 
     def _compare_pictures(self) -> Iterator[Difference]:
-        """Fields whose picture was made again and shows what their value has not."""
+        """Find fields whose picture was redrawn and shows something that is not in their value."""
         ours, theirs = list_widgets(self._before), list_widgets(self._pdf)
         read: list[tuple[str, Any]] = []
         for name, box in self._own.boxes.items():
@@ -275,7 +275,7 @@ class _CopyComparison:
                 yield Difference(found=f"a {kind.strip('/').lower() or 'note'} was added{told}", page=number)
 
     def _find_additions(self) -> Iterator[Difference]:
-        """What goes along with the file and was not in it."""
+        """Find attachments and scripts that were not in the file as sent."""
         root = self._pdf.Root
         for name in sorted(set(self._pdf.attachments.keys()) - {ATTACHMENT}):
             yield Difference(found=f"a file was attached: “{limit_text(name)[:80]}”")
@@ -299,7 +299,7 @@ def _list_looks(widget: Any) -> dict[str, Any]:
 
 
 def _are_placed_alike(box: FormField, other: FormField, where: Mapping[int, int]) -> bool:
-    """Whether a field is shown where it was, each of its places once and with the same states."""
+    """Return whether a field is shown where it was, each of its places once and with the same states."""
     left = list(other.places)
     for place in box.places:
         match = next((p for p in left if _is_same_place(place, p, where)), None)

@@ -55,8 +55,8 @@ class Workbook:
 
 
 def read_sheet_cells(data: bytes, file: str) -> Workbook:
-    """Every cell that holds something. CannotRun when it is no workbook that may be read; what else a library says of
-    a damaged one is for the door to tell."""
+    """Read every cell that holds something. CannotRun when the file is no workbook that may be read; other errors of
+    the library are reported by `core.door`."""
     import openpyxl
 
     names, partly_struck = _inspect_package(data, file)
@@ -102,8 +102,8 @@ def _report_refused(file: str, found: str) -> CannotRun:
 
 
 def _inspect_package(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
-    """The names of a package's parts, and whether part of a cell's text is struck; CannotRun when it may not be
-    unpacked."""
+    """List the names of a package's parts, and say whether part of a cell's text is struck; CannotRun when it may not
+    be unpacked."""
     if data.startswith(_OLE):
         raise _report_refused(file, "it is protected with a password, or an old workbook (.xls)")
     try:

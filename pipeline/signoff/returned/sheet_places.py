@@ -29,13 +29,13 @@ class Places:
     renamed: tuple[str, ...] = ()  # keys of columns whose heading is another, though it is known how it should read
 
     def find_heading(self, book: Workbook, key: str) -> str:
-        """What stands at the head of a column; its key where nothing does."""
+        """Find a column's heading; its key where it has none."""
         held = book.sheets[self.sheet][self.header].get(self.columns.get(key, 0))
         return held.text if held else key
 
 
 def find_places(book: Workbook) -> Places | None:
-    """Where the two sheets of a workbook have what is read; None when it is no check sheet."""
+    """Find what is read in the two sheets of a workbook; None when it is no check sheet."""
     keys = {key: at for key in (*heads.COLUMNS, *heads.LABELS) if (at := book.names.get(heads.build_defined_name(key)))}
     texts, sheet, header, columns = _find_columns(book, keys)
     sign, labels = _find_labels(book, keys, texts)

@@ -38,7 +38,7 @@ def build_question_page(book: Workbook) -> str:
 
 
 def read_questions(book: Workbook, rows: Sequence[AskedRow]) -> QuestionAnswers:
-    """Every answer on the page of questions. rows: of the first sheet."""
+    """Read every answer on the sheet of questions. rows: of the first sheet."""
     page = book.sheets.get(build_question_page(book), {})
     out: list[QuestionAnswer] = []
     for number in sorted(page):

@@ -186,7 +186,7 @@ def test_units_of_the_drawing(tmp_path, code, mm):
 def test_a_drawing_without_a_unit_needs_one_from_the_order(tmp_path):
     doc, _ = plate(units=0)
     assert refused(doc, tmp_path) == [
-        "plate.dxf: the drawing does not say its unit; it is 100 × 60 of whatever unit; expected $INSUNITS in its "
+        "plate.dxf: the drawing does not say its unit; it is 100 × 60 in whatever unit; expected $INSUNITS in its "
         'header. Write drawing_units = "mm" (or "in") under [blank] in order.toml, or save it with its unit'
     ]
     assert read(doc, tmp_path, drawing_units="mm")[0].width == 100

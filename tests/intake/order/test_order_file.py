@@ -298,7 +298,7 @@ def test_all_faults_at_once_in_the_order_of_the_file(folder):
         (
             "cap_height = 5",
             "line 28, column 15: cannot overwrite a value, in “cap_height = 5”. The same key or "
-            "table stands twice; keep one",
+            "table is there twice; keep one",
         ),
         (
             "x = [1,",
@@ -466,7 +466,7 @@ def test_a_layer_with_the_name_another_has_by_itself(folder):
         ("tracking = 30\nloosest = 20", "loosest 20 is tighter than tracking 30"),
         ('baseline_with = "who"', "no line is named “who”"),
         ('name = "who"\nbaseline_with = "who"', "are in the same zone"),
-        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc stands where the arc is"),
+        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc lies where the arc is"),
     ],
 )
 def test_keys_of_a_line_that_contradict_each_other(folder, more, said):

@@ -196,7 +196,7 @@ def test_a_change_of_the_shop_file_makes_the_plaques_again_and_kept_equals_fresh
         ("[[resin]]\nname = 'a'\n[[resin]]\nname = 'a'\n", r"2 tables \[\[resin\]\] are called “a”"),
         ("[shop]\nname = 3\n", 'write "3"'),
         ("[shop\n", r"shop.toml line 1"),
-        ("x = " + "[" * 200 + "]" * 200, "stand inside each other"),
+        ("x = " + "[" * 200 + "]" * 200, "are nested more than"),
         ("[shop]\nname = '" + "x" * 3000 + "'\n", "at most 2,000 characters"),
         ("#" + "x" * 2**20, "at most 1 MB"),
         ("[shop]\nlanguage = 'tlh'\n", r"shop.toml line 2, \[shop\], language: no texts in “tlh”"),

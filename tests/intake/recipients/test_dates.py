@@ -70,11 +70,11 @@ def test_dates_by_unicode_s_patterns(wish, language, text):
     [
         ("d MMMM YYYY", "the year of a date is y"),
         ("DD.MM.y", "the day of the month is d"),
-        ("day month", "words go between apostrophes"),
+        ("day month", "put words between apostrophes"),
         ("d 'of MMMM", "an apostrophe has no partner"),
         ("ddd MMMM y", "more letters than any date has"),
-        ("--", "nothing of a date is in it"),
-        ("", "nothing of a date is in it"),
+        ("--", "it has no part of a date"),
+        ("", "it has no part of a date"),
     ],
 )
 def test_a_pattern_that_is_none_is_told_with_one_that_is(pattern, told):
@@ -93,7 +93,7 @@ def test_a_wrong_pattern_or_column_is_told_when_the_order_is_read(tmp_path):
     with pytest.raises(CannotRun) as caught:
         read_order(tmp_path, faces={"noto-sans"})
     told = str(caught.value)
-    assert "“died” is none of the columns" in told
+    assert "“died” is not one of the columns" in told
     assert "dates" in told
 
 

@@ -99,7 +99,7 @@ def test_an_error_beside_a_name_is_not_taken_for_an_empty_cell(tmp_path):
 
 
 def test_cells_that_do_not_say_their_column_are_refused_and_not_passed_over():
-    with pytest.raises(CannotRun, match=r"cells do not say which column.*save it as \.xlsx"):
+    with pytest.raises(CannotRun, match=r"cells don't say which column.*save it as \.xlsx"):
         read(LISTS / "keepers-short.xlsb")
 
 

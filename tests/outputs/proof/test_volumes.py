@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pikepdf
@@ -119,7 +120,28 @@ def test_each_volume_is_complete(volumes, tmp_path):
         assert {"decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
     assert "Our questions" in " ".join(pages(volumes["proof-2.pdf"]))
     assert "Our questions" not in " ".join(pages(volumes["proof-1.pdf"]))
-    assert "asked once in each volume" in " ".join(pages(volumes["proof-2.pdf"]))
+    assert "asked only once" in " ".join(pages(volumes["proof-2.pdf"]))
+
+
+def test_a_question_about_several_volumes_is_asked_in_the_first_and_the_others_refer_to_it():
+    """Two names in capitals, one in the first volume and one in the third, and one question about the second alone."""
+
+    def is_odd(plaque):
+        return replace(plaque, findings=(builders.capitals(plaque.recipient.row, plaque.name),))
+
+    people = tuple(is_odd(p) if p.recipient.row in (6, 12) else p for p in PEOPLE)
+    first, second, third = (file.data for file in write_proof_files(builders.outcome(people), folder()))
+    asked = [[(q.no, q.volume, q.rows) for q in identity(data).questions] for data in (first, second, third)]
+    of_capitals = next(no for no, volume, rows in asked[0] if rows == (6, 12))
+    assert [volume for _, volume, _ in asked[0]] == [0]
+    assert (of_capitals, 1, (12,)) in asked[2] and all(no != of_capitals for no, _, _ in asked[1])
+    numbers = [no for own in asked for no, volume, _ in own if not volume]
+    assert len(numbers) == len(set(numbers))  # a number is one question, in all volumes
+    fields = [set(pypdf.PdfReader(io.BytesIO(data)).get_fields()) for data in (first, third)]
+    assert f"q{of_capitals}" in fields[0] and f"q{of_capitals}" not in fields[1]
+    assert "answer it in volume 1 of 3" in " ".join(pages(third))
+    assert f"answer question {of_capitals} in volume 1 of 3" in " ".join(pages(third))
+    assert ProofIdentity.from_json(identity(third).to_json()) == identity(third)
 
 
 def test_a_decision_is_about_its_own_volume_only(volumes):

@@ -56,7 +56,7 @@ def test_the_depth_of_a_mill_is_the_deeper_of_drawn_lines_and_letters() -> None:
     told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=0.5))["Letter"].what
     assert "0.9 mm deep at most." in told and "not entered" not in told
     told = steps(cutter=CutterConfig(use="endmill-1-5"))["Letter"].what  # the drawn line's depth is not the letters'
-    assert "How deep the letters go is not entered (`deepest` of [limits])" in told
+    assert "The depth of the letters has not been entered (`deepest` of [limits])" in told
 
 
 def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
@@ -69,7 +69,7 @@ def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
 def test_only_wood_is_called_wood(material: str, word: str) -> None:
     told = steps(stock=StockConfig(material=material), pour=resin(fills="lettering", levelled_off=0.3))
     assert word in told["Mask"].what
-    assert told["Level the resin"].what.count("At most 0.3 mm of the face comes off with it.") == 1
+    assert told["Level the resin"].what.count("This may remove at most 0.3 mm of the face.") == 1
     filled = steps(stock=StockConfig(material=material), pocket=PocketConfig(depth=5.0), pour=resin())
     assert ("air comes out of the wood" in filled["Seal and dam"].what) == (material == "walnut")
 

@@ -165,7 +165,7 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
     )
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(write_sheet(run, order, plan)[0])
-    assert "Focus on the face" in text and "Z zero" not in text and "Sticks out" not in text and "A pass" not in text
+    assert "Focus on the face" in text and "Z zero" not in text and "Stick-out" not in text and "A pass" not in text
     assert "try the path with the beam off first" in text and "cutter raised" not in text
 
 
@@ -189,7 +189,7 @@ def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
 def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> None:
     """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: each cut has its own depth."""
     text = text_of(whole[0])
-    assert "no cutter makes a sharp corner" in text
+    assert "a round cutter leaves sharp corners" in text
     assert "vbit-60 lettering 0.9 mm 1 18000/min 900 mm/min 300 mm/min 3.9 mm" in text
     assert "vbit-60 outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 

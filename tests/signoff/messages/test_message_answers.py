@@ -68,7 +68,7 @@ def test_yes_never_records_an_unclear_one(job, capsys, text):
     capsys.readouterr()
     assert answer(job, f"{text}\n", "--yes", "--by", "Anna") == 1
     told = capsys.readouterr().out
-    assert "Nothing of it was recorded" in told and f"| {text}" in told and not decided(job)
+    assert "None of it was recorded" in told and f"| {text}" in told and not decided(job)
     assert main(["release", str(job.folder)]) == 1 and not job.released()
 
 
@@ -83,7 +83,7 @@ def test_at_a_terminal_the_maker_is_asked_once(job):
 
         return sign(job.folder, [file], by="Anna", confirm=confirm, clock=get_utc_now, say=said.append)
 
-    assert signed(False) == 1 and not decided(job) and "Nothing of it" in said[-1]
+    assert signed(False) == 1 and not decided(job) and "None of it" in said[-1]
     assert signed(True) == 0 and len(decided(job)) == 3
     assert len(questions) == 2 and "Agreed A2: Ida Vex" in said[0] and "| all correct" in said[0]
 

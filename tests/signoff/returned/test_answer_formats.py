@@ -50,7 +50,7 @@ def test_what_nothing_recognises_is_told_and_records_nothing(job, tmp_path, caps
     back = tmp_path / "holiday.gif"
     back.write_bytes(b"GIF89a" + bytes(100))
     assert main(["sign", str(job.folder), str(back)]) == 1
-    assert "Nothing of it was recorded." in capsys.readouterr().out
+    assert "None of it was recorded." in capsys.readouterr().out
 
 
 def test_a_sign_off_by_hand_has_a_title_too():

@@ -40,7 +40,7 @@ PAPER_COLOURS = {
 
 @dataclass(frozen=True, slots=True)
 class FileProperties:
-    """What a file says about itself."""
+    """Properties that a file states about itself."""
 
     fingerprint: str
     order: str  # its code
@@ -51,7 +51,7 @@ class FileProperties:
     text: tuple[str, ...]  # the lettering, line by line
 
     def format_lines(self) -> list[str]:
-        """For people who open the file."""
+        """Format them for people who open the file."""
         part_of = f"order {self.order}: {self.title}" + (f", {self.client}" if self.client else "")
         said = (*self.text, f"fingerprint {self.fingerprint}", part_of, self.side, self.tool)
         return [line for line in map(join_in_one_line, said) if line]
@@ -68,7 +68,7 @@ class _PathTemplate:
 
 
 def list_drawn_layers(plan: FileContents) -> list[tuple[str, tuple[PlacedContours, ...]]]:
-    """What of a cut file goes into a flat drawing: by layer in the order of cutting."""
+    """List what of a cut file goes into a flat drawing, by layer in the order of cutting."""
     return [(layer, pieces) for layer, pieces in plan.layers if layer in PAPER_COLOURS]
 
 

@@ -1,5 +1,5 @@
-"""Whether an SVG or PDF file, read back, has the curves of the cut file: size, groups, contours, closedness, and where
-each stretch ends and is half-way.
+"""Verification that an SVG or PDF file, read back, has the curves of the cut file: size, groups, contours, closedness,
+and where each stretch ends and is half-way.
 
 What was read is held against the contours' own places, worked out here a second time with complex numbers: the place at
 part f of an arc of angle a from p to q is p + (q - p) (e^(iaf) - 1) / (e^(ia) - 1).
