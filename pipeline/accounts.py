@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.files import write_whole
-from pipeline.core.list_row import ListRow, file_of, parse_row, row_from_plain
+from pipeline.core.list_row import ListRow, get_row_file, parse_row, unpack_row
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
 from pipeline.outputs.cut_files.manifest import read_noted_files
@@ -59,7 +59,7 @@ def check_list_rows(outcome: Outcome) -> list[str]:
         "stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1)
     )
     for number, each in enumerate(listing.lists):
-        own = sum(file_of(row) == (each.file if number else "") for row in counted)
+        own = sum(get_row_file(row) == (each.file if number else "") for row in counted)
         if own != each.rows:
             which = f"{each.file} has" if number else "The list has"
             out.append(f"{which} {each.rows} rows, and {own} of them are accounted for.")
@@ -188,7 +188,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
     due = [
         (
             p.recipient.row,
-            texts.text(check_sheet.STATES["fault" if p.recipient.row in faulty else p.state]),
+            texts.render_text(check_sheet.STATES["fault" if p.recipient.row in faulty else p.state]),
             p.fingerprint,
         )
         for p in outcome.plaques
@@ -201,7 +201,7 @@ def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> li
     file = target / REPORT
     try:
         plaques: list[Mapping[str, Any]] = json.loads(file.read_bytes())["plaques"]
-        read = [(row_from_plain(p["row"]), p["state"], p["fingerprint"] or "") for p in plaques]
+        read = [(unpack_row(p["row"]), p["state"], p["fingerprint"] or "") for p in plaques]
     except (OSError, ValueError, KeyError, TypeError) as error:
         return [f"{file.name} cannot be read: {error}"]
     return _compare_rows(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Finding, Severity, Way
+from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, Way, get_subject
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
@@ -21,9 +21,6 @@ from pipeline.layout.typesetter import LineText
 SAID = ("stroke.", "land.", "groove.", "fit.", "read.", "face.")
 """Codes whose ways are tried: those of lettering, which can be judged from the plaque alone."""
 
-Fault = tuple[str, int | None]
-"""The subject of a finding: “doesn't fit”, whatever the reason, or else its code; and the line."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Case:
@@ -31,7 +28,7 @@ class _Case:
 
     texts: Sequence[LineText]
     recipient: Recipient
-    before: frozenset[Fault]
+    before: frozenset[FindingSubject]
 
 
 class Advisor:
@@ -48,7 +45,7 @@ class Advisor:
         if not any(_can_be_tried(f) for f in plaque.findings):
             return plaque
         texts, _ = compose_line_texts(self.job.folder.order, plaque.recipient)
-        before = frozenset(_build_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
+        before = frozenset(get_subject(f) for f in plaque.findings if f.severity is Severity.STOP)
         case = _Case(texts, plaque.recipient, before)
         findings = tuple(self._advise_finding(f, case) if _can_be_tried(f) else f for f in plaque.findings)
         return replace(plaque, findings=findings)
@@ -64,7 +61,7 @@ class Advisor:
     def _holds(self, way: Way, finding: Finding, case: _Case) -> bool:
         said = tuple((t.line, t.words, t.typed, t.language) for t in case.texts)
         figures = self.job.figures.get_for_plaque(case.recipient).figures
-        key = (_build_fault(finding), way.edits, way.text, case.before, said, figures)
+        key = (get_subject(finding), way.edits, way.text, case.before, said, figures)
         return self._passes.get_or_compute(key, lambda: self._try(way, finding, case))
 
     def _try(self, way: Way, finding: Finding, case: _Case) -> bool:
@@ -76,18 +73,18 @@ class Advisor:
             texts = [t.reword(way.text) if t.line == finding.line else t for t in texts]
         figures = job.figures.get_for_plaque(case.recipient)
         found = job.see(texts, figures.figures, advise=False).findings
-        if any(_build_fault(f) == _build_fault(finding) for f in found):
+        if any(get_subject(f) == get_subject(finding) for f in found):
             return False
-        before = case.before | {_build_fault(f) for f in self.job.figures.stops}
+        before = case.before | {get_subject(f) for f in self.job.figures.stops}
         found = (*found, *figures.findings, *job.figures.stops)
-        return before.issuperset(_build_fault(f) for f in found if f.severity is Severity.STOP)
+        return before.issuperset(get_subject(f) for f in found if f.severity is Severity.STOP)
 
     def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         """Return the order's job with these edits; None if the order would not be accepted."""
         if not edits:
             return self.job
         try:
-            return self.job.changed(apply_edits(self.job.folder.order, edits))
+            return self.job.change_order(apply_edits(self.job.folder.order, edits))
         except (ValueError, ValidationError, CannotRun):
             return None
 
@@ -98,8 +95,3 @@ SEVERAL = frozenset({"wording", "whole-line", "also"})
 
 def _can_be_tried(finding: Finding) -> bool:
     return finding.code.startswith(SAID) and any(way.can_be_tried for way in finding.ways)
-
-
-def _build_fault(finding: Finding) -> Fault:
-    fits = finding.code.startswith("fit.") and finding.severity is Severity.STOP
-    return "fit" if fits else finding.code, finding.line

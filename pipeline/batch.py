@@ -19,9 +19,9 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
 from pipeline.core.codec import SharedParts, decode_text, encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
-from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, held_back
+from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, hold_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import hash_values
 from pipeline.core.timers import Timers
@@ -77,7 +77,7 @@ class BatchTask:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FinishedPlaque:
-    """One plaque after everything."""
+    """One plaque after all stages."""
 
     plaque: Plaque
     hashes: Mapping[str, str]  # sha256 of its files, by name in their folder
@@ -110,15 +110,15 @@ class PlaqueMaker:
     def make(self, recipient: Recipient) -> FinishedPlaque:
         """Take one plaque through all stages. CannotRun where nothing can be written."""
         try:
-            with self.timers.stage("set and check"):
-                plaque = self.job.plaque(recipient)
-            with self.timers.stage("advice"):
+            with self.timers.time_stage("set and check"):
+                plaque = self.job.make_plaque(recipient)
+            with self.timers.time_stage("advice"):
                 plaque = self.advisor.advise(plaque)
             if self.writer is not None:
-                with self.timers.stage("cut files"):
+                with self.timers.time_stage("cut files"):
                     plaque = self.writer.make(plaque)
             if self._sweep is not None:
-                with self.timers.stage("simulated cut"):
+                with self.timers.time_stage("simulated cut"):
                     plaque = self._sweep.simulate(plaque)
         except CannotRun:
             raise
@@ -129,7 +129,7 @@ class PlaqueMaker:
 
 
 def _build_faulty(recipient: Recipient, error: str) -> Plaque:
-    found = find(tool_kinds.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error})
+    found = build_finding(tool_kinds.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error})
     return Plaque(recipient=recipient, text=(), artwork=None, findings=(*recipient.findings, found))
 
 
@@ -164,18 +164,18 @@ class PlaqueCache:
         self._given = hash_values([job.compute_key(), [*task.tops], [task.files, task.prove]])
         self._puts = 0
 
-    def key(self, recipient: Recipient) -> Any:
+    def build_key(self, recipient: Recipient) -> Any:
         """Return the key: everything the recipient's plaque is made from."""
         return [self._given, encode_text(Recipient, recipient)]
 
     def get(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
         """Return the cached plaque; None when there is none, or its files have changed."""
-        found = self._cache.get("plaque", self.key(recipient), _Written, self.parts)
+        found = self._cache.get("plaque", self.build_key(recipient), _Written, self.parts)
         if found is None or (writer is not None and not writer.holds(dict(found.files))):
             return None
         plaque: Plaque = found.plaque
         if writer is not None:
-            writer.count(plaque)
+            writer.adopt(plaque)
         return plaque
 
     def put(self, recipient: Recipient, text: str) -> None:
@@ -183,7 +183,7 @@ class PlaqueCache:
         for name, part in self.parts.new.items():
             self._cache.put_text("letters", name, part)
         self.parts.new.clear()
-        self._cache.put_text("plaque", self.key(recipient), text)
+        self._cache.put_text("plaque", self.build_key(recipient), text)
         self._puts += 1
         if self._puts % FLUSHED == 0:
             self._cache.flush()
@@ -210,7 +210,7 @@ class Batch:
         """Return the batch with every plaque stopped by these."""
         return replace(
             self,
-            plaques=tuple(held_back(p, stops) for p in self.plaques),
+            plaques=tuple(hold_back(p, stops) for p in self.plaques),
             findings=(*self.findings, *stops),
             stops=(*self.stops, *stops),
         )
@@ -278,7 +278,7 @@ def _make_plaques(
 ) -> tuple[tuple[Plaque, ...], tuple[tuple[ListRow, str], ...]]:
     """The plaques, and the faults of the tool (row, traceback)."""
     kept = PlaqueCache(task, job)
-    with timers.stage("kept plaques"):
+    with timers.time_stage("kept plaques"):
         found = [kept.get(recipient, writer) for recipient in recipients]
     missing = [k for k, plaque in enumerate(found) if plaque is None]
     faults: list[tuple[ListRow, str]] = []
@@ -314,7 +314,7 @@ def _make_in_this_process(
         finished = maker.make(recipient)
         if task.kept is not None and _may_be_cached(finished.plaque, finished.fault):
             kept.put(recipient, _write_text(finished, kept.parts))
-        timers.add(maker.timers.taken())
+        timers.add(maker.timers.take_seconds())
         yield finished.plaque, finished.fault
 
 
@@ -352,7 +352,7 @@ def _make_in_processes(
             for recipient, (text, fault) in zip(chunk, handed.plaques, strict=True):
                 found = decode_text(_Written, text, kept.parts)
                 if writer is not None:
-                    writer.count(found.plaque, dict(found.files))
+                    writer.adopt(found.plaque, dict(found.files))
                 if task.kept is not None and _may_be_cached(found.plaque, fault):
                     kept.put(recipient, text)
                 yield found.plaque, fault
@@ -374,7 +374,7 @@ _handing: SharedParts
 def _begin(task: BatchTask, maker: PlaqueMaker | None) -> None:
     global _maker, _handing
     _maker, _handing = maker or PlaqueMaker(task), _build_parts(lambda name: None)
-    _maker.timers.taken()
+    _maker.timers.take_seconds()
 
 
 def _make_chunk(recipients: Sequence[Recipient]) -> _ChunkResult:
@@ -384,4 +384,4 @@ def _make_chunk(recipients: Sequence[Recipient]) -> _ChunkResult:
         plaques.append((_write_text(finished, _handing), finished.fault))
     parts, _handing.new = _handing.new, {}
     _maker.job.cache.flush()
-    return _ChunkResult(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.taken())
+    return _ChunkResult(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.take_seconds())

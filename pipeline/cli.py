@@ -451,9 +451,9 @@ def _describe_proved(plaques: Sequence[Any]) -> str:
 def _check(args: argparse.Namespace) -> int:
     if Path(args.order).suffix.lower() == ".zip":
         from pipeline.commands.afterwards.archive_command import check_archive
-        from pipeline.order_state import look
+        from pipeline.order_state import take_snapshot
 
-        return check_archive(Path(args.order), as_json=args.json, say=_say, look=look)
+        return check_archive(Path(args.order), as_json=args.json, say=_say, look=take_snapshot)
     return _run(args, files=False)
 
 
@@ -497,9 +497,9 @@ def _run_faces(args: argparse.Namespace) -> int:
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
         return measure_spacing(args.order, as_json=args.json, say=_say)
-    from pipeline.commands.faces_command import faces
+    from pipeline.commands.faces_command import list_faces
 
-    return faces(
+    return list_faces(
         args.order,
         like=args.like,
         text=args.text,
@@ -584,7 +584,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import get_utc_now
-    from pipeline.order_state import look
+    from pipeline.order_state import take_snapshot
 
     return release(
         args.order,
@@ -594,14 +594,14 @@ def _release(args: argparse.Namespace) -> int:
         as_json=args.json,
         clock=get_utc_now,
         say=_say,
-        look=look,
+        look=take_snapshot,
     )
 
 
 def _run_mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
     from pipeline.core.clock import get_utc_now
-    from pipeline.order_state import look
+    from pipeline.order_state import take_snapshot
 
     request = MarkRequest(
         what=args.state,
@@ -615,7 +615,7 @@ def _run_mark(args: argparse.Namespace) -> int:
         by=args.by,
         note=args.note,
     )
-    return mark(args.order, request, out=args.out, as_json=args.json, clock=get_utc_now, say=_say, look=look)
+    return mark(args.order, request, out=args.out, as_json=args.json, clock=get_utc_now, say=_say, look=take_snapshot)
 
 
 def _run_history(args: argparse.Namespace) -> int:
@@ -626,16 +626,16 @@ def _run_history(args: argparse.Namespace) -> int:
 
 def _run_archive(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.archive_command import archive_order
-    from pipeline.order_state import look
+    from pipeline.order_state import take_snapshot
 
-    return archive_order(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
+    return archive_order(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=take_snapshot)
 
 
 def _run_status(args: argparse.Namespace) -> int:
-    from pipeline.commands.status_command import status
-    from pipeline.order_state import look
+    from pipeline.commands.status_command import print_status
+    from pipeline.order_state import take_snapshot
 
-    return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
+    return print_status(args.order, out=args.out, say=_say, look=take_snapshot, as_json=args.json)
 
 
 def _compare(args: argparse.Namespace) -> int:

@@ -23,7 +23,7 @@ from pipeline.checks.stroke_check import compute_growth
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Fact, Finding, Severity, Way, find
+from pipeline.core.findings import Fact, Finding, Severity, Way, build_finding
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Blank, LineMeasure, Recipient, SetFigure
 from pipeline.core.order import ArtworkConfig, Order, OrderFolder
@@ -122,10 +122,12 @@ class OrderFigures:
                 if missing:
                     near = f" (is “{read.near}” meant?)" if read is not None and read.near else ""
                     what = f"cannot be used: {read.fault}" if read and read.fault else "is not in the order folder"
-                    findings.append(find(kinds.MISSING, facts={**facts, "source": "", "what": what, "near": near}))
+                    findings.append(
+                        build_finding(kinds.MISSING, facts={**facts, "source": "", "what": what, "near": near})
+                    )
                 else:
                     what = f"it cannot be read: {read.fault}" if read is not None else ""
-                    findings.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+                    findings.append(build_finding(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
                 continue
             placed.append(self._place_figure(number, read.drawn, name))
         others = (*self._fixed, *(p.figure for p in placed if p.figure is not None))
@@ -191,7 +193,7 @@ class OrderFigures:
         if drawn is None:
             return False
         folder = self.folder.model_copy(update={"order": order})
-        setter = self.setter.changed(order, self.setter.faces, compute_growth(order.finish, cutter))
+        setter = self.setter.change_order(order, self.setter.faces, compute_growth(order.finish, cutter))
         other = self.change_order(folder, setter, cutter, limits)
         others = [o for o in other._fixed if o.number != figure.number]
         again = other._check(other._place_figure(figure.number, drawn, figure.text), others)

@@ -11,11 +11,11 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
 from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import file_kinds, fit_kinds
+from pipeline.core.catalogue import face_kinds, file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
@@ -26,7 +26,7 @@ from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, re
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
 from pipeline.layout.copy_fitting import list_width_steps
-from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
@@ -81,8 +81,8 @@ class Job:
             ]
         )
 
-    def plaque(self, recipient: Recipient) -> Plaque:
-        """One plaque, set and checked; with its fingerprint when nothing stops it."""
+    def make_plaque(self, recipient: Recipient) -> Plaque:
+        """Set and check one plaque; it has a fingerprint when nothing stops it."""
         findings = list(recipient.findings)
         if _is_stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_sort_worst_first(findings)))
@@ -102,25 +102,25 @@ class Job:
             sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
 
-    def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
+    def make_plaques(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
         """Set and check plaques one by one, each when it is asked for; one that the tool fails on is passed over, and
         told when it is made."""
         for recipient in recipients:
             with suppress(Exception):
-                yield self.plaque(recipient)
+                yield self.make_plaque(recipient)
 
     def see(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
         """These lines set and checked beside these figures. advise: say of what does not fit what would."""
         self.setter.figures = figures
-        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set(texts)))
+        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set_lines(texts)))
         findings = [f for t in tried for f in self._find_lettering_faults(t)]
-        findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
+        findings += list_fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         findings += checked.findings
         return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
 
     def _check_tried(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """Lines as they were set, their artwork, and what the checks say of those that fit."""
-        artwork = replace(self.setter.artwork(tried), figures=self.setter.figures)
+        artwork = replace(self.setter.build_artwork(tried), figures=self.setter.figures)
         fitting = replace(artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         return tried, artwork, checked
@@ -148,7 +148,7 @@ class Job:
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
                 with_it = setter.replace_line(number, opened)
-                again = self._check_tried(with_it.set(texts))
+                again = self._check_tried(with_it.set_lines(texts))
                 stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
                 if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
                     over = tracking  # too wide for its place; less may do
@@ -163,16 +163,16 @@ class Job:
                 setter, (tried, artwork, checked) = best
         return tried, artwork, checked
 
-    def changed(self, order: Order) -> Job:
-        """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
-        is shared. CannotRun as `prepare`."""
+    def change_order(self, order: Order) -> Job:
+        """Return the job with another order for the same blank, where lines, cutter, limits or finish differ; what is
+        ready is shared. CannotRun as `prepare`."""
         own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
         faces = [
             used if _is_same_face(old, new) else _load_faces(number, new, folder, self.coverage, self.cache)
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
-        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
+        setter = self.setter.change_order(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(
             self,
@@ -207,7 +207,7 @@ class Job:
         out = {}
         for text in sorted(texts):
             having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.face(name) for name in self.coverage.find_faces(text)[:1]]
+            having += [self.coverage.get_face(name) for name in self.coverage.find_faces(text)[:1]]
             if having:
                 out[text] = shape_row(having[:1], text)
         return out
@@ -229,7 +229,7 @@ def _identify_stop(finding: Finding) -> tuple[str, int | None] | None:
 
 
 def _are_alike(one: LineSetting | None, other: LineSetting | None) -> bool:
-    """Whether two settings differ in nothing but their spacing."""
+    """Return whether two settings differ in nothing but their spacing."""
     if one is None or other is None:
         return one is other
     return (one.cap_height, one.rows, one.width) == (other.cap_height, other.rows, other.width)
@@ -306,20 +306,59 @@ def _load_all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> li
     return faces
 
 
+def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> None:
+    """CannotRun where a V-bit is to follow letters of one line: these have no width that its depth follows from, and
+    the width of what it cuts follows from a depth that nothing states."""
+    if not cutter.cuts_grooves:
+        return
+    faults = [
+        Fault(
+            where=f"{folder.file.name}: [[line]] no. {number}, {'also' if place else 'face'}",
+            found=f"{face.title} has letters of one line: how deep {cutter.name} goes, and how wide it then cuts, "
+            "follows from nothing",
+            expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
+            "mill",
+            remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '
+            "as diameter, and that depth as `deepest` into [limits]",
+        )
+        for number, used in enumerate(faces, 1)
+        for place, face in enumerate(used)
+        if face.single_line
+    ]
+    if faults:
+        raise CannotRun(faults)
+
+
+def _find_hollow_faces(faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> Iterator[Finding]:
+    """Find the typefaces with areas that a point only follows, each once. What a laser does with areas is a setting of
+    its machine."""
+    if not cutter.follows_lines or cutter.burns:
+        return
+    told = set[str]()
+    for line, used in enumerate(faces, 1):
+        for face in used:
+            if not face.single_line and face.title not in told:
+                told.add(face.title)
+                facts: dict[str, Fact] = {"line": line, "cutter": cutter.name, "face": face.title}
+                yield build_finding(face_kinds.HOLLOW, line=line, facts=facts)
+
+
 def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
     """Everything per order, once. client: its drawings."""
     order = folder.order
     coverage = Coverage(Shelf(own=folder.list_own_fonts()), cache)
     faces = _load_all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
+    _require_line_width(folder, faces, cutter)
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
     resolved = list_resolved_values(order, cutter, limits)
     figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in check_faces(n, used)]
+    findings += _find_hollow_faces(faces, cutter)
     findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
-        findings.append(find(file_kinds.NO_UNIT))
+        findings.append(build_finding(file_kinds.NO_UNIT))
     return Job(
         folder=folder,
         blank=blank,
@@ -365,7 +404,7 @@ def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[i
             designed = job.folder.order.line[line - 1].cap_height
             facts: dict[str, str | int | float] = {"text": text, "cap_height": size, "designed": designed}
             said.append(
-                find(
+                build_finding(
                     fit_kinds.ONE_SIZE,
                     line=line,
                     row=able[by].row,

@@ -53,7 +53,7 @@ def read_inputs(
     nothing kept from earlier runs is used. CannotRun says what can't be used."""
     cache = Cache(None if fresh else find_default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=choose_cutter)
-    entries = Ledger.open(folder.folder).entries()
+    entries = Ledger.open(folder.folder).read_entries()
     folder = apply_stored_code(folder, entries)
     blank, said = read_blank(folder, cache)
     if only is not None:

@@ -12,7 +12,7 @@ from pipeline.core.catalogue import list_stopping
 from pipeline.core.client_texts import check_language
 from pipeline.core.clock import Clock
 from pipeline.core.design_faults import find_design_faults, holds_proof
-from pipeline.core.model import Outcome, left_to_make
+from pipeline.core.model import Outcome, drop_finished
 from pipeline.layout.size_policies import build_size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.shopfloor.shop_plan import ShopPlan, find_order_stops, plan_shop
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 def check_plaques(read: OrderInputs) -> Batch:
     """Set and check every plaque, with nothing written but what is kept."""
     job = prepare_job(read)
-    stops = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    stops = find_order_stops(read.folder, read.blank, job.make_plaques(read.listing.recipients))
     return make_batch(job, read, stops=(*job.figures.stops, *stops))
 
 
@@ -61,9 +61,9 @@ def plan_shop_floor(
     but for what depends on plaques that could not be made: then their files are taken back."""
     order = read.folder.order
     boards_tell = order.board is not None or order.jig is not None
-    signed = ledger.signed_pieces(batch.plaques, batch.findings) if boards_tell else {}
-    finished = count_finished_by_row(batch.plaques, ledger.sign_off(batch.plaques).entries)
-    left = left_to_make(batch.plaques, dict(finished))
+    signed = ledger.count_signed_pieces(batch.plaques, batch.findings) if boards_tell else {}
+    finished = count_finished_by_row(batch.plaques, ledger.read_sign_off(batch.plaques).entries)
+    left = drop_finished(batch.plaques, dict(finished))
     shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
     late = tuple(f for f in list_stopping(said, "order") if f not in batch.stops)
@@ -98,11 +98,11 @@ def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry
     )
 
 
-def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
+def take_snapshot(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     """Read, set and check an order, with nothing written: for commands that compare it with the ledger."""
     read = read_inputs(order, out)
     batch = check_plaques(read)
-    entries = open_ledger(read, batch).sign_off(batch.plaques).entries
+    entries = open_ledger(read, batch).read_sign_off(batch.plaques).entries
     files = open_cut_files(read)
     return OrderSnapshot(
         folder=read.folder,

@@ -173,14 +173,14 @@ def write_outputs(run: RunContents, timers: Timers, *, several: bool) -> Written
     with ExitStack() as ends:
         apart = {}
         for number, kind in enumerate(kinds):
-            with timers.stage(kind.stage):
+            with timers.time_stage(kind.stage):
                 task = _begin_apart(kind, run) if kind.apart and several else None
                 if task is None:
                     written[number] = kind.write(run)
                 else:
                     apart[number] = ends.enter_context(task)
         for number, task in apart.items():
-            with timers.stage(kinds[number].stage):  # what is left of it when the others are done
+            with timers.time_stage(kinds[number].stage):  # what is left of it when the others are done
                 written[number] = task.end()
     found = [written[number] for number in range(len(kinds))]
     return WrittenOutput(

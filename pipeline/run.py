@@ -16,7 +16,7 @@ from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import build_outcome, look, open_cut_files, open_ledger, plan_shop_floor
+from pipeline.order_state import build_outcome, open_cut_files, open_ledger, plan_shop_floor, take_snapshot
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
 from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
@@ -42,7 +42,7 @@ class RunResult:
 
     @property
     def report(self) -> dict[str, Any]:
-        """What report.json holds."""
+        """Return what report.json holds."""
         return build_report(self.outcome, self.folder, self.revision)
 
     @property
@@ -75,39 +75,39 @@ def run_order(
     CannotRun when the order, the list, the drawing or a typeface can't be used, before anything is written.
     """
     timers = Timers()
-    with timers.stage("choose"):
+    with timers.time_stage("choose"):
         chosen, parts = parse_rows(rows) if rows else None, parse_parts(only) if only else ()
         if parts:
-            chosen = select_rows(parts, look(order, out), chosen)
-    with timers.stage("read"):
+            chosen = select_rows(parts, take_snapshot(order, out), chosen)
+    with timers.time_stage("read"):
         read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)
         place_marks(read.folder, read.blank)
-    with timers.stage("prepare"):
+    with timers.time_stage("prepare"):
         job = prepare_job(read)
         if files:
             require_writable_order(read.folder.folder, (LEDGER_FILE, SENT))
         require_writable_folder(read.target, UNFINISHED)
-    with timers.stage("shop floor"):
-        found = find_order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    with timers.time_stage("shop floor"):
+        found = find_order_stops(read.folder, read.blank, job.make_plaques(read.listing.recipients))
         stops = (*job.figures.stops, *found)
-    with timers.stage("cut files"):
+    with timers.time_stage("cut files"):
         cut_files = open_cut_files(read) if files else None
         if cut_files is not None:
             cut_files.begin()
     batch = make_batch(  # its stages are timed plaque by plaque
         job, read, cut_files, stops=stops, prove=prove, workers=workers, timers=timers, progress=progress
     )
-    with timers.stage("ledger"):
+    with timers.time_stage("ledger"):
         ledger = open_ledger(read, batch, clock if files else None)
         batch = batch.add_findings(ledger.begin(batch.plaques))
-    with timers.stage("shop floor"):
+    with timers.time_stage("shop floor"):
         batch, shop = plan_shop_floor(read, batch, ledger, cut_files)
-    with timers.stage("outcome"):
+    with timers.time_stage("outcome"):
         batch = batch.add_findings(ledger.find_differences(batch.plaques))
-        outcome = build_outcome(read, batch, ledger.sign_off(batch.plaques).entries)
-        revision: Revision | None = ledger.revision(batch.plaques)
-    with timers.stage("advice"):
+        outcome = build_outcome(read, batch, ledger.read_sign_off(batch.plaques).entries)
+        revision: Revision | None = ledger.find_revision(batch.plaques)
+    with timers.time_stage("advice"):
         if outcome.design:
             advisor = DesignAdvisor(job, batch.plaques, read.listing.recipients)
             outcome = replace(outcome, design=tuple(advisor.advise(fault) for fault in outcome.design))
@@ -124,11 +124,11 @@ def run_order(
             captions=job.shape_captions,
         )
         written = write_outputs(contents, timers, several=several)
-        with timers.stage("ledger"):
+        with timers.time_stage("ledger"):
             held = outcome.proof_held
             revision = None if held else ledger.keep_proof(contents.revision, batch.plaques)
     read.cache.close()
-    with timers.stage("accounts"):
+    with timers.time_stage("accounts"):
         broken = check_accounts(outcome, contents.revision, read.target, files=files)
         tell_broken(read.target, broken)
     ledger.record_differences()

@@ -11,11 +11,11 @@ import json
 import random
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.catalogue import format_message, format_remedy, list_edits
+from pipeline.core.catalogue import format_message, format_remedy, get_kind
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity
 from pipeline.run import RunResult, run_order
@@ -189,7 +189,7 @@ def _far(made: MadeUp, pick: random.Random, length: Length) -> None:
 
 
 def _letters(made: MadeUp, pick: random.Random, length: Length) -> None:
-    made.order["line"][0]["face"] = pick.choice(("cinzel", "oswald", "hershey-futural", "bodoni-moda"))
+    made.order["line"][0]["face"] = pick.choice(("cinzel", "oswald", "limelight", "bodoni-moda"))
     made.rows[1][0] = pick.choice(("Nguyễn Thị Phượng", "Анна Вересова", "Łucja Źródło", "Κωνσταντίνος"))
     if pick.random() < 0.3:
         made.order["line"][0]["also"] = ["noto-sans"]
@@ -281,6 +281,18 @@ def _stops(done: RunResult, row: int) -> set[tuple[str, int | None]]:
         for f in p.findings
         if f.severity is Severity.STOP
     }
+
+
+def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
+    """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
+    always = [
+        tuple(
+            replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
+            for edit in edits
+        )
+        for edits in get_kind(finding.code).edits
+    ]
+    return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
 def _taken(made: MadeUp, done: RunResult) -> Iterator[tuple[Finding, int | None, str, MadeUp, tuple[Edit, ...]]]:

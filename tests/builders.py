@@ -18,9 +18,9 @@ from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import fit_kinds, question_kinds, ways
-from pipeline.core.findings import Edit, Finding, build_way, find
-from pipeline.core.fingerprint import compute_fingerprint, list_cutting_values
+from pipeline.core.catalogue import fit_kinds, name_kinds, question_kinds, ways
+from pipeline.core.findings import Edit, Finding, build_finding, build_way
+from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.measured_values import Measurement
 from pipeline.core.model import (
     Artwork,
@@ -120,7 +120,7 @@ def set_row(text: str, *, centre: float, baseline: float, cap_height: float, ste
         if not char.isspace():
             pieces.append(Piece(shape=shape(char, stem), scale=scale, x=x, y=baseline))
         x += advance
-    points = [p.points[:, 0] for piece in pieces for p in piece.outline()]
+    points = [p.points[:, 0] for piece in pieces for p in piece.build_outline()]
     width = float(max(map(np.max, points)) - min(map(np.min, points))) if points else 0.0
     return SetRow(text=text, pieces=tuple(pieces), x=start, baseline=baseline, width=width)
 
@@ -288,7 +288,7 @@ def plaque(
 
 def mark_of(text: tuple[str, ...], art: Artwork) -> str:
     """The fingerprint of this artwork on the builders' blank with the builders' cutter."""
-    return compute_fingerprint(text, art, slanted_blank(), list_cutting_values(folder().order, CUTTER))
+    return Fingerprints(slanted_blank(), list_cutting_values(folder().order, CUTTER)).compute(text, art)
 
 
 def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
@@ -304,11 +304,17 @@ def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
 def odd_mark(row: int, text: str) -> Finding:
     """A question about a text."""
     facts = {"text": text, "what": "a mark left over"}
-    return find(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
+    return build_finding(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
+
+
+def capitals(row: int, text: str) -> Finding:
+    """A text in capitals among others that are not: asked once for all of them."""
+    facts = {"text": text, "how": "all in capitals, unlike the rest of the list"}
+    return build_finding(name_kinds.CASE_ODD, row=row, cell=f"B{row}", facts=facts)
 
 
 def too_long(row: int, name: str) -> Finding:
-    return find(
+    return build_finding(
         fit_kinds.TOO_LONG,
         line=1,
         row=row,
@@ -332,7 +338,7 @@ def too_long(row: int, name: str) -> Finding:
 
 
 def smaller(row: int, name: str, cap_height: float) -> Finding:
-    return find(
+    return build_finding(
         fit_kinds.SET_SMALLER,
         line=1,
         row=row,
@@ -342,7 +348,7 @@ def smaller(row: int, name: str, cap_height: float) -> Finding:
 
 
 def moved(row: int) -> Finding:
-    return find(
+    return build_finding(
         fit_kinds.SIZE_MOVED, line=1, row=row, cell=f"B{row}", facts={"by": 9, "before": 8.0, "cap_height": 7.25}
     )
 

@@ -160,7 +160,7 @@ def test_a_row_in_two_places_or_none_is_open(whole):
     _, ran = whole
     assert count_rows(ran.outcome, {"here": [2, 4, 5]}).open == ()
     counted = count_rows(ran.outcome, {"here": [2, 4], "there": [2, 99]})
-    assert counted.open == (2, 5, 99) and "3 not accounted for" in counted.words()
+    assert counted.open == (2, 5, 99) and "3 not accounted for" in counted.describe()
 
 
 # --- a part of the list ------------------------------------------------------------------------------------------

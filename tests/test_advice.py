@@ -9,11 +9,11 @@ import pytest
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
-from pipeline.core.catalogue import KINDS, WAY_KINDS, list_edits
+from pipeline.core.catalogue import KINDS, WAY_KINDS
 from pipeline.core.findings import Edit, Severity, build_way
 from pipeline.core.units import Units
 from pipeline.run import run_order
-from tests.advised import MadeUp, Score, made_up, take_all
+from tests.advised import MadeUp, Score, list_edits, made_up, take_all
 
 SLICE = 20
 """Pieces of advice taken here, of the first orders that the long run makes too."""
@@ -56,12 +56,12 @@ def test_a_way_without_an_edit_is_addressed_to_somebody():
 
 def test_one_and_many_are_told_apart():
     from pipeline.core.catalogue import list_kinds, shop_kinds
-    from pipeline.core.findings import find
+    from pipeline.core.findings import build_finding
 
     for count, said in ((1, "1 row is hidden by it (7); it is taken"), (3, "3 rows are hidden by it (7); they are")):
-        assert said in catalogue.format_message(find(list_kinds.FILTERED, facts={"count": count, "rows": "7"}))
+        assert said in catalogue.format_message(build_finding(list_kinds.FILTERED, facts={"count": count, "rows": "7"}))
     facts = {"corners": 1, "diameter": 3.0, "area": 0.2, "radius": 1.501}
-    left = find(shop_kinds.CORNER_LEFT, measured=0.5, limit=0.2, unit="mm", facts=facts)
+    left = build_finding(shop_kinds.CORNER_LEFT, measured=0.5, limit=0.2, unit="mm", facts=facts)
     assert catalogue.format_message(left).startswith("1 corner of the pocket stays rounder")
     assert "a radius of 1.51 mm or more" in catalogue.format_remedy(left)  # rounded to the side that helps
 
@@ -92,17 +92,19 @@ def test_how_much_too_long_is_exact(tmp_path):
     for cap, name in ((8.0, "Wilhelmina Featherstonehaugh-Cholmondeley"), (6.13, "Bartholomew Ashgrove-Merewether")):
         (found,) = stops(run_order(plain(name, cap).write(tmp_path / f"{cap:g}"), files=False))
         assert found.code == "fit.too-long"
-        assert found.fact("over") == pytest.approx(-2 * found.fact("slack"), abs=0.005)  # centred: half on each side
+        assert found.get_fact("over") == pytest.approx(
+            -2 * found.get_fact("slack"), abs=0.005
+        )  # centred: half on each side
 
 
 def test_a_size_is_rounded_to_the_side_that_works_in_the_orders_unit(tmp_path):
     for k, width in enumerate((3.91, 4.0, 4.17)):
-        made = plain("Bartholomew Ashgrove-Merewether", 0.31, units="in", blank={"width": width, "height": 1.6})
+        made = plain("Bartholomew Ashgrove-Merewether", 0.24, units="in", blank={"width": width, "height": 1.6})
         made.order["blank"]["margin"] = 0.16
         (found,) = stops(run_order(made.write(tmp_path / f"{k}"), files=False))
         (edits,) = [offer.edits for offer in found.ways if offer.code == "smallest"]
         value = edits[0].value
-        assert round(value, 4) == value and f"smallest = {value:g}; now 0.31" in catalogue.format_remedy(
+        assert round(value, 4) == value and f"smallest = {value:g}; now 0.24" in catalogue.format_remedy(
             found, Units("in")
         )
         assert stops(run_order(made.with_edits(edits).write(tmp_path / f"{k}-as-advised"), files=False)) == []

@@ -31,7 +31,7 @@ def test_strokes_of_the_new_typeface_are_judged(tmp_path):
     """Its capital I is measured too (read.stroke-light)."""
     job = prepare_job(read_inputs(made().write(tmp_path / "a")))
     order = job.folder.order
-    edited = job.changed(apply_edits(order, build_face_edits(1, order.line[0], "eb-garamond")))
+    edited = job.change_order(apply_edits(order, build_face_edits(1, order.line[0], "eb-garamond")))
     anew = prepare_job(read_inputs(made(face="eb-garamond").write(tmp_path / "b")))
     assert edited.stems.keys() == anew.stems.keys() != job.stems.keys()
 
@@ -59,7 +59,7 @@ def test_a_design_is_tried_beside_the_artwork(tmp_path):
         drawing.modelspace().add_lwpolyline([(0, 0), (30, 0), (30, 8), (0, 8)], close=True)
         drawing.saveas(folder / "crest.dxf")
         job = prepare_job(read_inputs(folder))
-        plaques = [job.plaque(r) for r in read_inputs(folder).chosen]
+        plaques = [job.make_plaque(r) for r in read_inputs(folder).chosen]
         for fault in find_design_faults(plaques, job.folder.order):
             ways[crest] = DesignAdvisor(job, plaques, [p.recipient for p in plaques]).advise(fault).ways
     named, beside = ({dict(w.facts)["face"] for w in ways[crest] if "face" in dict(w.facts)} for crest in (False, True))

@@ -43,12 +43,12 @@ def test_after_any_edit_kept_equals_fresh(environment, tmp_path, letters, seed):
 
 def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, letters, monkeypatch):
     """The key as it once was: without the findings of a row, and so without what stops it."""
-    key = PlaqueCache.key
+    key = PlaqueCache.build_key
 
     def short(self, recipient):
         return key(self, replace(recipient, findings=()))
 
-    monkeypatch.setattr(PlaqueCache, "key", short)
+    monkeypatch.setattr(PlaqueCache, "build_key", short)
     with pytest.raises(Differs):
         for seed in range(SLICES):
             editing(tmp_path / str(seed), seed, letters).steps(STEPS)

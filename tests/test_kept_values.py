@@ -50,10 +50,13 @@ text       = "{name}"
 face       = "great-vibes"
 cap_height = 9.0
 
-[[line]]
-text       = "L"
-face       = "hershey-futural"
-cap_height = 5.0
+[[artwork]]
+file  = "ring.svg"
+at    = [40.0, 40.0]
+side  = "back"
+cut   = "line"
+depth = 0.4
+width = 8.0
 
 [finish]
 sanded_off = 0.05
@@ -72,7 +75,9 @@ distance = 500.0
 also = ["svg"]
 """
 
+RING = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 8 8"><circle cx="4" cy="4" r="3"/></svg>'
 SPACES = {
+    "artwork",
     "blank",
     "cluster",
     "design",
@@ -98,6 +103,7 @@ def whole(tmp_path_factory) -> tuple[Path, dict[str, bytes], list[Row]]:
     folder = tmp_path_factory.mktemp("whole")
     (folder / "order").mkdir()
     (folder / "order" / "order.toml").write_text(ORDER, encoding="utf-8")
+    (folder / "order" / "ring.svg").write_text(RING, encoding="utf-8")
     (folder / "order" / "names.csv").write_text("Name\nLin\nLil\n", encoding="utf-8")
     shutil.copy(ROOT / "sample_orders" / "seabird-trust" / "plaque.dxf", folder / "order")
     with pytest.MonkeyPatch.context() as patch:

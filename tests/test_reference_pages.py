@@ -13,7 +13,7 @@ from pipeline.outputs.report import build_report
 from pipeline.reference.layers_page import HOLDS
 from pipeline.reference.order_keys_page import list_tables, read_descriptions
 from pipeline.reference.pages import FOLDER, build_pages
-from pipeline.reference.report_page import FIELDS, missing_fields, unknown_fields
+from pipeline.reference.report_page import FIELDS, find_missing_fields, find_unknown_fields
 from tests import builders
 from tests.order_keys import order_keys
 
@@ -89,11 +89,11 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
     listing = dataclasses.replace(outcome.listing, further=(late,))
     outcome = dataclasses.replace(outcome, listing=listing, faults=((7, "ZeroDivisionError"),), design=(design,))
     folder = builders.folder()
-    of_shop = folder.order.proof.with_taken({"shop": "Saltmarsh Workshop"}, "shop.toml")
+    of_shop = folder.order.proof.take_values({"shop": "Saltmarsh Workshop"}, "shop.toml")
     folder = folder.model_copy(update={"order": folder.order.model_copy(update={"proof": of_shop})})
     report = build_report(outcome, folder)
-    assert unknown_fields(report) == set()
+    assert find_unknown_fields(report) == set()
     rare = {field for field in FIELDS if "sizes[]" in field or "ways[]" in field or field.endswith("findings[].at[]")}
-    assert missing_fields([report]) <= rare
+    assert find_missing_fields([report]) <= rare
     report["strange"] = {"key": 1}
-    assert unknown_fields(report) == {"strange.key"}
+    assert find_unknown_fields(report) == {"strange.key"}

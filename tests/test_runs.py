@@ -449,7 +449,7 @@ def ended(group: int) -> bool:
 
 
 def test_a_fault_in_one_plaque_is_that_plaques_in_any_process(plain, monkeypatch, start_method):
-    job_plaque = batch.Job.plaque
+    job_plaque = batch.Job.make_plaque
 
     def broken(self, recipient):
         if recipient.row == 3:
@@ -457,7 +457,7 @@ def test_a_fault_in_one_plaque_is_that_plaques_in_any_process(plain, monkeypatch
         return job_plaque(self, recipient)
 
     start_method("fork")
-    monkeypatch.setattr(batch.Job, "plaque", broken)
+    monkeypatch.setattr(batch.Job, "make_plaque", broken)
     forget(plain.parent, monkeypatch)
     for count in (1, 2):
         done = run_order(plain, out=plain.parent / f"out{count}", workers=count)

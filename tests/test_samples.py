@@ -23,7 +23,7 @@ from PIL import Image
 
 from pipeline.cli import main
 from pipeline.geometry.flatten import flatten, outline_area
-from pipeline.reference.report_page import unknown_fields
+from pipeline.reference.report_page import find_unknown_fields
 from pipeline.run import run_order
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -113,7 +113,7 @@ def test_every_row_is_accounted_for_and_every_file_is_there(runs, name):
 
 @pytest.mark.parametrize("name", EACH)
 def test_every_field_of_its_report_is_in_the_reference(runs, name):
-    assert unknown_fields(runs(name)[1].report) == set()
+    assert find_unknown_fields(runs(name)[1].report) == set()
 
 
 @pytest.mark.xdist_group("seabird-trust")
@@ -289,7 +289,7 @@ def meant(plaque, side="front"):
             area += sum(g.area() * piece.scale**2 for g, piece in zip(line.grown, pieces, strict=True))
             continue
         for piece in (piece for row in line.rows for piece in row.pieces):
-            outline = piece.outline()
+            outline = piece.build_outline()
             contours += sum(path.closed for path in outline)
             area += outline_area(outline)
             opened = [path for path in outline if not path.closed]
@@ -431,7 +431,7 @@ def test_every_name_is_found_in_the_proof(runs, name, reader):
         found = found.replace("[U+1F426]", "" if "🐦" in found else "🐦")
     missing = []
     for plaque in done.outcome.plaques:
-        as_typed = plain(plaque.recipient.value("name") or dict(plaque.recipient.raw)["name"])
+        as_typed = plain(plaque.recipient.get_value("name") or dict(plaque.recipient.raw)["name"])
         if as_typed not in found:
             missing.append(as_typed)
     assert not missing

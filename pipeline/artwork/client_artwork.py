@@ -14,7 +14,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.model import Recipient
 from pipeline.core.order import ArtworkConfig, OrderFolder
 from pipeline.core.placeholders import fill_placeholders, list_placeholders
-from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, file_fault
+from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, check_file
 
 WHAT = "a client's drawing"
 
@@ -35,7 +35,7 @@ class ReadArtwork:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClientArtwork:
-    """What was read of an order's drawings."""
+    """An order's drawings as they were read."""
 
     read: tuple[ReadArtwork, ...] = ()
 
@@ -83,7 +83,7 @@ def read_client_artwork(
     people = list(recipients)
     for number, part in enumerate(folder.order.artwork, 1):
         if not list_placeholders(part.file):
-            drawn = read_artwork(folder.path(part.file), part.layers, as_lines=part.cut == "line", cache=cache)
+            drawn = read_artwork(folder.resolve_path(part.file), part.layers, as_lines=part.cut == "line", cache=cache)
             out.append(ReadArtwork(number=number, file=part.file, drawn=drawn))
             continue
         names = dict.fromkeys(name for person in people if (name := choose_badge_file(part, person)))
@@ -93,7 +93,7 @@ def read_client_artwork(
 
 def _read_for_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, cache: Cache | None) -> ReadArtwork:
     path = _find_spelling(folder.folder, name)
-    fault = file_fault("", path, folder.folder, WHAT, ARTWORK_SUFFIXES)
+    fault = check_file("", path, folder.folder, WHAT, ARTWORK_SUFFIXES)
     if fault is not None:
         there = _list_drawings_beside(folder.folder / name)
         stems = {Path(other).stem: other for other in there}
@@ -101,7 +101,7 @@ def _read_for_row(number: int, part: ArtworkConfig, name: str, folder: OrderFold
         words = fault.found if _file_exists(folder.folder / path) else ""
         return ReadArtwork(number=number, file=name, fault=words, missing=True, near=close[0] if close else "")
     try:
-        drawn = read_artwork(folder.path(path), part.layers, as_lines=part.cut == "line", cache=cache)
+        drawn = read_artwork(folder.resolve_path(path), part.layers, as_lines=part.cut == "line", cache=cache)
     except CannotRun as problem:
         return ReadArtwork(number=number, file=name, fault="; ".join(f.found for f in problem.faults))
     return ReadArtwork(number=number, file=name, drawn=drawn)

@@ -39,8 +39,9 @@ class PaintedShape:
     place: tuple[float, float]
 
 
-def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple[Outline, float]:
-    """What is painted, in its order, as one united outline, and how far it is off where curves had to be given up.
+def compose_painted(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple[Outline, float]:
+    """Compose what is painted, in its order, as one united outline, and how far it is off where curves had to be given
+    up.
 
     Held against a union of flattened areas by another library; where the two differ, that one counts.
     """

@@ -17,7 +17,7 @@ import shapely
 from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.model import GlyphUse, Piece, SetFigure, SetRow, Shape
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Outline, Path
@@ -39,7 +39,7 @@ _HALVINGS = 30  # the largest size is known to a billionth
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placement:
-    """Where one drawing goes. Lengths mm, turn in degrees; zone: its room, of which the middle of the box counts."""
+    """Place of one drawing. Lengths mm, turn in degrees; zone: its room, of which the middle of the box counts."""
 
     number: int  # which [[artwork]], from 1; 0: of the blank's drawing
     name: str
@@ -84,16 +84,16 @@ def place_artwork(
         said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
     elif scale is None:
         what = "neither the drawing (its unit is px, or none) nor the order says how large it is"
-        said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
+        said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": what}))
         return PlacedFigure(figure=None, findings=tuple(said))
     elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
-        drawn_as = f"it is drawn {units.number(own[0] * scale)} × {units.show(own[1] * scale)}"
+        drawn_as = f"it is drawn {units.format_number(own[0] * scale)} × {units.show(own[1] * scale)}"
         scale = free
         said.append(_report_fitted(where, own, scale, drawn_as, facts, units))
     size = (own[0] * scale, own[1] * scale)
     if not 0 < scale < math.inf or max(size) < 10 * UNIT:
         what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
-        said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
+        said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": what}))
         return PlacedFigure(figure=None, findings=tuple(said))
     if scale > free * (1 + 1e-6) + 1e-9 and not _put(ink, scale, centre).within(room):
         said.append(_report_too_large(where, ink, centre, scale, free, room, size, facts, units))
@@ -101,9 +101,9 @@ def place_artwork(
     if specks:
         place = f", of {units.show(math.sqrt(max(specks)))} at most"
         limit = units.show(SPECK, units.decimals)
-        said.append(find(kinds.SPECKS, facts={**facts, "count": len(specks), "limit": limit, "place": place}))
+        said.append(build_finding(kinds.SPECKS, facts={**facts, "count": len(specks), "limit": limit, "place": place}))
     if not shapes:
-        said.append(find(kinds.NO_SIZE, facts={**facts, "what": "all of it is too small at this size"}))
+        said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": "all of it is too small at this size"}))
         return PlacedFigure(figure=None, findings=tuple(said))
     # the middle of what is drawn, not of its turned box, is the shape's origin
     x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)
@@ -128,7 +128,7 @@ def place_artwork(
 def _list_remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
     by = {"cannot": kinds.CANNOT_CUT, "changed": kinds.CHANGED, "colours": kinds.COLOURS}
     return [
-        find(
+        build_finding(
             by[r.reason],
             facts={
                 **facts,
@@ -194,7 +194,7 @@ def _report_fitted(
     where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact], units: Units
 ) -> Finding:
     more: dict[str, Fact] = {"width": own[0] * scale, "height": own[1] * scale, "zone": where.zone, "drawn": why}
-    return find(kinds.MADE_TO_FIT, facts={**facts, **more})
+    return build_finding(kinds.MADE_TO_FIT, facts={**facts, **more})
 
 
 def _report_too_large(
@@ -214,14 +214,14 @@ def _report_too_large(
     offers: tuple[Way, ...] = ()
     if free > 0 and where.number:
         key, wanted = ("width", size[0]) if where.width or not where.height else ("height", size[1])
-        value = units.value(wanted * free / scale, up=False)
+        value = units.round_value(wanted * free / scale, up=False)
         if value > 0:
             edit = Edit(table="artwork", number=where.number, key=key, value=value)
             told: dict[str, Fact] = {"width": size[0] * free / scale, "key": key, "size": value * units.mm}
             offers = (build_way(ways.ARTWORK_SMALLER, edit, facts=told),)
     more: dict[str, Fact] = {"width": size[0], "height": size[1], "x": centre[0], "y": centre[1]}
     more["room"] = f"zone {where.zone} less its margin" if where.zone else "the edge of the blank"
-    return find(kinds.DOES_NOT_FIT, measured=far, unit="mm", at=centre, facts={**facts, **more}, ways=offers)
+    return build_finding(kinds.DOES_NOT_FIT, measured=far, unit="mm", at=centre, facts={**facts, **more}, ways=offers)
 
 
 # --- shapes -----------------------------------------------------------------------------------------------------------

@@ -27,7 +27,7 @@ from pipeline.artwork.painted_areas import (
     PaintedShape,
     build_page_path,
     build_painted_region,
-    compose,
+    compose_painted,
     reaches_beyond,
 )
 from pipeline.artwork.svg_guard import MOST_ELEMENTS, require_harmless
@@ -300,7 +300,7 @@ class _Drawing:
             return self._build_result((), 0.0)
         self._tell_covered(painted)
         frame = build_page_path(self.shown, self.scale)
-        outline, deviation = compose(painted, frame)
+        outline, deviation = compose_painted(painted, frame)
         if frame is not None and outline and reaches_beyond(painted, self.scale, self.shown):
             self.changed.append(("what lies outside the page is left out", ""))
         return self._build_result(outline, deviation)

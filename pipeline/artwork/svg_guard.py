@@ -36,12 +36,12 @@ def require_harmless(path: Path, data: bytes) -> None:
     scan = _Scan(path)
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True
-    parser.StartElementHandler = scan.start
-    parser.EndElementHandler = scan.end
-    parser.CharacterDataHandler = scan.text
-    parser.EntityDeclHandler = scan.entity
-    parser.ProcessingInstructionHandler = scan.instruction
-    parser.ExternalEntityRefHandler = scan.external
+    parser.StartElementHandler = scan.enter_element
+    parser.EndElementHandler = scan.leave_element
+    parser.CharacterDataHandler = scan.read_text
+    parser.EntityDeclHandler = scan.refuse_entity
+    parser.ProcessingInstructionHandler = scan.check_instruction
+    parser.ExternalEntityRefHandler = scan.refuse_external
     try:
         parser.Parse(data, True)
     except expat.ExpatError as error:
@@ -69,7 +69,7 @@ class _Scan:
     def refuse(self, found: str, remedy: str = "save it as plain SVG, without scripts, links and entities") -> None:
         raise CannotRun(Fault(where=str(self.path), found=found, expected="a drawing of curves", remedy=remedy))
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
+    def enter_element(self, name: str, attributes: dict[str, str]) -> None:
         tag = name.rpartition(" ")[2]
         self.elements += 1
         self.inside.append(tag)
@@ -94,14 +94,14 @@ class _Scan:
                 self.refuse(f"{own} of <{tag}> refers to another file ({value.strip()[:60]})")
         self._count_element()
 
-    def end(self, name: str) -> None:
+    def leave_element(self, name: str) -> None:
         if self.inside.pop() == "style":
             sheet = "".join(self.styles)
             self.styles.clear()
             if _ELSEWHERE.search(sheet):
                 self.refuse("its style sheet refers to another file")
 
-    def text(self, data: str) -> None:
+    def read_text(self, data: str) -> None:
         self.length += len(data)
         self._count_element()
         if self.inside and self.inside[-1] == "style":
@@ -111,13 +111,13 @@ class _Scan:
         if self.length > MOST_TEXT:
             self.refuse("it is larger than a drawing of curves is", "simplify the drawing")
 
-    def entity(self, *_: object) -> None:
+    def refuse_entity(self, *_: object) -> None:
         self.refuse("it declares entities")
 
-    def external(self, *_: object) -> int:
+    def refuse_external(self, *_: object) -> int:
         self.refuse("it refers to an external entity")
         return 0
 
-    def instruction(self, target: str, data: str) -> None:
+    def check_instruction(self, target: str, data: str) -> None:
         if "stylesheet" in target.lower():
             self.refuse("it refers to a style sheet in another file")

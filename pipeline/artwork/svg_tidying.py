@@ -262,8 +262,8 @@ def simplify_structure(root: Any) -> None:
 
 
 def count_with_uses(root: Any) -> int:
-    """How many elements the drawing has once every use stands for what it refers to. ValueError for a use that leads
-    back to itself."""
+    """Count how many elements the drawing has once every use stands for what it refers to. ValueError for a use that
+    leads back to itself."""
     named = {e.get("id"): e for e in root.iter() if e.get("id")}
     known: dict[Any, int] = {}
     open_now: set[Any] = set()

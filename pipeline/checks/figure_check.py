@@ -18,7 +18,7 @@ from pipeline.checks.stroke_check import VISIBLE, LineStrokes, find_thin_floor, 
 from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_finding, build_way
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
 from pipeline.core.required import require_value
@@ -47,17 +47,21 @@ def check_figure(
     key: the key of its [[artwork]] that decides its size."""
     looked = _FigureLook(figure, by, measures, key)
     strokes = measure_strokes(figure, by.cutter, by.order, measures)
-    found = [*looked.lines()] if figure.cut == "line" else [*looked.strokes(strokes), *looked.wide(strokes)]
+    found = (
+        [*looked.check_lines()]
+        if figure.cut == "line"
+        else [*looked.check_strokes(strokes), *looked.check_widest(strokes)]
+    )
     if figure.cut != "line" and not any(f.severity == "stop" for f in found):
-        found += looked.swept()
+        found += looked.check_sweep()
         if by.order.files.grooves and by.cutter.cuts_grooves:
             sweeps = build_order_sweeper(by.order, by.cutter)
             strokes = replace(strokes, deepest=measure_groove_depth(figure, sweeps))
-    found += looked.lands(lands)
+    found += looked.check_lands(lands)
     after = strokes.after_sanding if by.order.finish.sanded_off else None
     figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
-    measured = [] if strokes.narrowest is None else [strokes.narrowest.measurement()]
-    measured += [place.measurement() for place in lands[:1]]
+    measured = [] if strokes.narrowest is None else [strokes.narrowest.to_measurement()]
+    measured += [place.to_measurement() for place in lands[:1]]
     if figure.cut == "line" and (depth := next(list_pieces(figure)).shape.depth):
         measured.append(Measurement(name=GROOVE_DEPTH.key, value=depth))
     measured += [Measurement(name=what.key, value=value) for what, value in figures if value is not None]
@@ -72,7 +76,7 @@ class _FigureLook:
     measures: GlyphMetrics
     key: str
 
-    def strokes(self, found: LineStrokes) -> list[Finding]:
+    def check_strokes(self, found: LineStrokes) -> list[Finding]:
         narrow, by = found.narrowest, self.by
         if narrow is None:
             return []
@@ -94,7 +98,7 @@ class _FigureLook:
             ]
         shallow = by.limits.shallowest.value or 0.0
         if found.shallowest is not None and found.shallowest < shallow:
-            wanted = by.cutter.width(shallow + by.finish.sanded_off)
+            wanted = by.cutter.compute_width(shallow + by.finish.sanded_off)
             own |= {"heavier": wanted - narrow.width, "source": by.limits.shallowest.source}
             helps = self._suggest_larger(narrow.width - by.grown, wanted - by.grown, found)
             return [
@@ -102,7 +106,7 @@ class _FigureLook:
             ]
         return []
 
-    def wide(self, found: LineStrokes) -> list[Finding]:
+    def check_widest(self, found: LineStrokes) -> list[Finding]:
         wide, by, cutter = found.widest, self.by, self.by.cutter
         if wide is None:
             return []
@@ -118,12 +122,12 @@ class _FigureLook:
             out.append(self._build_finding(kind, wide.at, wide.width, limit, {"source": limit.source}, helps))
         deepest = by.limits.deepest
         if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
-            most = cutter.width(deepest.value)
+            most = cutter.compute_width(deepest.value)
             own: dict[str, Fact] = {"what": "the widest area", "width": wide.width, "source": deepest.source}
             helps = self._suggest_smaller(wide.width - by.grown, most - by.grown, found)
             out.append(self._build_finding(kinds.TOO_DEEP, wide.at, found.deepest, deepest, own, helps))
         elif by.thickness is not None and (least := get_least_floor(by.order)) is not None:
-            most = cutter.width(max(0.0, compute_lettering_thickness(by.order, by.thickness) - least.value))
+            most = cutter.compute_width(max(0.0, compute_lettering_thickness(by.order, by.thickness) - least.value))
             helps = self._suggest_smaller(wide.width - by.grown, most - by.grown, found)
             out += self._check_floor(found.deepest, wide.at, helps)
         return out
@@ -137,7 +141,7 @@ class _FigureLook:
         number, name = self.figure.number, self.figure.text
         return find_thin_floor(self.by, depth, f"artwork {number} “{name}”: {what}", at, helps)
 
-    def lines(self) -> list[Finding]:
+    def check_lines(self) -> list[Finding]:
         """Lines that are followed: only their depth can be too much."""
         piece = next(list_pieces(self.figure))
         depth, deepest = piece.shape.depth, self.by.limits.deepest
@@ -145,10 +149,14 @@ class _FigureLook:
             if depth is None and not self.by.cutter.cuts_grooves:
                 depth = self.by.order.limits.deepest
             return self._check_floor(depth, (piece.x, piece.y), what="its lines are")
-        own: dict[str, Fact] = {"what": "its line", "width": self.by.cutter.width(depth), "source": deepest.source}
+        own: dict[str, Fact] = {
+            "what": "its line",
+            "width": self.by.cutter.compute_width(depth),
+            "source": deepest.source,
+        }
         return [self._build_finding(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
 
-    def swept(self) -> list[Finding]:
+    def check_sweep(self) -> list[Finding]:
         """Check the simulated cut of its grooves, where they are written."""
         order, cutter = self.by.order, self.by.cutter
         if not order.files.grooves or not cutter.cuts_grooves:
@@ -173,7 +181,7 @@ class _FigureLook:
                 return [self._build_finding(kinds.GROOVES_OFF, place, off, Limit(value=limit, source=""), own)]
         return []
 
-    def lands(self, lands: Sequence[LandPlace]) -> list[Finding]:
+    def check_lands(self, lands: Sequence[LandPlace]) -> list[Finding]:
         limits, least = self.by.limits, self.by.limits.land.value or 0.0
         thin = [spot for spot in lands if spot.width < least]
         if not thin:
@@ -200,7 +208,7 @@ class _FigureLook:
         for piece in list_pieces(self.figure):
             left = measure_corners(self.measures, piece.shape, cutter.line_width / 2 / piece.scale)
             area += left.area * piece.scale**2
-            whole += self.measures.polygon(piece.shape).area * piece.scale**2
+            whole += self.measures.get_polygon(piece.shape).area * piece.scale**2
             if left.at is not None and math.isfinite(left.reach):
                 reach = left.reach * piece.scale
                 if worst is None or reach > worst[0]:
@@ -241,7 +249,7 @@ class _FigureLook:
         if not figure.number:
             return ()  # of the blank's own drawing: as large as it is drawn there
         own = figure.width if self.key == "width" else figure.cap_height
-        value = units.value(own * times, up=up)
+        value = units.round_value(own * times, up=up)
         edit = Edit(table="artwork", number=figure.number, key=self.key, value=value)
         facts: dict[str, Fact] = {
             "width": figure.width * value * units.mm / own,
@@ -282,7 +290,7 @@ class _FigureLook:
         at = (float(at[0]), float(at[1]))
         own: dict[str, Fact] = {"number": self.figure.number, "file": self.figure.text, "x": at[0], "y": at[1]}
         unit = "%" if "%" in str(facts.get("most", "")) else "mm"
-        return find(
+        return build_finding(
             kind,
             at=at,
             measured=measured,

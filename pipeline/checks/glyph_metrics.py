@@ -75,15 +75,17 @@ class GlyphMetrics:
 
     def _measure_alone(self, shape: Shape) -> ShapeMetrics:
         found, who = _find_places(shape), tuple(range(len(shape.glyphs)))
-        return ShapeMetrics(found.strokes.least(), who, found.widest(), who, found.land(), who)
+        return ShapeMetrics(
+            found.strokes.find_narrowest(), who, found.find_widest(), who, found.find_narrowest_land(), who
+        )
 
-    def places(self, shape: Shape) -> NarrowPlaces:
+    def find_narrow_places(self, shape: Shape) -> NarrowPlaces:
         """Return every width that fails somewhere in the shape, and every narrow place of the land inside it."""
         return self._cache.get_or_compute(
             "places", _list_inputs(shape), NarrowPlaces, lambda: _find_places(shape, every=True)
         )
 
-    def polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
+    def get_polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
         """The shape's area in font units, flattened finely enough for distances (or to `tolerance`)."""
         t = shape.units_per_em * FINENESS if tolerance is None else tolerance
         key = (shape.key, t)
@@ -104,7 +106,7 @@ class GlyphMetrics:
         key = f"{a.shape.key}/{em}|{b.shape.key}/{other}@{dx},{dy}*{scale},{turn}"
 
         def measure() -> Distance:
-            here, there = self.polygon(a.shape), place_region(self.polygon(b.shape), scale, turn, dx, dy)
+            here, there = self.get_polygon(a.shape), place_region(self.get_polygon(b.shape), scale, turn, dx, dy)
             line = shapely.get_coordinates(shapely.shortest_line(here, there))
             if len(line) != 2:
                 return Distance(float("inf"), (0.0, 0.0), (0.0, 0.0))
@@ -115,19 +117,19 @@ class GlyphMetrics:
         (x0, y0), (x1, y1) = known.start, known.end
         return known.value * a.scale, transform_to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
 
-    def box(self, shape: Shape) -> tuple[float, float, float, float] | None:
+    def get_box(self, shape: Shape) -> tuple[float, float, float, float] | None:
         """Bounding box of a shape's polygon, font units; None without area."""
         if shape.key not in self._boxes:
-            region = self.polygon(shape)
+            region = self.get_polygon(shape)
             self._boxes[shape.key] = None if region.is_empty else region.bounds
         return self._boxes[shape.key]
 
-    def boxes(self, atoms: Sequence[PlacedGlyph]) -> Array:
+    def get_boxes(self, atoms: Sequence[PlacedGlyph]) -> Array:
         """Bounding boxes (n, 4) of atoms that have an area, in the row's unit; those of turned atoms are those of their
         turned boxes."""
         out = np.empty((len(atoms), 4))
         for k, a in enumerate(atoms):
-            box = require_value(self.box(a.shape), "the ink of a shape that is measured")
+            box = require_value(self.get_box(a.shape), "the ink of a shape that is measured")
             x0, y0, x1, y1 = box
             if a.turn:
                 ends = [transform_to_row(a, x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
@@ -138,7 +140,7 @@ class GlyphMetrics:
 
     def place_polygon(self, a: PlacedGlyph) -> Region:
         """The atom's polygon in the row's unit."""
-        return place_region(self.polygon(a.shape), a.scale, a.turn, a.x, a.y)
+        return place_region(self.get_polygon(a.shape), a.scale, a.turn, a.x, a.y)
 
     def find_least_between(self, pieces: Sequence[Piece]) -> Between | None:
         """Return the least distance between two pieces of a row, cached for rows of the same shapes in the same places.
@@ -156,7 +158,7 @@ class GlyphMetrics:
             atoms, owner = [], []
             for k, (piece, (scale, turn, dx, dy)) in enumerate(zip(pieces, places, strict=True)):
                 for atom in place_glyphs(piece.shape, dx, dy, scale=scale, turn=turn):
-                    if self.box(atom.shape) is not None:
+                    if self.get_box(atom.shape) is not None:
                         atoms.append(atom)
                         owner.append(k)
             return self._compute_least_between(atoms, owner)
@@ -166,7 +168,7 @@ class GlyphMetrics:
     def _compute_least_between(self, atoms: Sequence[PlacedGlyph], owner: Sequence[int]) -> Between | None:
         if len(set(owner)) < 2:
             return None
-        b, home = self.boxes(atoms), np.array(owner)
+        b, home = self.get_boxes(atoms), np.array(owner)
         across = np.maximum(0, np.maximum(b[None, :, 0] - b[:, None, 2], b[:, None, 0] - b[None, :, 2]))
         up = np.maximum(0, np.maximum(b[None, :, 1] - b[:, None, 3], b[:, None, 1] - b[None, :, 3]))
         i, j = np.nonzero(home[:, None] < home[None, :])
@@ -183,7 +185,7 @@ class GlyphMetrics:
                 best = (value, x, y, (owner[m], atoms[m].who[0]), (owner[n], atoms[n].who[0]))
         return best
 
-    def obstacles(self, blank: Any, side: str, make: Callable[[Any, str], T]) -> T:
+    def get_obstacles(self, blank: Any, side: str, make: Callable[[Any, str], T]) -> T:
         """Return what `make` returns for this very blank and side, computed once."""
         key = (id(blank), side)
         if key not in self._obstacles:
@@ -196,7 +198,7 @@ class GlyphMetrics:
     def _measure_cluster(self, shape: Shape) -> ShapeMetrics:
         atoms = place_glyphs(shape, 0.0, 0.0)
         cap = shape.cap_units
-        polygons = [place_region(self.polygon(a.shape), a.scale, 0.0, a.x, a.y) for a in atoms]
+        polygons = [place_region(self.get_polygon(a.shape), a.scale, 0.0, a.x, a.y) for a in atoms]
         zones = self._build_zones(atoms, polygons, cap, shape.units_per_em)
         strokes: list[tuple[NarrowPlace, Who]] = []
         wides: list[tuple[NarrowPlace, Who]] = []
@@ -205,8 +207,8 @@ class GlyphMetrics:
             mine = [zone for (a, b), (zone, _) in zones.items() if i in (a, b)]
             for narrow in self._list_outside(atom, mine):
                 strokes.append((narrow, atom.who))
-            alone = self.places(atom.shape)
-            wide = alone.widest()
+            alone = self.find_narrow_places(atom.shape)
+            wide = alone.find_widest()
             if wide is not None:
                 wides.append((move_place_to_row(atom, wide), atom.who))
             lands += [(move_place_to_row(atom, p), atom.who) for p in alone.lands]
@@ -252,13 +254,13 @@ class GlyphMetrics:
         key = f"{a.shape.key}|{b.shape.key}@{compute_relative_place(a, b)}"
         if key not in self._touch:
             scale, turn, dx, dy = compute_relative_place(a, b)
-            there = place_region(self.polygon(b.shape), scale, turn, dx, dy)
-            self._touch[key] = bool(shapely.dwithin(self.polygon(a.shape), there, em * TOUCHING))
+            there = place_region(self.get_polygon(b.shape), scale, turn, dx, dy)
+            self._touch[key] = bool(shapely.dwithin(self.get_polygon(a.shape), there, em * TOUCHING))
         return self._touch[key]
 
     def _list_outside(self, atom: PlacedGlyph, zones: Sequence[Region]) -> list[NarrowPlace]:
         """The narrowest of a glyph's candidates outside all its zones."""
-        found = self.places(atom.shape).strokes
+        found = self.find_narrow_places(atom.shape).strokes
         if not len(found.width):
             return []
         keep = np.ones(len(found.width), dtype=bool)
@@ -266,7 +268,7 @@ class GlyphMetrics:
         for zone in zones:
             shapely.prepare(zone)
             keep &= ~shapely.contains_xy(zone, at[:, 0], at[:, 1])
-        least = found.least(keep)
+        least = found.find_narrowest(keep)
         return [] if least is None else [move_place_to_row(atom, least)]
 
     def _measure_joint(self, atoms: Sequence[PlacedGlyph], pair: tuple[int, int], zone: Region) -> JointMetrics:
@@ -283,7 +285,7 @@ class GlyphMetrics:
             found = find_narrow_places(outlines, lead.shape.cap_units, lead.shape.units_per_em, within=here)
             shapely.prepare(here)
             inside = shapely.contains_xy(here, found.strokes.at[:, 0], found.strokes.at[:, 1])
-            return JointMetrics(found.strokes.least(inside), found.lands, found.widest())
+            return JointMetrics(found.strokes.find_narrowest(inside), found.lands, found.find_widest())
 
         return self._cache.get_or_compute("joint", key, JointMetrics, measure)
 
@@ -304,7 +306,7 @@ def _find_places(shape: Shape, every: bool = False) -> NarrowPlaces:
 
 
 def _move_outline(outline: Outline, scale: float, turn: float, dx: float, dy: float) -> Outline:
-    return tuple(path.moved(scale, dx, dy, turn) for path in outline)
+    return tuple(path.transform(scale, dx, dy, turn) for path in outline)
 
 
 def _name_place(

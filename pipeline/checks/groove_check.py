@@ -11,7 +11,7 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import get_letters_at, list_pieces, locate_on_blank
 from pipeline.checks.reach_check import find_glyph
 from pipeline.core.catalogue import cut_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import Piece, SetLine
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.groove_sweep import GrooveSweeper, SweptGroove
@@ -57,7 +57,7 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
 
 def measure_groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
     """Return the depth of a line's deepest groove as written, mm; None for a line without grooves."""
-    lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
+    lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.get_grooves(p.shape, p.scale))
     return max((-float(groove[:, 2].min()) for groove in lines), default=None)
 
 
@@ -85,7 +85,7 @@ def _build_off_letter(
     (x, y), glyph = _locate_place(piece, at, measures)
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "finer": 1, "how": how.format(off=f"{off:.3f} mm")}
     facts["most"] = f"{allowed:.3f} mm"
-    return find(
+    return build_finding(
         cut_kinds.GROOVE_OFF_LETTER,
         line=line.line,
         glyph=glyph,
@@ -106,7 +106,7 @@ def _build_left_standing(line: SetLine, place: tuple[tuple[float, float], str], 
     """Build a finding about area left standing: where, in which letter, and what share of the area the bit reaches."""
     (x, y), glyph = place
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
-    return find(
+    return build_finding(
         cut_kinds.GROOVE_OFF_LETTER,
         line=line.line,
         glyph=glyph,
@@ -145,7 +145,7 @@ def _check_ends(
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "tip": cutter.tip, "cutter": cutter.name}
     facts["area"] = sum(swept.ends_area for _, swept in found)
     return [
-        find(
+        build_finding(
             cut_kinds.GROOVE_ENDS_LEFT,
             line=line.line,
             glyph=glyph,

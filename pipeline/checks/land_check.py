@@ -21,7 +21,7 @@ from pipeline.checks.line_context import get_letters_at, list_others, locate_on_
 from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Finding, Way, build_finding, build_way
 from pipeline.core.measured_values import LAND, Measurement
 from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
@@ -74,16 +74,16 @@ class LandPlace:
 
     @property
     def grows(self) -> bool:
-        """Whether it is part of the lettering, and so wider at a larger size."""
+        """Return whether it is part of the lettering, and so wider at a larger size."""
         return self.kind in ("gap", "aperture", "counter", "neighbour") and self.width + self.taken > 0
 
-    def measurement(self) -> Measurement:
+    def to_measurement(self) -> Measurement:
         return Measurement(name=LAND.key, value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Obstacles:
-    """What lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
+    """Areas that lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
 
     things: tuple[tuple[str, Any], ...]
 
@@ -112,8 +112,8 @@ def _build_ring(chain: Chain) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class CutSpread:
-    """How far a cut reaches beyond its outline, mm: with grown outlines, or half the width of a point's line round
-    single lines."""
+    """Reach of a cut beyond its outline, mm: with grown outlines, or half the width of a point's line round single
+    lines."""
 
     grown: float = 0.0
     line_width: float = 0.0
@@ -126,7 +126,7 @@ class CutSpread:
 
     @property
     def most(self) -> float:
-        """For any piece that has no depth."""
+        """The spread of any piece that has no depth."""
         return max(self.grown, self.line_width / 2)
 
 
@@ -142,7 +142,7 @@ def measure_lands(
     known = measures.recent
     found: dict[int, list[LandPlace]] = {}
     for line in lines:
-        obstacles = measures.obstacles(blank, line.side, Obstacles.from_blank)
+        obstacles = measures.get_obstacles(blank, line.side, Obstacles.from_blank)
         key, given = ("alone", line, obstacles, spread), (line, obstacles, spread, measures)
         found[line.line] = list(known.get_or_compute(key, partial(_measure_alone, *given)))
     rows = [(line, row) for line in lines for row in line.rows]
@@ -171,7 +171,7 @@ def measure_figure_lands(
 ) -> list[LandPlace]:
     """The narrowest places of a figure, the least first: inside it, to other figures of its side, to holes, keep-outs,
     pockets and the edge. Those to lettering are reported with the lettering."""
-    obstacles = measures.obstacles(blank, figure.side, Obstacles.from_blank)
+    obstacles = measures.get_obstacles(blank, figure.side, Obstacles.from_blank)
     found = [*_measure_alone(figure, obstacles, spread, measures)]
     for other in others:
         if other is not figure and other.side == figure.side:
@@ -230,13 +230,13 @@ class _RowPieces:
 
     @property
     def widened(self) -> float:
-        """How far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more than
-        fits the blank."""
+        """Return how far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more
+        than fits the blank."""
         return 100.0 if any(p.shape.depth for p in self.pieces) else 0.0
 
 
 def _get_row_pieces(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
-    """None for a row without area."""
+    """Return the pieces of a row; None for one without area."""
     return measures.recent.get_or_compute(("placed", row), lambda: _build_row_pieces(row, measures))  # type: ignore[no-any-return]
 
 
@@ -244,12 +244,12 @@ def _build_row_pieces(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     atoms, pieces = [], []
     for piece in row.pieces:
         for atom in place_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
-            if measures.box(atom.shape) is not None:
+            if measures.get_box(atom.shape) is not None:
                 atoms.append(atom)
                 pieces.append(piece)
     if not atoms:
         return None
-    boxes = measures.boxes(atoms)
+    boxes = measures.get_boxes(atoms)
     x0, y0 = boxes[:, :2].min(axis=0).tolist()
     x1, y1 = boxes[:, 2:].max(axis=0).tolist()
     return _RowPieces(atoms, pieces, boxes, (x0, y0, x1, y1))
@@ -356,7 +356,7 @@ def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, mo
     size = find_sufficient_size(line, thin, limits, units) if worst.grows else None
     x, y = worst.at
     return [
-        find(
+        build_finding(
             cut_kinds.LAND_TOO_THIN,
             line=line.line,
             glyph=worst.a + worst.b,

@@ -13,7 +13,7 @@ import shapely
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.stroke_remedies import StrokeContext, find_size_for, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds
-from pipeline.core.findings import Finding, Way, find
+from pipeline.core.findings import Finding, Way, build_finding
 from pipeline.core.model import SetLine, Shape
 from pipeline.core.units import MM_PER_INCH
 
@@ -72,7 +72,7 @@ def check_reading(
     about: dict[str, str | float] = {"text": line.text, "distance": reading.distance}
     if line.cap_height < wanted * (1 - 1e-9):
         out.append(
-            find(
+            build_finding(
                 cut_kinds.READ_TOO_SMALL,
                 line=line.line,
                 measured=line.cap_height,
@@ -87,7 +87,9 @@ def check_reading(
         facts = {**about, "rule": "20/20 acuity", "what": "a stroke", "wanted": "are wanted"}
         designed = stroke + by.loss - by.grown
         ways = _suggest_larger(line, find_size_for(line, designed, least, by), by, most()) if designed > 0 else ()
-        light = find(cut_kinds.READ_STROKE_LIGHT, line=line.line, measured=stroke, limit=least, unit="mm", facts=facts)
+        light = build_finding(
+            cut_kinds.READ_STROKE_LIGHT, line=line.line, measured=stroke, limit=least, unit="mm", facts=facts
+        )
         out.append(replace(light, ways=ways))
     stem = stems.get(line.face)
     if stem is not None:
@@ -101,7 +103,7 @@ def _suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float) 
 
 
 def _check_stem(line: SetLine, stem: Shape, measures: GlyphMetrics, about: Mapping[str, str | float]) -> list[Finding]:
-    region = measures.polygon(stem)
+    region = measures.get_polygon(stem)
     if region.is_empty:
         return []
     x0, _, x1, _ = region.bounds
@@ -113,7 +115,7 @@ def _check_stem(line: SetLine, stem: Shape, measures: GlyphMetrics, about: Mappi
     limit, wanted = (low, "are the least") if width < low else (high, "are the most")
     facts = {**about, "rule": "2010 ADA Standards, 703.5.7", "what": "a stem of the capital I", "wanted": wanted}
     return [
-        find(
+        build_finding(
             cut_kinds.READ_STROKE_LIGHT, line=line.line, glyph="I", measured=width, limit=limit, unit="mm", facts=facts
         )
     ]

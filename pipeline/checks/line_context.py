@@ -1,4 +1,4 @@
-"""What the checks of one line share: the places and letters of its pieces, and words for findings."""
+"""Parts that the checks of one line share: the places and letters of its pieces, and words for findings."""
 
 from __future__ import annotations
 

@@ -97,7 +97,7 @@ def _measure_line_strokes(line: SetLine, by: StrokeContext, measures: GlyphMetri
 def _measure_strokes(number: int, job: _CheckContext) -> Iterator[Measurement]:
     found = job.strokes[number]
     if found.narrowest:
-        yield found.narrowest.measurement()
+        yield found.narrowest.to_measurement()
     after = found.after_sanding if job.order.finish.sanded_off else None
     depths = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, found.deepest), (GROOVE_SHALLOWEST, found.shallowest)
     for what, value in depths:
@@ -154,7 +154,7 @@ def _is_beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
 
 
 def _measure_land(number: int, job: _CheckContext) -> Iterator[Measurement]:
-    yield from (place.measurement() for place in job.lands[number][:1])
+    yield from (place.to_measurement() for place in job.lands[number][:1])
 
 
 def _check_lands(job: _CheckContext) -> list[Finding] | None:

@@ -1,5 +1,5 @@
-"""How far a cutter reaches into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
-and the widest place of a grown letter.
+"""Reach of a cutter into a letter: what a round one leaves in its corners, where a stroke is wider than the bit, and
+the widest place of a grown letter.
 
 Computed once per shape and radius, in the shape's font units.
 """
@@ -16,9 +16,9 @@ from pipeline.cutting.simulated_cut import QUARTER
 
 
 def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unreached:
-    """What a round cutter of this radius leaves of the shape."""
+    """Return what a round cutter of this radius leaves of the shape."""
     key = ("corners", shape.key, round(radius, DECIMALS))
-    found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.polygon(shape), radius))
+    found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.get_polygon(shape), radius))
     return found
 
 
@@ -26,7 +26,7 @@ def measure_opened_area(measures: GlyphMetrics, shape: Shape, radius: float, gro
     """Area in which a disc of this radius fits inside the shape grown by so much on all sides."""
 
     def compute() -> float:
-        shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
+        shrunk = shapely.buffer(measures.get_polygon(shape), grown - radius, quad_segs=QUARTER)
         return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
 
     area: float = measures.recent.get_or_compute(
@@ -40,7 +40,7 @@ def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> 
     wider than the widest disc of the shape by twice the growth or more."""
 
     def compute() -> tuple[float, tuple[float, float]]:
-        region = shapely.buffer(measures.polygon(shape), grown, quad_segs=QUARTER)
+        region = shapely.buffer(measures.get_polygon(shape), grown, quad_segs=QUARTER)
         found = shapely.maximum_inscribed_circle(region, tolerance=shape.units_per_em * FINENESS)
         (x, y), _ = shapely.get_coordinates(found).tolist()
         return 2 * float(shapely.length(found)), (x, y)
@@ -51,7 +51,7 @@ def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> 
 
 
 def find_glyph(measures: GlyphMetrics, shape: Shape, x: float, y: float) -> Who:
-    """Which of a shape's glyphs a place of it belongs to, the nearest one."""
+    """Return which of a shape's glyphs a place of it belongs to, the nearest one."""
     place = shapely.Point(x, y)
     return min(
         place_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.place_polygon(a), place))

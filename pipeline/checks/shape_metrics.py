@@ -28,7 +28,7 @@ NOTHING = ShapeMetrics()
 
 @dataclass(frozen=True, slots=True)
 class JointMetrics:
-    """What is known of united glyphs inside the zone of a pair of them, in the first glyph's units: narrowest stroke,
+    """Measurements of united glyphs inside the zone of a pair of them, in the first glyph's units: narrowest stroke,
     narrow places of land, widest place."""
 
     stroke: NarrowPlace | None

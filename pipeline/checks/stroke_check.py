@@ -12,7 +12,7 @@ from pipeline.checks.reach_check import find_glyph, measure_corners, measure_ope
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_finding, build_way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
@@ -39,7 +39,7 @@ class StrokePlace:
     glyph: str
     piece: Piece
 
-    def measurement(self) -> Measurement:
+    def to_measurement(self) -> Measurement:
         return Measurement(name=STROKE.key, value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
 
 
@@ -55,8 +55,8 @@ class LineStrokes:
 
 
 def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
-    """How far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
-    return cutter.thinned(finish.sanded_off) / 2 if finish.compensate else 0.0
+    """Return how far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
+    return cutter.compute_thinning(finish.sanded_off) / 2 if finish.compensate else 0.0
 
 
 def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
@@ -72,13 +72,13 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
     wide = max(spots or _find_places(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
     if narrow is None or wide is None:
         return LineStrokes(narrowest=None, widest=None, after_sanding=None, deepest=None, shallowest=None)
-    after = max(0.0, narrow.width - cutter.thinned(finish.sanded_off))
+    after = max(0.0, narrow.width - cutter.compute_thinning(finish.sanded_off))
     deepest = shallowest = None
     if cutter.cuts_grooves:
         reach = wide.width if cutter.widest is None else min(wide.width, cutter.widest)
         floor = build_flat_floor(order, cutter)
-        deepest = min(cutter.depth(reach), floor.depth if floor else math.inf)
-        shallowest = max(0.0, cutter.depth(narrow.width) - finish.sanded_off)
+        deepest = min(cutter.compute_depth(reach), floor.depth if floor else math.inf)
+        shallowest = max(0.0, cutter.compute_depth(narrow.width) - finish.sanded_off)
     return LineStrokes(narrowest=narrow, widest=wide, after_sanding=after, deepest=deepest, shallowest=shallowest)
 
 
@@ -94,7 +94,7 @@ def _find_places(line: SetLine, measures: GlyphMetrics, grown: float, what: str)
 
 
 def is_filling_crotches(order: Order, grown: float) -> bool:
-    """Whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
+    """Return whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
     return grown > 0 and not order.files.grooves
 
 
@@ -155,12 +155,12 @@ def check_strokes(
         told: dict[str, str | float] = {"source": limit.source, "also": name_failure(cut_width), "sizes": none}
         heavier, percent = helps.find_heavier(wanted)
         style = "another lettering style" if none else "a sturdier lettering style"
-        return {**told, "size": helps.size(wanted), "heavier": heavier, "percent": percent, "style": style}
+        return {**told, "size": helps.compute_size(wanted), "heavier": heavier, "percent": percent, "style": style}
 
     own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
         own |= build_facts(least, limits.stroke, least)
-        ways = helps.thin(least)
+        ways = helps.suggest_for_thin(least)
         out.append(_build_finding(cut_kinds.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
     elif after < least:
         own |= {
@@ -169,14 +169,14 @@ def check_strokes(
             "loss": by.loss,
             **build_facts(least, limits.stroke, least + by.loss),
         }
-        ways = helps.thin(least)
+        ways = helps.suggest_for_thin(least)
         out.append(
             _build_finding(cut_kinds.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways)
         )
     elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
         shallow = limits.shallowest.value or 0.0
-        own = build_facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
-        ways = helps.thin(cutter.width(shallow))
+        own = build_facts(cutter.compute_width(shallow), limits.shallowest, cutter.compute_width(shallow + sanded))
+        ways = helps.suggest_for_thin(cutter.compute_width(shallow))
         lower = helps.suggest_shallower(found.shallowest)
         ways = ways if lower is None else (*ways, lower)
         out.append(
@@ -189,7 +189,7 @@ def check_strokes(
 def find_helps(
     line: SetLine, narrow: StrokePlace, by: StrokeContext, measures: GlyphMetrics, land: float | None, land_size: float
 ) -> StrokeRemedies:
-    """What helps this line. narrow: its narrowest stroke as cut."""
+    """Return what helps this line. narrow: its narrowest stroke as cut."""
     return StrokeRemedies(
         line=line,
         designed=narrow.width - by.grown,
@@ -221,7 +221,9 @@ def _check_wide(
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.explain_no_size()}
-        out.append(_build_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+        out.append(
+            _build_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.suggest_for_deep())
+        )
     else:
         out += _check_floor(line, wide, found.deepest, by, helps)
     return out
@@ -233,7 +235,9 @@ def _check_floor(
     """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
-    found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.explain_no_size())
+    found = find_thin_floor(
+        by, depth, which, wide.at, () if fixed else helps.suggest_for_deep(), helps.explain_no_size()
+    )
     return [replace(f, line=line.line, glyph=wide.glyph) for f in found]
 
 
@@ -257,7 +261,7 @@ def find_thin_floor(
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     helps = ways_of_width
-    most = unit.value(has - least.value, up=False)
+    most = unit.round_value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
         helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
@@ -277,7 +281,7 @@ def find_thin_floor(
         "y": float(at[1]),
     }
     return [
-        find(
+        build_finding(
             shop_kinds.FLOOR_TOO_THIN,
             at=(float(at[0]), float(at[1])),
             measured=max(0.0, left),
@@ -297,7 +301,7 @@ def _check_flat_floor(
     widest = 2 * require_value(grooves.floor, "a flat floor").track + by.grown
     if wide.width <= widest:
         return []
-    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in list_pieces(line))
+    area = sum(float(grooves.compute_cleared(p.shape, p.scale).area) for p in list_pieces(line))
     own: dict[str, str | float] = {"depth": floor.depth, "cutter": by.cutter.name, "mill": floor.mill.name}
     limit = Limit(value=widest, source="the depth of the floor")
     return [_build_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
@@ -311,7 +315,7 @@ def _check_corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> lis
             continue
         left = measure_corners(measures, piece.shape, cutter.line_width / 2 / piece.scale)
         area += left.area * piece.scale**2
-        whole += measures.polygon(piece.shape).area * piece.scale**2
+        whole += measures.get_polygon(piece.shape).area * piece.scale**2
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
             if worst is None or reach > worst.width:
@@ -344,7 +348,7 @@ def _build_finding(
     ways: tuple[Way, ...] = (),
 ) -> Finding:
     x, y = spot.at
-    return find(
+    return build_finding(
         kind,
         line=line.line,
         glyph=spot.glyph,

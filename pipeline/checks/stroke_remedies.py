@@ -44,7 +44,7 @@ def round_down_size(units: Units, size: float) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StrokeContext:
-    """What the strokes of a line are judged by."""
+    """Context that the strokes of a line are judged by."""
 
     cutter: Cutter
     limits: CutLimits
@@ -65,12 +65,12 @@ class StrokeContext:
 
     @property
     def loss(self) -> float:
-        """How much narrower sanding makes every stroke, mm."""
-        return self.cutter.thinned(self.finish.sanded_off)
+        """Return how much narrower sanding makes every stroke, mm."""
+        return self.cutter.compute_thinning(self.finish.sanded_off)
 
     @property
     def grown(self) -> float:
-        """How much wider strokes are cut than designed, mm."""
+        """Return how much wider strokes are cut than designed, mm."""
         return self.loss if self.finish.compensate else 0.0
 
 
@@ -84,7 +84,7 @@ def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = 
     largest at which its grooves do. Whether there is room is known when it is tried."""
     if size > min(MOST_GROWTH * line.cap_height, most):
         return None
-    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
+    part, value = by.order.line[line.line - 1], by.order.unit.round_value(size, up=True)
     edits = []
     if size > part.cap_height:
         edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
@@ -102,7 +102,7 @@ def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float 
     """Setting the line at `size`, or smaller down to `least`; None for one that is no remedy."""
     if size < least or size * MOST_GROWTH < line.cap_height:
         return None
-    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=False)
+    part, value = by.order.line[line.line - 1], by.order.unit.round_value(size, up=False)
     edits = [Edit(table="line", number=line.line, key="cap_height", value=value)]
     if part.smallest is not None and part.smallest > size:
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
@@ -135,7 +135,7 @@ class StrokeRemedies:
         """Width of the stroke that the client sees."""
         return self.designed + self.by.grown - self.by.loss
 
-    def size(self, wanted: float) -> float:
+    def compute_size(self, wanted: float) -> float:
         """Cap height from which finished strokes are `wanted` wide."""
         return find_size_for(self.line, self.designed, wanted, self.by)
 
@@ -145,8 +145,8 @@ class StrokeRemedies:
         by = self.by
         wanted = by.limits.stroke.value or 0.0
         if by.cutter.cuts_grooves:
-            wanted = max(wanted, by.cutter.width(by.limits.shallowest.value or 0.0))
-        return max(self.size(wanted), self.land_size)
+            wanted = max(wanted, by.cutter.compute_width(by.limits.shallowest.value or 0.0))
+        return max(self.compute_size(wanted), self.land_size)
 
     @property
     def most(self) -> float:
@@ -154,7 +154,7 @@ class StrokeRemedies:
         by, unit = self.by, self.by.order.unit
         if not by.cutter.cuts_grooves or by.most_depth is None or by.floor is not None:
             return math.inf
-        widest = by.cutter.width(max(by.most_depth, 0.0))
+        widest = by.cutter.compute_width(max(by.most_depth, 0.0))
         step = unit.mm * 10.0**-unit.decimals
         size = self.line.cap_height
         size = round_down_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
@@ -171,7 +171,7 @@ class StrokeRemedies:
         show = self.by.order.unit.show
         return f"; no size does: thin strokes and land take {show(enough)} or larger, wide ones {show(most)} or smaller"
 
-    def deep(self) -> tuple[Way, ...]:
+    def suggest_for_deep(self) -> tuple[Way, ...]:
         """Return remedies for a widest stroke whose groove is too deep."""
         able = [c for c in build_shelf(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
@@ -179,8 +179,9 @@ class StrokeRemedies:
         return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), self._suggest_flat_floor())
 
     def suggest_for_wide(self) -> tuple[Way, ...]:
-        """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
-        standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
+        """Return what helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the
+        flanks standing, however the middle is cleared; without `grooves` the maker's own program can go along the
+        outlines."""
         by = self.by
         able = [c for c in build_shelf(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
@@ -230,7 +231,7 @@ class StrokeRemedies:
     def _suggest_lighter(self) -> Way:
         """Suggest a typeface whose widest strokes can be cut at this size."""
         by, size = self.by, self.line.cap_height
-        over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
+        over = self.cut_widest(size, by.grown) - by.cutter.compute_width(max(by.most_depth or 0.0, 0.0))
         most = self.cut_widest(size, 0.0) - over
         if most <= 0:
             return build_way(ways.GROW_LESS, facts={"grown": by.grown})
@@ -242,9 +243,9 @@ class StrokeRemedies:
         more = wanted - self.finished
         return more, math.ceil(100 * more / self.designed - 1e-6)
 
-    def thin(self, wanted: float) -> tuple[Way, ...]:
+    def suggest_for_thin(self, wanted: float) -> tuple[Way, ...]:
         """Return remedies that make finished strokes `wanted` wide."""
-        larger = suggest_larger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
+        larger = suggest_larger(self.line, max(self.compute_size(wanted), self.land_size), self.by, self.most)
         return _collect_offers(
             larger,
             self._suggest_growth(wanted),
@@ -268,7 +269,7 @@ class StrokeRemedies:
             return None
         if by.order.sanding != by.finish.sanded_off:
             return None  # what comes off is not the sanding alone
-        value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
+        value = by.order.unit.round_value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
         return build_way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
@@ -286,7 +287,7 @@ class StrokeRemedies:
         edits = take(best, by.order)
         if not best.cuts_grooves:
             return build_way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
-        loss = best.thinned(by.finish.sanded_off)
+        loss = best.compute_thinning(by.finish.sanded_off)
         facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
         if loss and not by.finish.compensate:
             return build_way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
@@ -304,15 +305,15 @@ class StrokeRemedies:
             return True
         if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
             return False
-        shallow = other.depth(cut) - order.finish.sanded_off
+        shallow = other.compute_depth(cut) - order.finish.sanded_off
         deepest = min(limits.deepest.value or math.inf, self.by.under.value if self.by.under else math.inf)
         return shallow >= (limits.shallowest.value or 0.0) and self._measure_deepest(other) <= deepest
 
     def _measure_deepest(self, other: Cutter) -> float:
         """Return how deep another bit would cut the widest stroke."""
         finish = self.by.finish
-        grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
-        return other.depth(self.cut_widest(self.line.cap_height, grown))
+        grown = other.compute_thinning(finish.sanded_off) if finish.compensate else 0.0
+        return other.compute_depth(self.cut_widest(self.line.cap_height, grown))
 
     def _lower_limit(self, wanted: float) -> Way | None:
         """Suggest a lower limit, where the order states this one and the cutter needs less."""
@@ -322,13 +323,13 @@ class StrokeRemedies:
         free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
         if self.finished < (compute_limits(free, by.cutter, by.thickness).stroke.value or 0.0):
             return None
-        value = by.order.unit.value(self.finished, up=False, finer=1)
+        value = by.order.unit.round_value(self.finished, up=False, finer=1)
         edit = Edit(table="limits", key="stroke", value=value)
         return build_way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
     def suggest_shallower(self, depth: float) -> Way | None:
         """A lower limit for grooves that are this deep, mm, when finished."""
-        value = self.by.order.unit.value(depth, up=False, finer=1)
+        value = self.by.order.unit.round_value(depth, up=False, finer=1)
         if value <= 0:
             return None
         edit = Edit(table="limits", key="shallowest", value=value)

@@ -19,7 +19,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
     run."""
     if len(orders) < 2:
         raise CannotRun(
-            Fault(where="plaques compare", found="one order", expected="two or more orders: ORDER_A ORDER_B …")
+            Fault(where="plaques compare", found="only one order is named", expected="two or more: ORDER_A ORDER_B …")
         )
     names = _name_orders([Path(o) for o in orders])
     options = []

@@ -20,7 +20,7 @@ from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.short_codes import build_short_code, hash_values
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
-from pipeline.geometry.basic_shapes import rectangle
+from pipeline.geometry.basic_shapes import build_rectangle
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten_chain
 from pipeline.lettering.font_face import open_face
@@ -76,7 +76,7 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
         y = CLEAR + (block - 1) * BLOCK
         pieces: list[Piece] = []
         for kind, level in (("stroke", y + NUMBER + 1.5), ("land", y + NUMBER + 1.5 + ROW)):
-            for number, width in enumerate(plan.widths(kind), 1):
+            for number, width in enumerate(plan.list_widths(kind), 1):
                 x = CLEAR + (number - 0.5) * STEP + max(plan.beside)
                 pieces += _draw_bars(kind, width, plan.beside[block - 1], x, level)
                 places.append(CouponPlace(kind=kind, block=block, number=number, width=width, x=x, y=level + BAR / 2))
@@ -86,12 +86,12 @@ def draw_coupon(plan: CouponPlan) -> Coupon:
         for k, face in enumerate(SAMPLE_FACES):
             x = CLEAR
             for size in SAMPLE_SIZES:
-                line, advance = _set(SAMPLE, face, size, x, top + k * 6.5)
+                line, advance = _set_text(SAMPLE, face, size, x, top + k * 6.5)
                 lines.append(line)
                 x += advance + 4.0
                 wide = max(wide, x + CLEAR)
     high = CLEAR + BLOCKS * BLOCK
-    edge = rectangle(wide, high, 2.0)
+    edge = build_rectangle(wide, high, 2.0)
     blank = Blank(edge=edge, width=wide, height=high, thickness=None, zones=(("LETTERING", edge),), source="coupon")
     numbered = tuple(
         SetLine(
@@ -125,7 +125,7 @@ def _draw_bar(width: float, x: float, y: float) -> Piece:
 def _draw_label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
     """Draw a number centred on x: in single lines for a cutter that follows lines or is too wide for letters."""
     face = "noto-sans" if plan.cutter.cuts_grooves else "hershey-futural"
-    line, advance = _set(text, face, NUMBER, 0.0, y)
+    line, advance = _set_text(text, face, NUMBER, 0.0, y)
     by = x - advance / 2
     moved = tuple(
         Piece(shape=p.shape, scale=p.scale, x=p.x + by, y=p.y, turn=p.turn) for row in line.rows for p in row.pieces
@@ -133,7 +133,7 @@ def _draw_label(plan: CouponPlan, text: str, x: float, y: float) -> SetLine:
     return _build_line(text, list(moved), face, NUMBER)
 
 
-def _set(text: str, name: str, cap: float, x: float, y: float) -> tuple[SetLine, float]:
+def _set_text(text: str, name: str, cap: float, x: float, y: float) -> tuple[SetLine, float]:
     """Set a line of text; return it with its width."""
     row = shape_row([open_face(name)], text)
     scale = cap / row.cap_units
@@ -162,7 +162,7 @@ def build_coupon_order(coupon: Coupon, shop: ShopConfig, target: FilePath) -> Or
         "line": [{"text": "coupon", "face": "noto-sans", "cap_height": NUMBER}],
         "files": {"grooves": plan.cutter.cuts_grooves},
     }
-    order = Order.model_validate(raw, context={"mm": 1.0}).with_shop(shop)
+    order = Order.model_validate(raw, context={"mm": 1.0}).apply_shop(shop)
     return OrderFolder(order=order, folder=target, file=target / "order.toml", sha256="")
 
 
@@ -171,7 +171,7 @@ def write_coupon(coupon: Coupon, shop: ShopConfig, target: FilePath) -> str:
     CannotRun when it can't be written, or a measurement is off."""
     folder = build_coupon_order(coupon, shop, target)
     name = folder.order.title
-    pieces = [(p.shape.key, p.scale, round(p.x, 6), round(p.y, 6)) for p in coupon.artwork.pieces("front")]
+    pieces = [(p.shape.key, p.scale, round(p.x, 6), round(p.y, 6)) for p in coupon.artwork.list_pieces("front")]
     plaque = Plaque(
         recipient=Recipient(row=1, cell="A1", values=(("name", name),), raw=()),
         text=(name,),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,8 +14,9 @@ from pipeline.core.clock import Clock
 from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import write_json_text
+from pipeline.core.printed_command import format_command
 from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
-from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
+from pipeline.cutting.coupon import BLOCKS, CouponPlan, find_limit, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.error_messages import find_nearest_name
@@ -150,7 +150,7 @@ def _describe_coupon(document: dict[str, Any], plan: CouponPlan) -> str:
         f"Coupon of {plan.cutter.name} in {plan.material.name}: strokes {plan.strokes[0]:g} to {plan.strokes[-1]:g} "
         f"mm, lands {plan.lands[0]:g} to {plan.lands[-1]:g} mm, in {BLOCKS} blocks.\n{blocks}{known}\n"
         f"In {document['folder']}: {' · '.join(document['files'])}\n"
-        f"Cut it, tick what came out clean, then: {shlex.join(again)}"
+        f"Cut it, tick what came out clean, then: {format_command(*again)}"
     )
 
 
@@ -224,7 +224,7 @@ def _read_widths(plan: CouponPlan, form: ReturnedCoupon, path: Path) -> tuple[fl
     for key in form.ticked:
         kind, block, number = key.split("_")
         marks[kind, int(block), int(number)] = True
-    stroke, land = (limit_from_marks(plan, kind, marks) for kind in ("stroke", "land"))
+    stroke, land = (find_limit(plan, kind, marks) for kind in ("stroke", "land"))
     if stroke is None and land is None:
         raise CannotRun(
             Fault(

@@ -35,7 +35,7 @@ def list_cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
 def _list_cells(cutter: Cutter) -> list[str]:
     smallest = compute_limits(_build_order(cutter.name), cutter, None).stroke.value
     deep = cutter.cuts_grooves
-    depths = [f"{cutter.depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
+    depths = [f"{cutter.compute_depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
     angle = f"{cutter.angle:g}°" if cutter.angle else "–"
     sizes = [_format_length(v) for v in (cutter.tip or None, cutter.diameter or cutter.kerf, cutter.reach)]
     return [cutter.name, cutter.kind, angle, *sizes, f"{smallest:.2f}" if smallest else "–", *depths]

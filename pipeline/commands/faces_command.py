@@ -45,6 +45,8 @@ LETTERS_SHOWN = 16
 """Number of letters needing the largest cap heights that are shown for the order's typefaces; --json lists all."""
 RANKED = 12
 """Typefaces of a ranking that are shown."""
+OWN_FOLDER = "[shop] fonts"
+"""Name of the entry of --json that says why the whole folder of own fonts can't be used."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
 """File names of the sheets, in the order's output folder or the current folder."""
 
@@ -68,7 +70,7 @@ class OnShelf:
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # of the order's characters
     letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
-    fault: str = ""  # why one of the shop's own fonts can't be used
+    fault: str = ""  # why one of the shop's own fonts, or their whole folder, can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +84,7 @@ class _LetteringNeeds:
     words: str  # source of that figure
 
 
-def faces(
+def list_faces(
     order: str | Path | None = None,
     *,
     say: Say,
@@ -101,34 +103,34 @@ def faces(
     Returns 0. CannotRun when the order, the font or the picture cannot be used.
     """
     cache = Cache(None if fresh else find_default_folder())
-    asked = _asked(order) if order is not None else None
+    asked = _read_needs(order) if order is not None else None
     shelf = Shelf(own=asked.folder.list_own_fonts() if asked else _find_own_fonts(here))
     opened, unusable = _open_all(shelf, cache)
     folder = out or (asked.folder.folder / "out" if asked else Path())
     missing = [f"No fonts of your own: {shelf.own.problem}"] if shelf.own.problem else []
+    left_out = [*(f"Not compared: {told}" for told in unusable.values()), *missing]
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
-        _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
-        left_out = [*(f"Not compared: {told}" for told in unusable.values()), *missing]
-        if left_out and not as_json:
-            say("\n".join(left_out))
+        _rank(like, text, opened, asked, target=target, say=say, left_out=left_out, as_json=as_json)
     else:
         units = asked.folder.order.unit if asked else MM
         table = [
-            _on_shelf(source, opened[source.name], asked, cache, units)
+            _describe_face(source, opened[source.name], asked, cache, units)
             for source in shelf.faces
             if source.name in opened
         ]
-        unread = [_on_shelf_unusable(name, told) for name, told in unusable.items()]
+        unread = [_describe_unusable(name, told) for name, told in unusable.items()]
+        if shelf.own.problem:
+            unread.append(_describe_unusable(OWN_FOLDER, shelf.own.problem))
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
-            samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
-            write_whole(target, write_face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
+            samples = [_set_sample(t, opened[t.name], shelf[t.name], units) for t in table]
+            write_whole(target, write_face_sheet(samples, "Typefaces on the shelf", _set_foreign(shelf, opened)))
         if as_json:
             say(write_json_text([asdict(t) for t in (*table, *unread)], indent=1))
         else:
-            lines = _table(table, asked, units)
-            lines += [f"Not usable: {t.fault}" for t in unread]
+            lines = _format_table(table, asked, units)
+            lines += [f"Not usable: {told}" for told in unusable.values()]
             say("\n".join([*lines, *missing]))
             if sheet:
                 say(f"Drawn in {target}.")
@@ -137,7 +139,7 @@ def faces(
 
 
 def _describe_role(source: ShelfFace) -> str:
-    """What a face is for, and which languages of proofs it lacks letters of."""
+    """Describe what a typeface is for, and the languages of proofs that it lacks letters for."""
     if not source.lacks:
         return source.role
     from babel import Locale  # slow to import, and seldom needed
@@ -152,7 +154,7 @@ def _find_own_fonts(here: Path | None) -> OwnFonts:
 
 
 def _open_all(shelf: Shelf, cache: Cache) -> tuple[dict[str, Typeface], dict[str, str]]:
-    """Every face by name; and those of the shop's own that cannot be used, with the reason."""
+    """Open every typeface by name; return also those of the shop's own that can't be used, with the reason."""
     opened: dict[str, Typeface] = {}
     unusable: dict[str, str] = {}
     for name in dict.fromkeys((*(source.name for source in shelf.faces), *shelf.own.files)):
@@ -168,13 +170,13 @@ def _open_all(shelf: Shelf, cache: Cache) -> tuple[dict[str, Typeface], dict[str
 # --- the shelf ------------------------------------------------------------------------------------------------------
 
 
-def _asked(order: str | Path) -> _LetteringNeeds:
+def _read_needs(order: str | Path) -> _LetteringNeeds:
     folder = read_order(Path(order), cutter=choose_cutter)
     cutter, limits = resolve_cutter(folder.order, folder.order.blank.thickness)
     texts = dict.fromkeys(
         t.text for recipient in read_list(folder).recipients for t in compose_line_texts(folder.order, recipient)[0]
     )
-    loss = 0.0 if folder.order.finish.compensate else cutter.thinned(folder.order.finish.sanded_off)
+    loss = 0.0 if folder.order.finish.compensate else cutter.compute_thinning(folder.order.finish.sanded_off)
     stroke = (limits.stroke.value or 0.0) + loss
     unit = folder.order.unit
     words = f"{cutter.name} needs strokes of {unit.show(stroke)}"
@@ -184,12 +186,14 @@ def _asked(order: str | Path) -> _LetteringNeeds:
     return _LetteringNeeds(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
 
 
-def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache, units: Units) -> OnShelf:
-    profile = _profile(face, asked, cache) if asked else []
+def _describe_face(
+    source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache, units: Units
+) -> OnShelf:
+    profile = _measure_letters(face, asked, cache) if asked else []
     if asked:
         thinnest, letter = min(profile) if profile else (None, "")
     else:
-        thinnest, letter = _thinnest(source, face)
+        thinnest, letter = _find_thinnest(source, face)
     own: dict[str, Any] = {}
     if asked is not None:
         own["sets"] = sum(face.covers(t) for t in asked.texts)
@@ -217,7 +221,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
     )
 
 
-def _on_shelf_unusable(name: str, fault: str) -> OnShelf:
+def _describe_unusable(name: str, fault: str) -> OnShelf:
     return OnShelf(
         name=name,
         title=name,
@@ -233,7 +237,7 @@ def _on_shelf_unusable(name: str, fault: str) -> OnShelf:
     )
 
 
-def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
+def _find_thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
     """Return the narrowest stroke over the alphabets that the shelf's table was measured with."""
     if face.single_line or source.is_own:  # nobody measured those
         return None, ""
@@ -242,7 +246,7 @@ def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
     return width, letter
 
 
-def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple[float, str]]:
+def _measure_letters(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple[float, str]]:
     """Measure the narrowest stroke, in cap heights, of each letter that the order uses and the typeface has."""
     if face.single_line:
         return []
@@ -256,7 +260,7 @@ def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple
             shape = placed.shape
             # strokes only: lands are not measured here
             given = (shape.key, shape.cap_units)
-            width = cache.get_or_compute("stroke", given, float, lambda: _stroke(shape, measures))  # noqa: B023
+            width = cache.get_or_compute("stroke", given, float, lambda: _measure_stroke(shape, measures))  # noqa: B023
             if width:
                 widths.append(width / shape.cap_units)
         if widths:
@@ -264,20 +268,20 @@ def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple
     return found
 
 
-def _stroke(shape: Shape, measures: GlyphMetrics) -> float:
-    narrow = measures.places(shape).strokes.least()
+def _measure_stroke(shape: Shape, measures: GlyphMetrics) -> float:
+    narrow = measures.find_narrow_places(shape).strokes.find_narrowest()
     return narrow.width if narrow else 0.0
 
 
-def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units) -> list[str]:
-    rows = [["face", "scripts", "thinnest", "licence", "what it is"]]
+def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units) -> list[str]:
+    rows = [["typeface", "scripts", "thinnest", "licence", "what it is"]]
     if asked:
         rows[0].insert(3, "smallest cap height")
         rows[0].insert(4, "sets")
     for t in table:
         none = "one line" if t.single_line else "–"
         thin = none if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
-        row = [t.name, _scripts(t), thin, t.licence, t.role]
+        row = [t.name, _format_scripts(t), thin, t.licence, t.role]
         if asked:
             row.insert(3, "–" if t.smallest is None else units.show(t.smallest))
             row.insert(4, f"{t.sets} of {t.texts}" + (f", lacks {' '.join(t.lacks[:6])}" if t.lacks else ""))
@@ -291,23 +295,23 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
     for t in table:
         if asked and t.letters and t.name in {line.face for line in asked.folder.order.line}:
-            shown = ", ".join(f"{letter} {units.number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
+            shown = ", ".join(f"{letter} {units.format_number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
             lines.append(f"{t.name} letter by letter, smallest cap height in {units.name}: {shown}")
     return lines
 
 
-def _scripts(t: OnShelf) -> str:
+def _format_scripts(t: OnShelf) -> str:
     return ", ".join(SCRIPT_NAMES.get(script, script) for script in t.scripts)
 
 
-def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
+def _set_foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
     """Set the letters of other scripts that the notes name in a typeface that has them."""
     places = [(s.name, letter) for s in shelf.faces if s.name in opened for _, _, letter in s.thinnest]
     return [(letter, shape_row([opened[name]], letter)) for name, letter in places if not letter.isascii()]
 
 
-def _sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
-    notes = [f"{t.title} – {t.role}. {_scripts(t)}. Licence {t.licence}."]
+def _set_sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
+    notes = [f"{t.title} – {t.role}. {_format_scripts(t)}. Licence {t.licence}."]
     if source.is_own:
         notes = [f"A font of your own, {source.file}: {t.role}."]
     if t.single_line:
@@ -336,21 +340,22 @@ def _rank(
     *,
     target: Path,
     say: Say,
+    left_out: Sequence[str],
     as_json: bool,
 ) -> None:
     if not like.is_file():
         raise CannotRun(Fault(where=f"--like {like}", found="there is no such file", expected="a font or a picture"))
     if like.suffix.lower() in PICTURES:
-        ranked, wanted, sure, line, known = _like_picture(like, text, opened)
+        ranked, wanted, sure, line, known = _rank_like_picture(like, text, opened)
     else:
-        ranked, wanted, sure, line, known = _like_font(like, text, opened, asked)
+        ranked, wanted, sure, line, known = _rank_like_font(like, text, opened, asked)
     likely = [r for r in ranked if r.likeness > 0]
     shown, counted = likely[:RANKED], place_with_ties(likely)
     places = [f"{i}{'=' if counted.count(i) > 1 else '.'}" for i in counted]
     samples = [
         FaceSample(
             name=f"{place} {r.name}",
-            notes=(_numbers(r), f"{describe_likeness(r).capitalize()}."),
+            notes=(_format_likeness(r), f"{describe_likeness(r).capitalize()}."),
             rows=(shape_row([opened[r.name]], line),),
         )
         for place, r in zip(places, shown, strict=False)
@@ -358,11 +363,11 @@ def _rank(
     write_whole(target, write_alike_sheet(wanted, samples, f"Typefaces like {like.name}"))
     if as_json:
         ranking = [asdict(r) | {"why": describe_likeness(r) if r.likeness else ""} for r in ranked]
-        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking}
+        plain = {"like": like.name, "sure": sure, "known": known, "ranking": ranking, "left_out": list(left_out)}
         say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
-    say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
+    say(f"{'':3} {'typeface':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
     for place, r in zip(places, shown, strict=False):
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
@@ -370,14 +375,14 @@ def _rank(
     say("(width, stroke and contrast relative to the wanted typeface: 1 is equal; ranks marked = can't be told apart)")
     if len(likely) > len(shown):
         say(f"({len(likely) - len(shown)} more are less like it; --json has them all)")
-    say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
+    say("\n".join([f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.", *left_out]))
 
 
 Ranking = tuple[list[Likeness], WantedFace, str, str, str]
 """The ranking, what it is compared with, how sure it is, the sample line, and what is known of the wanted typeface."""
 
 
-def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
+def _rank_like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
     face = open_face(like.name, like.parent, where=f"--like {like}")
     letters = choose_letters_to_compare(face, text or (asked.letters if asked else ""))
     if not letters:
@@ -395,7 +400,7 @@ def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Lette
     return ranked, WantedFace(name=face.title, row=row), judge_ranking(ranked), line, known
 
 
-def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking:
+def _rank_like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking:
     if not text.strip():
         raise CannotRun(
             Fault(
@@ -412,7 +417,7 @@ def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking
     return ranked, WantedFace(name=like.name, ink=picture.ink), judge_ranking(ranked, picture.pixels), text, known
 
 
-def _numbers(r: Likeness) -> str:
+def _format_likeness(r: Likeness) -> str:
     return (
         f"Likeness {r.likeness:.2f}: overlap {r.overlap:.2f}, width × {r.width:.2f}, stroke × {r.stroke:.2f}, "
         f"contrast × {r.contrast:.2f}" + (f"; lacks {' '.join(r.lacking[:8])}" if r.lacking else "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 FIRST_STEPS = (
-    "Go into the order folder and open `order.toml` in a text editor. Put right every line marked “check this”: the "
+    "Go into the order folder and open `order.toml` in a text editor. Correct every line marked “check this”: the "
     "blank, the cutter, the typeface, the sizes.",
     "Type `plaques check .` and read what it found. The worst comes first, and each finding says what to do. Ask the "
     "client what only the client can know.",
@@ -14,9 +14,9 @@ FIRST_STEPS = (
     "back to step 3.",
     "Type `plaques release .` and cut only what is in `out/released`: what isn't signed, or has changed since, isn't "
     "there. Boards and jig loads are in it too. Make the first cut on an offcut.",
-    "Type `plaques mark . cut --rows 2-40` for what is cut, and likewise `delivered` or `spoilt`; or tick the cut list "
-    "and type `plaques mark . cut-list.xlsx`. Then release again for what is still to be made: a spoilt piece comes "
-    "back without the client being asked.",
+    "Type `plaques mark . cut --rows 2-40` for what has been cut, and likewise `delivered` or `spoilt`; or tick the "
+    "cut list and type `plaques mark . cut-list.xlsx`. Then release again for what is still to be made: a spoilt piece "
+    "comes back without the client being asked.",
 )
 """The steps, in order."""
 

@@ -63,7 +63,7 @@ def list_materials(name: str | None, *, here: Path, as_json: bool, say: Callable
 
 
 def _list_cells(material: Material) -> list[str]:
-    passes = [_pass(material, kind) for kind in ("v-bit", "end-mill", "point")]
+    passes = [_format_passes(material, kind) for kind in ("v-bit", "end-mill", "point")]
     chip = material.chip_load
     return [
         material.name,
@@ -75,7 +75,7 @@ def _list_cells(material: Material) -> list[str]:
     ]
 
 
-def _pass(material: Material, kind: str) -> str:
+def _format_passes(material: Material, kind: str) -> str:
     value = material.passes.get(kind)
     if value is None:
         return "–" if material.passes else "?"
@@ -97,27 +97,38 @@ def _build_document(material: Material) -> dict[str, Any]:
     return out
 
 
+def _describe_movement(material: Material) -> str:
+    """Describe how much wood moves across the grain, by species."""
+    if not material.movement:
+        return ""
+    return f"{', '.join(f'{s} {t:g}' for s, (_, t) in material.movement.items())} of the width per 1 % of moisture"
+
+
 def _describe_material(material: Material) -> str:
     """Describe one material, one value with its source per line."""
     also = [word for word, name in list_other_names().items() if name == material.family and word != material.name]
     lines = [f"{material.name}" + (f" ({material.family})" if material.family not in ("", material.name) else "")]
     told = [
         ("bought", "bought as", material.bought or ""),
-        ("operations", "may be done", ", ".join(sorted(material.operations))),
+        ("operations", "work it takes", ", ".join(sorted(material.operations))),
         ("grain", "grain", {True: "yes", False: "none", None: ""}[material.grain]),
         ("passes", "depth of a pass", ", ".join(_describe_passes(material))),
-        ("chip_load", "chip load", _list_cells(material)[6] if material.chip_load else ""),
+        (
+            "chip_load",
+            "chip load",
+            "{:g}–{:g} of the diameter".format(*material.chip_load) if material.chip_load else "",
+        ),
         ("floor", "floor under a cut", f"{material.floor:g} mm" if material.floor is not None else ""),
         ("finish", "finish", material.finish),
         ("hazards", "hazards", ", ".join(material.hazards)),
         ("hazard", "caution", material.hazard),
         ("look", "on the proof", "light letters on a dark face" if material.look and material.look.is_dark else ""),
-        ("movement", "moves by", ", ".join(f"{s} {t:g}" for s, (_, t) in material.movement.items())),
+        ("movement", "movement", _describe_movement(material)),
         ("also", "also called", ", ".join(also)),
     ]
     for key, words, value in told:
         if value:
-            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.source(key)})")]
+            lines += [_wrap(f"{words + ':':18} {value}"), _wrap(f"{'':18} ({material.describe_source(key)})")]
     return "\n".join(lines)
 
 
@@ -126,5 +137,9 @@ def _wrap(text: str) -> str:
     return textwrap.fill(text, 100, initial_indent="  ", subsequent_indent=gap, break_on_hyphens=False)
 
 
+_PASS_WORDS = {"v-bit": "V-bit {:g} mm", "end-mill": "end mill {:g} of its diameter", "point": "point {:g} mm"}
+"""How the depth of a pass is said for each kind of cutter."""
+
+
 def _describe_passes(material: Material) -> list[str]:
-    return [f"{kind} {_pass(material, kind)}" for kind, value in material.passes.items() if value]
+    return [_PASS_WORDS[kind].format(value) for kind, value in material.passes.items() if value]

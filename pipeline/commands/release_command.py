@@ -14,15 +14,15 @@ from pipeline.core.catalogue import list_stopping
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Scope
-from pipeline.core.list_row import plain_row, plain_rows
-from pipeline.core.model import Outcome, with_copies
+from pipeline.core.list_row import pack_row, pack_rows
+from pipeline.core.model import Outcome, set_copies
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import selection_of
+from pipeline.core.row_selection import build_selection
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, write_delivery_papers
 from pipeline.outputs.release_needs import needs_of
-from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
+from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, build_release_sheets
 from pipeline.outputs.revision import PaperIdentity, build_identity
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
@@ -83,7 +83,7 @@ def release(
     added: list[tuple[ReleaseItem, int]] = []
     for _ in range(TRIES):
         entries = read_verified_entries(ledger)
-        sign_off = looked.sign_off(entries)
+        sign_off = looked.build_sign_off(entries)
         revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
         identity = build_identity(outcome, revision)
         approvals = approve_pieces(
@@ -136,11 +136,11 @@ class MadeNow:
 def _make_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mapping[str, MadeAgain]) -> MadeNow:
     """Make the sheets and papers for exactly the pieces that are to be cut now."""
     folder, outcome = looked.folder, looked.outcome
-    now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
-    now.sort(key=lambda p: outcome.listing.place(p.recipient.row))
+    now = [set_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
+    now.sort(key=lambda p: outcome.listing.locate_row(p.recipient.row))
     parcels = [
         Parcel(
-            plaques=tuple(with_copies(p, n) for p, n in zip(g.plaques, g.by_plaque, strict=True) if n), pieces=g.pieces
+            plaques=tuple(set_copies(p, n) for p, n in zip(g.plaques, g.by_plaque, strict=True) if n), pieces=g.pieces
         )
         for g in going
     ]
@@ -155,13 +155,13 @@ def _make_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
         for plaque, n in zip(g.plaques, g.by_plaque, strict=True):
             pieces = min(n, left)
             left -= pieces
-            replaced += [with_copies(plaque, pieces)] if pieces else []
+            replaced += [set_copies(plaque, pieces)] if pieces else []
     only_again = plan_shop(folder, outcome.blank, replaced, cache=looked.files.cache)[0] if replaced else None
-    rows = selection_of(p.recipient.row for p in now) if now else None
+    rows = build_selection(p.recipient.row for p in now) if now else None
     part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
     if not list_stopping(part.findings, "paper") and now:
         papers[SHEET] = _write_shop_sheet(part, folder, plan)
-    sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
+    sheets = build_release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
     said = []
     kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
     for scope, words in kinds:
@@ -206,7 +206,7 @@ def _build_document(done: Released, units: Units) -> dict[str, Any]:
             {
                 "fingerprint": g.fingerprint,
                 "name": g.plaques[0].name,
-                "rows": plain_rows(p.recipient.row for p in g.plaques),
+                "rows": pack_rows(p.recipient.row for p in g.plaques),
                 "pieces": g.pieces,
                 "new": new.get(g.fingerprint, 0),
                 "again": done.again[g.fingerprint].pieces if g.fingerprint in done.again else 0,
@@ -218,7 +218,7 @@ def _build_document(done: Released, units: Units) -> dict[str, Any]:
         ],
         "held": [
             {
-                "row": plain_row(h.plaque.recipient.row),
+                "row": pack_row(h.plaque.recipient.row),
                 "code": h.finding.code,
                 "message": catalogue.format_message(h.finding, units),
                 "remedy": catalogue.format_remedy(h.finding, units),

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.shipped_folders import find_shipped_folder
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
     "bench-plates": "bench plate",
@@ -22,20 +23,13 @@ SAMPLE_DESIGNS: Mapping[str, str] = {
 """The samples by name, with a short description."""
 
 
-def samples_folder() -> Path:
-    """Return the folder of samples: inside an installed package, or beside it in a checkout."""
-    package = Path(__file__).resolve().parents[1]
-    inside = package / "_samples"
-    return inside if inside.is_dir() else package.parent / "sample_orders"
-
-
 def find_design(word: str) -> tuple[Path, str]:
     """Find the order that `--design-of` names; return it with the sample's name, empty for the maker's own order. A
     folder of that name takes precedence. CannotRun where there is neither."""
     from pipeline.intake.order.error_messages import find_nearest_name
 
     path = Path(word)
-    samples = samples_folder()
+    samples = find_shipped_folder("sample_orders")
     if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():
         return samples / word, word
     if not path.exists():

@@ -31,21 +31,21 @@ from pipeline.signoff.job_identity import JobIdentity, apply_stored_code, build_
 from pipeline.signoff.kept_lettering import hash_packed, read_proof_lettering, unpack_lettering
 from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, find_head, read_verified_entries
 from pipeline.signoff.order_snapshot import Say
-from pipeline.signoff.pictures.picture_answers import RECEIVED, folder_of, handwriting_in
+from pipeline.signoff.pictures.picture_answers import RECEIVED, list_handwriting, name_picture_folder
 from pipeline.signoff.proof_rounds import list_wanted_changes
 from pipeline.signoff.record_answers import (
-    entries_by_hand,
-    entries_from_paper,
+    build_entries,
+    build_hand_paper,
     find_objections,
-    recorded_before,
-    texts_agreed,
+    find_recorded_before,
+    list_agreed_texts,
 )
 from pipeline.signoff.returned.answer_formats import (
+    find_title,
     group_returned,
     is_in_volumes,
     is_worded,
     read_returned,
-    title_of,
 )
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.maker_readings import apply_decisions, build_reading_entries, read_decisions
@@ -59,6 +59,7 @@ MOST_LINES = 20
 """Lines of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
+    "depends": "agreed once the questions in another volume are answered",
     "change": "to be changed",
     "refused": "not to be cut",
     "unclear": "unclear",
@@ -112,12 +113,12 @@ def sign(
     how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
     how = replace(how, yes=yes, confirm=None if as_json else confirm, say=say)
     if how.decisions and not has_visible_text(how.decided_by):
-        raise _not_one("no name of whoever decides")
+        raise _refuse_several("no name of whoever decides")
     if how.decisions and len(group_returned([Path(each) for each in returned])) != 1:
-        raise _not_one("not with one returned file")
+        raise _refuse_several("not with one returned file")
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
-    folder = apply_stored_code(folder, Ledger.open(folder.folder).entries())
+    folder = apply_stored_code(folder, Ledger.open(folder.folder).read_entries())
     target = out or folder.folder / "out"
     ledger = Ledger.open(folder.folder)
     if same_order:
@@ -129,15 +130,15 @@ def sign(
         filed = paper or "recorded by hand"
         chosen = parse_rows(rows)
         require_known_lists(chosen, folder.order.list.further)
-        hand = entries_by_hand(
+        hand = build_hand_paper(
             run, chosen, read_verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
-        shown = _drawings(None, hand, folder, target, ledger)
-        told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
+        shown = _find_lettering(None, hand, folder, target, ledger)
+        told.append(_take_paper(hand, folder, run, ledger, shown, replace(how, older=True)))
     with tempfile.TemporaryDirectory() as inputs:
         given = [_from_standard_input(inputs) if str(each) == STANDARD_INPUT else Path(each) for each in returned]
         for files in group_returned(given):
-            run_or_none = _run(target)
+            run_or_none = _read_run(target)
             entries = read_verified_entries(ledger)
             papers = read_returned(
                 files,
@@ -150,26 +151,26 @@ def sign(
                 deciding=bool(how.decisions),
             )
             if how.decisions and len(papers) != 1:
-                raise _not_one("answers to several proofs")
+                raise _refuse_several("answers to several proofs")
             for read in papers:
                 if not read.by and by:
                     read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))  # noqa: PLW2901
                 if on and not read.date:
                     read = replace(read, date=on)  # noqa: PLW2901
-                shown = _drawings(files[0], read, folder, target, ledger)
-                told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, files=files)))
+                shown = _find_lettering(files[0], read, folder, target, ledger)
+                told.append(_take_paper(read, folder, run_or_none, ledger, shown, replace(how, files=files)))
                 if not as_json:
                     say(told[-1].words)
     if rows and not as_json:
         say(told[-1].words)
-    _changes(target, folder, ledger, (lambda text: None) if as_json else say)
+    _write_changes(target, folder, ledger, (lambda text: None) if as_json else say)
     if as_json:
         documents = [t.document for t in told]
         say(write_json_text(documents[0] if len(documents) == 1 else documents, indent=1))
     return 1 if any(t.wrong for t in told) else 0
 
 
-def _not_one(found: str) -> CannotRun:
+def _refuse_several(found: str) -> CannotRun:
     expected = "one answer, and --decided-by with the name of whoever read it"
     return CannotRun(Fault(where="--decide", found=found, expected=expected))
 
@@ -197,11 +198,13 @@ class _PaperOutcome:
     wrong: bool
 
 
-def _run(target: Path) -> LastRun | None:
+def _read_run(target: Path) -> LastRun | None:
     return read_last_run(target) if (target / "report.json").exists() else None
 
 
-def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
+def _find_lettering(
+    file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger
+) -> bytes:
     """Return the lettering that the paper showed: from the stored proof, else from the returned one or that of the last
     run."""
     packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
@@ -210,10 +213,10 @@ def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, targ
             return packed(copy.path)
     theirs = file if paper.kind == "proof" and paper.usable else None
     own = read_apart(packed, theirs, where=theirs) if theirs else b""
-    return own or _left_drawings(paper, target, packed)
+    return own or _read_last_lettering(paper, target, packed)
 
 
-def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], bytes]) -> bytes:
+def _read_last_lettering(paper: ReturnedPaper, target: Path, packed: Callable[[Path], bytes]) -> bytes:
     """Return the lettering of the last run's proof; with several volumes, of the one that was answered."""
     asked, sent = {answer.fingerprint for answer in paper.answers}, sorted(target.glob("proof*.pdf"))
     for proof in sent:
@@ -223,37 +226,39 @@ def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], 
     return b""
 
 
-def _one(
+def _take_paper(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, ledger: Ledger, shown: bytes, how: _How
 ) -> _PaperOutcome:
     """Record one paper, and report how it was understood."""
     while True:
         entries = read_verified_entries(ledger)
-        fatal, before, decided = _judged(paper, folder, run, entries, how)
-        lines, at = [_head(paper)], before.at if before else ""
+        fatal, before, decided = _judge_paper(paper, folder, run, entries, how)
+        lines, at = [_format_head(paper)], before.at if before else ""
         _keep_pictures(paper, folder)
         if fatal:
             if paper.pictures and all(p.code == "no-name" for p in fatal):
-                lines += _understood(replace(paper, problems=tuple(p for p in paper.problems if not p.fatal)), run)
-            lines += [_told(p) for p in fatal]
+                lines += _summarise_answers(
+                    replace(paper, problems=tuple(p for p in paper.problems if not p.fatal)), run
+                )
+            lines += [_describe_problem(p) for p in fatal]
             if any(p.code == "older-revision" for p in fatal):
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
-            lines.append("  Nothing of it was recorded.")
+            lines.append("  None of it was recorded.")
             break
-        rows = entries_from_paper(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
+        rows = build_entries(paper, run, hash_packed(shown), JobIdentity.from_order(folder))
         adding = [*(() if before else rows), *build_reading_entries(decided, rows[0])]
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")
             break
         if is_worded(paper.kind):
-            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(decided)]
-            lines += [*_understood(decided, run), *_list_handwriting(decided)]
-            read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
-            refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in list_agreed_texts(decided)]
+            lines += [*_summarise_answers(decided, run), *_list_handwriting(decided)]
+            read_by_maker = bool(how.decisions) and (before is not None or _is_all_unclear(paper))
+            refusal, asked = _ask_for_confirmation(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
-                lines = [_head(paper)]  # the rest was just shown
+                lines = [_format_head(paper)]  # the rest was just shown
             if refusal:
-                lines += [*(() if asked else _message_lines(decided)), refusal]
+                lines += [*(() if asked else _quote_message(decided)), refusal]
                 document = build_document(decided, [], recorded="")
                 return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
             how = replace(how, yes=True)
@@ -265,9 +270,9 @@ def _one(
         except Moved:  # another answer, a run or a release came in between: decide again
             continue
         if paper.kind == "paper":
-            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(paper)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in list_agreed_texts(paper)]
         if not is_worded(paper.kind):
-            lines += _understood(decided, run)
+            lines += _summarise_answers(decided, run)
         lines.append(f"  Recorded in {FILE}.")
         break
     unclear = any(a.decision == "unclear" for a in decided.answers)
@@ -281,28 +286,28 @@ READ = {"not-understood", "differs", "remarks", "notes-added", "contradiction"}
 """Problems that only a person can settle; they are settled once every unclear answer is decided."""
 
 
-def _judged(
+def _judge_paper(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], how: _How
 ) -> tuple[list[PaperProblem], LedgerEntry | None, ReturnedPaper]:
     """Return what prevents recording, the ledger row of this very file if there is one, and the paper with the maker's
     decisions."""
     against = find_objections(paper, run, entries, order_id=folder.order_id, older=how.older)
-    fatal = [p for p in (*paper.problems, *against, *_behind(paper, entries)) if p.fatal]
+    fatal = [p for p in (*paper.problems, *against, *_check_ledger(paper, entries)) if p.fatal]
     decided = paper if fatal or not how.decisions else apply_decisions(paper, how.decisions, how.decided_by)
-    return fatal, recorded_before(paper, entries), decided
+    return fatal, find_recorded_before(paper, entries), decided
 
 
-def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
+def _ask_for_confirmation(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
     """Return why answers read from a message aren't recorded, empty if the maker confirmed them, and whether they were
     asked."""
-    if _all_unclear(paper):
-        return "  Nothing of it was recorded.", False
+    if _is_all_unclear(paper):
+        return "  None of it was recorded.", False
     if how.yes:
         return "", False
     if how.confirm is None:
-        return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
-    how.say("\n".join([*lines, *_message_lines(paper, always=True)]))
-    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+        return "  None of it was recorded yet: add --yes when this is what the client means.", False
+    how.say("\n".join([*lines, *_quote_message(paper, always=True)]))
+    return "" if how.confirm("Record this? [y/N] ") else "  None of it was recorded.", True
 
 
 def _list_handwriting(paper: ReturnedPaper) -> list[str]:
@@ -314,11 +319,11 @@ def _list_handwriting(paper: ReturnedPaper) -> list[str]:
     return [wrap_text(f"Written by hand, for you to read, in {where}: {', '.join(names)}", "  ", "    ")]
 
 
-def _all_unclear(paper: ReturnedPaper) -> bool:
+def _is_all_unclear(paper: ReturnedPaper) -> bool:
     return not paper.replies and all(a.decision == "unclear" for a in paper.answers)
 
 
-def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
+def _quote_message(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
     """Quote the message for the maker: one that isn't understood, or one with words below the signature line, which
     aren't read as an answer."""
     signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
@@ -341,7 +346,7 @@ def _keep_received(paper: ReturnedPaper, folder: OrderFolder, files: Sequence[Pa
         if sha256 not in known:
             raise CannotRun(Fault(where=file.name, found="it was changed while it was read", remedy="sign it again"))
         if paper.files:
-            kept = f"{folder_of(paper.sha256)}/{sha256[:16]}{file.suffix.lower()[:8]}"
+            kept = f"{name_picture_folder(paper.sha256)}/{sha256[:16]}{file.suffix.lower()[:8]}"
         else:
             kept = f"{RECEIVED}/message-{sha256[:16]}{'.eml' if paper.sender else '.txt'}"
         write_whole(folder.folder / kept, data)
@@ -360,7 +365,7 @@ def _from_standard_input(folder: str) -> Path:
     return file
 
 
-def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
+def _check_ledger(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
     """Return whether the ledger lacks rows it had when the paper was made: it is older, or another one."""
     rows, last = paper.head
     if not rows or (len(entries) >= rows and entries[rows - 1].hash == last):
@@ -370,8 +375,8 @@ def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[Paper
     return (PaperProblem(code="ledger-older", found=found, remedy=remedy, fatal=True),)
 
 
-def _head(paper: ReturnedPaper) -> str:
-    told = f"{strip_markup(paper.file)}: {title_of(paper.kind)}"
+def _format_head(paper: ReturnedPaper) -> str:
+    told = f"{strip_markup(paper.file)}: {find_title(paper.kind)}"
     if paper.revision:
         told += f" of revision {strip_markup(paper.revision)}"
     if paper.by:
@@ -381,11 +386,11 @@ def _head(paper: ReturnedPaper) -> str:
     return told
 
 
-def _told(problem: PaperProblem) -> str:
+def _describe_problem(problem: PaperProblem) -> str:
     return wrap_text(str(problem), "  ", "    ")
 
 
-def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
+def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     """Summarise the answers of the paper, then everything a person has to act on."""
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
@@ -400,18 +405,20 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
             lines.append(
-                wrap_text(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
+                wrap_text(f"{read} {_locate_answer(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
             )
         elif answer.decision == "change" and answer.change_to in many:
             pass  # reported together
         elif answer.decision == "change":
-            lines.append(wrap_text(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    "))
+            lines.append(
+                wrap_text(f"Change {_locate_answer(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    ")
+            )
         elif answer.decision == "refused":
-            lines.append(wrap_text(f"Do not cut {_where(answer, run)}: “{text}”", "  ", "    "))
-        elif answer.decision == "unclear":
+            lines.append(wrap_text(f"Do not cut {_locate_answer(answer, run)}: “{text}”", "  ", "    "))
+        elif answer.decision in ("unclear", "depends"):
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
-            lines.append(wrap_text(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
+            lines.append(wrap_text(f"Reply {_locate_answer(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
     for why, same in unclear.items():
         if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
@@ -419,7 +426,9 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
             lines.append(wrap_text(f"Unclear, {len(same)} plaques{named}: {why}", "  ", "    "))
             continue
         for answer in same:
-            lines.append(wrap_text(f"Unclear {_where(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    "))
+            lines.append(
+                wrap_text(f"Unclear {_locate_answer(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    ")
+            )
     first = next((a.no for same in unclear.values() for a in same if a.no), 0)
     if first:
         how = f"--decide {first}=agreed,… --decided-by NAME"
@@ -431,7 +440,7 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         lines.append("  The client asks for a new proof.")
     if paper.remarks:
         lines.append(wrap_text(f"Remarks: {paper.remarks}", "  ", "    "))
-    lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
+    lines += [_describe_problem(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
     if run is not None:
         current = {d.fingerprint for d in run.designs}
         gone = [a for a in paper.answers if a.decision == "agreed" and a.fingerprint not in current]
@@ -441,7 +450,7 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     return lines
 
 
-def _where(answer: Answer, run: LastRun | None) -> str:
+def _locate_answer(answer: Answer, run: LastRun | None) -> str:
     """Return its plain number, and its cells in the client's list."""
     sheet = f"{run.sheet}!" if run else ""
     cells = ", ".join(cell if "!" in cell else f"{sheet}{cell}" for cell in answer.cells)
@@ -449,10 +458,10 @@ def _where(answer: Answer, run: LastRun | None) -> str:
     return f"No. {answer.no}, {cells}" if answer.no else cells
 
 
-def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> None:
+def _write_changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> None:
     """Write the list of changes wanted, when there are any."""
     entries: tuple[LedgerEntry, ...] = read_verified_entries(ledger)
-    run = _run(target)
+    run = _read_run(target)
     if run is None:
         return
     found = list_wanted_changes(run.designs, run.stopped, entries)
@@ -476,7 +485,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
             date=w.date,
             revision=w.revision,
             source=w.source,
-            pictures=tuple(folder.folder / path for path in handwriting_in(w.wanted)),
+            pictures=tuple(folder.folder / path for path in list_handwriting(w.wanted)),
         )
         for w in found
     ]

@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.core.list_row import plain_row, plain_rows
+from pipeline.core.list_row import pack_row, pack_rows
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
 
-WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": "unclear", "unanswered": "none"}
+WORDS = {
+    "agreed": "agreed",
+    "depends": "depends",
+    "change": "change",
+    "refused": "leave",
+    "unclear": "unclear",
+    "unanswered": "none",
+}
 
 
 def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded: str) -> dict[str, Any]:
@@ -21,7 +28,7 @@ def build_document(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recor
         "revision": paper.revision or None,
         "answers": [_build_answer(a) for a in (() if fatal else paper.answers)],
         "replies": [
-            {"row": plain_row(r.row), "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
+            {"row": pack_row(r.row), "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
             for r in (() if fatal else paper.replies)
         ],
         "decision": paper.decision or None,
@@ -40,7 +47,7 @@ def _build_answer(answer: Answer) -> dict[str, Any]:
     """Return one answer as plain values. text: the wording wanted, for a change; else the lettering it refers to."""
     return {
         "fingerprint": answer.fingerprint,
-        "rows": plain_rows(answer.rows),
+        "rows": pack_rows(answer.rows),
         "no": answer.no or None,
         "answer": WORDS[answer.decision],
         "text": answer.change_to if answer.decision == "change" else "\n".join(answer.text),

@@ -65,13 +65,13 @@ def measure_spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json
     for recipient in read.listing.recipients:
         texts, _ = compose_line_texts(read.folder.order, recipient)
         job.setter.figures = job.figures.get_for_plaque(recipient).figures
-        tried = job.setter.set(texts)
+        tried = job.setter.set_lines(texts)
         for t in tried:
             line = found[t.text.line - 1]
             if t.setting is None or t.missing:
                 continue
             line.names += 1
-            line.pitch_rule = _holds(line.pitch_rule, t.text.text)
+            line.pitch_rule = _describe_reason(line.pitch_rule, t.text.text)
             for placed in t.placed:
                 gaps = measure_row_spacing(placed.row, job.setter.hulls, job.cutter.line_width / t.setting.cap_height)
                 line.letters += gaps.letters
@@ -105,14 +105,14 @@ def measure_stem(row: ShapedRow, job: Job) -> float:
     return float(area.intersection(shapely.LineString([(x0 - 1, 0.5), (x1 + 1, 0.5)])).length)
 
 
-def _holds(before: str, text: str) -> str:
+def _describe_reason(before: str, text: str) -> str:
     """Choose the line pitch of ISO 3098 for lines with these letters."""
     if before == "accents" or any(unicodedata.combining(c) for c in unicodedata.normalize("NFD", text)):
         return "accents"
     return "capitals and lower case" if before != "capitals only" or any(c.islower() for c in text) else before
 
 
-def _spread(values: Sequence[float]) -> str:
+def _format_spread(values: Sequence[float]) -> str:
     if not values:
         return f"{'–':>7} {'–':>7} {'–':>7}"
     return f"{min(values):7.3f} {median(values):7.3f} {max(values):7.3f}"
@@ -131,11 +131,12 @@ def _describe_spacing(found: Sequence[LineSpacing]) -> list[str]:
         gaps, words = [g.width for g in line.letters], [g.width for g in line.words]
         rule = ISO_PITCH[line.pitch_rule]
         rows = [
-            ("between letters", f"{_spread(gaps)}   {ISO_GAP:<28} {_format_range(ADA_GAP)} (703.5.8)"),
-            ("between words", f"{_spread(words)}   {ISO_WORD:<28} –"),
+            ("between letters", f"{_format_spread(gaps)}   {ISO_GAP:<28} {_format_range(ADA_GAP)} (703.5.8)"),
+            ("between words", f"{_format_spread(words)}   {ISO_WORD:<28} –"),
             (
                 "baseline to baseline",
-                f"{_spread(line.pitch)}   {f'{rule} ({line.pitch_rule})':28} {_format_range(ADA_PITCH)} (703.5.9)",
+                f"{_format_spread(line.pitch)}   {f'{rule} ({line.pitch_rule})':28} "
+                f"{_format_range(ADA_PITCH)} (703.5.9)",
             ),
         ]
         if line.stem is not None and line.round is not None:
@@ -179,7 +180,7 @@ def _format_range(limits: tuple[float, float]) -> str:
 
 
 def _build_document(line: LineSpacing) -> dict[str, Any]:
-    def spread(values: Sequence[float]) -> dict[str, float] | None:
+    def summarise_spread(values: Sequence[float]) -> dict[str, float] | None:
         if not values:
             return None
         return {"least": round(min(values), 6), "middle": round(median(values), 6), "most": round(max(values), 6)}
@@ -188,11 +189,11 @@ def _build_document(line: LineSpacing) -> dict[str, Any]:
     gaps, words = [g.width for g in line.letters], [g.width for g in line.words]
     return {
         **{key: own[key] for key in ("line", "face", "names", "stem", "round")},
-        "letters": spread(gaps),
+        "letters": summarise_spread(gaps),
         "pairs": len(gaps),
         "pairs_touching": sum(g == 0 for g in gaps),
-        "words": spread(words),
-        "pitch": spread(line.pitch),
+        "words": summarise_spread(words),
+        "pitch": summarise_spread(line.pitch),
         "beside": {
             "ISO 3098-1:2015 type B": {
                 "letters": ISO_GAP,

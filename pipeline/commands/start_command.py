@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import shlex
 import shutil
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -19,12 +18,15 @@ from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import RecipientList
 from pipeline.core.order import locate_file
+from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
+from pipeline.core.printed_command import format_command
 from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.units import SpokenUnits, UnitName, Units
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
+    SHOP_FONTS,
     CarriedTables,
     EarlierDesign,
     carry_tables,
@@ -39,6 +41,7 @@ from pipeline.intake.new_order import CHECK, NewOrderPlan, choose_file_name, cho
 from pipeline.intake.new_order_text import write_carried_order, write_order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
+from pipeline.intake.order.error_messages import describe_unknown_column
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
@@ -114,8 +117,9 @@ def start(
     plan = plan_order(path, area, sheet, list(beside))
     files[plan.list_name] = read_file_bytes(path)
     if carried is not None:
-        plan = carried.matched_with(plan)
-        files |= read_design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
+        plan = carried.match_plan(plan, _find_own_fonts(target))
+        wanted = plan.badge.files if plan.badge is not None else ()
+        files |= read_design_files(carried.design, beside, wanted, carried.shop_fonts)
     elif plan.badge is not None:
         named = [name for name in plan.badge.files if not (target / name).exists()]
         files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
@@ -142,6 +146,12 @@ def start(
     return 0
 
 
+def _find_own_fonts(target: Path) -> OwnFonts:
+    """Find the fonts of the shop whose file counts for this folder."""
+    file = find_shop_file(target, find_user_home())
+    return NO_FONTS if file is None else list_own_fonts(file, read_shop(file).config.shop.fonts)
+
+
 class _Carried:
     """The design of an earlier order, to be used in a new one."""
 
@@ -149,13 +159,15 @@ class _Carried:
         self.design = design
         self.matched = MatchedColumns(columns=(), missing=(), used=frozenset())
         self.tables = CarriedTables(text="", left=())
+        self.shop_fonts: Mapping[str, Path] = {}
 
-    def matched_with(self, plan: NewOrderPlan) -> NewOrderPlan:
-        """Return the plan of the list, matched with the design's columns."""
+    def match_plan(self, plan: NewOrderPlan, fonts: OwnFonts) -> NewOrderPlan:
+        """Return the plan of the list, matched with the design's columns. fonts: the new order's shop's own."""
         design = self.design
+        self.shop_fonts = design.list_shop_fonts(fonts)
         self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
-        self.tables = carry_tables(design, self.matched)
-        return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
+        self.tables = carry_tables(design, self.matched, self.shop_fonts)
+        return replace(plan, columns=self.matched.columns, unused=plan.found.list_unused(self.matched.used))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +199,7 @@ def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
-        lacking = [f"“{{{key}}}” is not one of the columns" for key in carried.matched.missing]
+        lacking = [describe_unknown_column(key) for key in carried.matched.missing]
         amiss = [fault for fault in problem.faults if fault.found not in lacking]
         if not amiss:
             return None
@@ -225,6 +237,7 @@ def _build_document(begun: _Begun) -> dict[str, object]:
             "of": carried.design.sample or str(carried.design.order.folder),
             "missing": list(carried.matched.missing),
             "left": list(carried.tables.left),
+            "shop_fonts": sorted(carried.shop_fonts),
         }
     return document
 
@@ -265,6 +278,9 @@ def _describe_design(carried: _Carried, files: Sequence[str], unused: Sequence[s
     lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
              + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
              + (f"; its files are copied: {_format_list(files)}." if files else ".")]  # fmt: skip
+    if carried.shop_fonts:
+        lines.append(f"From the own fonts of its shop, into {SHOP_FONTS}: {_format_list(sorted(carried.shop_fonts))}. "
+                     "See that you may use them for this job.")  # fmt: skip
     if carried.design.sample:
         lines.append("Its sizes, its material and its figures are invented: check every one of them.")
     if carried.tables.left:
@@ -332,7 +348,7 @@ def _list_blank_fields(drawn: GuessedBlank) -> dict[str, object]:
 
 def _describe_blank(drawn: GuessedBlank, units: Units) -> list[str]:
     """Describe how the drawing was understood."""
-    size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
+    size = f"{units.format_number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
     lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
     more = len(drawn.layers) - MOST_SHOWN
@@ -349,7 +365,9 @@ def _describe_left_out(findings: Sequence[Finding]) -> list[str]:
         return []
     lines = ["Rows that are not recipients:"]
     for f in beside[:MOST_SHOWN]:
-        lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
+        lines.append(
+            f"  row {f.row}, {f.get_fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.get_fact('text')), 90)}”"
+        )
     more = len(beside) - MOST_SHOWN
     return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
 
@@ -359,7 +377,7 @@ def _describe_shop(place: str, target: Path) -> str:
         return f"Values that are the same in all your orders come from {place}."
     return (
         "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
-        f"  plaques start --shop {shlex.quote(str(target.parent))}"
+        f"  {format_command('plaques', 'start', '--shop', str(target.parent))}"
     )
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core import catalogue
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
 from pipeline.outputs.summary import make_sentence, strip_markup, wrap_text
@@ -31,7 +31,7 @@ WORDS = {
     "more-pieces": "more than signed",
     "change-wanted": "change wanted",
     "refused": "not to be cut",
-    "contradicted": "contradictory",
+    "contradicted": "not clear",
     "other-order": "signed for another",
     "covers-more": "signed for less",
     "made-differently": "made differently",
@@ -44,7 +44,7 @@ WORDS = {
 NAME_WIDTH = 34
 
 
-def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, as_json: bool = False) -> int:
+def print_status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, as_json: bool = False) -> int:
     """Print the state of every plaque. as_json: print one JSON document instead of the table. Returns 1 when a plaque
     is stopped or held back, or the ledger is older than the papers beside it, else 0.
 
@@ -53,7 +53,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     looked = look(order, out)
     folder, outcome = looked.folder, looked.outcome
     entries = read_verified_entries(Ledger.open(folder.folder))
-    sign_off = looked.sign_off(entries)
+    sign_off = looked.build_sign_off(entries)
     units = folder.order.unit
     revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
     older = check_older_ledger(entries, read_recorded_heads(looked.target / RELEASED))
@@ -70,7 +70,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
             "order": outcome.title,
             "revision": revision.letter,
             "findings": [catalogue.format_message(f, units) for f in older],
-            "plaques": [shown.plain(a) for a in approvals],
+            "plaques": [shown.pack_approval(a) for a in approvals],
         }
         say(write_json_text(plain_values, indent=1))
         return 1 if held or older else 0
@@ -78,29 +78,42 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     for finding in older:
         told = f"{catalogue.format_message(finding, units)}. {make_sentence(catalogue.format_remedy(finding, units))}"
         lines.append(wrap_text(f"{finding.code}: {told}", "  ", "    "))
-    lines += [shown.line(a) for a in approvals]
-    counted: Counter[str] = Counter(shown.word(a) for a in approvals)
+    lines += [shown.format_line(a) for a in approvals]
+    counted: Counter[str] = Counter(shown.describe_state(a) for a in approvals)
     lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
-    lines += _pieces(approvals)
-    lines += _reasons(approvals, units)
-    lines.append(f"Revision {revision.letter} {_next(approvals)}")
+    lines += _describe_pieces(approvals)
+    lines += _explain_reasons(approvals, units)
+    lines.append(f"Revision {revision.letter} {_suggest_next(approvals)}")
     say("\n".join(lines))
     return 1 if held or older else 0
 
 
-def _pieces(approvals: Sequence[Approval]) -> list[str]:
-    """Return the states of the pieces, once any were released."""
-    counts = Counter[str]()
-    for a in approvals:
-        counts.update({state: a.pieces.count(state) for state in STATES})
-    if not counts.total():
+def _describe_pieces(approvals: Sequence[Approval]) -> list[str]:
+    """Return the states of the pieces, once any were released: of those that are wanted, whose sum is their number,
+    and then those spoilt and those that the list no longer wants."""
+    if not any(a.pieces.count(state) for a in approvals for state in STATES):
         return []
-    wanted = sum(a.plaque.recipient.copies for a in approvals)
-    told = ", ".join(f"{counts[state]} {MARK_WORDS[state]}" for state in STATES)
-    return [f"Of {wanted} piece{'' if wanted == 1 else 's'}: {told}."]
+    counts, beyond = Counter[str](), 0
+    for a in approvals:
+        room = a.plaque.recipient.copies
+        for state in ("delivered", "cut"):
+            there = a.pieces.count(state)
+            counts[state] += min(room, there)
+            beyond += max(0, there - room)
+            room -= min(room, there)
+        to_cut = min(room, a.signed, a.pieces.count("to-cut"))
+        counts["to-cut"] += to_cut
+        counts["open"] += room - to_cut
+    wanted, spoilt = counts.total(), sum(a.pieces.count("spoilt") for a in approvals)
+    told = [f"{counts[state]} {MARK_WORDS[state]}" for state in STATES if state != "spoilt"]
+    told += [f"{counts['open']} not released"] if counts["open"] else []
+    besides = [f"{spoilt} spoilt"] if spoilt else []
+    besides += [f"{beyond} finished that the list no longer wants"] if beyond else []
+    ending = f" Besides: {', '.join(besides)}." if besides else ""
+    return [f"Of {wanted} piece{'' if wanted == 1 else 's'}: {', '.join(told)}.{ending}"]
 
 
-def _next(approvals: Sequence[Approval]) -> str:
+def _suggest_next(approvals: Sequence[Approval]) -> str:
     settled = ("finished", "signed", "refused", "stopped", "other-order", "made-differently")
     waiting = [a for a in approvals if a.state not in settled]
     if not waiting:
@@ -108,7 +121,7 @@ def _next(approvals: Sequence[Approval]) -> str:
     return f"asks about {len(waiting)} plaque{'' if len(waiting) == 1 else 's'}."
 
 
-def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
+def _explain_reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
     """Explain sign-offs that exist but don't count: once for each cause."""
     out = []
     for state in ("other-order", "covers-more", "made-differently", "finished"):
@@ -130,7 +143,7 @@ class _Shown:
     numbers: Mapping[ListRow, int]
     row_width: int = 5
 
-    def word(self, approval: Approval) -> str:
+    def describe_state(self, approval: Approval) -> str:
         """Return the state of the plaque as a whole: that of its pieces once they are released."""
         pieces = approval.pieces
         if approval.state == "finished":
@@ -141,11 +154,11 @@ class _Shown:
             return "released"
         return "spoilt" if pieces.count("spoilt") else "signed"
 
-    def line(self, approval: Approval) -> str:
+    def format_line(self, approval: Approval) -> str:
         """Format row, plain number, name, pieces, state, fingerprint, who and when in columns, however wide a name's
         script is."""
         plaque = approval.plaque
-        word = self.word(approval)
+        word = self.describe_state(approval)
         who = describe_signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
         said = WORDS.get(word, word)
@@ -154,7 +167,7 @@ class _Shown:
         cells = (
             f"{plaque.recipient.row:>{self.row_width}}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
-            _padded(strip_markup(plaque.name), NAME_WIDTH),
+            _pad(strip_markup(plaque.name), NAME_WIDTH),
             f"{copies:4}",
             f"{said:20}",
             f"{plaque.fingerprint:10}",
@@ -162,16 +175,16 @@ class _Shown:
         )
         return "  ".join(cells).rstrip()
 
-    def plain(self, approval: Approval) -> dict[str, Any]:
+    def pack_approval(self, approval: Approval) -> dict[str, Any]:
         """Return it as plain values for the JSON document."""
         plaque, entry, why = approval.plaque, approval.entry, approval.why
         return {
-            "row": plain_row(plaque.recipient.row),
+            "row": pack_row(plaque.recipient.row),
             "no": self.numbers.get(plaque.recipient.row),
             "cell": plaque.recipient.cell,
             "name": plaque.name,
             "copies": plaque.recipient.copies,
-            "state": self.word(approval),
+            "state": self.describe_state(approval),
             "fingerprint": plaque.fingerprint or None,
             "pieces": {
                 "wanted": plaque.recipient.copies,
@@ -192,7 +205,7 @@ class _Shown:
         }
 
 
-def width_of(text: str) -> int:
+def measure_columns(text: str) -> int:
     """Return the columns that a text takes in a terminal: two for wide East Asian characters, none for combining marks
     (UAX #11)."""
     return sum(
@@ -203,10 +216,10 @@ def width_of(text: str) -> int:
     )  # fmt: skip
 
 
-def _padded(text: str, width: int) -> str:
+def _pad(text: str, width: int) -> str:
     """Pad the text to exactly `width` columns; a longer one ends with an ellipsis."""
-    if width_of(text) > width:
-        while width_of(text) > width - 1:
+    if measure_columns(text) > width:
+        while measure_columns(text) > width - 1:
             text = text[:-1]
         text += "…"
-    return text + " " * (width - width_of(text))
+    return text + " " * (width - measure_columns(text))

@@ -35,7 +35,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
             raise CannotRun(
                 Fault(
                     where=f"--void {numbers}",
-                    found=f"row {missing[0]} is none that counts",
+                    found=f"row {missing[0]} doesn't exist, or no longer counts",
                     expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
                 )
             )
@@ -50,7 +50,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                     remedy="nothing was recorded; a number that was on a paper can't mean another design later",
                 )
             )
-        gone = _with_their_answers([e for e in named if e.kind != "numbers"], there)
+        gone = _add_their_answers([e for e in named if e.kind != "numbers"], there)
         job = JobIdentity.from_order(known)
         writing.add(
             [
@@ -73,11 +73,15 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     return 0
 
 
-def _with_their_answers(chosen: list[LedgerEntry], there: dict[int, LedgerEntry]) -> list[LedgerEntry]:
+def _add_their_answers(chosen: list[LedgerEntry], there: dict[int, LedgerEntry]) -> list[LedgerEntry]:
     out = {e.id: e for e in chosen}
     for paper in chosen:
         number = paper.id + 1
-        while paper.kind == "paper" and number in there and there[number].kind in ("answer", "reply", "reading"):
+        while (
+            paper.kind == "paper"
+            and number in there
+            and there[number].kind in ("answer", "question", "reply", "reading")
+        ):
             out[number] = there[number]
             number += 1
         for e in there.values():

@@ -1,1 +1,1 @@
-"""What all parts share: units, models, findings and their catalogue, errors. No computation here."""
+"""Code shared by all parts: units, models, findings and their catalogue, errors. No computation here."""

@@ -135,13 +135,13 @@ class Cache:
         self.flush()
         if self._open is not None and not self._failed:
             self._run_guarded(lambda db: _make_room(db, most))
-        self._shut()
+        self._close_database()
 
     def _hash_key(self, space: str, key: Any) -> bytes:
         return hashlib.sha256(f"{cache_key.build_key()}\n{space}\n{pack_json(key)}".encode()).digest()
 
     def _run_guarded(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
-        """What it gives; None when the file cannot be used just now, or at all."""
+        """Run it and return its result; None when the file can't be used now, or at all."""
         try:
             return what(self._get_connection())
         except sqlite3.Error as error:
@@ -169,13 +169,13 @@ class Cache:
         """Stop caching in this run. A damaged file is replaced in the next."""
         self._failed = True
         self._new.clear()
-        self._shut()
+        self._close_database()
         if damaged:
             with contextlib.suppress(OSError):
                 self._get_file().unlink()
                 self._get_file().with_name(f"{FILE}-journal").unlink(missing_ok=True)
 
-    def _shut(self) -> None:
+    def _close_database(self) -> None:
         if self._open is not None and self._process == os.getpid():
             with contextlib.suppress(sqlite3.Error):
                 self._open.close()
@@ -212,7 +212,7 @@ def _is_mine(db: sqlite3.Connection) -> bool:
 
 
 def _hash_stamp(stamp: str) -> int:
-    """Of the tool's version, as large as the file has room for."""
+    """Hash the tool's version to the size that the file has room for."""
     return int(hashlib.sha256(stamp.encode()).hexdigest()[:7], 16)
 
 

@@ -76,10 +76,10 @@ PHRASES: tuple[str, ...] = (
     "the header again, with its columns in other places from here on",
     "the sender's name",
     "a row of the list beside this one alone",
-    "outside the area of [list]",
-    "hidden by the sheet's filter, and [list] hidden leaves such rows out",
-    "hidden in the sheet, and [list] hidden leaves such rows out",
-    "struck through, and [list] struck leaves such rows out",
+    "outside the area that is read",
+    "hidden by the sheet's filter",
+    "hidden in the sheet",
+    "struck through",
 )
 PARTS = {"{a} and {b}"}
 """Made of phrases alone: what looks like one and is not is left as it is."""
@@ -87,7 +87,7 @@ PARTS = {"{a} and {b}"}
 
 @lru_cache
 def _compile_patterns() -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Those with words of the list in them, as patterns."""
+    """Compile the phrases that hold words of the list, as patterns."""
     blank = re.compile(r"\\\{([ab])\\\}")
     return tuple((p, re.compile(blank.sub(r"(?P<\1>.+)", re.escape(p)), re.DOTALL)) for p in PHRASES if "{a}" in p)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.core.catalogue.proof_kinds import LANGUAGE_UNREAD
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.order import Order
 from pipeline.core.texts import Texts, load_texts
 
@@ -12,7 +12,7 @@ def load_client_texts(order: Order, file: str = "") -> Texts:
     """The texts. file: of the order, for the CannotRun when there is no catalogue of its language."""
     noun = order.proof.noun
     texts = load_texts(order.proof.language, f"{file}: [proof] language" if file else "[proof] language")
-    return texts.naming(noun.one, noun.many) if noun else texts
+    return texts.rename_pieces(noun.one, noun.many) if noun else texts
 
 
 def check_language(order: Order) -> tuple[Finding, ...]:
@@ -21,4 +21,4 @@ def check_language(order: Order) -> tuple[Finding, ...]:
     if not texts.unread:
         return ()
     named = texts.locale.get_display_name("en") or texts.language
-    return (find(LANGUAGE_UNREAD, facts={"language": named, "count": texts.unread}),)
+    return (build_finding(LANGUAGE_UNREAD, facts={"language": named, "count": texts.unread}),)

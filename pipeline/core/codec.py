@@ -179,11 +179,11 @@ def _build_enumeration(values: dict[Any, Any]) -> tuple[Write, Read]:
 
 
 def _build_union(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """One of several kinds of scalar, or a tuple or a dataclass; or of several dataclasses, whose name goes with the
-    value."""
+    """Build a codec for one of several scalars, or a tuple or a dataclass; or for one of several dataclasses, whose
+    name goes with the value."""
     lists = [kind for kind in kinds if typing.get_origin(kind) is tuple or is_dataclass(kind)]
     if len(lists) == 1 and len(kinds) > 1 and lists[0] not in shared:
-        return _scalar_or_list(tuple(kind for kind in kinds if kind not in lists), lists[0], shared)
+        return _build_scalar_or_list(tuple(kind for kind in kinds if kind not in lists), lists[0], shared)
     if not all(is_dataclass(kind) for kind in kinds):
         return _build_scalar(kinds)
     ways = {kind.__name__: _build_codec(kind, shared) for kind in kinds}
@@ -200,8 +200,8 @@ def _build_union(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Writ
     return write, read
 
 
-def _scalar_or_list(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """Told apart by their form: a tuple, or the values of a dataclass, are a list."""
+def _build_scalar_or_list(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """Build a codec that tells its types apart by form: a tuple, or the values of a dataclass, are a list."""
     (write_one, read_one), (write_all, read_all) = _build_scalar(scalars), _build_codec(several, shared)
     form = tuple if typing.get_origin(several) is tuple else several
     return (

@@ -35,7 +35,8 @@ def find_crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
 
 
 def is_design_fault(finding: Finding, crowded: frozenset[int]) -> bool:
-    """Whether a finding of a plaque is about the design, lettering or artwork. crowded: see `find_crowded_lines`."""
+    """Return whether a finding of a plaque is about the design, lettering or artwork. crowded: see
+    `find_crowded_lines`."""
     if not get_kind(finding.code).design:
         return False
     return finding.code != fit_kinds.TOO_LONG.code or finding.line in crowded
@@ -48,7 +49,7 @@ def is_waiting_for_maker(plaque: Plaque, crowded: frozenset[int]) -> bool:
 
 
 def find_design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault, ...]:
-    """Every line with a fault of the design, with the plaques it touches; without advice."""
+    """Find every line with a fault of the design, with the plaques it affects; without advice."""
     crowded = find_crowded_lines(plaques)
     found: dict[int, dict[str, list[tuple[Plaque, Finding]]]] = {}
     for plaque in plaques:
@@ -98,6 +99,6 @@ def list_held_plaques(plaques: Iterable[Plaque], crowded: frozenset[int]) -> tup
 
 
 def holds_proof(plaques: Sequence[Plaque], order: Order) -> bool:
-    """Whether the proof is held back until the design is put right: `[proof] unfinished`."""
+    """Return whether the proof is held back until the design is put right: `[proof] unfinished`."""
     held = list_held_plaques(plaques, find_crowded_lines(plaques))
     return order.proof.unfinished == "hold" and is_many(len(held), len(plaques))

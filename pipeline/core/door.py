@@ -61,8 +61,8 @@ def read_foreign_bytes(path: Path, what: str, most_mb: float) -> bytes:
 
 
 def read_apart(read: Callable[..., T], *given: Any, where: str | Path, bounds: Bounds | None = None) -> T:
-    """What `read(*given)` gives, found out in another process, so that a file that makes a library run without end,
-    take all memory or break down costs that process alone.
+    """Return `read(*given)`, computed in another process, so that a file that makes a library hang, exhaust memory or
+    crash costs that process alone.
 
     read: a function of a module. CannotRun as it raised it; CannotRun that names `where` for whatever else went wrong:
     the limits, an error of the library, the end of the process.
@@ -121,7 +121,7 @@ def _report_refused(where: str | Path, found: str) -> CannotRun:
             where=str(where),
             found=found,
             expected="a file as common programs write it",
-            remedy="open it in the program it was made with, save it anew and use that copy, or ask for it again",
+            remedy="open it in the program it was made with, save it again and use that copy, or ask for it again",
         )
     )
 
@@ -159,7 +159,7 @@ def _run_reader(
 
 
 def _silence_output() -> None:
-    """Keep what libraries print about a file off the terminal."""
+    """Keep off the terminal what libraries print about a file."""
     with contextlib.suppress(OSError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)

@@ -1,7 +1,7 @@
 """Loads ezdxf so that nothing in the user's folders can stop a run or change its results.
 
-While it is imported it reads settings (`ezdxf.ini` in the user's configuration folder and where the user stands) and a
-list of the system's fonts in the user's cache folder. Modules that import it at their head are imported after `load`.
+On import, the library reads its settings file from the user's configuration folder and the current folder, and a list
+of the system's fonts from the user's cache folder. Modules that import it at the top are imported after `load`.
 """
 
 from __future__ import annotations

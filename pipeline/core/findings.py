@@ -64,7 +64,7 @@ class Way:
 
     @property
     def can_be_tried(self) -> bool:
-        """Whether it says exactly what to change, so that the plaque can be made that way and looked at again."""
+        """Return whether it says exactly what to change, so that the plaque can be made that way and checked again."""
         return bool(self.edits or self.text)
 
 
@@ -119,25 +119,35 @@ class Finding:
     ways: tuple[Way, ...] = ()  # out of it, the one that changes least first
     file: str = ""  # of what is said of a further list: its file
 
-    def fact(self, name: str) -> Fact | None:
+    def get_fact(self, name: str) -> Fact | None:
         return dict(self.facts).get(name)
+
+
+FindingSubject = tuple[str, int | None]
+"""What a finding is about: “fit” for a line that does not fit, whatever the reason, else its code; and the line."""
+
+
+def get_subject(finding: Finding) -> FindingSubject:
+    """Return what the finding is about, which advice must resolve and must not bring about."""
+    unfit = finding.code.startswith("fit.") and finding.severity is Severity.STOP
+    return "fit" if unfit else finding.code, finding.line
 
 
 class MessageLanguage(Protocol):
     """What templates ask of the language they are in."""
 
-    def phrase(self, english: str) -> str:
-        """A phrase of ours in this language."""
+    def translate_phrase(self, english: str) -> str:
+        """Translate one of our phrases into this language."""
 
-    def form(self, number: float) -> int:
-        """Which of its forms goes with a number, from 0."""
+    def choose_form(self, number: float) -> int:
+        """Choose which of its plural forms goes with a number, from 0."""
 
 
 class _English:
-    def phrase(self, english: str) -> str:
+    def translate_phrase(self, english: str) -> str:
         return english
 
-    def form(self, number: float) -> int:
+    def choose_form(self, number: float) -> int:
         return 0 if number == 1 else 1
 
 
@@ -148,7 +158,7 @@ class _MessageFormatter(string.Formatter):
     """str.format with formats for lengths, in the order's unit: `mm` shows one with its unit, never as nought when it
     is not; `finer` with one decimal more; `up` and `down` round to that side; `number` is what is typed, without
     unit. `{n:row is|rows are}` counts, with `=` before it only the words stand; there are as many as the language has
-    forms. `phrase` shows a phrase of ours in that language."""
+    forms. `translate_phrase` shows a phrase of ours in that language."""
 
     def __init__(self, units: Units, wording: MessageLanguage) -> None:
         self.units, self.wording = units, wording
@@ -156,30 +166,30 @@ class _MessageFormatter(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec == "mm":
             length, decimals = float(value), self.units.decimals
-            while length and decimals < 9 and float(self.units.number(length, decimals)) == 0:
+            while length and decimals < 9 and float(self.units.format_number(length, decimals)) == 0:
                 decimals += 1
             return self.units.show(length, decimals)
         if format_spec == "phrase":
-            return self.wording.phrase(str(value))
+            return self.wording.translate_phrase(str(value))
         if format_spec == "g":
-            return self.units.figure(float(value), "")
+            return self.units.format_figure(float(value), "")
         if "|" in format_spec:
             forms = format_spec.removeprefix("=").split("|")
-            word = forms[min(self.wording.form(value), len(forms) - 1)]
+            word = forms[min(self.wording.choose_form(value), len(forms) - 1)]
             return word if format_spec.startswith("=") else f"{value} {word}"
         if format_spec in ("up", "down"):
-            return self.units.show(self.units.rounded(float(value), up=format_spec == "up"))
+            return self.units.show(self.units.round_length(float(value), up=format_spec == "up"))
         if format_spec in ("finer", "finer-up", "finer-down"):
             length = float(value)
             if format_spec != "finer":
-                length = self.units.rounded(length, up=format_spec == "finer-up", finer=1)
+                length = self.units.round_length(length, up=format_spec == "finer-up", finer=1)
             return self.units.show(length, self.units.decimals + 1)
         if format_spec == "number":
-            return self.units.typed(float(value))
+            return self.units.format_typed(float(value))
         return str(super().format_field(value, format_spec))
 
 
-def find(kind: Kind, *, facts: Mapping[str, Fact] | None = None, **own: Any) -> Finding:
+def build_finding(kind: Kind, *, facts: Mapping[str, Fact] | None = None, **own: Any) -> Finding:
     """A finding of this kind; `own` are Finding's fields, `facts` fill the templates."""
     return Finding(code=kind.code, severity=kind.severity, facts=tuple(sorted((facts or {}).items())), **own)
 
@@ -208,11 +218,11 @@ def render(
     words: dict[str, Any] = {**dict(finding.facts), **more}
     if finding.unit == "mm" and finding.measured is not None and finding.limit is not None:
         finer = int(words.get("finer", 0))
-        words["measured"], words["limit"] = units.pair(finding.measured, finding.limit, units.decimals + finer)
+        words["measured"], words["limit"] = units.format_pair(finding.measured, finding.limit, units.decimals + finer)
     else:
         for name, value in (("measured", finding.measured), ("limit", finding.limit)):
             if value is not None:
-                shown = units.show(value) if finding.unit == "mm" else units.figure(value, finding.unit)
+                shown = units.show(value) if finding.unit == "mm" else units.format_figure(value, finding.unit)
                 words.setdefault(name, shown)
     words.setdefault("glyph", finding.glyph or "")
     words.setdefault("row", "" if finding.row is None else finding.row)

@@ -62,7 +62,7 @@ def list_cutting_values(order: Order, cutter: Iterable[tuple[str, str | float]])
 
 
 def list_earlier_values(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
-    """The same as versions up to the first schema of the ledger had them."""
+    """List these values as versions up to the ledger's first schema had them."""
     words = dict(_list_constant_values(order, tuple(cutter)))
     words["files.curves"], words["files.tolerance"] = order.files.curves, order.files.tolerance
     return tuple(sorted(words.items()))
@@ -73,14 +73,14 @@ def _list_constant_values(
 ) -> Iterator[tuple[str, str | float | bool]]:
     yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
     yield "files.grooves", order.files.grooves
-    yield "files.registration", order.files.registration.word() if order.files.registration else False
+    yield "files.registration", order.files.registration.format_word() if order.files.registration else False
     if order.finish.compensate:  # cut wider by what the sanding takes off again
         yield "finish.compensate", order.finish.sanded_off
 
 
 def _compute_off_back(order: Order) -> float:
-    """What comes off the back after the cut, mm. Sanding a planed back is counted as it was when that was done, so that
-    codes stay."""
+    """Compute what comes off the back after the cut, mm. Sanding of a planed back counts as it always did, so that
+    codes stay the same."""
     if order.stock is None or not (order.stock.sawn_off or order.pour):
         return 0.0
     return order.stock.sawn_off + order.stock.sanded_back
@@ -108,7 +108,7 @@ def _format_value(value: object) -> str:
 
 
 def convert_to_micrometres(length_mm: float) -> int:
-    """Whole µm; halves go to the even neighbour, so that a sign does not matter."""
+    """Convert to whole µm; halves go to the even neighbour, so that the sign doesn't matter."""
     return round(length_mm * 1000)
 
 
@@ -118,7 +118,7 @@ def _encode_value(value: str | float | bool) -> str | int | bool:
 
 
 def canonicalise(chain: Chain) -> list[list[int]]:
-    """A chain in whole µm (bulges in millionths), the same wherever it starts and whichever way it runs.
+    """Canonicalise a chain: whole µm (bulges in millionths), the same wherever it starts and whichever way it runs.
 
     An open chain may only be turned round; a closed one starts at its least vertex.
     """
@@ -181,7 +181,7 @@ class Fingerprints:
         self._order = pack_json(self.decided)
 
     def compute(self, text: Iterable[str], artwork: Artwork) -> str:
-        """The fingerprint of one plaque. text: its lines as they will be cut."""
+        """Compute the fingerprint of one plaque. text: its lines as they will be cut."""
         lines = ",".join(
             self._lines.get_or_compute(line, lambda: pack_json(_encode_line(line)))  # noqa: B023
             for line in artwork.lines
@@ -192,11 +192,6 @@ class Fingerprints:
         return build_short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
-def compute_fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
-    """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
-    return Fingerprints(blank, words).compute(text, artwork)
-
-
 def is_fingerprint(text: str) -> bool:
-    """Whether this could be a fingerprint, by its letters and length."""
+    """Return whether this could be a fingerprint, by its letters and length."""
     return len(text) == LENGTH and set(text) <= set(ALPHABET)

@@ -27,7 +27,7 @@ class FurtherRow:
     number: int  # as the spreadsheet shows it
 
     def __str__(self) -> str:
-        return in_list(self.file, str(self.number))
+        return name_in_list(self.file, str(self.number))
 
     def __format__(self, spec: str) -> str:
         return format(str(self), spec)
@@ -53,46 +53,46 @@ def _place(row: ListRow) -> tuple[str, int]:
     return (row.file, row.number) if isinstance(row, FurtherRow) else ("", row)
 
 
-def listed_row(file: str, number: int) -> ListRow:
-    """The row of a list. file: empty for the first one."""
+def build_list_row(file: str, number: int) -> ListRow:
+    """Build the row of a list. file: empty for the first one."""
     return FurtherRow(file, number) if file else number
 
 
-def file_of(row: ListRow) -> str:
-    """The further list that a row is of; empty for the first one."""
+def get_row_file(row: ListRow) -> str:
+    """Return the further list that a row is in; empty for the first list."""
     return row.file if isinstance(row, FurtherRow) else ""
 
 
-def number_of(row: ListRow) -> int:
-    """The row's number in its own list."""
+def get_row_number(row: ListRow) -> int:
+    """Return the row's number in its own list."""
     return row.number if isinstance(row, FurtherRow) else row
 
 
-def in_list(file: str, place: str) -> str:
-    """A row, rows or a cell of a list as they are named: `late-names.xlsx!B14`. file: empty for the first list."""
+def name_in_list(file: str, place: str) -> str:
+    """Name a row, rows or a cell of a list: `late-names.xlsx!B14`. file: empty for the first list."""
     if not file:
         return place
     quoted = file.replace("'", "''")
     return f"'{quoted}'!{place}" if _ODD.search(file) else f"{file}!{place}"
 
 
-def unquoted_file(text: str) -> str:
-    """The file's name as `in_list` wrote it before the exclamation mark."""
+def unquote_file(text: str) -> str:
+    """Return the file's name from what `name_in_list` wrote before the exclamation mark."""
     return text[1:-1].replace("''", "'") if len(text) > 1 and text[0] == text[-1] == "'" else text
 
 
-def plain_row(row: ListRow) -> int | str:
-    """A row as JSON and workbooks hold it: a number, or the text of a row of a further list."""
+def pack_row(row: ListRow) -> int | str:
+    """Return a row as JSON and workbooks hold it: a number, or the text of a row of a further list."""
     return row if isinstance(row, int) else str(row)
 
 
-def plain_rows(rows: Iterable[ListRow]) -> list[int | str]:
-    """Several, likewise."""
-    return [plain_row(row) for row in rows]
+def pack_rows(rows: Iterable[ListRow]) -> list[int | str]:
+    """Return several rows as `pack_row` does one."""
+    return [pack_row(row) for row in rows]
 
 
-def row_from_plain(value: Any) -> ListRow:
-    """The row that `plain_row` gave. ValueError for anything else."""
+def unpack_row(value: Any) -> ListRow:
+    """Return the row from what `pack_row` wrote. ValueError for anything else."""
     if type(value) is int and value >= 0:
         return value
     row = parse_row(value) if type(value) is str else None
@@ -102,31 +102,32 @@ def row_from_plain(value: Any) -> ListRow:
 
 
 def parse_row(text: str) -> ListRow | None:
-    """`12` or `late-names.xlsx!12` → the row; None for anything else."""
+    """Parse `12` or `late-names.xlsx!12`; None for anything else."""
     if text.isascii() and text.isdecimal() and len(text) <= DIGITS:
         return int(text)
     found = _NAMED.fullmatch(text)
-    return FurtherRow(unquoted_file(found["file"]), int(found["number"])) if found else None
+    return FurtherRow(unquote_file(found["file"]), int(found["number"])) if found else None
 
 
-def row_spans(rows: Iterable[ListRow]) -> list[tuple[ListRow, ListRow]]:
-    """The rows in their order, each once, those that follow each other in one list together: first and last."""
+def group_row_spans(rows: Iterable[ListRow]) -> list[tuple[ListRow, ListRow]]:
+    """Group rows into spans, first and last, of those that follow each other in one list; in order, each row once."""
     out: list[tuple[ListRow, ListRow]] = []
     for row in sorted(set(rows)):
-        if out and row == following(out[-1][1]):
+        if out and row == get_next_row(out[-1][1]):
             out[-1] = (out[-1][0], row)
         else:
             out.append((row, row))
     return out
 
 
-def following(row: ListRow) -> ListRow:
-    """The next row of the same list."""
+def get_next_row(row: ListRow) -> ListRow:
+    """Return the next row of the same list."""
     return replace(row, number=row.number + 1) if isinstance(row, FurtherRow) else row + 1
 
 
-def row_of_cell(cell: str) -> ListRow:
-    """The row of a cell as `in_list` names it: `late-names.xlsx!B14` → that file's row 14; 0: it names none."""
+def find_row_of_cell(cell: str) -> ListRow:
+    """Find the row of a cell as `name_in_list` names it: `late-names.xlsx!B14` → that file's row 14; 0: it names
+    none."""
     file, _, address = cell.rpartition("!")
     digits = "".join(c for c in address if c.isdigit())
-    return listed_row(unquoted_file(file), int(digits or 0))
+    return build_list_row(unquote_file(file), int(digits or 0))

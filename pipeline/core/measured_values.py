@@ -38,7 +38,7 @@ class MeasuredValue:
     most: bool = False
     """The largest over the lines of a plaque is the one to know, not the least."""
     placed: bool = False
-    """The report tells where it was measured, `key_place`."""
+    """The report says where it was measured, under the key with `_place` added."""
     heading: str = ""
     """English heading of its column on the check sheet, `{unit}` for the order's unit; empty: it has none."""
     letter_column: bool = False
@@ -46,7 +46,7 @@ class MeasuredValue:
 
     @property
     def is_length(self) -> bool:
-        """Whether it is shown in the order's unit."""
+        """Return whether it is shown in the order's unit."""
         return self.unit == "mm"
 
     @property
@@ -54,11 +54,11 @@ class MeasuredValue:
         """The id under which catalogues of other languages have its heading."""
         return f"measured.{self.key.replace('_', '-')}"
 
-    def head(self, texts: Texts, unit: str) -> str:
+    def format_heading(self, texts: Texts, unit: str) -> str:
         """Return its heading in a language. unit: the order's."""
-        return texts.fill(texts.template_or(self.text_id, self.heading), {"unit": unit})
+        return texts.fill_template(texts.find_template(self.text_id, self.heading), {"unit": unit})
 
-    def worst(self, measurements: Iterable[Measurement]) -> Measurement | None:
+    def find_worst(self, measurements: Iterable[Measurement]) -> Measurement | None:
         """Return the one of its measurements to know of a plaque; None where there is none."""
         own = [m for m in measurements if m.name == self.key]
         return (max if self.most else min)(own, key=lambda m: m.value, default=None)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity, Way
-from pipeline.core.list_row import ListRow, file_of, number_of
+from pipeline.core.list_row import ListRow, get_row_file, get_row_number
 from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
@@ -35,7 +35,7 @@ class Blank:
     source: str = ""  # the drawing's file name, or a description of the shape
     sha256: str = ""  # of the drawing's bytes; empty for a shape
 
-    def zone(self, name: str | None) -> Chain:
+    def get_zone(self, name: str | None) -> Chain:
         """Return the zone of this name, or the only one. KeyError when there is none."""
         if name is None:
             return self.zones[0][1]
@@ -60,13 +60,13 @@ class Recipient:
     named: str = "name"  # the key of the column that says who gets it
     cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
 
-    def value(self, key: str) -> str:
+    def get_value(self, key: str) -> str:
         return dict(self.values).get(key, "")
 
     @property
     def name(self) -> str:
         """Return the name: as it will be cut, or else as in the cell; empty when the cell is."""
-        return self.value(self.named).strip() or dict(self.raw).get(self.named, "").strip()
+        return self.get_value(self.named).strip() or dict(self.raw).get(self.named, "").strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,10 +104,10 @@ class RecipientList(ListSource):
         """Return all lists, the first one first."""
         return (self, *self.further)
 
-    def place(self, row: ListRow) -> tuple[int, int]:
+    def locate_row(self, row: ListRow) -> tuple[int, int]:
         """Return the position of a row: its list, counted from 0, and its number there."""
         files = ["", *(each.file for each in self.further)]
-        return files.index(file_of(row)), number_of(row)
+        return files.index(get_row_file(row)), get_row_number(row)
 
 
 # --- lettering: font units ---------------------------------------------------------------------------------------
@@ -180,9 +180,9 @@ class Piece:
     y: float
     turn: float = 0.0
 
-    def outline(self) -> Outline:
+    def build_outline(self) -> Outline:
         """Return the Bézier curves in mm on the blank."""
-        return tuple(p.moved(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
+        return tuple(p.transform(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -236,7 +236,7 @@ class Artwork:
         """Lines and figures."""
         return (*self.lines, *self.figures) if self.figures else self.lines
 
-    def pieces(self, side: str = "front") -> list[Piece]:
+    def list_pieces(self, side: str = "front") -> list[Piece]:
         return [p for line in self.parts if line.side == side for row in line.rows for p in row.pieces]
 
 
@@ -254,7 +254,7 @@ class LineMeasure:
         """Return the measurement of a value; None where it doesn't apply."""
         return next((m for m in self.measurements if m.name == what.key), None)
 
-    def value(self, what: MeasuredValue) -> float | None:
+    def get_figure(self, what: MeasuredValue) -> float | None:
         """Return only its figure."""
         found = self.get(what)
         return None if found is None else found.value
@@ -263,7 +263,7 @@ class LineMeasure:
 State = Literal["ready", "ask", "stopped"]
 
 
-def state_of(findings: tuple[Finding, ...]) -> State:
+def derive_state(findings: tuple[Finding, ...]) -> State:
     """Return the state that follows from the worst finding."""
     if not findings:
         return "ready"
@@ -307,7 +307,7 @@ class Plaque:
 
     @property
     def state(self) -> State:
-        return state_of(self.findings)
+        return derive_state(self.findings)
 
     @property
     def name(self) -> str:
@@ -323,7 +323,7 @@ class Plaque:
         return tuple(t for t in self.text if t.strip() and " ".join(t.split()).casefold() != name)
 
 
-def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:
+def hold_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:
     """Return the plaque stopped by these findings too, which come first: without fingerprint and files."""
     return replace(
         plaque,
@@ -409,7 +409,7 @@ class Outcome:
     @property
     def left_to_make(self) -> Outcome:
         """Return the outcome with the unfinished plaques only, in as many pieces as are left."""
-        return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
+        return replace(self, plaques=drop_finished(self.plaques, dict(self.finished))) if self.finished else self
 
     @property
     def has_stop(self) -> bool:
@@ -418,12 +418,12 @@ class Outcome:
         return stops or any(p.state == "stopped" for p in self.plaques)
 
 
-def left_to_make(plaques: Sequence[Plaque], finished: Mapping[ListRow, int]) -> tuple[Plaque, ...]:
+def drop_finished(plaques: Sequence[Plaque], finished: Mapping[ListRow, int]) -> tuple[Plaque, ...]:
     """Return the unfinished plaques, in as many pieces as are left. finished: pieces made already, by row."""
     left = ((p, p.recipient.copies - finished.get(p.recipient.row, 0)) for p in plaques)
-    return tuple(with_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)
+    return tuple(set_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)
 
 
-def with_copies(plaque: Plaque, copies: int) -> Plaque:
+def set_copies(plaque: Plaque, copies: int) -> Plaque:
     """Return the plaque with another number of pieces."""
     return replace(plaque, recipient=replace(plaque.recipient, copies=copies))

@@ -116,8 +116,8 @@ class ListConfig(
         """The further lists, as their rows are named."""
         return tuple(PurePosixPath(name).as_posix() for name in self.more)
 
-    def of_further(self, name: str) -> Self:
-        """What holds for a further list. name: one of `more`."""
+    def get_further(self, name: str) -> Self:
+        """Return the table that applies to a further list. name: one of `more`."""
         own: dict[str, object] = dict.fromkeys(("sheet", "area", "encoding", "separator"))
         own |= {"file": name, "more": [], "header": 0 if self.header == 0 else None, "guessed": False, "settled": {}}
         return self.model_copy(update=own)
@@ -295,12 +295,13 @@ class LineConfig(
 
     @property
     def alignment(self) -> str:
-        """How its rows are aligned: a line with an opposite text begins at an edge, for every recipient."""
+        """Return how its rows are aligned: a line with an opposite text begins at an edge, for every recipient."""
         return "left" if self.opposite is not None and self.align == "centre" else self.align
 
     @property
     def loosest_tracking(self) -> int:
-        """How far its tracking may go up, in thousandths of an em; its own tracking where it stays as designed."""
+        """Return how far its tracking may be increased, in thousandths of an em; its own tracking where it stays as
+        designed."""
         loosest = self.tracking + LOOSEST_BY_DEFAULT if self.loosest is None else self.loosest
         return self.tracking if loosest == 0 else max(loosest, self.tracking)
 
@@ -417,8 +418,8 @@ class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):
     size: Positive = 4.0
     """Length of a cross's strokes, or diameter of a hole."""
 
-    def word(self) -> str:
-        """All of it as one word, lengths in whole µm."""
+    def format_word(self) -> str:
+        """Format all of it as one word, lengths in whole µm."""
         places = " ".join(f"{x * 1000:.0f},{y * 1000:.0f}" for x, y in self.at)
         return f"{self.mark} {self.size * 1000:.0f} at {places}"
 
@@ -501,27 +502,28 @@ class Order(OrderTable, paper="title client", making="units"):
 
     @property
     def sanding(self) -> float:
-        """What the step of sanding takes off the face, mm, as `[finish] sanded_off` says it. `finish.sanded_off` itself
-        is what comes off after lettering, which is another where `[work]` puts the steps in another order."""
+        """Return what sanding takes off the face, mm, as written in `[finish] sanded_off`. `finish.sanded_off` itself
+        is what comes off after lettering, which differs where `[work]` puts the steps in another order."""
         return self.finish.sanded_off if self._sanding is None else self._sanding
 
-    def with_face_off(self, off: float) -> Order:
-        """The order with so much, mm, taken off its face after lettering: its checks and its compensation go by it."""
+    def take_off_face(self, off: float) -> Order:
+        """Return the order with so much, mm, taken off its face after lettering, for its checks and its
+        compensation."""
         if off == self.finish.sanded_off:
             return self
         words = "what [work], [pour] and [finish] take off the face after lettering"
-        made = self.model_copy(update={"finish": self.finish.with_taken({"sanded_off": off}, words)})
+        made = self.model_copy(update={"finish": self.finish.take_values({"sanded_off": off}, words)})
         made._sanding = self.sanding
         return made
 
-    def with_shop(self, shop: ShopConfig) -> Order:
-        """The order with a shop file beside it; its own values stay as they are."""
+    def apply_shop(self, shop: ShopConfig) -> Order:
+        """Return the order with a shop file; its own values stay as they are."""
         made = self.model_copy()
         made._shop = shop
         return made
 
-    def taken_values(self) -> dict[str, str]:
-        """Keys whose values come from the shop file, `rates.hour`, each with where it comes from in words."""
+    def list_taken_values(self) -> dict[str, str]:
+        """List the keys whose values come from the shop file, such as `rates.hour`, each with its origin in words."""
         out: dict[str, str] = {}
         for name in type(self).model_fields:
             part = getattr(self, name)
@@ -579,6 +581,6 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
         """The shop's own fonts, as they lie in their folder now."""
         return list_own_fonts(self.shop_file, self.order.shop.shop.fonts)
 
-    def path(self, name: str) -> Path:
-        """A file named in the order, relative to the order folder."""
+    def resolve_path(self, name: str) -> Path:
+        """Resolve a file named in the order, relative to the order folder."""
         return self.folder / name

@@ -30,25 +30,25 @@ def _apply_edit(order: Order, edit: Edit) -> Order:
     path = edit.key.split(".")
     changed: Order
     if not edit.table:
-        changed = _set(order, path, edit, order.unit.mm)
+        changed = _set_value(order, path, edit, order.unit.mm)
         return changed
     if edit.table == "line":
         if edit.number is None or not 1 <= edit.number <= len(order.line):
             raise ValueError(f"there is no [[line]] no. {edit.number}")
-        part = _set(order.line[edit.number - 1], path, edit, order.unit.mm)
+        part = _set_value(order.line[edit.number - 1], path, edit, order.unit.mm)
         lines = tuple(part if n == edit.number else line for n, line in enumerate(order.line, 1))
         return order.model_copy(update={"line": lines})
     if edit.table == "artwork":
         if edit.number is None or not 1 <= edit.number <= len(order.artwork):
             raise ValueError(f"there is no [[artwork]] no. {edit.number}")
-        figure = _set(order.artwork[edit.number - 1], path, edit, order.unit.mm)
+        figure = _set_value(order.artwork[edit.number - 1], path, edit, order.unit.mm)
         figures = tuple(figure if n == edit.number else other for n, other in enumerate(order.artwork, 1))
         return order.model_copy(update={"artwork": figures})
-    changed = _set(order, [edit.table, *path], edit, order.unit.mm)
+    changed = _set_value(order, [edit.table, *path], edit, order.unit.mm)
     return changed
 
 
-def _set(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
+def _set_value(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
     """Return a table with one of its keys, or a key of an inner table, changed."""
     key, deeper = path[0], path[1:]
     model: type[BaseModel] = type(part)
@@ -58,7 +58,7 @@ def _set(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
         inner = getattr(part, key)
         if inner is None:
             raise ValueError(f"there is no table “{key}”")
-        value = _set(inner, deeper, edit, mm)
+        value = _set_value(inner, deeper, edit, mm)
     elif edit.value is None:
         field = model.model_fields[key]
         if field.is_required():
@@ -72,7 +72,7 @@ def _set(part: Any, path: list[str], edit: Edit, mm: float) -> Any:
 
 @lru_cache(maxsize=256)
 def _get_reader(model: type[BaseModel], key: str) -> TypeAdapter[Any]:
-    """What reads the values of a key: as when the file is read, lengths become mm."""
+    """Return what reads the values of a key: lengths become mm, as when the file is read."""
     field = model.model_fields[key]
     kind: Any = field.annotation
     for mark in field.metadata:

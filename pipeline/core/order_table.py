@@ -1,4 +1,4 @@
-"""What every table of the order file is made of. `Length` fields are converted to mm while the file is read.
+"""The base of every table of the order file. `Length` fields are converted to mm while the file is read.
 
 Every number has a least and a greatest value, far outside what any job needs: a value beyond is a typing error, and
 arithmetic with it overflows or never ends. `tests/core/test_bad_numbers.py` tests every key.
@@ -74,7 +74,7 @@ Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.000
 
 
 def _freeze_list(value: Any) -> Any:
-    """TOML's lists arrive as Python lists; here they are kept as tuples."""
+    """Freeze a list of TOML into a tuple."""
     return tuple(value) if isinstance(value, list) else value
 
 
@@ -114,8 +114,8 @@ class OrderTable(BaseModel):
         """Keys whose values come from another file than the order, with that file in words: `shop.toml`."""
         return MappingProxyType(self._taken)
 
-    def with_taken(self, values: Mapping[str, Any], origin: str) -> Self:
-        """The table with these values, taken from `origin`."""
+    def take_values(self, values: Mapping[str, Any], origin: str) -> Self:
+        """Return the table with these values, taken from `origin`."""
         made = self.model_copy(update=dict(values))
         made._taken = self._taken | dict.fromkeys(values, origin)
         return made

@@ -32,8 +32,8 @@ class OwnFonts:
     problem: str = ""  # why the folder can't be used
 
     def find_fault(self, name: str, where: str, shelf: Collection[str]) -> Fault | None:
-        """Why a name can't be told from another: it is on the shelf too, or two files have it. None when it is the
-        shop's own alone, or not the shop's at all. shelf: its names."""
+        """Find why a name is ambiguous: it is on the shelf too, or two files have it. None when it is the shop's own
+        alone, or not the shop's at all. shelf: its names."""
         files = self.files.get(name, ())
         if len(files) + (name in shelf) < 2 or not files:
             return None

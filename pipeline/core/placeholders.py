@@ -22,7 +22,7 @@ class FilledText:
 
     @property
     def nothing(self) -> bool:
-        """Whether columns are named and all of them are empty, so that the line is left out."""
+        """Return whether columns are named and all of them are empty, so that the line is left out."""
         return bool(self.fields) and len(self.empty) == len(self.fields)
 
 

@@ -47,7 +47,7 @@ def make_printable(text: str) -> str:
 
 
 def put_in_one_line(text: str) -> str:
-    """The same with marks for line ends and tabs too: for a file's own text inside a sentence of ours."""
+    """Make it printable with marks for line ends and tabs too: for a file's own text inside one of our sentences."""
     return make_printable(text).translate({ord(c): mark for c, mark in _LINES.items()})
 
 
@@ -55,10 +55,10 @@ def format_for_terminal(text: str) -> str:
     """Make a text printable, and isolate every run of right-to-left letters, so that it doesn't reorder the figures and
     marks beside it."""
     text = make_printable(text)
-    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate, part[0]), text)
+    return text if text.isascii() else _PARTS.sub(lambda part: _RUN.sub(_isolate_direction, part[0]), text)
 
 
-def _isolate(found: re.Match[str]) -> str:
+def _isolate_direction(found: re.Match[str]) -> str:
     return f"{FSI}{found[0]}{PDI}"
 
 

@@ -7,7 +7,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import DIGITS, ListRow, file_of, in_list, listed_row, number_of, row_spans, unquoted_file
+from pipeline.core.list_row import (
+    DIGITS,
+    ListRow,
+    build_list_row,
+    get_row_file,
+    get_row_number,
+    group_row_spans,
+    name_in_list,
+    unquote_file,
+)
 from pipeline.core.short_codes import build_short_code, hash_values
 
 LONGEST = 40
@@ -35,14 +44,16 @@ class RowSelection:
     def told(self) -> tuple[str, ...]:
         """Each range as it is written: `4-20`, `31`, `late-names.xlsx!3-7`."""
         return tuple(
-            str(low) if low == high else in_list(file_of(low), f"{number_of(low)}-{number_of(high)}")
+            str(low)
+            if low == high
+            else name_in_list(get_row_file(low), f"{get_row_number(low)}-{get_row_number(high)}")
             for low, high in self.ranges
         )
 
     @property
     def files(self) -> tuple[str, ...]:
         """The further lists that are named."""
-        return tuple(dict.fromkeys(filter(None, (file_of(low) for low, _ in self.ranges))))
+        return tuple(dict.fromkeys(filter(None, (get_row_file(low) for low, _ in self.ranges))))
 
     @property
     def file_name(self) -> str:
@@ -66,21 +77,25 @@ def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, li
         known = found is not None and all(len(n) <= DIGITS for n in numbers) and int(numbers[0]) <= int(numbers[1])
         if found is None or not known or (found["file"] and not lists):
             raise CannotRun(Fault(where=where, found=f"“{part.strip()[:LONGEST]}”", expected=expected))
-        file = unquoted_file((found["file"] or "").strip())
-        ranges.append((listed_row(file, int(numbers[0])), listed_row(file, int(numbers[1]))))
+        file = unquote_file((found["file"] or "").strip())
+        ranges.append((build_list_row(file, int(numbers[0])), build_list_row(file, int(numbers[1]))))
     joined: list[tuple[ListRow, ListRow]] = []
     for low, high in sorted(ranges):
         before = joined[-1] if joined else None
-        if before and file_of(before[1]) == file_of(low) and number_of(low) <= number_of(before[1]) + 1:
+        if (
+            before
+            and get_row_file(before[1]) == get_row_file(low)
+            and get_row_number(low) <= get_row_number(before[1]) + 1
+        ):
             joined[-1] = (before[0], max(high, before[1]))
         else:
             joined.append((low, high))
     return RowSelection(tuple(joined))
 
 
-def selection_of(rows: Iterable[ListRow]) -> RowSelection:
-    """These very rows."""
-    return RowSelection(tuple(row_spans(rows)))
+def build_selection(rows: Iterable[ListRow]) -> RowSelection:
+    """Build a selection of exactly these rows."""
+    return RowSelection(tuple(group_row_spans(rows)))
 
 
 def require_known_lists(chosen: RowSelection, further: Sequence[str], where: str = "--rows") -> None:

@@ -81,7 +81,7 @@ def _look_at(entries: list[zipfile.ZipInfo], path: Path, most_mb: float) -> None
 
 
 def _find_fault(entry: zipfile.ZipInfo) -> str:
-    """What is wrong with an entry; empty when it may be unpacked."""
+    """Find what is wrong with an entry; empty when it may be unpacked."""
     name = entry.filename
     parts = name.split("/")
     kind = stat.S_IFMT(entry.external_attr >> 16)
@@ -104,6 +104,6 @@ def _report_refused(path: Path, found: str) -> CannotRun:
             where=str(path),
             found=found,
             expected="an archive as `plaques archive` writes it",
-            remedy="ask for the archive again; nothing of it was used",
+            remedy="ask for the archive again; nothing in it was used",
         )
     )

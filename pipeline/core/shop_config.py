@@ -157,7 +157,7 @@ class MeasuredConfig(OrderTable, check="cutter material stroke land", paper="sou
 
 
 class ShopConfig(OrderTable, making="units"):
-    """What is the same in every order of a shop."""
+    """Values common to every order of a shop."""
 
     units: UnitName = "mm"
     """Unit of every length in the shop file; an order may have another."""
@@ -177,7 +177,7 @@ class ShopConfig(OrderTable, making="units"):
     """Limits you measured, of a cutter in a material."""
 
     def find_measured(self, cutter: str, material: str) -> MeasuredConfig | None:
-        """What was measured of this cutter in this material."""
+        """Find what was measured of this cutter in this material."""
         wanted = (fold_name(cutter), fold_name(material))
         return next((m for m in self.measured if (fold_name(m.cutter), fold_name(m.material)) == wanted), None)
 

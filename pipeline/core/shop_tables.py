@@ -20,7 +20,7 @@ Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
 def get_source(model: BaseModel, key: str) -> str:
-    """Where the value of a key comes from: the shop file, the order, or its default's own source."""
+    """Return where the value of a key comes from: the shop file, the order, or its default's own source."""
     if isinstance(model, OrderTable) and key in model.taken:
         return model.taken[key]
     if key in model.model_fields_set:

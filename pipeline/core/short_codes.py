@@ -34,6 +34,6 @@ def build_short_code(sha256: str, length: int) -> str:
 
 
 def build_order_id(title: str, client: str) -> str:
-    """Which order a paper belongs to, in six letters: the same for every run, copy and revision of the order, and
-    another for another client's or another year's order. Changed sizes, faces or lists do not change it."""
+    """Build the six letters that say which order a paper belongs to: the same for every run, copy and revision of the
+    order, different for another client's or another year's. Changed sizes, typefaces or lists don't change them."""
     return build_short_code(hash_values(["order", " ".join(title.split()), " ".join(client.split())]), 6)

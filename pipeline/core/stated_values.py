@@ -34,31 +34,26 @@ class StatedValue:
 
 
 def _drop_signs(text: str) -> str:
-    """A text from outside may hold the signs themselves: characters for private use, that no paper's typeface has."""
+    """Drop the signs from a text from outside: characters for private use, which no paper's typeface has."""
     return text.translate({ord(sign): None for sign in (_OPEN, _FROM, _CLOSE)})
 
 
 def state(text: str | int, origin: str) -> str:
-    """A value within a text, with its origin. Nothing is stated of an empty one."""
+    """Write a value with its origin into a text; empty for an empty value."""
     return str(StatedValue(str(text), origin))
 
 
 def say_computed(inputs: str) -> str:
-    """The origin of what is computed from these."""
+    """Name the origin of a value computed from these."""
     return f"computed from {inputs}"
 
 
 def replace_stated(text: str, told: Callable[[StatedValue], str]) -> str:
-    """The text with what is told of it in place of each stated value, and without signs that stand alone."""
+    """Replace each stated value of a text by what `told` makes of it, and drop signs that stand alone."""
     return _drop_signs(_STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text))
 
 
-def drop_marks(text: str) -> str:
-    """The text as it reads without its origins."""
-    return replace_stated(text, lambda value: value.text)
-
-
 def get_mark(number: int) -> str:
-    """The mark of the origin that comes so many after the first."""
+    """Return the mark of the origin with this number, from 0."""
     times, which = divmod(number, len(MARKS))
     return MARKS[which] * (times + 1)

@@ -59,7 +59,7 @@ def load_texts(tag: str, where: str = "[proof] language", folder: Path = FOLDER)
 
 
 def find_language_fault(tag: str, where: str, folder: Path = FOLDER) -> Fault | None:
-    """What is the matter with a language tag for which there is no catalogue; None where there is one."""
+    """Find why a language tag can't be used; None when there is a catalogue for it."""
     if choose_language(tag, folder):
         return None
     names = [f"“{name}”" for name in list_languages(folder)]
@@ -89,7 +89,7 @@ def _read(name: str, folder: Path) -> Texts:
 def build_texts(language: str, messages: gettext.NullTranslations) -> Texts:
     """The texts of messages that were read, with the noun they have for the pieces."""
     texts = Texts(language=language, messages=messages)
-    return texts.naming(texts.template_or(NOUN_ONE, "plaque"), texts.template_or(NOUN_MANY, "plaques"))
+    return texts.rename_pieces(texts.find_template(NOUN_ONE, "plaque"), texts.find_template(NOUN_MANY, "plaques"))
 
 
 @dataclass(frozen=True)
@@ -104,8 +104,8 @@ class Texts:
     unread: int = 0
     """How many of its messages no native speaker has read."""
 
-    def naming(self, one: str, many: str) -> Texts:
-        """The same texts with the maker's own noun for the pieces."""
+    def rename_pieces(self, one: str, many: str) -> Texts:
+        """Return the texts with the maker's own noun for the pieces."""
         return replace(self, always=(("one", one), ("many", many)))
 
     @cached_property
@@ -114,35 +114,36 @@ class Texts:
 
         return Locale.parse(self.language, sep="-")
 
-    def text(self, id: str, /, **facts: Any) -> str:
-        """The message with its facts put in."""
-        return self.fill(self.template(id), facts)
+    def render_text(self, id: str, /, **facts: Any) -> str:
+        """Render a message with its facts."""
+        return self.fill_template(self.get_template(id), facts)
 
-    def plural(self, id: str, number: int, /, **facts: Any) -> str:
-        """The message in the form that goes with a number, which is its fact `n`."""
+    def render_plural(self, id: str, number: int, /, **facts: Any) -> str:
+        """Render a message in the form that goes with a number, which is its fact `n`."""
         found = self.messages.ngettext(id, id, number)
         if found == id:
             raise KeyError(id)
-        return self.fill(found, {"n": number, **facts})
+        return self.fill_template(found, {"n": number, **facts})
 
-    def template(self, id: str) -> str:
-        """The message as it stands in the catalogue, its facts still in braces."""
+    def get_template(self, id: str) -> str:
+        """Return a message as it stands in the catalogue, its facts still in braces."""
         found = self.messages.gettext(id)
         if found == id:
             raise KeyError(id)
         return found
 
-    def template_or(self, id: str, otherwise: str) -> str:
-        """The same, and another text where the catalogue has none."""
+    def find_template(self, id: str, otherwise: str) -> str:
+        """Find a message in the catalogue; return `otherwise` where it has none."""
         found = self.messages.gettext(id)
         return otherwise if found == id else found
 
-    def fill(self, template: str, facts: dict[str, Any]) -> str:
-        """A template with its facts put in."""
+    def fill_template(self, template: str, facts: dict[str, Any]) -> str:
+        """Fill a template with its facts."""
         return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 
-    def form(self, number: float) -> int:
-        """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
+    def choose_form(self, number: float) -> int:
+        """Choose which of the language's plural forms goes with a number, from 0 (the rule of the file's
+        `Plural-Forms`)."""
         return self._rule(int(number))
 
     @cached_property
@@ -150,8 +151,8 @@ class Texts:
         rule = re.search(r"plural=([^;]+)", self.messages.info().get("plural-forms", "plural=n!=1"))
         return gettext.c2py(rule[1] if rule else "n!=1")
 
-    def phrase(self, english: str) -> str:
-        """A phrase that came as a fact, in this language; as it came where the catalogue has it not."""
+    def translate_phrase(self, english: str) -> str:
+        """Translate a phrase that came as a fact; unchanged where the catalogue doesn't have it."""
         found = self.messages.pgettext(PHRASE, english)
         if found != english or self.language == ENGLISH:
             return found
@@ -159,25 +160,25 @@ class Texts:
             known = self.messages.pgettext(PHRASE, template)
             if known == template:
                 continue
-            told = {name: self.phrase(word) for name, word in words.items()}
+            told = {name: self.translate_phrase(word) for name, word in words.items()}
             if template not in PARTS or all(told[name] != word for name, word in words.items()):
-                return self.fill(known, told)
+                return self.fill_template(known, told)
         return english
 
-    def number(self, value: float | Decimal, pattern: str) -> str:
-        """A number by one of Unicode's number patterns (UTS #35), with this language's marks."""
+    def format_number(self, value: float | Decimal, pattern: str) -> str:
+        """Format a number by one of Unicode's number patterns (UTS #35), with this language's marks."""
         from babel.numbers import format_decimal
 
         return format_decimal(value, format=pattern, locale=self.locale)
 
-    def day(self, value: date) -> str:
-        """A date in words, e.g. '2 May 2026'."""
+    def format_day(self, value: date) -> str:
+        """Format a date in words, e.g. '2 May 2026'."""
         from babel.dates import format_date
 
         return format_date(value, format="d MMMM y" if self.language == ENGLISH else "long", locale=self.locale)
 
-    def units(self, units: Units) -> Units:
-        """The order's unit with lengths shown as this language writes numbers."""
+    def localise_units(self, units: Units) -> Units:
+        """Return the order's unit with lengths shown as this language writes numbers."""
         return ClientUnits(units.name, self)
 
 
@@ -190,13 +191,13 @@ class _TextFormatter(string.Formatter):
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if isinstance(value, date):
-            return self.texts.day(value)
+            return self.texts.format_day(value)
         if format_spec == PHRASE:
-            return self.texts.phrase(str(value))
+            return self.texts.translate_phrase(str(value))
         if format_spec == "capital":
             return str(value)[:1].upper() + str(value)[1:]
         if format_spec and isinstance(value, int | float | Decimal):
-            return self.texts.number(value, format_spec)
+            return self.texts.format_number(value, format_spec)
         return str(value)
 
 
@@ -208,9 +209,9 @@ class ClientUnits(SpokenUnits):
 
     def show(self, length_mm: float, decimals: int | None = None) -> str:
         """A length with its unit, e.g. '7,25 mm'."""
-        return f"{self._localise(self.number(length_mm, decimals))} {self.name}"
+        return f"{self._localise(self.format_number(length_mm, decimals))} {self.name}"
 
-    def figure(self, value: float, unit: str) -> str:
+    def format_figure(self, value: float, unit: str) -> str:
         """A number that is no length, with its unit if it has one."""
         return f"{self._localise(f'{value:g}')} {unit}".strip()
 
@@ -218,4 +219,4 @@ class ClientUnits(SpokenUnits):
         whole, _, decimals = shown.partition(".")
         if self.texts is None or not whole.lstrip("-").isdecimal() or not (decimals or "0").isdecimal():
             return shown
-        return self.texts.number(Decimal(shown), f"0.{'0' * len(decimals)}" if decimals else "0")
+        return self.texts.format_number(Decimal(shown), f"0.{'0' * len(decimals)}" if decimals else "0")

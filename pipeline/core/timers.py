@@ -1,4 +1,4 @@
-"""How long the stages of a run took."""
+"""Times of the stages of a run."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class Timers:
         self.seconds: dict[str, float] = {}
 
     @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
+    def time_stage(self, name: str) -> Iterator[None]:
         start = time.perf_counter()
         try:
             yield
@@ -25,7 +25,7 @@ class Timers:
         for name, more in seconds.items():
             self.seconds[name] = self.seconds.get(name, 0.0) + more
 
-    def taken(self) -> dict[str, float]:
-        """The seconds so far, which are then forgotten here."""
+    def take_seconds(self) -> dict[str, float]:
+        """Return the seconds so far and reset them."""
         seconds, self.seconds = self.seconds, {}
         return seconds

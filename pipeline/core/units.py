@@ -31,44 +31,44 @@ class Units:
         """Decimals a length is normally shown with."""
         return 4 if self.name == "in" else 2
 
-    def number(self, length_mm: float, decimals: int | None = None) -> str:
-        """A length without its unit, e.g. '7.25'."""
+    def format_number(self, length_mm: float, decimals: int | None = None) -> str:
+        """Format a length without its unit, e.g. '7.25'."""
         return f"{length_mm / self.mm:.{self.decimals if decimals is None else decimals}f}"
 
     def show(self, length_mm: float, decimals: int | None = None) -> str:
         """A length with its unit, e.g. '7.25 mm'."""
-        return f"{self.number(length_mm, decimals)} {self.name}"
+        return f"{self.format_number(length_mm, decimals)} {self.name}"
 
-    def speed(self, mm_per_minute: float) -> str:
-        """A feed, e.g. '900 mm/min', '35.4 in/min'."""
-        return f"{self.number(mm_per_minute, 1 if self.name == 'in' else 0)} {self.name}/min"
+    def format_speed(self, mm_per_minute: float) -> str:
+        """Format a feed, e.g. '900 mm/min', '35.4 in/min'."""
+        return f"{self.format_number(mm_per_minute, 1 if self.name == 'in' else 0)} {self.name}/min"
 
-    def figure(self, value: float, unit: str) -> str:
-        """A number that is no length, with its unit if it has one."""
+    def format_figure(self, value: float, unit: str) -> str:
+        """Format a number that isn't a length, with its unit if it has one."""
         return f"{value:g} {unit}".strip()
 
-    def rounded(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
-        """A length in mm rounded up or down to what is shown of it; `finer`: so many decimals more."""
-        return self.value(length_mm, up=up, finer=finer) * self.mm
+    def round_length(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
+        """Round a length in mm up or down to the decimals that are shown; `finer`: so many decimals more."""
+        return self.round_value(length_mm, up=up, finer=finer) * self.mm
 
-    def value(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
-        """The same in the unit itself, as it is typed."""
+    def round_value(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
+        """Round a length likewise, but return it in the unit itself, as it is typed."""
         decimals = self.decimals + finer
         steps = length_mm / self.mm * 10.0**decimals
         whole = math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
         return round(whole / 10.0**decimals, decimals)
 
-    def typed(self, length_mm: float) -> str:
-        """A length as it is typed, without its unit and without noughts that say nothing: '7.25', '0.325', '5'."""
+    def format_typed(self, length_mm: float) -> str:
+        """Format a length as it is typed, without its unit and without trailing zeros: '7.25', '0.325', '5'."""
         return f"{length_mm / self.mm:.6f}".rstrip("0").rstrip(".")
 
-    def pair(self, measured_mm: float, limit_mm: float, decimals: int | None = None) -> tuple[str, str]:
-        """A measured length and its limit, with as many decimals as it takes to tell them apart."""
+    def format_pair(self, measured_mm: float, limit_mm: float, decimals: int | None = None) -> tuple[str, str]:
+        """Format a measured length and its limit, with as many decimals as it takes to tell them apart."""
         decimals = self.decimals if decimals is None else decimals
         if limit_mm and abs(measured_mm - limit_mm) <= abs(limit_mm) * 0.01:
             decimals += 1
         while decimals < 9 and measured_mm != limit_mm:
-            if self.number(measured_mm, decimals) != self.number(limit_mm, decimals):
+            if self.format_number(measured_mm, decimals) != self.format_number(limit_mm, decimals):
                 break
             decimals += 1
         return self.show(measured_mm, decimals), self.show(limit_mm, decimals)
@@ -79,11 +79,11 @@ class SpokenUnits(Units):
     """The same, with lengths as a person says them, for papers that are read and not computed with: no noughts that say
     nothing, hundredths of a millimetre or thousandths of an inch at most: '19 mm', '0.074 in'."""
 
-    def number(self, length_mm: float, decimals: int | None = None) -> str:
-        """A length without its unit, e.g. '7.25', '19'."""
+    def format_number(self, length_mm: float, decimals: int | None = None) -> str:
+        """Format a length without its unit, e.g. '7.25', '19'."""
         if decimals is not None:
-            return Units.number(self, length_mm, decimals)
-        told = Units.number(self, length_mm, 3 if self.name == "in" else 2).rstrip("0").rstrip(".")
+            return Units.format_number(self, length_mm, decimals)
+        told = Units.format_number(self, length_mm, 3 if self.name == "in" else 2).rstrip("0").rstrip(".")
         return "0" if told == "-0" else told
 
 

@@ -37,7 +37,7 @@ class StepConflict:
 
 
 def list_usual_steps(order: Order) -> tuple[WorkStep, ...]:
-    """Every step in the order that suits the job, whether the job has it or not.
+    """List every step in the order that suits the job, whether the job has it or not.
 
     Resin in a pocket is poured, cured and levelled first, and the level face is lettered. Resin in the letters comes
     after them. A back is lettered while boards are whole, or after it was sawn off.
@@ -56,32 +56,33 @@ def list_usual_steps(order: Order) -> tuple[WorkStep, ...]:
 
 
 def list_steps(order: Order) -> tuple[WorkStep, ...]:
-    """Every step in the order's own order: those that [work] names take each other's usual places."""
+    """List every step in the order's own sequence: those that [work] names take each other's usual places."""
     usual, own = list_usual_steps(order), iter(order.work.steps)
     named = {*order.work.steps}
     return tuple(next(own) if step in named else step for step in usual)
 
 
 def compute_off_face(order: Order, step: WorkStep) -> float:
-    """What a step takes off the face, mm."""
+    """Compute what a step takes off the face, mm."""
     if step == "level" and order.pour is not None:
         return order.pour.levelled_off or 0.0
     return order.sanding if step == "sand" else 0.0
 
 
 def compute_off_after_lettering(order: Order) -> float:
-    """What comes off the face after it is lettered, mm: strokes are thinner by it, and can be cut wider for it."""
+    """Compute what comes off the face after it is lettered, mm: strokes are thinner by it, and can be cut wider for
+    it."""
     steps = list_steps(order)
     return sum(compute_off_face(order, step) for step in steps[steps.index("letter") + 1 :])
 
 
 def compute_off_before_lettering(order: Order) -> float:
-    """What comes off the face, of the blank as it goes under the cutter, before it is lettered, mm."""
+    """Compute what comes off the face of the blank, as it goes under the cutter, before it is lettered, mm."""
     steps = list_steps(order)
     return sum(compute_off_face(order, step) for step in steps[: steps.index("letter")])
 
 
-def step_conflicts(order: Order) -> Iterator[StepConflict]:
+def find_step_conflicts(order: Order) -> Iterator[StepConflict]:
     """Steps that [work] has put the wrong way round. first stands before second, and should not."""
     steps = list_steps(order)
     fills = order.pour.fills if order.pour is not None else ""

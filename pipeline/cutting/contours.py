@@ -61,7 +61,7 @@ class ContourFitter:
         self.recent: LruCache[Any] = LruCache()  # results for lines with these fits
         self._cache = cache or Cache(None)
 
-    def step(self, scale: float) -> int:
+    def find_step(self, scale: float) -> int:
         """The step of the tolerance for shapes drawn at this scale (mm per font unit); 0 for splines."""
         if self.curves == "splines":
             return 0
@@ -69,20 +69,20 @@ class ContourFitter:
 
     def fit(self, shape: Shape, scale: float) -> FittedContours:
         """The fit of a shape that will be drawn at this scale (mm per font unit)."""
-        key = (shape.key, self.step(scale))
+        key = (shape.key, self.find_step(scale))
         if key not in self._known:
             self._known[key] = self._fit_contours(shape, key[1])
         return self._known[key]
 
-    def grown(self, shape: Shape, grown: OffsetOutline, scale: float) -> FittedContours:
+    def fit_grown(self, shape: Shape, grown: OffsetOutline, scale: float) -> FittedContours:
         """Fit the grown outline of a shape that is drawn at this scale, in the same way. All of an order's shapes are
         grown by the same length, so that shape and scale tell which."""
         key = (shape.key, scale)
         if key not in self._grown:
-            self._grown[key] = self._fit_grown(shape, grown, self.tolerance_mm / scale)
+            self._grown[key] = self._fit_grown_contours(shape, grown, self.tolerance_mm / scale)
         return self._grown[key]
 
-    def _fit_grown(self, shape: Shape, grown: OffsetOutline, tolerance: float) -> FittedContours:
+    def _fit_grown_contours(self, shape: Shape, grown: OffsetOutline, tolerance: float) -> FittedContours:
         chains, deviation = grown.chains, grown.deviation
         if self.curves == "lines":
             share = max(tolerance - deviation, tolerance / 8)

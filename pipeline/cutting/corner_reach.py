@@ -1,4 +1,4 @@
-"""What an upright round cutter (end mill, point, laser) reaches in a shape, and what stays in its corners.
+"""Reach of an upright round cutter (end mill, point, laser) in a shape, and what stays in its corners.
 
 The region it reaches is the opening of the shape by its radius. In a corner of angle θ, a = θ/2, it leaves
 r² (cot a − (π/2 − a)) and stays r (1/sin a − 1) away from the corner itself.
@@ -18,7 +18,8 @@ from pipeline.geometry.regions import Region, measure_point_distances
 
 @dataclass(frozen=True, slots=True)
 class Unreached:
-    """What stays uncut, in the region's unit: its area; how far its farthest point lies from what is reached; where."""
+    """The part that stays uncut, in the region's unit: its area; how far its farthest point lies from what is reached;
+    where."""
 
     area: float
     reach: float
@@ -26,7 +27,7 @@ class Unreached:
 
 
 def find_unreached(region: Region, radius: float) -> Unreached:
-    """What a disc of this radius cannot reach of a region. A region in which it fits nowhere is lost entirely.
+    """Return what a disc of this radius cannot reach of a region. A region in which it fits nowhere is lost entirely.
 
     The disc reaches every place within its radius of where its centre may go, which gives the distance of any place
     from the reached area; the farthest places are corners of the region.
@@ -44,14 +45,3 @@ def find_unreached(region: Region, radius: float) -> Unreached:
     if off[k] <= 0:
         return Unreached(max(left, 0.0), 0.0, None)
     return Unreached(max(left, 0.0), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
-
-
-def measure_corner_area(angle: float, radius: float) -> float:
-    """Area a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the angle."""
-    a = angle / 2
-    return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
-
-
-def compute_corner_reach(angle: float, radius: float) -> float:
-    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
-    return radius * (1 / math.sin(angle / 2) - 1)

@@ -30,8 +30,8 @@ Kind = str
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponPlan:
-    """What is on a coupon. depths: of the blocks, 0 for a cutter without one. beside: width of the cuts on both sides
-    of a land in each block."""
+    """Plan of a coupon. depths: of the blocks, 0 for a cutter without one. beside: width of the cuts on both sides of a
+    land in each block."""
 
     cutter: Cutter
     material: Material
@@ -41,8 +41,8 @@ class CouponPlan:
     beside: tuple[float, ...]
     most: SourcedValue | None = None  # how deep one pass may be; None: not known
 
-    def pass_words(self) -> str:
-        """How deep one pass may be; empty for a cutter without a depth."""
+    def describe_pass(self) -> str:
+        """Describe how deep one pass may be; empty for a cutter without a depth."""
         if not self.cutter.has_depth:
             return ""
         if self.most is None:
@@ -51,16 +51,16 @@ class CouponPlan:
         most = f"{self.most.value:.3g} mm ({self.most.source})"
         return f"No pass deeper than {most}: cut what is deeper in several{rough}."
 
-    def widths(self, kind: Kind) -> tuple[float, ...]:
-        """Those of strokes or of lands, from the narrowest."""
+    def list_widths(self, kind: Kind) -> tuple[float, ...]:
+        """List the widths of strokes or of lands, from the narrowest."""
         return self.strokes if kind == "stroke" else self.lands
 
     def describe_block(self, number: int) -> str:
-        """How a block, counted from 1, is to be cut."""
+        """Describe how a block, counted from 1, is to be cut."""
         if not self.cutter.has_depth:
             return f"{number} pass{'' if number == 1 else 'es'}"
         if self.cutter.cuts_grooves:
-            return f"strokes as deep as their width asks; lands between grooves {self.depths[number - 1]:.3g} mm deep"
+            return f"strokes as deep as their width needs; lands between grooves {self.depths[number - 1]:.3g} mm deep"
         return f"{self.depths[number - 1]:.3g} mm deep"
 
 
@@ -71,7 +71,7 @@ def plan_coupon(cutter: Cutter, material: Material) -> CouponPlan:
         raise CannotRun(
             Fault(
                 where=f"cutter “{cutter.name}”",
-                found=f"a {cutter.kind} does not cut {material.name} ({material.source('passes')})",
+                found=f"a {cutter.kind} does not cut {material.name} ({material.describe_source('passes')})",
                 expected=f"one of {', '.join(material.passes)}",
                 remedy="`plaques materials` lists what cuts what",
             )
@@ -86,13 +86,13 @@ def plan_coupon(cutter: Cutter, material: Material) -> CouponPlan:
                 expected=f"a lettering cutter: the coupon has strokes up to {WIDTHS[-1]:g} mm",
             )
         )
-    found = material.pass_depth(cutter.kind, cutter.diameter)
+    found = material.find_pass_depth(cutter.kind, cutter.diameter)
     base = PLAIN_DEPTH if found is None else found.value
-    ends = [depth for depth, _ in cutter.depth_limits()]
+    ends = [depth for depth, _ in cutter.list_depth_limits()]
     wide, depths = (max(least, BESIDE[0]),) * BLOCKS, (0.0,) * BLOCKS
     if cutter.cuts_grooves:
         wide = tuple(min([max(w, least + BESIDE[0]), *([cutter.widest] if cutter.widest else [])]) for w in BESIDE)
-        depths = tuple(cutter.depth(w) for w in wide)
+        depths = tuple(cutter.compute_depth(w) for w in wide)
     elif cutter.has_depth:
         depths = tuple(min([base * share, *ends]) for share in SHARES)
     return CouponPlan(
@@ -104,10 +104,10 @@ Marks = Mapping[tuple[Kind, int, int], bool]
 """(kind, block, number), both from 1 -> whether it came out clean."""
 
 
-def limit_from_marks(plan: CouponPlan, kind: Kind, marks: Marks) -> float | None:
+def find_limit(plan: CouponPlan, kind: Kind, marks: Marks) -> float | None:
     """Return the narrowest width that came out clean in every block, together with all wider ones; None where none is
     marked. CannotRun when a narrower one is marked and a wider one is not."""
-    widths = plan.widths(kind)
+    widths = plan.list_widths(kind)
     clean = [
         all(marks.get((kind, block, n), False) for block in range(1, BLOCKS + 1)) for n in range(1, len(widths) + 1)
     ]

@@ -42,7 +42,7 @@ KeyPlace = Callable[..., str]
 
 def _format_size(length: float, units: Units) -> str:
     """Format a cutter's size in the order's unit, to a ten-thousandth, without trailing zeros."""
-    return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
+    return f"{units.format_number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
 def describe_key(table: str, key: str = "") -> str:
@@ -97,12 +97,12 @@ class Cutter:
 
     @property
     def follows_lines(self) -> bool:
-        """Whether it follows the outline of an area once, half its line's width inside."""
+        """Return whether it follows the outline of an area once, half its line's width inside."""
         return not (self.cuts_grooves or self.clears_areas)
 
     @property
     def takes_depth(self) -> bool:
-        """Whether it cuts to the depth the order states, the same everywhere."""
+        """Return whether it cuts to the depth the order states, the same everywhere."""
         return self.has_depth and not self.cuts_grooves
 
     @property
@@ -120,45 +120,45 @@ class Cutter:
         """Width of its tip; 0 for a cutter without one."""
         return 0.0
 
-    def depth(self, width: float) -> float:
+    def compute_depth(self, width: float) -> float:
         """Depth of a groove as wide as `width` at the surface. ValueError for a cutter that cuts no grooves."""
         raise ValueError(f"{self.name} is no V-bit: its depth does not follow from a width")
 
-    def width(self, depth: float) -> float:
+    def compute_width(self, depth: float) -> float:
         """Width at the surface of a cut this deep."""
         return self.line_width + 2 * depth * self.slope
 
-    def section(self, depth: float) -> float:
+    def compute_section(self, depth: float) -> float:
         """Area of the cross-section of a cut this deep, mm²."""
-        return depth * (self.width(depth) + self.line_width) / 2
+        return depth * (self.compute_width(depth) + self.line_width) / 2
 
     @property
     def widest(self) -> float | None:
         """The widest groove one pass leaves. None: no such end."""
         return None
 
-    def thinned(self, sanded_off: float) -> float:
-        """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
+    def compute_thinning(self, sanded_off: float) -> float:
+        """Return how much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
         return 2 * sanded_off * self.slope
 
     def is_finer(self, than: Cutter) -> bool:
         """Return whether it can cut thinner strokes than another of its kind."""
         return self.line_width < than.line_width
 
-    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
+    def find_least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
         """Return the narrowest stroke it can cut. shallowest: the least depth of a groove. units: those of the order,
         for the words."""
         least = self.line_width
         return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_format_size(least, units)}")
 
-    def depth_limits(self) -> Iterator[tuple[float, str]]:
+    def list_depth_limits(self) -> Iterator[tuple[float, str]]:
         """Yield the limits of its depth, each with its source in words."""
         if self.widest is not None:
-            yield self.depth(self.widest), f"{self.name}: at this depth its groove is as wide as the bit"
+            yield self.compute_depth(self.widest), f"{self.name}: at this depth its groove is as wide as the bit"
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
-    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
+    def list_faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
         """Return the sizes it lacks, or that are impossible. where: spells the place of a key. units: those of the
         order, for the words."""
         if not getattr(self, self.needs):
@@ -182,7 +182,7 @@ class VBit(Cutter):
     needs = "angle"
     cuts_grooves = True
     turns = True
-    travel = "the grooves' own way"
+    travel = "along the grooves"
 
     @property
     def slope(self) -> float:
@@ -194,7 +194,7 @@ class VBit(Cutter):
         """The flat."""
         return self.tip
 
-    def depth(self, width: float) -> float:
+    def compute_depth(self, width: float) -> float:
         """Depth of a V-groove as wide as `width` at the surface: (w − t) / (2 tan(A/2)), t the flat tip; not below 0.
 
         Trapezium of a truncated cone: with t = 0 and 60° it is ISO 68-1's thread height, .866025 of the width.
@@ -204,25 +204,25 @@ class VBit(Cutter):
     @property
     def widest(self) -> float | None:
         """Its diameter, or what its reach allows."""
-        ends = [d for d in (self.diameter, self.width(self.reach) if self.reach else None) if d]
+        ends = [d for d in (self.diameter, self.compute_width(self.reach) if self.reach else None) if d]
         return min(ends, default=None)
 
     def is_finer(self, than: Cutter) -> bool:
         """The more pointed of two: a stroke takes a deeper groove and loses less by sanding."""
         return self.slope < than.slope
 
-    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
+    def find_least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
         """tip + 2 · shallowest · tan(A/2)."""
         return Limit(
-            value=self.width(shallowest),
+            value=self.compute_width(shallowest),
             source=f"{self.name}: tip {_format_size(self.tip, units)} + 2 × shallowest groove "
             f"{_format_size(shallowest, units)} × "
             "tan(A/2)",
         )
 
-    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
+    def list_faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
         """Also a flat that leaves no flanks."""
-        yield from Cutter.faults(self, where, units)
+        yield from Cutter.list_faults(self, where, units)
         if self.diameter is not None and self.diameter <= self.tip:
             yield Fault(
                 where=where("cutter", "tip"),
@@ -240,7 +240,7 @@ class EndMill(Cutter):
     clears_areas = True
     mills_pockets = True
     turns = True
-    travel = "all that the cutter gets into, in loops"
+    travel = "everywhere the cutter fits, in loops"
 
     @property
     def line_width(self) -> float:
@@ -310,7 +310,7 @@ def resolve_end_mill(
                 where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
             )
         )
-    name = part.use or f"end mill {units.typed(diameter)}"
+    name = part.use or f"end mill {units.format_typed(diameter)}"
     own = " and ".join(key for key in ("diameter", "reach") if getattr(part, key))
     source = f"{base.source}; {own} from {where} in order.toml" if base.source and own else base.source or "order.toml"
     return EndMill(name=name, diameter=diameter, reach=reach, source=source)
@@ -325,8 +325,8 @@ def get_clearing_mill(order: Order) -> Cutter | None:
 
 
 def compute_lowering(order: Order, cutter: Cutter) -> float:
-    """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
-    takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
+    """Return how much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the
+    sanding takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
     crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
     finish = order.finish
     return finish.sanded_off if finish.compensate and order.files.grooves and cutter.cuts_grooves else 0.0
@@ -334,7 +334,7 @@ def compute_lowering(order: Order, cutter: Cutter) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutLimits:
-    """What is to be cut at all: each limit with its source in words."""
+    """Limits of what can be cut: each limit with its source in words."""
 
     stroke: Limit
     land: Limit
@@ -422,13 +422,13 @@ def choose_cutter(
         changed = ", ".join(sorted(sizes))
         source = f"{base.source}; {changed} from [cutter] in order.toml" if changed else base.source
         made = replace(base, source=source, **sizes)
-    if faults := list(made.faults(where, units)):
+    if faults := list(made.list_faults(where, units)):
         raise CannotRun(faults)
     return made
 
 
 def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
-    """What the shop measured of a cutter in the order's material; None where it did not, or the order changes the
+    """Find what the shop measured of a cutter in the order's material; None where it did not, or the order changes the
     cutter's sizes."""
     if order.stock is None or not order.stock.material:
         return None
@@ -443,8 +443,8 @@ def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
 def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
     """The limits that follow from the cutter, the order and the stock; what the order writes comes first.
 
-    Smallest stroke: what the cutter says (`least_stroke`). Deepest: the least of what the cutter, `deepest` and the
-    thickness of the stock allow.
+    Smallest stroke: `Cutter.find_least_stroke`. Deepest: the least of what the cutter, `deepest` and the thickness of
+    the stock allow.
     """
     own, measured = order.limits, find_measured_limits(order, cutter)
     shallowest = (
@@ -457,7 +457,7 @@ def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> Cut
     elif measured is not None and measured.stroke is not None:
         stroke = Limit(value=measured.stroke, source=measured.source)
     else:
-        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value, order.unit)
+        stroke = cutter.find_least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value, order.unit)
     if own.land is not None:
         land = Limit(value=own.land, source="[limits] land in order.toml")
     elif measured is not None and measured.land is not None:
@@ -473,7 +473,7 @@ def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> Cut
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:
         ends.append((own.deepest, "[limits] deepest in order.toml"))
-    ends += cutter.depth_limits()
+    ends += cutter.list_depth_limits()
     if thickness is not None:
         ends.append((thickness, "the thickness of the stock"))
     deepest = min(ends, default=(None, "nothing limits it"), key=lambda e: e[0])

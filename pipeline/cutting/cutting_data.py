@@ -73,13 +73,13 @@ class Passes:
         return self.depth / self.count
 
 
-def pass_depth_of(order: Order, cutter: Cutter) -> SourcedValue | None:
+def find_pass_depth(order: Order, cutter: Cutter) -> SourcedValue | None:
     """Depth of one pass of a cutter: the order's, the material's, and for an end mill without either half its diameter.
     None: nothing says."""
     own = order.cutter.depth_per_pass
     if own is not None and cutter.name == (order.cutter.use or order.cutter.kind):
         return SourcedValue(value=own, source="[cutter] depth_per_pass in order.toml")
-    found = get_material(order).pass_depth(cutter.kind, cutter.diameter)
+    found = get_material(order).find_pass_depth(cutter.kind, cutter.diameter)
     if found is not None:
         return found
     if cutter.mills_pockets and cutter.diameter:
@@ -89,7 +89,7 @@ def pass_depth_of(order: Order, cutter: Cutter) -> SourcedValue | None:
 
 def choose_passes(order: Order, cutter: Cutter, depth: float) -> Passes:
     """The passes of a cut this deep: equal ones, none deeper than it may be; a single one where nothing says."""
-    most = pass_depth_of(order, cutter)
+    most = find_pass_depth(order, cutter)
     if most is None or depth <= 0:
         return Passes(depth=depth, count=1, source="nothing says how deep a pass may be")
     count = max(1, math.ceil(depth / most.value - THINNEST))
@@ -104,13 +104,13 @@ def get_chip_load(order: Order, mill: Cutter) -> SourcedValue | None:
     if rates.chip_load is None:
         if known is None:
             return None
-        told = f"{known[0]:g} D for {material.name}, {material.source('chip_load')}"
+        told = f"{known[0]:g} D for {material.name}, {material.describe_source('chip_load')}"
         return SourcedValue(value=known[0] * (mill.diameter or 0.0), source=told)
     own, most = rates.chip_load, math.inf if known is None else known[1] * (mill.diameter or 0.0)
     if known is None or own <= most * (1 + THINNEST):
         return SourcedValue(value=own, source=get_source(rates, "chip_load"))
     told = (
-        f"at most {known[1]:g} D for {material.name}, {material.source('chip_load')}; the "
+        f"at most {known[1]:g} D for {material.name}, {material.describe_source('chip_load')}; the "
         f"{_format_length(order, own)} of "
         f"{get_source(rates, 'chip_load')} is too much for this cutter"
     )
@@ -156,7 +156,7 @@ def compute_speed(order: Order, cutter: Cutter, depth: float | None) -> tuple[fl
     if rates.surface_speed is None and get_rate(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
     most, said = rates.rpm, f"n = {rates.rpm:g}/min ({get_source(rates, 'rpm')})"
-    diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
+    diameter = cutter.compute_width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
         return most, said
     n = compute_spindle_speed(rates.surface_speed, diameter)
@@ -177,7 +177,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     if not cutter.mills_pockets:
         feed = get_rate(order, "feed")
         if feed is not None:
-            how.append(f"vf = {unit.speed(feed)} ({get_source(rates, 'feed')})")
+            how.append(f"vf = {unit.format_speed(feed)} ({get_source(rates, 'feed')})")
         elif cutter.turns and rpm is None:
             how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
         else:
@@ -192,24 +192,24 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
         return CutterFeed(rpm=rpm, feed=None, plunge=plunge, stick_out=stick_out, how=tuple(how))
     feed = compute_table_feed(rpm, rates.flutes, chip.value)
     how.append(
-        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.speed(feed)} "
+        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.format_speed(feed)} "
         f"(z: {get_source(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = compute_deep_pass_share(step or 0.0, diameter)
     if deep < 1:
         feed *= deep
-        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {unit.speed(feed)}")
+        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {unit.format_speed(feed)}")
     long = compute_long_cutter_share(stick_out or 0.0, diameter)
     if long < 1:
         feed *= long
         how.append(
             f"× 4 D / L = {_format_length(order, FREE_LENGTH * diameter)} / {_format_length(order, stick_out or 0.0)} "
             "for sticking "
-            f"out more than 4 D = {unit.speed(feed)}"
+            f"out more than 4 D = {unit.format_speed(feed)}"
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {unit.speed(rates.fastest)} ({get_source(rates, 'fastest')})")
+        how.append(f"at most {unit.format_speed(rates.fastest)} ({get_source(rates, 'fastest')})")
     return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 
@@ -240,7 +240,7 @@ def get_least_floor(order: Order) -> SourcedValue | None:
 
 
 def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | None:
-    """How deep lettering may go at most so that enough stays under it, mm; None where nothing says."""
+    """Return how deep lettering may go at most so that enough stays under it, mm; None where nothing says."""
     least = get_least_floor(order)
     if least is None or thickness is None:
         return None
@@ -257,12 +257,12 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
     if not cutter.has_depth:
         return SourcedValue(value=0.0, source=f"{cutter.name} goes to no depth that can be set")
     known = [SourcedValue(value=GUIDE_DEPTH, source=f"deep enough to follow beside a blade: {PRACTICE}")]
-    if (one := pass_depth_of(order, cutter)) is not None:
+    if (one := find_pass_depth(order, cutter)) is not None:
         known.append(SourcedValue(value=one.value, source=f"one pass of {cutter.name}: {one.source}"))
     if order.limits.deepest is not None:
         told = f"as deep as the lettering: [limits] deepest, {get_source(order.limits, 'deepest')}"
         known.append(SourcedValue(value=order.limits.deepest, source=told))
-    known += [SourcedValue(value=depth, source=told) for depth, told in cutter.depth_limits()]
+    known += [SourcedValue(value=depth, source=told) for depth, told in cutter.list_depth_limits()]
     if (left := compute_depth_left(order, thickness)) is not None:
         known.append(SourcedValue(value=left.value, source=f"what leaves the least floor: {left.source}"))
     least = min(known, key=lambda limit: limit.value)
@@ -270,7 +270,7 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
 
 
 def choose_saw_allowance(order: Order) -> SourcedValue:
-    """What is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
+    """Return what is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
     material that is sanded, `SAW_MARKS`, but no more than the `trim` there is."""
     board, material = require_value(order.board, "[board]"), get_material(order)
     if board.allowance is not None:

@@ -45,7 +45,7 @@ class FlatFloor:
 
     @property
     def radius(self) -> float:
-        """Of the flat cutter."""
+        """Radius of the flat cutter."""
         return (self.mill.diameter or 0.0) / 2
 
 
@@ -55,7 +55,7 @@ def build_flat_floor(order: Order, cutter: Cutter) -> FlatFloor | None:
     mill = get_clearing_mill(order)
     if mill is None or not cutter.cuts_grooves or not order.files.grooves:
         return None
-    ends = list(cutter.depth_limits())
+    ends = list(cutter.list_depth_limits())
     if order.limits.deepest is not None:
         ends.append((order.limits.deepest, get_source(order.limits, "deepest")))
     if not ends:
@@ -80,34 +80,34 @@ class FloorGeometry:
 
     @property
     def foot(self) -> float:
-        """How far inside the outline the foot of the flank lies."""
+        """Return how far inside the outline the foot of the flank lies."""
         return self.designed * self.cutter.slope
 
     @property
     def track(self) -> float:
-        """How far inside the outline the middle of the bit runs along a wall: half the width of the widest stroke that
-        is cut as a plain groove."""
+        """Return how far inside the outline the middle of the bit runs along a wall: half the width of the widest
+        stroke that is cut as a plain groove."""
         return self.foot + self.cutter.tip_width / 2
 
-    def floor_of(self, region: Region) -> Region:
+    def compute_floor(self, region: Region) -> Region:
         """The floor of a letter: its outline moved inwards to the foot."""
         return shapely.buffer(region, -self.foot, quad_segs=ROUND)
 
-    def cleared(self, region: Region) -> Region:
+    def compute_cleared(self, region: Region) -> Region:
         """Return what the flat cutter clears of a letter's floor, slightly inside its foot, so that no flank is
         touched."""
         r = self.floor.radius
         inside = shapely.buffer(region, -(self.foot + self.tolerance + r), quad_segs=ROUND)
         return shapely.buffer(inside, r, quad_segs=ROUND)
 
-    def tracks(self, region: Region, axis: Sequence[Array]) -> list[Array]:
+    def plan_tracks(self, region: Region, axis: Sequence[Array]) -> list[Array]:
         """Return the bit's tracks (n, 3) over the floor of a letter: along all walls, then over what the flat cutter
         leaves. axis: the letter's centre lines of x, y, radius."""
         loops = self._build_rings(region, self.track)
         if not loops:
             return []
         reach = self.cutter.tip_width / 2 + RIDGE * self.cutter.slope
-        left = shapely.difference(self.floor_of(region), self.cleared(region))
+        left = shapely.difference(self.compute_floor(region), self.compute_cleared(region))
         left = shapely.difference(left, shapely.union_all([_strip(loop, reach) for loop in loops]))
         out = [self._lower_line(loop) for loop in loops]
         if _measure_area(left) > SPECK:
@@ -182,8 +182,8 @@ def find_wide_stretches(line: Array, least: float) -> list[Array]:
     return [g for g in out if len(g) > 1 or len(line) == 1]
 
 
-def narrow_stretches(line: Array, most: float) -> list[Array]:
-    """Likewise those whose radius is at most this."""
+def find_narrow_stretches(line: Array, most: float) -> list[Array]:
+    """Find the stretches whose radius is at most this."""
     turned = np.array([1.0, 1.0, -1.0])
     return [run * turned for run in find_wide_stretches(line * turned, -most)]
 

@@ -36,7 +36,7 @@ _ROUND = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweptGroove:
-    """What the bit makes of one letter drawn at the origin, mm.
+    """Result of the bit's grooves in one letter drawn at the origin, mm.
 
     reached: area the flat tip fits in. missed: area of that which stays. ends: how far the farthest acute end lies from
     where the tip fits, where, and the area of all such ends.
@@ -71,7 +71,7 @@ class GrooveSweeper:
         self._lines: dict[tuple[str, float], tuple[Array, ...]] = {}
         self._swept: dict[tuple[str, float], SweptGroove] = {}
 
-    def lines(self, shape: Shape, scale: float) -> tuple[Array, ...]:
+    def get_grooves(self, shape: Shape, scale: float) -> tuple[Array, ...]:
         """The grooves that are swept for a shape at this scale (mm per font unit), drawn at the origin."""
         key = (shape.key, scale)
         if key not in self._lines:
@@ -79,7 +79,7 @@ class GrooveSweeper:
         return self._lines[key]
 
     def sweep(self, shape: Shape, scale: float) -> SweptGroove:
-        """What the bit makes of a shape at this scale."""
+        """Return what the bit makes of a shape at this scale."""
         key = (shape.key, scale)
         if key not in self._swept:
             self._swept[key] = self._compute_sweep(shape, scale)
@@ -87,8 +87,8 @@ class GrooveSweeper:
 
     def _compute_sweep(self, shape: Shape, scale: float) -> SweptGroove:
         cutter = self.grooves.cutter
-        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
-        lines = self.grooves.finish_grooves(self.lines(shape, scale))
+        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).build_outline(), FINE)
+        lines = self.grooves.finish_grooves(self.get_grooves(shape, scale))
         cut, milled = sweep(lines, cutter), self._compute_milled(shape, scale)
         if not milled.is_empty:
             cut = shapely.union(cut, milled)
@@ -109,10 +109,10 @@ class GrooveSweeper:
         )
 
     def _compute_milled(self, shape: Shape, scale: float) -> Region:
-        """What the flat cutter takes, as far as it gets in."""
+        """Return what the flat cutter takes, as far as it gets in."""
         if self.grooves.floor is None:
             return shapely.Polygon()
-        return find_reachable(self.grooves.cleared(shape, scale), self.grooves.floor.floor.radius)
+        return find_reachable(self.grooves.compute_cleared(shape, scale), self.grooves.floor.floor.radius)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,8 +125,8 @@ class FloorCut:
 
 
 def compare_floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: FloorGeometry) -> FloorCut:
-    """What is cut at the depth of the floor, less the height that ridges may have, against the outline moved inwards to
-    there. grooves: as they lie below the finished face. milled: what the flat cutter takes."""
+    """Compare what is cut at the depth of the floor, less the height that ridges may have, against the outline moved
+    inwards to there. grooves: as they lie below the finished face. milled: what the flat cutter takes."""
     depth = floor.designed - RIDGE
     meant = shapely.buffer(art, -depth * floor.cutter.slope, quad_segs=QUARTER)
     cut = shapely.union(sweep_at(grooves, floor.cutter, depth), milled)

@@ -48,7 +48,7 @@ class MaterialLook:
 
     @property
     def is_dark(self) -> bool:
-        """Whether its face is darker than its lettering (relative luminance of ITU-R BT.709, without gamma)."""
+        """Return whether its face is darker than its lettering (relative luminance of ITU-R BT.709, without gamma)."""
         return _compute_luminance(self.face) < _compute_luminance(self.letters)
 
 
@@ -79,27 +79,28 @@ class Material:
 
     @property
     def is_wood(self) -> bool:
-        """Whether it is wood, or a board of it."""
+        """Return whether it is wood, or a board of it."""
         return self.family in WOODS
 
     @property
     def known(self) -> bool:
-        """Whether anything is known about it."""
+        """Return whether anything is known about it."""
         return bool(self.family) or bool(self.sources)
 
     def does(self, step: MaterialStep) -> bool:
         """Return whether this is done to the material at all."""
         return step in self.operations
 
-    def source(self, key: str) -> str:
-        """Where a value comes from, in words for the papers."""
+    def describe_source(self, key: str) -> str:
+        """Describe where a value comes from, in words for the papers."""
         return self.sources.get(key, "not known")
 
     def may_be_cut_by(self, kind: str) -> bool | None:
-        """Whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is known."""
+        """Return whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is
+        known."""
         return kind in self.passes if self.passes else None
 
-    def pass_depth(self, kind: str, diameter: float | None = None) -> SourcedValue | None:
+    def find_pass_depth(self, kind: str, diameter: float | None = None) -> SourcedValue | None:
         """Depth of one pass of a kind of cutter, mm; None where nothing is known, or no depth can be set.
 
         diameter: of an end mill, whose passes are a share of it.
@@ -108,13 +109,13 @@ class Material:
         if not value or (kind == "end-mill" and diameter is None):
             return None
         return SourcedValue(
-            value=value * (diameter or 1.0) if kind == "end-mill" else value, source=self.source("passes")
+            value=value * (diameter or 1.0) if kind == "end-mill" else value, source=self.describe_source("passes")
         )
 
     @property
     def least_floor(self) -> SourcedValue | None:
         """Least thickness left under a cut, mm; None where nothing is known."""
-        return None if self.floor is None else SourcedValue(value=self.floor, source=self.source("floor"))
+        return None if self.floor is None else SourcedValue(value=self.floor, source=self.describe_source("floor"))
 
     def change_per_moisture(self, name: str) -> SourcedValue | None:
         """Change of width for each 1 % of moisture of flat-sawn wood, as a share of the width; None where the species
@@ -123,7 +124,7 @@ class Material:
         species = max((s for s in self.movement if f" {s} " in told), key=len, default=None)
         if species is None:
             return None
-        return SourcedValue(value=self.movement[species][1], source=self.source("movement"))
+        return SourcedValue(value=self.movement[species][1], source=self.describe_source("movement"))
 
 
 def fold_material(name: str) -> str:

@@ -30,7 +30,7 @@ _STEPS = 96
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SweptCut:
-    """What the simulation found. at: where the largest overcut and undercut lie, None where there is none."""
+    """Result of the simulation. at: where the largest overcut and undercut lie, None where there is none."""
 
     overcut: float
     undercut: float
@@ -91,7 +91,7 @@ def sweep_at(grooves: Iterable[Array], cutter: Cutter, depth: float) -> Region:
 
 
 def find_reachable(region: Region, radius: float, quarter: int = QUARTER) -> Region:
-    """Where a disc of this radius fits: the opening of the region. quarter: chords of a quarter turn."""
+    """Return where a disc of this radius fits: the opening of the region. quarter: chords of a quarter turn."""
     if radius <= 0:
         return region
     shrunk = shapely.buffer(region, -radius, quad_segs=quarter)

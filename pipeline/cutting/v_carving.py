@@ -24,8 +24,8 @@ from pipeline.cutting.flat_floor import (
     FlatFloor,
     FloorGeometry,
     build_flat_floor,
+    find_narrow_stretches,
     find_wide_stretches,
-    narrow_stretches,
 )
 from pipeline.geometry.curves import Array
 from pipeline.geometry.medial.centre_lines import trace_centre_lines
@@ -46,7 +46,7 @@ MEETS = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class BitTravel:
-    """How far a bit moves over all grooves, mm."""
+    """Travel of a bit over all grooves, mm."""
 
     cutting: float
     in_air: float
@@ -108,21 +108,23 @@ class GroovePlanner:
             out += self._lower_line(placed)
         return out
 
-    def cleared(self, shape: Shape, scale: float) -> Region:
-        """What a flat cutter clears of a shape's floors, drawn at the origin at this scale, mm; an empty area where the
-        order clears none."""
+    def compute_cleared(self, shape: Shape, scale: float) -> Region:
+        """Return what a flat cutter clears of a shape's floors, drawn at the origin at this scale, mm; an empty area
+        where the order clears none."""
         if self.floor is None or shape.single_line:
             return shapely.Polygon()
         key = (shape.key, scale)
         if key not in self._cleared:
-            self._cleared[key] = self.floor.cleared(self._build_region(shape, scale, None))
+            self._cleared[key] = self.floor.compute_cleared(self._build_region(shape, scale, None))
         return self._cleared[key]
 
     def _build_region(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> Region:
         """A shape at this scale, drawn at the origin, mm."""
         if grown is not None:
-            return build_chain_polygon([chain.moved(scale) for chain in grown.chains], self.tolerance / 4)
-        return build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), self.tolerance / 4)
+            return build_chain_polygon([chain.transform(scale) for chain in grown.chains], self.tolerance / 4)
+        return build_polygon_from_outline(
+            Piece(shape=shape, scale=scale, x=0.0, y=0.0).build_outline(), self.tolerance / 4
+        )
 
     def _plan_with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """The grooves of a shape whose wide strokes get a flat floor, drawn at the origin, mm."""
@@ -130,9 +132,9 @@ class GroovePlanner:
         key = (shape.key, scale, grown is not None)
         if key not in self._floored:
             axis = [line * scale for line in self._get_or_plan(shape, scale, grown)]
-            plain = [run for line in axis for run in narrow_stretches(line, floor.track)]
+            plain = [run for line in axis for run in find_narrow_stretches(line, floor.track)]
             lines = [groove for run in plain for groove in self._lower_line(run)]
-            tracks = floor.tracks(self._build_region(shape, scale, grown), axis)
+            tracks = floor.plan_tracks(self._build_region(shape, scale, grown), axis)
             xs = [float(line[:, 0].min()) for line in (*lines, *tracks)]
             start = np.array([min(xs, default=0.0), shape.cap_units * scale * ENTRY_HEIGHT])
             way = _order_by_nearest(lines, start)
@@ -148,8 +150,10 @@ class GroovePlanner:
         axis = trace_centre_lines(region, self.tolerance / 2)
         if self.floor is None:
             return [g for line in axis for g in self._lower_line(line)]
-        plain = [g for line in axis for run in narrow_stretches(line, self.floor.track) for g in self._lower_line(run)]
-        return plain + self.floor.tracks(region, axis)
+        plain = [
+            g for line in axis for run in find_narrow_stretches(line, self.floor.track) for g in self._lower_line(run)
+        ]
+        return plain + self.floor.plan_tracks(region, axis)
 
     def _get_or_plan(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """Centre lines in font units, x, y, radius, from the left of the shape to its right."""
@@ -215,7 +219,7 @@ def build_order_planner(order: Order, cutter: Cutter) -> GroovePlanner:
 
 
 def _is_nearer_end(row: Sequence[Array], at: Array) -> bool:
-    """Whether the end of a row is nearer than its beginning."""
+    """Return whether the end of a row is nearer than its beginning."""
     return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
 
@@ -305,7 +309,7 @@ def _measure_hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] |
 
 
 def measure_travel(grooves: Sequence[Array]) -> BitTravel:
-    """How far the bit moves in the material and above it, and how often it is lifted."""
+    """Return how far the bit moves in the material and above it, and how often it is lifted."""
     cutting = sum(float(np.sqrt((np.diff(g, axis=0) ** 2).sum(axis=1)).sum()) for g in grooves)
     hops = [float(np.hypot(*(b[0, :2] - a[-1, :2]))) for a, b in pairwise(grooves)]
     return BitTravel(cutting, sum(hops), sum(h > MEETS for h in hops) + bool(grooves))

@@ -12,7 +12,7 @@ _QUARTER = math.tan(math.pi / 8)
 """Bulge of a quarter circle."""
 
 
-def rectangle(width: float, height: float, corner_radius: float = 0.0) -> Chain:
+def build_rectangle(width: float, height: float, corner_radius: float = 0.0) -> Chain:
     """A rectangle with its lower left corner at the origin, anticlockwise, corners rounded by exact arcs."""
     w, h, r = width, height, corner_radius
     if r <= 0:
@@ -25,7 +25,7 @@ def rectangle(width: float, height: float, corner_radius: float = 0.0) -> Chain:
     return Chain(np.array(kept, dtype=float))
 
 
-def disc(diameter: float) -> Chain:
+def build_disc(diameter: float) -> Chain:
     """A circle that touches both axes, anticlockwise: two half circles of bulge 1."""
     r = diameter / 2
     return Chain(np.array([[diameter, r, 1.0], [0.0, r, 1.0]]))

@@ -28,7 +28,7 @@ class Path:
     degrees: tuple[int, ...]
     closed: bool = True
 
-    def moved(self, scale: float = 1.0, dx: float = 0.0, dy: float = 0.0, turn: float = 0.0) -> Path:
+    def transform(self, scale: float = 1.0, dx: float = 0.0, dy: float = 0.0, turn: float = 0.0) -> Path:
         """The contour scaled, then turned (radians, anticlockwise) about the origin, then shifted."""
         if turn:
             c, s = math.cos(turn) * scale, math.sin(turn) * scale
@@ -60,8 +60,8 @@ class Chain:
     vertices: Array
     closed: bool = True
 
-    def moved(self, scale: float = 1.0, dx: float = 0.0, dy: float = 0.0, turn: float = 0.0) -> Chain:
-        """As Path.moved; bulges do not change under scaling, turning and shifting."""
+    def transform(self, scale: float = 1.0, dx: float = 0.0, dy: float = 0.0, turn: float = 0.0) -> Chain:
+        """Transform it as `Path.transform` does; bulges do not change under scaling, turning and shifting."""
         c, s = math.cos(turn) * scale, math.sin(turn) * scale
         out = self.vertices.copy()
         out[:, :2] = self.vertices[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy)

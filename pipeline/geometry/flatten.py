@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.curves import Array, Chain, Outline, Path
+from pipeline.geometry.curves import Array, Chain, Path
 
 Box = tuple[float, float, float, float]
 """x0, y0, x1, y1."""
@@ -50,7 +50,7 @@ def compute_coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.int
 
 
 def _count_pieces(c: Array, tolerance: float | Array) -> NDArray[np.intp]:
-    """How many equal steps of t keep each chord within the tolerance.
+    """Return how many equal steps of t keep each chord within the tolerance.
 
     A chord over a step h lies within max|B''| h² / 8 of its curve; B'' is linear in t, so its greatest length is at an
     end.
@@ -222,12 +222,3 @@ def chain_box(chain: Chain) -> Box | None:
             y.append(np.array([centre[1] + radius * math.sin(n * quarter)]))
     xs, ys = np.concatenate(x), np.concatenate(y)
     return float(xs.min()), float(ys.min()), float(xs.max()), float(ys.max())
-
-
-def outline_length(outline: Outline, tolerance: float) -> float:
-    """Length of all contours, from their flattening (short by about the tolerance in every curve)."""
-    total = 0.0
-    for path, ring in zip(outline, flatten(outline, tolerance), strict=True):
-        run = np.vstack((ring, ring[:1])) if path.closed and len(ring) else ring
-        total += float(np.hypot(*np.diff(run, axis=0).T).sum()) if len(run) > 1 else 0.0
-    return total

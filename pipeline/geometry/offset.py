@@ -34,7 +34,7 @@ class OffsetOutline:
     deviation: float
 
     def area(self) -> float:
-        """Inside the chains, holes taken off."""
+        """Area inside the chains, less the holes."""
         return sum(chain_area(chain) for chain in self.chains)
 
 

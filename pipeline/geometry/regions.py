@@ -97,7 +97,7 @@ def _nest_rings(rings: list[Array]) -> Region | None:
 
 
 def _rings_meet(rings: list[Array]) -> bool:
-    """Whether any two rings cross or touch: a bar lying half over a hole of another ring adds ink to it."""
+    """Return whether any two rings cross or touch: a bar lying half over a hole of another ring adds ink to it."""
     if len(rings) < 2:
         return False
     lines = [shapely.linearrings(r) for r in rings]
@@ -143,7 +143,7 @@ def list_region_rings(region: Region) -> list[Array]:
 
 
 def measure_point_distances(points: Array, of: Any) -> Array:
-    """How far each point (n, 2) lies from a region or from lines, (n,); 0 inside. `of` must not be empty.
+    """Return how far each point (n, 2) lies from a region or from lines, (n,); 0 inside. `of` must not be empty.
 
     The nearest stretch is looked up in a tree of stretches, so that many points cost little more than few.
     """

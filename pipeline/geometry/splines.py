@@ -28,12 +28,12 @@ class Spline:
         inner = [float(k) for k in range(1, spans) for _ in range(self.degree)]
         return [0.0] * (self.degree + 1) + inner + [float(spans)] * (self.degree + 1)
 
-    def cubics(self) -> Array:
+    def to_cubics(self) -> Array:
         """The same curve as end-to-end cubic Béziers, (3n + 1, 2)."""
-        parts = [raise_degree(segment, 3)[1:] for segment in self.path().list_segments()]
+        parts = [raise_degree(segment, 3)[1:] for segment in self.to_path().list_segments()]
         return np.concatenate((self.control[:1], *parts))
 
-    def path(self) -> Path:
+    def to_path(self) -> Path:
         """The same curve as Béziers of one degree."""
         return Path(self.control, (self.degree,) * ((len(self.control) - 1) // self.degree), self.closed)
 

@@ -18,8 +18,9 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
 from pipeline.core.door import read_foreign_bytes
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import FONT_SUFFIXES
+from pipeline.core.own_fonts import FONT_SUFFIXES, OwnFonts
 from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
@@ -31,8 +32,10 @@ MOST_MB = 100
 """Most megabytes of one file of the design: fonts with all Chinese characters have about 20."""
 COMMENTS_AT = 36
 """Column of an added comment, unless its line is longer."""
-MOST_BADGES = 500
-"""Most drawings by row that are copied."""
+MOST_DRAWINGS_MB = 500
+"""Most megabytes of all drawings by row together: they are held in memory until the new folder is written."""
+SHOP_FONTS = "shop-fonts"
+"""Folder in the new order for fonts of the other shop's own folder."""
 
 _JOB = ("title", "client", "list", "units")
 """Tables that belong to the job, or are written anew."""
@@ -94,6 +97,20 @@ class EarlierDesign:
         """Return the column that names drawings by row; empty where none does."""
         return next((key for part in self.order.order.artwork for key in list_placeholders(part.file)), "")
 
+    def list_shop_fonts(self, here: OwnFonts) -> dict[str, Path]:
+        """Map the typefaces that it takes from its shop's own fonts, and that the new order's shop (`here`) doesn't
+        have with the same bytes: name -> font file."""
+        own = self.order.list_own_fonts()
+        named = dict.fromkeys(face for line in self.order.order.line for face in (line.face, *line.also))
+        lacking = {}
+        for name in named:
+            files, same = own.files.get(name, ()), here.files.get(name, ())
+            if len(files) == 1 and not (
+                len(same) == 1 and (same[0].samefile(files[0]) or here.read(name, here.key) == own.read(name, own.key))
+            ):
+                lacking[name] = files[0]
+        return lacking
+
 
 def read_design(order: Path, sample: str = "") -> EarlierDesign:
     """Read the order whose design is wanted. CannotRun with every fault, as `read_order`."""
@@ -105,10 +122,16 @@ def read_design(order: Path, sample: str = "") -> EarlierDesign:
 # --- its files -----------------------------------------------------------------------------------------------------
 
 
-def read_design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
+def read_design_files(
+    design: EarlierDesign,
+    beside: Mapping[str, Path],
+    named: Sequence[str] = (),
+    shop_fonts: Mapping[str, Path] | None = None,
+) -> dict[str, bytes]:
     """Read the drawings, artwork and fonts in its folder, by their names in the order. beside: drawings beside the new
-    list; those that rows name (`named`) are taken, in preference to drawings of the same name in the design. CannotRun
-    where one can't be read."""
+    list; those that rows name (`named`) are taken, in preference to drawings of the same name in the design.
+    shop_fonts: as `EarlierDesign.list_shop_fonts`. CannotRun where one can't be read, or the drawings by row are too
+    large together."""
     order, folder = design.order.order, design.order.folder
     names = [order.blank.drawing] if order.blank.drawing is not None else []
     names += [part.file for part in order.artwork if not list_placeholders(part.file)]
@@ -117,6 +140,8 @@ def read_design_files(design: EarlierDesign, beside: Mapping[str, Path], named: 
         if file.lower().endswith(FONT_SUFFIXES) or "/" in file or "\\" in file:
             names.append(file)
     found = {name: folder / name for name in names}
+    found |= {name_shop_font(path): path for path in (shop_fonts or {}).values()}
+    fixed = set(found)
     for part in order.artwork:
         if list_placeholders(part.file):
             found |= dict(_list_by_row(part.file, folder))
@@ -124,7 +149,26 @@ def read_design_files(design: EarlierDesign, beside: Mapping[str, Path], named: 
                 continue
             within, wanted = names_of
             found |= {str(within / name): beside[name] for name in named if name in beside and wanted.fullmatch(name)}
-    return {name: read_foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
+    read: dict[str, bytes] = {}
+    by_row = 0
+    for name, path in found.items():
+        read[name] = read_foreign_bytes(path, "a file of the design", MOST_MB)
+        by_row += 0 if name in fixed else len(read[name])
+        if by_row > MOST_DRAWINGS_MB * 2**20:
+            raise CannotRun(
+                Fault(
+                    where=f"--design-of {design.name}",
+                    found=f"{len(found) - len(fixed)} drawings by row have more than {MOST_DRAWINGS_MB} MB together",
+                    expected=f"at most {MOST_DRAWINGS_MB} MB",
+                    remedy="take those that no row names out of a copy of its folder",
+                )
+            )
+    return read
+
+
+def name_shop_font(path: Path) -> str:
+    """Name a font of the other shop's own folder in the new order."""
+    return f"{SHOP_FONTS}/{path.name}"
 
 
 def list_row_drawings(design: EarlierDesign) -> dict[str, Path]:
@@ -141,7 +185,7 @@ def _list_by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
     home, place = folder.resolve(), folder / within
     there = sorted(place.iterdir()) if place.is_dir() else []
     drawings = [p for p in there if p.suffix.lower() in ARTWORK_SUFFIXES and p.is_file()]
-    for path in [p for p in drawings if wanted.fullmatch(p.name) and p.resolve().is_relative_to(home)][:MOST_BADGES]:
+    for path in [p for p in drawings if wanted.fullmatch(p.name) and p.resolve().is_relative_to(home)]:
         yield str(within / path.name), path
 
 
@@ -165,9 +209,11 @@ class CarriedTables:
     left: tuple[str, ...]
 
 
-def carry_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
+def carry_tables(
+    design: EarlierDesign, matched: MatchedColumns, shop_fonts: Mapping[str, Path] | None = None
+) -> CarriedTables:
     """Return the tables of the design, without what belongs to its own job; values that are missing or a sample's are
-    marked."""
+    marked. shop_fonts: typefaces that are named by their files in the new order (`EarlierDesign.list_shop_fonts`)."""
     wanted = {key: value for key, value in design.raw.items() if key not in _JOB}
     left = []
     if design.sample:
@@ -181,10 +227,11 @@ def carry_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTable
     if not wanted.get("proof", True):
         del wanted["proof"]
     try:
-        document = _reduce(design.text, wanted)
+        document = _keep_design_tables(design.text, wanted)
     except (TOMLKitError, KeyError, TypeError, ValueError, AttributeError):
         document = tomlkit.parse(tomlkit.dumps(wanted))
-    _mark(document, design, matched.missing)
+    _mark_missing_columns(document, design, matched.missing)
+    _name_fonts(document, {name: name_shop_font(path) for name, path in (shop_fonts or {}).items()})
     return CarriedTables(text=tomlkit.dumps(document).strip("\n") + "\n", left=tuple(left))
 
 
@@ -197,7 +244,7 @@ def carry_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str,
     return {key: value for key, value in said.items() if value}
 
 
-def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
+def _keep_design_tables(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
     """Reduce the file to these tables, each as written. ValueError where that would change one of them."""
     document = tomlkit.parse(text)
     for key in [key for key in document if key not in wanted]:
@@ -215,24 +262,34 @@ def _reduce(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
     return tomlkit.parse(written)
 
 
-def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
+def _mark_missing_columns(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
     """Write “check this” where a column is missing, and at values of a sample that certainly differ."""
     if design.sample:
         for table, keys in _TO_CHECK.items():
             for key in keys:
-                _comment(document.get(table), key, CHECK)
+                _add_comment(document.get(table), key, CHECK)
     for line in document.get("line", ()):
         for key in ("text", "opposite"):
             gone = [name for name in list_placeholders(str(line.get(key, ""))) if name in missing]
             if gone:
-                _comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
+                _add_comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
     for part in document.get("artwork", ()):
         gone = [name for name in list_placeholders(str(part.get("file", ""))) if name in missing]
         if gone:
-            _comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
+            _add_comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
 
 
-def _comment(table: Any, key: str, said: str) -> None:
+def _name_fonts(document: tomlkit.TOMLDocument, files: Mapping[str, str]) -> None:
+    """Name these typefaces by their files."""
+    for line in document.get("line", ()):
+        if str(line.get("face")) in files:
+            line["face"] = files[str(line["face"])]
+        for place, face in enumerate(line.get("also", ())):
+            if str(face) in files:
+                line["also"][place] = files[str(face)]
+
+
+def _add_comment(table: Any, key: str, said: str) -> None:
     if not isinstance(table, Table) or key not in table:
         return
     item = table.item(key)

@@ -15,7 +15,7 @@ from pipeline.intake.recipients.headings import COPIES, LANGUAGE, find_meaning, 
 from pipeline.intake.spreadsheet.sheet import parse_column
 
 ALIKE = 70.0
-"""Percentage from which headings count as the same (rapidfuzz's `token_sort_ratio`). Our own choice: “Year” and “Years”
+"""Percentage from which headings count as the same (RapidFuzz's token sort ratio). Our own choice: “Year” and “Years”
 have 89, “Year of award” and “Award year” 87, “Born” and “Born in” 73, “Winner” and “Runner” 67, “Name” and “Games”
 67."""
 
@@ -43,7 +43,12 @@ def match_columns(
     """
     matcher = _Matcher(plan, before, drawings)
     keys = list(dict.fromkeys([*needed, *before, *(key for key in (COPIES, LANGUAGE) if key in plan.found.map.at)]))
-    for step in (matcher.same_heading, matcher.named_drawings, matcher.same_meaning, matcher.alike):
+    for step in (
+        matcher.match_same_heading,
+        matcher.match_drawing_names,
+        matcher.match_same_meaning,
+        matcher.match_most_alike,
+    ):
         for key in keys:
             if key not in matcher.found:
                 step(key)
@@ -67,14 +72,14 @@ class _Matcher:
 
     def _take(self, key: str, where: Sequence[int], why: str = "", *, sure: bool) -> None:
         if where and not set(where) & self.taken:
-            self.found[key] = self.list.choice(where, why, sure=sure)
+            self.found[key] = self.list.build_choice(where, why, sure=sure)
             self.taken |= set(where)
 
     def _list_headings(self, key: str) -> list[str]:
         """List a key's earlier headings; its own name where none are known."""
         return [fold_heading(text) for text in self.before.get(key, ())] or [fold_heading(key)]
 
-    def same_heading(self, key: str) -> None:
+    def match_same_heading(self, key: str) -> None:
         """Match columns with the same heading, each once; in a list without headings, the same letters."""
         if not self.list.heads:
             letters = [parse_column(text.strip()) for text in self.before.get(key, ())]
@@ -86,13 +91,13 @@ class _Matcher:
         if len(where) == len(self._list_headings(key)):
             self._take(key, where, sure=True)
 
-    def named_drawings(self, key: str) -> None:
+    def match_drawing_names(self, key: str) -> None:
         """Match the column whose cells name existing drawings."""
         badge = self.plan.badge
         if key == self.drawings and badge is not None:
             self._take(key, [badge.column], badge.choice.why.partition(": ")[2], sure=False)
 
-    def same_meaning(self, key: str) -> None:
+    def match_same_meaning(self, key: str) -> None:
         """Match a column with another heading of the same meaning."""
         at = self.list.map.at
         for meaning in self._list_meanings(key):
@@ -115,7 +120,7 @@ class _Matcher:
             if meaning:
                 yield meaning
 
-    def alike(self, key: str) -> None:
+    def match_most_alike(self, key: str) -> None:
         """Match the unassigned column whose heading is most like an earlier one."""
         free = [column for column in self.list.heads if column not in self.taken]
         words = self._list_headings(key)

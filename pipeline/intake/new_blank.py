@@ -97,7 +97,9 @@ def list_blank_lines(drawn: GuessedBlank | None, sizes: StartingSizes, unit: Uni
         ]
     else:
         units = SpokenUnits(unit)
-        size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}, drawn in {drawn.unit_name}"
+        size = (
+            f"{units.format_number(drawn.blank.width)} × {units.show(drawn.blank.height)}, drawn in {drawn.unit_name}"
+        )
         shape = [(f"drawing   = {format_toml(drawn.part.drawing or '')}", size)]
         if drawn.part.drawing_units is not None:
             shape.append((f"drawing_units = {format_toml(drawn.part.drawing_units)}", "the drawing states no unit"))

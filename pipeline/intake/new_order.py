@@ -81,14 +81,14 @@ class ListColumns:
         """Columns that hold anything."""
         return {cell.column for row in self.rows for cell in row.cells if cell.shown.strip()}
 
-    def choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
+    def build_choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
         """Return how these columns are named in the order file. why: the reason, instead of their first values; sure: a
         column without a heading stays unsure."""
         found = _choose_column(where, self.heads, self.map, self.rows)
         said = f"{_describe_place(where)}: {why}{_list_examples(self.rows, where)}" if why else found.why
         return dataclasses.replace(found, why=said, sure=sure and found.sure)
 
-    def unused(self, known: Collection[int]) -> tuple[str, ...]:
+    def list_unused(self, known: Collection[int]) -> tuple[str, ...]:
         """Return the headings of all other columns."""
         return tuple(" ".join(text.split()) for column, text in self.heads.items() if column not in known)
 
@@ -113,7 +113,7 @@ class NewOrderPlan:
 
     @property
     def guessed(self) -> bool:
-        """Whether the place of the list is a guess. It stays a question until a person has checked it."""
+        """Return whether the place of the list is a guess. It stays a question until a person has checked it."""
         where = [self.header, *(choice for _, choice in self.columns)]
         return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
 
@@ -155,7 +155,7 @@ def plan_order(
     badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
-    chosen = tuple((key, found.choice(where)) for key, where in at.items())
+    chosen = tuple((key, found.build_choice(where)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
     if badge is not None:
         chosen = (*chosen, (BADGE, badge.choice))
@@ -163,7 +163,7 @@ def plan_order(
     else:
         known = used
     faces, unset = _choose_faces(below, used)
-    names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
+    names = sum(any(row.find_cell(c) is not None for c in at["name"]) for row in below)
     return NewOrderPlan(
         list_name=choose_file_name(path),
         title=title,
@@ -171,7 +171,7 @@ def plan_order(
         area=part,
         header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
-        unused=found.unused(known),
+        unused=found.list_unused(known),
         nameless=_list_nameless(below, known | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
@@ -304,7 +304,7 @@ def _describe_place(where: Sequence[int]) -> str:
 
 def _list_examples(rows: Sequence[Row], where: Sequence[int]) -> str:
     """Return the first values of a column, for the comment beside it."""
-    said = (" ".join(cell.shown for c in where if (cell := row.cell(c)) is not None) for row in rows)
+    said = (" ".join(cell.shown for c in where if (cell := row.find_cell(c)) is not None) for row in rows)
     first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
     return f": {', '.join(first)} …" if first else ""
 

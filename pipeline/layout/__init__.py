@@ -1,1 +1,1 @@
-"""Where the artwork is decided, once: size, spacing, breaks and place of every line on the blank."""
+"""Layout, which decides the artwork once: size, spacing, breaks and place of every line on the blank."""

@@ -98,7 +98,7 @@ def place_on_arc(
 
 
 def _is_within(letter: _ArcLetter, left: float, right: float, hulls: ShapeHulls) -> bool:
-    """Whether a letter is part of the ink that counts for centring: its middle is between the ends of that."""
+    """Return whether a letter is part of the ink that counts for centring: its middle is between the ends of that."""
     hull = hulls.get_hull(letter.shape)[:, 0] * letter.scale + letter.x
     return left <= (float(np.min(hull)) + float(np.max(hull))) / 2 <= right
 
@@ -154,7 +154,7 @@ def _group_letters(row: ShapedRow) -> list[_ArcLetter]:
 
 
 def _is_joined(row: ShapedRow) -> bool:
-    """Whether most of the row's characters are joined to others."""
+    """Return whether most of the row's characters are joined to others."""
     characters = {at for placed in row.shapes for at in placed.at}
     joined = {at for placed in row.shapes if len(set(placed.at)) > 1 for at in placed.at}
     return len(joined) > MOSTLY * len(characters)

@@ -30,7 +30,8 @@ Outlines = Callable[[int], BaseGeometry]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AvailableArea:
-    """Where ink may be. A convex zone has `normals` and `offsets`: n·p <= offset inside the zone less its margin."""
+    """The area where ink may be. A convex zone has `normals` and `offsets`: n·p <= offset inside the zone less its
+    margin."""
 
     region: BaseGeometry  # the zone less everything
     zone: Polygon
@@ -50,7 +51,7 @@ class AvailableArea:
         return float(x0), float(y0), float(x1), float(y1)
 
     def holds(self, hulls: Sequence[Array], outline: Outlines) -> bool:
-        """Whether all ink of a row is inside. hulls: the convex hull of each letter, mm."""
+        """Return whether all ink of a row is inside. hulls: the convex hull of each letter, mm."""
         return self.measure_slack(hulls, outline, enough=0.0) >= -TOUCHING
 
     def measure_slack(self, hulls: Sequence[Array], outline: Outlines, enough: float | None = None) -> float:
@@ -63,21 +64,23 @@ class AvailableArea:
             return least
         stop = least if enough is None else min(least, enough)
         lows, highs = np.array([h.min(axis=0) for h in hulls]), np.array([h.max(axis=0) for h in hulls])
-        near = np.flatnonzero(self._reach(lows.min(axis=0), highs.max(axis=0)) < stop)  # keep-outs the row comes near
+        near = np.flatnonzero(
+            self._bound_clearance(lows.min(axis=0), highs.max(axis=0)) < stop
+        )  # keep-outs the row comes near
         for k in near:
-            for i in np.flatnonzero(self._reach(lows, highs, int(k)) < stop):
-                least = min(least, self._clear_of(self.forbidden[k], outline(int(i))))
+            for i in np.flatnonzero(self._bound_clearance(lows, highs, int(k)) < stop):
+                least = min(least, self._measure_clearance(self.forbidden[k], outline(int(i))))
                 stop = min(stop, least)
         return least
 
-    def _reach(self, low: Array, high: Array, k: int | slice = slice(None)) -> Array:
+    def _bound_clearance(self, low: Array, high: Array, k: int | slice = slice(None)) -> Array:
         """Return a lower bound of the clearance of boxes low..high from the forbidden areas (or one of them), less the
         margin, mm."""
         box = self.boxes[k]
         gaps = np.maximum(np.maximum(box[..., :2] - high, low - box[..., 2:]), 0.0)
         return np.asarray(np.hypot(gaps[..., 0], gaps[..., 1]) - self.margin)
 
-    def _clear_of(self, forbidden: Polygon, area: BaseGeometry) -> float:
+    def _measure_clearance(self, forbidden: Polygon, area: BaseGeometry) -> float:
         distance = float(area.distance(forbidden))
         if distance > 0.0:
             return distance - self.margin

@@ -24,7 +24,7 @@ descenders of the one and the accents of the other have to pass each other. Equa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSetting:
-    """What was chosen for one line: size (mm), tracking (thousandths of an em), the text of its rows, and the width its
+    """Setting chosen for one line: size (mm), tracking (thousandths of an em), the text of its rows, and the width its
     letters are drawn at (percent of normal; None: as designed)."""
 
     cap_height: float
@@ -122,7 +122,7 @@ def build_placed_outline(placed: PlacedRow, hulls: ShapeHulls) -> Callable[[int]
 
 
 def row_fits(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> bool:
-    """Whether all ink of the row is inside its room, and within its sweep on an arc; a row without ink is."""
+    """Return whether all ink of the row is inside its room, and within its sweep on an arc; a row without ink is."""
     if placed.over > 0:
         return False
     return not placed.hulls or room.holds(placed.hulls, build_placed_outline(placed, hulls))

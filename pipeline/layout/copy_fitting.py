@@ -75,7 +75,7 @@ class CopyFitting:
         self._breaks: dict[int, list[tuple[str, ...]]] = {}
         self.fewest = typed or (text,)
 
-    def rows(self, count: int) -> list[tuple[str, ...]]:
+    def find_breaks(self, count: int) -> list[tuple[str, ...]]:
         """The best ways to break the text into `count` rows."""
         if len(self.fewest) > 1:
             return [self.fewest] if count == len(self.fewest) else []
@@ -87,7 +87,7 @@ class CopyFitting:
             self._breaks[count] = found[:PLACES_TRIED]
         return self._breaks[count]
 
-    def designed(self, size: float) -> LineSetting:
+    def get_designed(self, size: float) -> LineSetting:
         return LineSetting(cap_height=size, tracking=self.line.tracking, rows=self.fewest)
 
     def find_first_fit(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
@@ -98,7 +98,7 @@ class CopyFitting:
     def _fit_size_last(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
         for size in list_size_steps(top, bottom, self.step):
             for count in range(1, self.line.breaks + 1):
-                for rows in self.rows(count):
+                for rows in self.find_breaks(count):
                     found = self._fit_spacing(fits, size, rows)
                     if found:
                         return found
@@ -106,7 +106,7 @@ class CopyFitting:
 
     def _fit_size_first(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
         for count in range(1, self.line.breaks + 1):
-            for rows in self.rows(count):
+            for rows in self.find_breaks(count):
                 for size in list_size_steps(top, bottom, self.step):
                     if found := self._fit_spacing(fits, size, rows, tighten=False):
                         return found
@@ -123,30 +123,30 @@ class CopyFitting:
         """Fit the rows as designed; else with the least tightening, in whole thousandths; else with the least
         narrowing."""
 
-        def at(tracking: int, width: float | None = None) -> LineSetting:
+        def build_setting(tracking: int, width: float | None = None) -> LineSetting:
             return LineSetting(cap_height=size, tracking=tracking, rows=rows, width=width)
 
         designed = self.line.tracking
-        if fits(at(designed)):
-            return at(designed)
+        if fits(build_setting(designed)):
+            return build_setting(designed)
         if not tighten:
             return None
-        if self.tightest < designed and fits(at(self.tightest)):
-            return self._find_least_tight(fits, at)
-        if not self.widths or not fits(at(self.tightest, self.narrowest)):
+        if self.tightest < designed and fits(build_setting(self.tightest)):
+            return self._find_least_tight(fits, build_setting)
+        if not self.widths or not fits(build_setting(self.tightest, self.narrowest)):
             return None
-        first = bisect_left(self.widths, True, key=lambda width: fits(at(self.tightest, width)))
-        return self._find_least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
+        first = bisect_left(self.widths, True, key=lambda width: fits(build_setting(self.tightest, width)))
+        return self._find_least_tight(fits, lambda tracking: build_setting(tracking, self.widths[first]))
 
-    def _find_least_tight(self, fits: Fits, at: Callable[[int], LineSetting]) -> LineSetting:
+    def _find_least_tight(self, fits: Fits, build: Callable[[int], LineSetting]) -> LineSetting:
         """Return the loosest setting that fits; the tightest is known to fit."""
         low, high = self.tightest, self.line.tracking  # low fits
-        if fits(at(high)):
-            return at(high)
+        if fits(build(high)):
+            return build(high)
         while high - low > 1:
             middle = (low + high) // 2
-            if fits(at(middle)):
+            if fits(build(middle)):
                 low = middle
             else:
                 high = middle
-        return at(low)
+        return build(low)

@@ -10,7 +10,7 @@ from itertools import pairwise
 from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
@@ -22,6 +22,10 @@ from pipeline.lettering.other_faces import find_narrower_faces
 
 FACES_TRIED = 2
 """Number of typefaces in which a line fits that are tried on the whole plaque."""
+
+LEAST_SHARE = 0.5
+"""No smaller part of the smallest size allowed is advised: letters half as tall beside the others look like a mistake
+(common practice, no source). A text that would have to be smaller needs another wording."""
 
 MOST_TRIALS = 12
 """Most settings of the plaque by which such typefaces are looked for."""
@@ -35,7 +39,7 @@ HALVINGS = 17
 0.001 mm in 130."""
 
 
-def fit_findings(
+def list_fit_findings(
     setter: Typesetter, texts: Sequence[LineText], tried: Sequence[LineResult], *, advise: bool = True
 ) -> tuple[Finding, ...]:
     """fit.* of one plaque. With `advise`, a few more settings are tried for a line that doesn't fit, to say what would;
@@ -56,7 +60,7 @@ def fit_findings(
                 "over": at_designed,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_SMALLER,
                     line=t.text.line,
                     measured=t.setting.cap_height,
@@ -71,7 +75,7 @@ def fit_findings(
                 "tracking": t.setting.tracking - part.tracking,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_LOOSER,
                     line=t.text.line,
                     measured=t.setting.tracking,
@@ -81,7 +85,7 @@ def fit_findings(
             )
         if t.setting.tracking < part.tracking:
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_TIGHTER,
                     line=t.text.line,
                     measured=t.setting.tracking,
@@ -97,7 +101,7 @@ def fit_findings(
                 "designed": widths[1] if widths else t.setting.width,
             }
             out.append(
-                find(
+                build_finding(
                     fit_kinds.SET_NARROWER,
                     line=t.text.line,
                     measured=t.setting.width,
@@ -113,7 +117,7 @@ def fit_findings(
                 "shown": shown,
             }
             kind = fit_kinds.BROKEN_AS_TYPED if t.setting.rows == t.text.typed else fit_kinds.BROKEN
-            out.append(find(kind, line=t.text.line, facts=facts_rows))
+            out.append(build_finding(kind, line=t.text.line, facts=facts_rows))
     return tuple(out)
 
 
@@ -125,7 +129,7 @@ def _does_not_fit(
     part: LineConfig,
     advise: bool,
 ) -> Finding:
-    room = setter.room(part.zone, part.side)
+    room = setter.get_room(part.zone, part.side)
     smallest = part.smallest or part.cap_height
     size, fitting = find_largest_fit(setter, texts, t, part) if advise else (0.0, None)
     facts: dict[str, str | int | float] = {"text": t.text.words}
@@ -143,11 +147,12 @@ def _does_not_fit(
         facts |= {"over": over, "smallest": smallest, "fits_at": size, "slack": t.slack}
         kind, measured, limit = fit_kinds.TOO_LONG, size, smallest
     offers = _find_ways(setter, texts, t, part, size) if advise else ()
-    return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
+    return build_finding(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
 
 
 def _is_too_tall(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> bool:
-    """Whether one of its letters alone would not fit either at the smallest size: then no shorter wording helps."""
+    """Return whether one of its letters alone would not fit either at the smallest size: then no shorter wording
+    helps."""
     attempt = _build_attempt(setter, texts, t)
     smallest = part.smallest or part.cap_height
     low = part.model_copy(update={"cap_height": smallest})
@@ -163,8 +168,10 @@ def _find_ways(
     step = units.mm * 10.0**-units.decimals
     smallest = part.smallest or part.cap_height
     fitting = size
-    if 0 < size < smallest:  # the size typed must work: one step lower where rounding was unlucky
-        shown = (units.rounded(size, up=False) - k * step for k in range(3))
+    if size < LEAST_SHARE * smallest:
+        fitting = 0.0
+    elif size < smallest:  # the size typed must work: one step lower where rounding was unlucky
+        shown = (units.round_length(size, up=False) - k * step for k in range(3))
         fitting = next((s for s in shown if s > 0 and attempt(_set_smallest_size(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
     offers = find_ways_to_fit(t.text.line, part, t.text.text, attempt, fitting, units, widths, t.text.language)
@@ -225,8 +232,8 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     def fits(number: int) -> bool:
         nonlocal trials
         trials += 1
-        face = setter.coverage.face(others[number].name)
-        again = setter.replace_line(t.text.line, designed, face).set(texts)
+        face = setter.coverage.get_face(others[number].name)
+        again = setter.replace_line(t.text.line, designed, face).set_lines(texts)
         return next(x for x in again if x.text.line == t.text.line).setting is not None
 
     # each trial sets the plaque: what is as narrow as one that fits will mostly fit too, so half of them are skipped
@@ -247,7 +254,7 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
 def _measure_longest_text(setter: Typesetter, t: LineResult, part: LineConfig) -> float:
     """The length that no text exceeds for which there is room, mm: as many rows as allowed across the zone or, on an
     arc, once round it."""
-    left, low, right, high = setter.room(part.zone, part.side).zone.bounds
+    left, low, right, high = setter.get_room(part.zone, part.side).zone.bounds
     row = hypot(right - left, high - low)
     if part.arc is not None:
         row = max(row, 2 * pi * (part.arc.radius + part.cap_height))
@@ -262,16 +269,16 @@ def find_largest_fit(
     more than the smallest allowed."""
     attempt = _build_attempt(setter, texts, t)
 
-    def at(size: float) -> LineSetting | None:
+    def try_size(size: float) -> LineSetting | None:
         return attempt(part.model_copy(update={"cap_height": size, "smallest": size}), t.text.text)
 
     low, high = 0.0, part.smallest or part.cap_height
-    best = at(high)
+    best = try_size(high)
     if best:
         return high, best
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        found = at(middle)
+        found = try_size(middle)
         low, high = (middle, high) if found else (low, middle)
         best = found or best
     none = LineSetting(cap_height=high, tracking=part.tracking, rows=t.text.typed or (t.text.text,))
@@ -285,18 +292,18 @@ def _build_attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult)
     mine = setter.list_needed_with(t.text.line)
     block = [x for x in texts if x.line in mine]
 
-    def at(line: LineConfig, text: str) -> LineSetting | None:
+    def set_with(line: LineConfig, text: str) -> LineSetting | None:
         changed = [x.reword(text) if x.line == t.text.line else x for x in block]
-        again = setter.replace_line(t.text.line, line).set(changed)
+        again = setter.replace_line(t.text.line, line).set_lines(changed)
         return next(x for x in again if x.text.line == t.text.line).setting
 
-    def attempt(line: LineConfig, text: str) -> LineSetting | None:
+    def try_line(line: LineConfig, text: str) -> LineSetting | None:
         smallest = line.smallest or line.cap_height
-        if smallest < line.cap_height and at(line.model_copy(update={"cap_height": smallest}), text) is None:
+        if smallest < line.cap_height and set_with(line.model_copy(update={"cap_height": smallest}), text) is None:
             return None
-        return at(line, text)
+        return set_with(line, text)
 
-    return attempt
+    return try_line
 
 
 def _name_kept_free(setter: Typesetter, t: LineResult, hit: float) -> str:

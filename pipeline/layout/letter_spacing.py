@@ -1,4 +1,4 @@
-"""How a set row is spaced: ink to ink between letters, between words and from row to row, in cap heights.
+"""Spacing of a set row: ink to ink between letters, between words and from row to row, in cap heights.
 
 Measured on the row as it is set, straight: on an arc the spacing at mid cap height is the same.
 """

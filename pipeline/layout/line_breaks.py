@@ -1,4 +1,4 @@
-"""Where a name may be broken into rows, best place first.
+"""Places where a name may be broken into rows, the best first.
 
 Broken only at spaces (and after a katakana middle dot), never inside a name's part, never after a title or an initial,
 never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are conventions of the trade
@@ -113,8 +113,8 @@ def _rate_break(before: str, after: str, capitals: bool) -> float | None:
 
 
 def _is_held(before: str, after: str) -> bool:
-    """Whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end it, and
-    marks that stand alone go with what is before them."""
+    """Return whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end
+    it, and marks that stand alone go with what is before them."""
     kind = unicodedata.category(after[0])
     last = next((c for c in reversed(before) if not unicodedata.combining(c)), " ")
     if kind == "Pe" or after[0] in NEVER_FIRST or unicodedata.category(last) == "Ps":
@@ -141,7 +141,7 @@ def split_words(text: str, *, hyphens: bool = False) -> list[str]:
 
 
 def _list_joints(text: str, words: list[str]) -> list[str]:
-    """What stands between each word and the next: a space, or nothing after ・ and inside a word."""
+    """List what stands between each word and the next: a space, or nothing after ・ and inside a word."""
     glue, at = [], 0
     spaced = text.replace("\u3000", " ")
     for word in words:

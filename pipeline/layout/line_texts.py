@@ -1,11 +1,11 @@
-"""What the lines of the design say for one recipient."""
+"""Texts of the design's lines for one recipient."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import fit_kinds, name_kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Recipient
 from pipeline.core.order import LineConfig, Order
 from pipeline.core.placeholders import fill_placeholders
@@ -26,7 +26,9 @@ def compose_line_texts(order: Order, recipient: Recipient) -> tuple[list[LineTex
             said += also
         if not rows and not opposite:
             if part.columns:
-                found.append(find(fit_kinds.LINE_LEFT_OUT, line=number, facts={"columns": ", ".join(part.columns)}))
+                found.append(
+                    build_finding(fit_kinds.LINE_LEFT_OUT, line=number, facts={"columns": ", ".join(part.columns)})
+                )
             continue
         found += said
         typed = tuple(rows) if 1 < len(rows) <= part.breaks and part.arc is None else ()
@@ -36,7 +38,7 @@ def compose_line_texts(order: Order, recipient: Recipient) -> tuple[list[LineTex
                 "shown": " / ".join(rows),
                 "rows": len(rows),
             }
-            found.append(find(fit_kinds.BREAK_NOT_KEPT, line=number, facts=facts))
+            found.append(build_finding(fit_kinds.BREAK_NOT_KEPT, line=number, facts=facts))
         texts.append(
             LineText(line=number, text=" ".join(rows), language=language, opposite=" ".join(opposite), typed=typed)
         )
@@ -57,7 +59,7 @@ def _split_typed_rows(
     if better.changes:
         facts = {"text": text, "better": better.text, "changes": " and ".join(better.changes)}
         kind = name_kinds.MARKS_TIDIED if part.tidy_quotes else name_kinds.MARKS_TYPED
-        found.append(find(kind, line=number, facts=facts))
+        found.append(build_finding(kind, line=number, facts=facts))
         rows = _break_alike(rows, better.text) if part.tidy_quotes else rows
     if part.case == "capitals":
         rows = _break_alike(rows, set_capitals(" ".join(rows), language))

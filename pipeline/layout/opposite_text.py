@@ -71,8 +71,8 @@ def _measure_width(row: ShapedRow) -> float:
 
 
 def _place_leaders(leader: ShapedRow, free: tuple[float, float], end: float) -> list[float]:
-    """Where the leader's pen starts: every whole step from `end` back at which its ink lies in the free stretch, from
-    left to right."""
+    """Return where the leader's pen starts: every whole step from `end` back at which its ink lies in the free stretch,
+    from left to right."""
     ink = leader.ink
     if ink is None or leader.advance <= 0:
         return []

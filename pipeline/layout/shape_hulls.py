@@ -1,4 +1,5 @@
-"""What layout needs of a shape, computed once per shape: convex hull, area, the part that counts for centring."""
+"""Properties of a shape that layout needs, computed once per shape: convex hull, area, the part that counts for
+centring."""
 
 from __future__ import annotations
 
@@ -63,7 +64,7 @@ class ShapeHulls:
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         return shapely.affinity.affine_transform(self._areas[shape.key], [c, -s, s, c, piece.x, piece.y])
 
-    def grown(self, shape: Shape, by: float, tolerance: float) -> OffsetOutline:
+    def grow_shape(self, shape: Shape, by: float, tolerance: float) -> OffsetOutline:
         """The shape widened by `by` on all sides (font units), within a tolerance. Single lines have none."""
         return self._cache.get_or_compute(
             "grown",

@@ -40,7 +40,7 @@ class SizePolicies:
         return PolicySizes(text.line, text.words, most, each)
 
     def _find_size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
-        found = next(t.setting for t in self._get_typesetter(line, policy).set(texts) if t.text.line == line)
+        found = next(t.setting for t in self._get_typesetter(line, policy).set_lines(texts) if t.text.line == line)
         return found.cap_height if found else None
 
     def _get_typesetter(self, line: int, policy: str) -> Typesetter:

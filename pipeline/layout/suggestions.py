@@ -75,8 +75,8 @@ def _initial_one_person(words: list[str]) -> list[str]:
 
 
 def _is_personal(words: list[str]) -> bool:
-    """Whether words look like the name of one person: three to six capitalised words, nothing that names a group, no
-    figures or marks between them."""
+    """Return whether words look like the name of one person: three to six capitalised words, nothing that names a
+    group, no figures or marks between them."""
     plain = [_fold_word(word) for word in words]
     names = [word for word, low in zip(words, plain, strict=True) if low not in TITLES | PARTICLES | SUFFIXES]
     if not 3 <= len(names) <= 6 or plain[0] in ARTICLES or NOT_PERSONS.intersection(plain):
@@ -131,14 +131,14 @@ def find_ways_to_fit(
         if attempt(part, shorter):
             out.append(build_way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
     if fitting_size >= smallest - 1e-9:  # alone it has room: the size it is designed at is at fault
-        value = units.value(smallest, up=False)
+        value = units.round_value(smallest, up=False)
         edits = [build_edit("cap_height", value)]
         if part.smallest is not None and part.smallest > value * units.mm:
             edits.append(build_edit("smallest", value))
         if value * units.mm < part.cap_height - 1e-9:
             out.append(build_way(ways.START_SMALLER, *edits, facts={"size": value * units.mm}))
     elif fitting_size > 0:
-        value = units.value(fitting_size, up=False)
+        value = units.round_value(fitting_size, up=False)
         facts = {"size": value * units.mm, "smallest": smallest}
         out.append(build_way(ways.SMALLEST, build_edit("smallest", value), facts=facts))
     return out

@@ -52,7 +52,7 @@ PASSES = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LineText:
-    """What one line says for one recipient."""
+    """Text of one line for one recipient."""
 
     line: int  # counts the order's lines from 1
     text: str
@@ -100,7 +100,7 @@ class _Block:
 
 
 class RowWords(NamedTuple):
-    """What one row says: its text, and what stands opposite."""
+    """Text of one row: its text, and what stands opposite."""
 
     text: str
     opposite: str = ""
@@ -170,9 +170,9 @@ class Typesetter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
-        return self.changed(self.order.model_copy(update={"line": lines}), faces, self.grow)
+        return self.change_order(self.order.model_copy(update={"line": lines}), faces, self.grow)
 
-    def changed(self, order: Order, faces: Sequence[Sequence[Typeface]], grow: float) -> Typesetter:
+    def change_order(self, order: Order, faces: Sequence[Sequence[Typeface]], grow: float) -> Typesetter:
         """The same for another order for the same blank; what still holds is shared. A line that is changed begins at
         its own size, whatever held it down before."""
         other = Typesetter(order, self.blank, faces, self.coverage, grow)
@@ -193,7 +193,7 @@ class Typesetter:
 
     # --- rooms ---
 
-    def room(self, zone: str | None, side: str) -> AvailableArea:
+    def get_room(self, zone: str | None, side: str) -> AvailableArea:
         """The room of a zone. The back is seen from the back: mirrored left to right; pockets and marks of the front do
         not reach it, holes do."""
         figures = tuple(f for f in self.figures if f.side == side)
@@ -205,7 +205,7 @@ class Typesetter:
             polygons = [self._build_polygon(chain, side) for chain in forbidden]
             polygons += [part for figure in figures for part in self._get_cover(figure)]
             self._rooms[key] = compute_available_area(
-                self._build_polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+                self._build_polygon(self.blank.get_zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
 
@@ -213,7 +213,7 @@ class Typesetter:
         """Return the area of a zone, ignoring figures."""
         figures, self.figures = self.figures, ()
         try:
-            return self.room(zone, side)
+            return self.get_room(zone, side)
         finally:
             self.figures = figures
 
@@ -245,9 +245,11 @@ class Typesetter:
     def get_faces_at(self, line: int, width: float | None) -> Sequence[Typeface]:
         """The faces of a line, its own drawn at a narrower width where one is given."""
         first, *others = self.faces[line - 1]
-        return self.faces[line - 1] if width is None else [first.narrowed(width), *others]
+        return self.faces[line - 1] if width is None else [first.with_width(width), *others]
 
-    def shape(self, line: int, text: str, tracking: int, language: str | None, width: float | None = None) -> ShapedRow:
+    def shape_row(
+        self, line: int, text: str, tracking: int, language: str | None, width: float | None = None
+    ) -> ShapedRow:
         """A row in font units. width: see `LineSetting`."""
         part = self.order.line[line - 1]
         return self._rows.get_or_compute(
@@ -262,14 +264,14 @@ class Typesetter:
         )
 
     def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
-        """Whether a row of this room is inside it."""
+        """Return whether a row of this room is inside it."""
         if not len(room.boxes):  # nothing to come too close to but the zone's own edge: one measurement serves both
             return self._measure_slack(row, room) >= -TOUCHING
         return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
 
-    def set(self, texts: Sequence[LineText], tops: Mapping[int, float] | None = None) -> tuple[LineResult, ...]:
+    def set_lines(self, texts: Sequence[LineText], tops: Mapping[int, float] | None = None) -> tuple[LineResult, ...]:
         """Every line of one plaque, in the order's sequence. Lines without text are to be left out by the caller."""
         found: dict[int, LineResult] = {}
         for group in self.groups:
@@ -280,7 +282,7 @@ class Typesetter:
                 if line in group.lines and other in found and found[other].placed
             }
             if mine:
-                found |= self._set_block(_Block(mine, self.room(group.zone, group.side), tied), tops or {})
+                found |= self._set_block(_Block(mine, self.get_room(group.zone, group.side), tied), tops or {})
         return tuple(found[text.line] for text in texts)
 
     def list_needed_with(self, line: int) -> frozenset[int]:
@@ -299,7 +301,7 @@ class Typesetter:
         for text in texts:
             part = self.order.line[text.line - 1]
             measures[text.line] = self._prepare_copy_fitting(text, part)
-            current[text.line] = measures[text.line].designed(tops.get(text.line, self.tops[text.line - 1]))
+            current[text.line] = measures[text.line].get_designed(tops.get(text.line, self.tops[text.line - 1]))
         for _ in range(PASSES):
             placed = self._place_block(block, current)
             failing = [
@@ -330,7 +332,7 @@ class Typesetter:
 
     def _prepare_copy_fitting(self, text: LineText, part: LineConfig) -> CopyFitting:
         def measure_ink_width(row: str, tracking: int) -> float:
-            ink = self.shape(text.line, row, tracking, text.language).ink
+            ink = self.shape_row(text.line, row, tracking, text.language).ink
             return ink[2] - ink[0] if ink else 0.0
 
         joins = any(face.joins for face in self.faces[text.line - 1])
@@ -409,7 +411,7 @@ class Typesetter:
 
         def make() -> PlacedRow:
             size = setting.cap_height
-            shaped = self.shape(text.line, row.text, setting.tracking, text.language, setting.width)
+            shaped = self.shape_row(text.line, row.text, setting.tracking, text.language, setting.width)
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
                 return place_on_arc(shaped, size, part.arc, middle, part.align, self.hulls)
@@ -428,7 +430,7 @@ class Typesetter:
         """A row joined with the line's opposite text, as wide as `width` (font units) where it can be."""
 
         def shape(words: str) -> ShapedRow:
-            return self.shape(text.line, words, setting.tracking, text.language, setting.width)
+            return self.shape_row(text.line, words, setting.tracking, text.language, setting.width)
 
         other, leader = shape(text.opposite), shape(part.leader) if part.leader else None
         left, right = (other, own) if part.align == "right" else (own, other)
@@ -439,7 +441,7 @@ class Typesetter:
         part = self.order.line[text.line - 1]
         widths = []
         for n, words in enumerate(setting.rows):
-            row = self.shape(text.line, words, setting.tracking, text.language, setting.width)
+            row = self.shape_row(text.line, words, setting.tracking, text.language, setting.width)
             if text.opposite and n == len(setting.rows) - 1 and not part.arc:
                 row = self._add_opposite(text, part, setting, row, 0.0)
             widths.append((row.ink[2] - row.ink[0]) * setting.cap_height / row.cap_units if row.ink else 0.0)
@@ -448,8 +450,8 @@ class Typesetter:
     def _find_limits(
         self, align: str, room: AvailableArea, levels: Sequence[float], caps: Sequence[float]
     ) -> tuple[float, float]:
-        """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
-        the left or right share the line that is free over the whole height of the block."""
+        """Return where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis;
+        rows to the left or right share the line that is free over the whole height of the block."""
         x0, _, x1, _ = room.box
         if align == "centre":
             return x0, x1
@@ -460,7 +462,7 @@ class Typesetter:
         """For every piece what is cut in place of its outline."""
         tolerance = self.order.files.tolerance
         pieces = [piece for row in rows for piece in row.pieces]
-        return tuple(self.hulls.grown(p.shape, self.grow / p.scale, tolerance / p.scale) for p in pieces)
+        return tuple(self.hulls.grow_shape(p.shape, self.grow / p.scale, tolerance / p.scale) for p in pieces)
 
     # --- one size for all ---
 
@@ -478,13 +480,13 @@ class Typesetter:
             size, by = line.cap_height, -1
             for index, texts in enumerate(everybody):
                 self.figures = figures[index] if figures else ()
-                tried = {t.text.line: t for t in self.set(texts, {number: size})}.get(number)
+                tried = {t.text.line: t for t in self.set_lines(texts, {number: size})}.get(number)
                 if tried and tried.setting and tried.setting.cap_height < size - 1e-9:
                     size, by = tried.setting.cap_height, index
             sizes[number] = (size, by)
         return sizes
 
-    def artwork(self, tried: Sequence[LineResult]) -> Artwork:
+    def build_artwork(self, tried: Sequence[LineResult]) -> Artwork:
         """The artwork of a plaque; a line that does not fit is drawn as its last try, for the proof."""
         return Artwork(lines=tuple(self._build_line(t) for t in tried))
 

@@ -1,1 +1,1 @@
-"""From text to outlines: typefaces, shaping, united curves in font units."""
+"""Lettering, from text to outlines: typefaces, shaping, united curves in font units."""

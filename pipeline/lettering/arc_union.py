@@ -34,7 +34,7 @@ def unite_touching(pieces: Sequence[Piece]) -> Piece:
         dx, dy = piece.x - first.x, piece.y - first.y
         x, y = c * dx - s * dy, s * dx + c * dy
         scale, turn, x, y = round(scale, 9), round(turn, 6), round(x, 3), round(y, 3)
-        path.addPath(outlines.convert_to_pathops(tuple(p.moved(scale, x, y, turn) for p in piece.shape.outline)))
+        path.addPath(outlines.convert_to_pathops(tuple(p.transform(scale, x, y, turn) for p in piece.shape.outline)))
         said.append(f"{piece.shape.key}@{x:g},{y:g}*{scale:g}~{turn:g}")
         uses += [_move_use(use, scale, x, y, turn) for use in piece.shape.glyphs]
     key = hashlib.sha256("+".join(said).encode()).hexdigest()[:24]

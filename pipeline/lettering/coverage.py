@@ -12,7 +12,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
@@ -37,7 +37,7 @@ class Coverage:
         self._faces: dict[str, Typeface] = {}
         self._unusable: set[str] = set()  # of the shop's own
 
-    def face(self, name: str) -> Typeface:
+    def get_face(self, name: str) -> Typeface:
         if name not in self._faces:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
@@ -48,14 +48,14 @@ class Coverage:
         source_of = own.shelf_face if own else None
         sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
         return tuple(
-            source.name for source in sources if self._is_usable(source) and self.face(source.name).covers(text)
+            source.name for source in sources if self._is_usable(source) and self.get_face(source.name).covers(text)
         )
 
     def _is_usable(self, source: ShelfFace) -> bool:
         """False for a font of the shop's own that cannot be used: nobody asked for it by name."""
         if source.name in self.shelf.own.files and source.name not in self._unusable:
             try:
-                self.face(source.name)
+                self.get_face(source.name)
             except CannotRun:
                 self._unusable.add(source.name)
         return source.name not in self._unusable
@@ -83,7 +83,7 @@ def check_line(
             "letters": list_characters(missing, codes=False),
         }
         helps = _find_ways(line, text, missing, faces, coverage, part)
-        out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts, ways=helps))
+        out.append(build_finding(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts, ways=helps))
     by_key = {face.outlines_key: face for face in faces}
     out += _find_mixed_words(line, text, rows, by_key, coverage, part)
     seen: set[str] = set()
@@ -95,16 +95,16 @@ def check_line(
                 continue
             seen.add(shape.key)
             key, specks = find_specks(shape.key)
-            ink = face.get_cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            ink = face.get_cluster(key) if len(shape.glyphs) > 1 else face.draw_glyph(shape.glyphs[0].glyph)
             letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
             if specks:
                 side = SPECK_OF_CAP * cap_height
                 said: dict[str, Fact] = {"face": face.title, "specks": specks, "side": math.ceil(side * 1000) / 1000}
-                out.append(find(kinds.SPECKS, line=line, glyph=letters, facts=said))
+                out.append(build_finding(kinds.SPECKS, line=line, glyph=letters, facts=said))
             if ink is not None and ink.deviation:
                 deviation = ink.deviation * cap_height / shape.cap_units
                 out.append(
-                    find(
+                    build_finding(
                         kinds.OUTLINE_REPAIRED,
                         line=line,
                         glyph=letters,
@@ -156,7 +156,7 @@ def _find_mixed_words(
         "other": by_key[other].title,
     }
     helps = _change_whole_line(line, design, having)
-    return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts, ways=helps)]
+    return [build_finding(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts, ways=helps)]
 
 
 def check_faces(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
@@ -166,7 +166,7 @@ def check_faces(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
         words, forbidden = describe_permission(face.fs_type)
         if forbidden:
             facts: dict[str, Fact] = {"face": face.title, "permission": words}
-            out.append(find(kinds.LICENCE_FORBIDS, line=line, facts=facts))
+            out.append(build_finding(kinds.LICENCE_FORBIDS, line=line, facts=facts))
     return tuple(out)
 
 

@@ -99,18 +99,11 @@ class FontFace(Typeface):
         return self._hb_face.get_name(hb.OTNameIdPredefined.FULL_NAME) or Path(self.name).stem
 
     @property
-    def licence(self) -> str:
-        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
-        if self.shelf_face:
-            return self.shelf_face.licence
-        return self._hb_face.get_name(hb.OTNameIdPredefined.LICENSE) or ""
-
-    @property
     def feature_tags(self) -> frozenset[str]:
         """Return the tags of the font's OpenType features."""
-        return self._file.features(self.index)
+        return self._file.list_features(self.index)
 
-    def narrowed(self, width: float) -> FontFace:
+    def with_width(self, width: float) -> FontFace:
         if self.widths is None or not self.widths[0] <= width <= self.widths[1]:
             raise ValueError(f"{self.name} cannot be drawn {width:g} wide")
         if width not in self._narrowed:
@@ -158,18 +151,18 @@ class FontFace(Typeface):
             for info, place in zip(buffer.glyph_infos, (p.position for p in buffer.glyph_positions), strict=True)
         ]
 
-    def drawn(self, glyph: int) -> GlyphOutline:
+    def draw_glyph(self, glyph: int) -> GlyphOutline:
         """Return the glyph's united ink, without specks."""
         return self._cache.get_or_compute(
             "glyph",
             (self.outlines_key, glyph, self.cap_units),
             GlyphOutline,
             lambda: outlines.drop_specks(
-                outlines.unite_contours(self.raw(glyph), self.cap_units, self.units_per_em), self.cap_units
+                outlines.unite_contours(self.get_contours(glyph), self.cap_units, self.units_per_em), self.cap_units
             ),
         )
 
-    def raw(self, glyph: int) -> pathops.Path:
+    def get_contours(self, glyph: int) -> pathops.Path:
         """Return the glyph's contours as the font draws them, not united."""
         path = pathops.Path()
         self.font.draw_glyph_with_pen(glyph, path.getPen(glyphSet=None))
@@ -186,7 +179,7 @@ class FontFace(Typeface):
         self._clusters[key] = drawn
         return drawn
 
-    def glyph_name(self, glyph: int) -> str:
+    def get_glyph_name(self, glyph: int) -> str:
         if glyph not in self._names:
             self._names[glyph] = self.font.get_glyph_name(glyph) or f"glyph{glyph}"
         return self._names[glyph]
@@ -196,7 +189,7 @@ class FontFace(Typeface):
     def _measure_cap(self) -> float:
         for letter, own_height in CAP_LETTERS:
             glyph = self.font.get_nominal_glyph(ord(letter))
-            box = outline_box(outlines.convert_from_pathops(self.raw(glyph))) if glyph else None
+            box = outline_box(outlines.convert_from_pathops(self.get_contours(glyph))) if glyph else None
             if box and box[3] > 0:
                 return box[3] - box[1] if own_height else box[3]
         raise CannotRun(
@@ -296,7 +289,7 @@ def open_face(
     path = (folder or Path()) / name
     if not path.is_file():
         if Path(name).suffix.lower() not in FONT_SUFFIXES:
-            raise CannotRun(shelf.unknown(name_or_file, where))
+            raise CannotRun(shelf.report_unknown(name_or_file, where))
         raise CannotRun(
             Fault(
                 where=where,

@@ -28,7 +28,7 @@ class FontFile:
     data: bytes
     faces: tuple[dict[str, tuple[int, int]], ...]  # table tag -> offset, length
 
-    def table(self, face: int, tag: str) -> bytes:
+    def read_table(self, face: int, tag: str) -> bytes:
         """Return a table's bytes; empty when the font lacks it."""
         offset, length = self.faces[face].get(tag, (0, 0))
         return self.data[offset : offset + length]
@@ -36,14 +36,14 @@ class FontFile:
     def get_fs_type(self, face: int) -> int:
         """Return the embedding permissions: OS/2 table, fsType (OpenType specification); 0 where the font states
         none."""
-        os2 = self.table(face, "OS/2")
+        os2 = self.read_table(face, "OS/2")
         return int(struct.unpack_from(">H", os2, 8)[0]) if len(os2) >= 10 else 0
 
-    def features(self, face: int) -> frozenset[str]:
+    def list_features(self, face: int) -> frozenset[str]:
         """Return the tags of the font's OpenType features, from GSUB and GPOS."""
         tags: set[str] = set()
         for name in ("GSUB", "GPOS"):
-            table = self.table(face, name)
+            table = self.read_table(face, name)
             if len(table) < 10:
                 continue
             at = struct.unpack_from(">H", table, 6)[0]

@@ -57,7 +57,7 @@ def _is_amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float
     """Return whether one letter's marks are misplaced; the letter comes first."""
     parts = unicodedata.normalize("NFD", characters)
     classes = [unicodedata.combining(c) for c in parts]
-    if not any(classes) or not face.drawn(glyphs[0][0]).bounds:
+    if not any(classes) or not face.draw_glyph(glyphs[0][0]).bounds:
         return False
     (letter, x, y), *marks = glyphs
     left, right = _get_extent(face, letter, x)
@@ -66,7 +66,7 @@ def _is_amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float
     after = room if _ASIDE.intersection(parts) or ("\u030c" in parts and parts[0] in "dtlL") else 0.0
     clear = all(c in _APART for c in classes if c)
     for glyph, mx, my in marks:
-        if not face.drawn(glyph).bounds:
+        if not face.draw_glyph(glyph).bounds:
             continue
         start, end = _get_extent(face, glyph, mx)
         slack = SLACK_OF_MARK * (end - start)
@@ -78,7 +78,7 @@ def _is_amiss(face: Typeface, characters: str, glyphs: Sequence[tuple[int, float
 
 
 def _get_extent(face: Typeface, glyph: int, x: float) -> tuple[float, float]:
-    bounds = face.drawn(glyph).bounds or (0.0, 0.0, 0.0, 0.0)
+    bounds = face.draw_glyph(glyph).bounds or (0.0, 0.0, 0.0, 0.0)
     return x + bounds[0], x + bounds[2]
 
 
@@ -94,5 +94,5 @@ def _measure_inside(face: Typeface, letter: int, mark: int, dx: float, dy: float
 def _get_area(face: Typeface, glyph: int) -> Any:
     key = ("area", glyph)
     if key not in face.memo:
-        face.memo[key] = build_polygon_from_outline(face.drawn(glyph).outline, face.units_per_em / 1000)
+        face.memo[key] = build_polygon_from_outline(face.draw_glyph(glyph).outline, face.units_per_em / 1000)
     return face.memo[key]

@@ -38,7 +38,7 @@ def find_narrower_faces(
         return ()
     found = []
     for name in coverage.find_faces(text):
-        face = coverage.face(name)
+        face = coverage.get_face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
         alike &= _is_suitable(own, coverage.shelf[name])
         if alike and face.sha256 != own.sha256:
@@ -54,6 +54,6 @@ def _is_suitable(own: Typeface, other: ShelfFace) -> bool:
 
 
 def measure_advance(face: Typeface, text: str, language: str | None = None) -> float:
-    """How far a text goes in one row at the face's own spacing, in cap heights."""
+    """Return how far a text goes in one row at the face's own spacing, in cap heights."""
     steps = (step for run in itemise(text) for step in face.shape_run(text, run, language, face.features))
     return sum(step.advance for step in steps) / face.cap_units

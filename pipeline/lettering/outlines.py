@@ -1,4 +1,4 @@
-"""From a font's drawing calls to united, checked Bézier curves in font units.
+"""Outlines: from a font's drawing calls to united, checked Bézier curves in font units.
 
 *Contour*: one closed loop. *United*: overlapping contours are merged as curves, once per glyph, in font units.
 *Leaving*: a contour of less than (cap height / 500)², what uniting leaves behind; dropped in silence. *Speck*: one of

@@ -113,7 +113,7 @@ def _set(
                 if step.cluster != at:
                     pen += space if spaced else 0.0
                     at, spaced = step.cluster, True
-                if step.glyph and face.drawn(step.glyph).outline:
+                if step.glyph and face.draw_glyph(step.glyph).outline:
                     glyphs.append(
                         _Glyph(face, step.glyph, text[at : ends[at]], pen + step.dx * scale, step.dy * scale, scale, at)
                     )
@@ -244,7 +244,7 @@ def _are_touching(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
 def _get_polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
-        shape = build_polygon_from_outline(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
+        shape = build_polygon_from_outline(g.face.draw_glyph(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
         g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
     return g.face.memo[key]
 
@@ -270,8 +270,8 @@ def _build_single(g: _Glyph) -> Shape:
     memo = (g.glyph, g.text)
     shape = g.face.memo.get(memo)
     if not isinstance(shape, Shape):
-        use = GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text)
-        ink = g.face.drawn(g.glyph)
+        use = GlyphUse(glyph=g.glyph, name=g.face.get_glyph_name(g.glyph), text=g.text)
+        ink = g.face.draw_glyph(g.glyph)
         shape = g.face.memo[memo] = Shape(
             key=outlines.build_key(f"{g.face.outlines_key}:{g.glyph}", ink.specks),
             outline=ink.outline,
@@ -296,7 +296,7 @@ def _build_cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float,
     uses = tuple(
         replace(part.glyphs[0], dx=dx, dy=dy, scale=scale) for part, (dx, dy, scale) in zip(parts, places, strict=True)
     )
-    specks = ink.specks + sum(g.face.drawn(g.glyph).specks for g in group)
+    specks = ink.specks + sum(g.face.draw_glyph(g.glyph).specks for g in group)
     return Shape(
         key=outlines.build_key(key, specks),
         outline=ink.outline,
@@ -316,15 +316,15 @@ def _build_part_key(face: Typeface, g: _Glyph, place: tuple[float, float, float]
 def _unite(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> GlyphOutline:
     path = pathops.Path()
     for g, (dx, dy, scale) in zip(group, places, strict=True):
-        path.addPath(outlines.convert_to_pathops(g.face.drawn(g.glyph).outline, dx, dy, scale))
+        path.addPath(outlines.convert_to_pathops(g.face.draw_glyph(g.glyph).outline, dx, dy, scale))
     face = group[0].face
     whole = outlines.unite_contours(path, face.cap_units, face.units_per_em)
-    worst = max(g.face.drawn(g.glyph).deviation for g in group)
+    worst = max(g.face.draw_glyph(g.glyph).deviation for g in group)
     return replace(whole, deviation=max(whole.deviation, worst))
 
 
 def _get_box(g: _Glyph) -> Box:
-    x0, y0, x1, y1 = g.face.drawn(g.glyph).bounds or (0.0, 0.0, 0.0, 0.0)
+    x0, y0, x1, y1 = g.face.draw_glyph(g.glyph).bounds or (0.0, 0.0, 0.0, 0.0)
     s = g.scale
     return g.x + x0 * s, g.y + y0 * s, g.x + x1 * s, g.y + y1 * s
 

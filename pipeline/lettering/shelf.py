@@ -11,6 +11,7 @@ from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.own_fonts import NO_FONTS, OwnFonts
+from pipeline.core.shipped_folders import find_shipped_folder
 
 STYLES: dict[str, str] = {
     "roman capitals": "serif", "old-style": "serif", "transitional": "serif", "didone": "serif", "slab": "serif",
@@ -62,7 +63,7 @@ class ShelfFace:
 
     @property
     def is_own(self) -> bool:
-        """Whether it is of the shop's own folder."""
+        """Return whether it is of the shop's own folder."""
         return self.style == OWN_FONTS
 
     @property
@@ -105,7 +106,7 @@ class Shelf:
     """
 
     def __init__(self, folder: Path | None = None, own: OwnFonts = NO_FONTS) -> None:
-        self.folder, self.own = folder or _find_own_folder(), own
+        self.folder, self.own = folder or find_shipped_folder("fonts"), own
         self._read: dict[str, ShelfFace] = {}
 
     @cached_property
@@ -126,14 +127,14 @@ class Shelf:
     def __getitem__(self, name: str) -> ShelfFace:
         """Return the typeface of this name. CannotRun names the nearest one when there is none."""
         if name not in self:
-            raise CannotRun(self.unknown(name))
+            raise CannotRun(self.report_unknown(name))
         if name not in self.names:
             return _describe_own(name, self.own.files[name][0])
         if name not in self._read:
             self._read[name] = _read_source(self.folder / name / "source.toml")
         return self._read[name]
 
-    def unknown(self, name: str, where: str = "") -> Fault:
+    def report_unknown(self, name: str, where: str = "") -> Fault:
         """Return the fault of a name that isn't on the shelf."""
         from difflib import get_close_matches
 
@@ -161,13 +162,6 @@ def rank_style(own: ShelfFace | None, other: ShelfFace) -> int:
     if other.group not in PLAIN:
         return OTHER_LETTERS
     return 1 if own is not None and own.group == other.group else 2
-
-
-def _find_own_folder() -> Path:
-    """Return the fonts folder: inside an installed package, or beside it in a checkout."""
-    package = Path(__file__).resolve().parent.parent
-    inside = package / "_fonts"
-    return inside if inside.is_dir() else package.parent / "fonts"
 
 
 def _describe_own(name: str, path: Path) -> ShelfFace:

@@ -58,11 +58,6 @@ class Typeface(ABC):
         return self.shelf_face.title if self.shelf_face else self.name
 
     @property
-    def licence(self) -> str:
-        """Return the SPDX identifier of a shelf typeface; for a client's file its own statement, else empty."""
-        return self.shelf_face.licence if self.shelf_face else ""
-
-    @property
     def feature_tags(self) -> frozenset[str]:
         """Return the tags of the font's OpenType features."""
         return frozenset()
@@ -76,7 +71,7 @@ class Typeface(ABC):
         """Return whether every character of a text can be drawn."""
         return not self.list_missing(text)
 
-    def narrowed(self, width: float) -> Typeface:
+    def with_width(self, width: float) -> Typeface:
         """Return the same typeface at a narrower value of its width axis (percent of normal). ValueError outside
         `widths`."""
         raise ValueError(f"{self.name} has no width axis")
@@ -92,11 +87,11 @@ class Typeface(ABC):
         """Shape one run, in visual order from left to right. Glyph 0 marks a missing glyph."""
 
     @abstractmethod
-    def drawn(self, glyph: int) -> GlyphOutline:
+    def draw_glyph(self, glyph: int) -> GlyphOutline:
         """Return the glyph's united ink, or its strokes."""
 
     @abstractmethod
-    def glyph_name(self, glyph: int) -> str:
+    def get_glyph_name(self, glyph: int) -> str:
         """Return the glyph's name for messages."""
 
     def get_cluster(self, key: str) -> GlyphOutline | None:

@@ -1,4 +1,4 @@
-"""What the client is asked: one cause, one question, with the cells it concerns, choices to tick and a line to write.
+"""Questions for the client: one cause, one question, with the cells it concerns, choices to tick and a line to write.
 
 Faults of the design are none of it: they are the maker's (`core.design_faults`).
 """
@@ -6,7 +6,7 @@ Faults of the design are none of it: they are the maker's (`core.design_faults`)
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue.choices import TOGETHER, Meaning, build_choice_id, build_together_id, list_choices
@@ -72,9 +72,10 @@ def build_client_questions(
             groups.setdefault(("order", finding.code, words), _Group([], [])).findings.append(finding)
     every = set(list_order_findings(outcome))
     for plaque in outcome.plaques if plaques is None else plaques:
-        for finding in _list_asked(plaque, crowded):
-            if finding in every:
+        for asked in _list_asked(plaque, crowded):
+            if asked in every:
                 continue  # what stops the whole order is no matter of this plaque
+            finding = _requote_facts(asked, texts)
             if words := catalogue.format_for_client(finding, units, texts):
                 group = groups.setdefault(_group_by_cause(finding, words), _Group([], []))
                 group.findings.append(finding)
@@ -94,7 +95,7 @@ def _group_by_cause(finding: Finding, words: str) -> tuple[object, ...]:
     together = TOGETHER.get(finding.code)
     if together is None:
         return (finding.code, words)
-    return (finding.code, *(str(finding.fact(name)).casefold() for name in together.cause))
+    return (finding.code, *(str(finding.get_fact(name)).casefold() for name in together.cause))
 
 
 def _build_question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:
@@ -124,17 +125,33 @@ def _word_question(group: _Group, units: Units, texts: Texts) -> str:
         return catalogue.format_for_client(first, units, texts, choices=False)
     rows = list(dict.fromkeys(str(p.recipient.row) for p in group.plaques))
     names = list(
-        dict.fromkeys(str(f.fact("text") or p.name) for f, p in zip(group.findings, group.plaques, strict=True))
+        dict.fromkeys(str(f.get_fact("text") or p.name) for f, p in zip(group.findings, group.plaques, strict=True))
     )
     more: dict[str, Fact] = {
         "count": len(group.findings),
         "rows": ", ".join(rows[:MOST_ROWS]) + (" …" if len(rows) > MOST_ROWS else ""),
-        "examples": ", ".join(f"“{name}”" for name in names[:EXAMPLES]) + (" …" if len(names) > EXAMPLES else ""),
+        "examples": ", ".join(_quote(name, texts) for name in names[:EXAMPLES])
+        + (" …" if len(names) > EXAMPLES else ""),
     }
-    template = texts.template_or(build_together_id(first.code), together.words)
+    template = texts.find_template(build_together_id(first.code), together.words)
     return render(
         template, first, units, texts, **{name: str(value) for name, value in more.items()}, **dict(texts.always)
     )
+
+
+def _quote(text: str, texts: Texts) -> str:
+    return texts.render_text("proof.quoted", text=text)
+
+
+def _requote_facts(finding: Finding, texts: Texts) -> Finding:
+    """The finding with quoted facts in the marks of the client's language."""
+    facts = tuple(
+        (name, _quote(fact[1:-1], texts))
+        if isinstance(fact, str) and fact[:1] == "“" and fact[-1:] == "”" and not {"“", "”"} & {*fact[1:-1]}
+        else (name, fact)
+        for name, fact in finding.facts
+    )
+    return finding if facts == finding.facts else replace(finding, facts=facts)
 
 
 def _build_choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoice, ...]:
@@ -143,7 +160,7 @@ def _build_choices(finding: Finding, units: Units, texts: Texts) -> tuple[Questi
         QuestionChoice(
             code=choice.code,
             words=render(
-                texts.template_or(build_choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
+                texts.find_template(build_choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
             ),
             means=choice.means,
         )

@@ -52,8 +52,8 @@ def collect_reasons(option: OrderOption, severity: Severity) -> dict[str, list[s
 
 
 def _name_plaque(plaque: Plaque) -> str:
-    """As it would be cut; of a row that could not be read, its number with what stands there."""
-    if plaque.recipient.value(plaque.recipient.named).strip():
+    """Name a plaque as it would be cut; a row that could not be read, by its number and what stands there."""
+    if plaque.recipient.get_value(plaque.recipient.named).strip():
         return plaque.name
     raw = plaque.name
     return f"row {plaque.recipient.row}" + (f" ({raw})" if raw.strip() else "")
@@ -76,7 +76,7 @@ def compute_option_figures(option: OrderOption) -> dict[str, Any]:
         "stopped_for": collect_reasons(option, Severity.STOP),
         "asked_for": collect_reasons(option, Severity.ASK),
         "minutes": round(told.minutes, 1) if going else None,
-        "minutes_each": _round(told.each(told.minutes)),
+        "minutes_each": _round(told.divide_by_pieces(told.minutes)),
         "machine_minutes": round(told.machine, 1) if going else None,
         "hand_minutes": round(told.hand, 1) if going else None,
         "boards": None if plan.boards is None or not going else len(plan.boards.boards),
@@ -86,7 +86,7 @@ def compute_option_figures(option: OrderOption) -> dict[str, Any]:
         "pour_hours": None if plan.pour is None or not going else plan.pour.hours,
         "finished": None if plan.thickness is None else round(plan.thickness.finished, 3),
         "cost": _round(told.cost) if going else None,
-        "cost_each": _round(told.each(told.cost)),
+        "cost_each": _round(told.divide_by_pieces(told.cost)),
         "currency": told.currency,
         "findings": list(option.findings),
     }

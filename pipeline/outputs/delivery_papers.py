@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import ListRow, file_of
+from pipeline.core.list_row import ListRow, get_row_file
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -45,7 +45,7 @@ class Parcel:
     def fingerprint(self) -> str:
         return self.plaques[0].fingerprint
 
-    def places(self) -> list[tuple[ListRow, int, int]]:
+    def list_pieces(self) -> list[tuple[ListRow, int, int]]:
         """(row, piece, of) of every piece that goes, in the order of the rows; no more than were released."""
         out = [(p.recipient.row, k, p.recipient.copies) for p in self.plaques for k in range(1, p.recipient.copies + 1)]
         return out[: self.pieces]
@@ -58,12 +58,12 @@ class PackedPiece:
     parcel: Parcel
     place: tuple[ListRow, int, int]
 
-    def address(self, key: str) -> str:
+    def get_address(self, key: str) -> str:
         """Return the address in the piece's row."""
         own = next(p for p in self.parcel.plaques if p.recipient.row == self.place[0])
-        return own.recipient.value(key) if key else ""
+        return own.recipient.get_value(key) if key else ""
 
-    def cells(self) -> tuple[str, ...]:
+    def list_cells(self) -> tuple[str, ...]:
         """Its line: box to tick, name, which piece, row, fingerprint."""
         row, piece, of = self.place
         words = " · ".join((self.parcel.name, *self.parcel.others))
@@ -82,18 +82,18 @@ def _sort_parcels(parcels: Sequence[Parcel]) -> list[Parcel]:
 ADDRESS_KEYS = ("address", "group")
 """What the maker may call the list's column ([list] columns) by whose values pieces are packed: the first that is
 there."""
-NO_ADDRESS = "without an address in the list"
+NO_ADDRESS = "no address in the list"
 
 
 def group_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, list[PackedPiece]]:
     """Every piece that goes, by where it goes, in the order of the list; under "" those of which the list doesn't say,
     which come last. One group where the list has no such column."""
     key = next((k for k in ADDRESS_KEYS if k in folder.order.list.columns), "")
-    pieces = [PackedPiece(parcel=p, place=place) for p in parcels for place in p.places()]
+    pieces = [PackedPiece(parcel=p, place=place) for p in parcels for place in p.list_pieces()]
     pieces.sort(key=lambda piece: piece.place)
     out: dict[str, list[PackedPiece]] = {}
     for piece in pieces:
-        out.setdefault(" ".join(piece.address(key).split()), []).append(piece)
+        out.setdefault(" ".join(piece.get_address(key).split()), []).append(piece)
     return {address: own for address, own in out.items() if address} | ({"": out[""]} if "" in out else {})
 
 
@@ -106,19 +106,19 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
         *PAPERS[order.proof.paper], foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques)
     )
     book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
-    book.first("Packing list", 8)
+    book.add_title("Packing list", 8)
     groups = group_by_address(folder, parcels)
     several = any(address for address in groups)
     facts = [("For", order.client or order.title), ("Order", order.title)]
     facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
     facts += [("Addresses", str(sum(bool(address) for address in groups)))] if several else []
-    book.facts(facts, 3)
+    book.add_facts(facts, 3)
     if several:
-        book.table(
+        book.add_table(
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
-    wide = 0.13 if any(file_of(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
+    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
     columns = [
         TableColumn("", 0.05),
         TableColumn("Name", 0.55 - wide),
@@ -129,18 +129,18 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
 
     def draw_signatures() -> None:
         for x, words in ((0.0, "packed by, on"), (book.room / 2, "received by, on")):
-            pen.line(x, 10, x + book.room / 2 - 10, 10, styles.GREY)
-            pen.text(x, 6, words, styles.LABEL)
+            pen.draw_line(x, 10, x + book.room / 2 - 10, 10, styles.GREY)
+            pen.draw_text(x, 6, words, styles.LABEL)
 
     for address, own in groups.items():
         if several:
             count = f"{len(own)} piece{'' if len(own) == 1 else 's'}"
-            book.heading(f"{address or NO_ADDRESS}: {count}")
-        book.table(columns, [piece.cells() for piece in own])
-        book.drawn(24, draw_signatures)
+            book.add_heading(f"{address or NO_ADDRESS}: {count}")
+        book.add_table(columns, [piece.list_cells() for piece in own])
+        book.add_drawing(24, draw_signatures)
     if not groups:
-        book.drawn(24, draw_signatures)
-    return book.bound(f"Packing list: {order.title}", order.proof.shop)[0]
+        book.add_drawing(24, draw_signatures)
+    return book.finish(f"Packing list: {order.title}", order.proof.shop)[0]
 
 
 def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
@@ -149,22 +149,22 @@ def write_label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     width, height = PAPERS[part.paper]
     _check(part, folder, width, height)
     pen = PaperCanvas(width, height, foreign=collect_repeats(p for parcel in parcels for p in parcel.plaques))
-    stickers = [(parcel, place) for parcel in _sort_parcels(parcels) for place in parcel.places()]
+    stickers = [(parcel, place) for parcel in _sort_parcels(parcels) for place in parcel.list_pieces()]
     each = part.columns * part.rows
     for k, (parcel, place) in enumerate(stickers):
         if k % each == 0:
             if k:
                 pen.turn_page()
-            pen.begin()
+            pen.begin_page()
         column, row = k % each % part.columns, k % each // part.columns
         x = part.left + column * part.across
         y = height - part.top - row * part.down - part.height
         _draw_label(pen, part, parcel, place, x, y, order.title)
     if not stickers:
-        pen.begin()
-        pen.text(20, height - 30, "No labels: nothing is released.", styles.BODY)
+        pen.begin_page()
+        pen.draw_text(20, height - 30, "No labels: nothing has been released.", styles.BODY)
     pen.turn_page()
-    return pen.close(DocumentInfo(title=f"Labels: {order.title}", author=order.proof.shop))
+    return pen.finish(DocumentInfo(title=f"Labels: {order.title}", author=order.proof.shop))
 
 
 def _draw_label(
@@ -185,17 +185,17 @@ def _draw_label(
         style = TextStyle(size, styles.INK)
     rows = pen.wrap(name, style, room)[:2]
     at = top - style.mm
-    at = pen.lines(x + INSET, at, rows, style)
+    at = pen.draw_lines(x + INSET, at, rows, style)
     for text in others:
         if at - styles.QUIET.line < y + INSET + 2 * styles.LABEL.line:
             break
-        pen.text(x + INSET, at, pen.shorten(text, styles.QUIET, room), styles.QUIET)
+        pen.draw_text(x + INSET, at, pen.shorten(text, styles.QUIET, room), styles.QUIET)
         at -= styles.QUIET.line
     row, piece, of = place
     told = f"row {row}" + (f" · piece {piece} of {of}" if of > 1 else "")
-    pen.text(x + INSET, y + INSET, told, styles.LABEL)
-    pen.text(x + part.width - INSET, y + INSET, parcel.fingerprint, styles.LABEL, "right")
-    pen.text(x + INSET, y + INSET + styles.LABEL.line, pen.shorten(title, styles.LABEL, room), styles.LABEL)
+    pen.draw_text(x + INSET, y + INSET, told, styles.LABEL)
+    pen.draw_text(x + part.width - INSET, y + INSET, parcel.fingerprint, styles.LABEL, "right")
+    pen.draw_text(x + INSET, y + INSET + styles.LABEL.line, pen.shorten(title, styles.LABEL, room), styles.LABEL)
 
 
 def _check(part: LabelsConfig, folder: OrderFolder, width: float, height: float) -> None:

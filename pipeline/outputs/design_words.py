@@ -21,7 +21,7 @@ def describe_design_fault(fault: DesignFault, units: Units) -> str:
 
 
 def _describe_count(count: FaultCount, units: Units) -> str:
-    """What those rows are, with the worst figure."""
+    """Describe what those rows are, with the worst figure."""
     kind, worst = catalogue.get_kind(count.code), count.worst
     if worst.measured is None or worst.limit is None:
         return kind.design

@@ -16,7 +16,7 @@ MEANING = {
 }
 
 STOPS: dict[Scope, str] = {
-    "plaque": "this plaque: it gets no cut file, no place on a board and no card on the proof, and is not released. "
+    "plaque": "this plaque: it gets no cut file, no place on a board and no card on the proof, and isn't released. "
     "The other plaques go on",
     "order": "every plaque of the order: there is no cut file and no board, the proof asks for no agreement, and "
     "nothing is released",

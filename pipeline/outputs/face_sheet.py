@@ -46,7 +46,7 @@ class FaceSample:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WantedFace:
-    """What faces are compared with: a set row, or a picture's ink (rows from the top)."""
+    """The lettering that faces are compared with: a set row, or a picture's ink (rows from the top)."""
 
     name: str
     row: ShapedRow | None = None
@@ -62,15 +62,15 @@ def write_face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign
             _fit_cap_height(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)
         ]
         heights = [cap * _measure_height(row) for row, cap in zip(sample.rows, caps, strict=True)]
-        sheet.need(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * (len(heights) - 1))
-        sheet.rule()
-        sheet.text(sample.name, _NAME)
+        sheet.ensure_room(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * (len(heights) - 1))
+        sheet.draw_rule()
+        sheet.draw_text(sample.name, _NAME)
         for note in sample.notes:
-            sheet.text(note, _SMALL)
+            sheet.draw_text(note, _SMALL)
         for row, cap in zip(sample.rows, caps, strict=True):
-            sheet.row(row, cap)
+            sheet.draw_row(row, cap)
         sheet.y -= 6
-    return pen.close(DocumentInfo(title=title, author=""))
+    return pen.finish(DocumentInfo(title=title, author=""))
 
 
 def write_alike_sheet(
@@ -81,27 +81,27 @@ def write_alike_sheet(
     sheet = _FacePages(pen, title, foreign)
     rows = [sample.rows[0] for sample in samples if sample.rows] + ([wanted.row] if wanted.row else [])
     cap = min((_fit_cap_height(row, LARGEST_ALIKE, sheet.room) for row in rows), default=LARGEST_ALIKE)
-    sheet.text(wanted.name, _NAME)
+    sheet.draw_text(wanted.name, _NAME)
     if wanted.row is not None:
-        sheet.row(wanted.row, cap)
+        sheet.draw_row(wanted.row, cap)
     elif wanted.ink is not None and samples and samples[0].rows:
-        sheet.picture(wanted.ink, cap * _measure_height(samples[0].rows[0]))
+        sheet.draw_picture(wanted.ink, cap * _measure_height(samples[0].rows[0]))
     sheet.y -= 4
     for sample in samples:
         tall = sum(cap * _measure_height(row) for row in sample.rows)
-        sheet.need(9 + len(sample.notes) * _SMALL.line + tall + 8)
-        sheet.rule()
-        sheet.text(sample.name, _NAME)
+        sheet.ensure_room(9 + len(sample.notes) * _SMALL.line + tall + 8)
+        sheet.draw_rule()
+        sheet.draw_text(sample.name, _NAME)
         for note in sample.notes:
-            sheet.text(note, _SMALL)
+            sheet.draw_text(note, _SMALL)
         for row in sample.rows:
-            sheet.row(row, cap)
+            sheet.draw_row(row, cap)
         sheet.y -= 4
-    return pen.close(DocumentInfo(title=title, author=""))
+    return pen.finish(DocumentInfo(title=title, author=""))
 
 
 class _FacePages:
-    """Where the next thing goes; turns the page when it does not fit."""
+    """Pages filled from the top, turned when the next thing does not fit."""
 
     def __init__(self, pen: PaperCanvas, title: str, foreign: Foreign) -> None:
         self.pen = pen
@@ -109,46 +109,46 @@ class _FacePages:
         for text, row in foreign:
             pen.foreign[text] = RepeatedLettering.from_shaped(row)
         self.y, self.page, self.title = 0.0, 0, title
-        self._start()
-        self.text(title, _TITLE)
+        self._begin_page()
+        self.draw_text(title, _TITLE)
         self.y -= 3
 
-    def _start(self) -> None:
-        self.pen.begin()
+    def _begin_page(self) -> None:
+        self.pen.begin_page()
         self.page += 1
-        self.pen.text(_EDGE, _EDGE / 2, self.title, _SMALL)
-        self.pen.text(_EDGE + self.room, _EDGE / 2, f"page {self.page}", _SMALL, "right")
+        self.pen.draw_text(_EDGE, _EDGE / 2, self.title, _SMALL)
+        self.pen.draw_text(_EDGE + self.room, _EDGE / 2, f"page {self.page}", _SMALL, "right")
         self.y = self.pen.height - _EDGE - 4
 
-    def need(self, height: float) -> None:
+    def ensure_room(self, height: float) -> None:
         if self.y - height < _EDGE:
             self.pen.turn_page()
-            self._start()
+            self._begin_page()
 
-    def rule(self) -> None:
-        self.pen.line(_EDGE, self.y, _EDGE + self.room, self.y, RULE)
+    def draw_rule(self) -> None:
+        self.pen.draw_line(_EDGE, self.y, _EDGE + self.room, self.y, RULE)
         self.y -= 6
 
-    def text(self, words: str, style: TextStyle) -> None:
+    def draw_text(self, words: str, style: TextStyle) -> None:
         for line in self.pen.wrap(words, style, self.room):
-            self.pen.text(_EDGE, self.y, line, style)
+            self.pen.draw_text(_EDGE, self.y, line, style)
             self.y -= style.line
 
-    def row(self, row: ShapedRow, cap: float) -> None:
+    def draw_row(self, row: ShapedRow, cap: float) -> None:
         """A set row at this cap height (mm), its ink's top here, moved right by what hangs out to the left."""
         if row.ink is None:
             return
         unit = cap / row.cap_units
         x0, y0, _, y1 = row.ink
         base = self.y - y1 * unit
-        with self.pen.kept():
-            self.pen.round_ink(INK, _POINT)
+        with self.pen.save_state():
+            self.pen.set_round_ink(INK, _POINT)
             for placed in row.shapes:
                 x, y = _EDGE + (placed.x - x0) * unit, base + placed.y * unit
-                self.pen.piece(Piece(shape=placed.shape, scale=placed.scale * unit, x=x, y=y), _POINT)
+                self.pen.draw_piece(Piece(shape=placed.shape, scale=placed.scale * unit, x=x, y=y), _POINT)
         self.y = base + y0 * unit - 4
 
-    def picture(self, ink: NDArray[np.bool_], height: float) -> None:
+    def draw_picture(self, ink: NDArray[np.bool_], height: float) -> None:
         """A picture's ink, this high (mm) or as wide as the room."""
         step = min(height / ink.shape[0], self.room / ink.shape[1])
         top = self.y + 2

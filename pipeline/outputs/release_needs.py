@@ -1,4 +1,4 @@
-"""What the pieces of a release take: stock, resin and time, and those made again by themselves."""
+"""Needs of the pieces of a release: stock, resin and time, and those made again by themselves."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def _needs(plan: ShopPlan, order: Order) -> list[tuple[str, str]]:
         sizes: dict[str, int] = {}
         for board in plan.boards.boards:
             sheet = board.layout.sheet
-            named = f"{sheet.name}, {units.number(sheet.length)} × {units.show(sheet.width)}"
+            named = f"{sheet.name}, {units.format_number(sheet.length)} × {units.show(sheet.width)}"
             sizes[named] = sizes.get(named, 0) + 1
         out.append(("Boards", ", ".join(f"{n} of {size}" for size, n in sizes.items())))
     else:

@@ -23,7 +23,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ToMake:
-    """What is to be made now. outcome: of the run, its plaques with as many copies as are to be made; plan: of the shop
+    """The pieces to make now. outcome: of the run, its plaques with as many copies as are to be made; plan: of the shop
     floor for them alone; files: the order's cut files."""
 
     folder: OrderFolder
@@ -64,7 +64,7 @@ def write_jig_sheets(now: ToMake) -> Iterator[ReleaseSheet]:
 
 
 def _write_to_bytes(write: Callable[[Path], tuple[str, ...]]) -> dict[str, bytes]:
-    """What is written into a folder of its own, by name below it."""
+    """Return what is written into a folder of its own, by name below it."""
     with tempfile.TemporaryDirectory() as aside:
         return {name: (Path(aside) / name).read_bytes() for name in write(Path(aside))}
 
@@ -89,6 +89,6 @@ RELEASE_SHEETS: tuple[Callable[[ToMake], Iterator[ReleaseSheet]], ...] = (write_
 knows it by its `kind`, and the accounts of the release hold it to the pieces it names."""
 
 
-def release_sheets(now: ToMake) -> tuple[ReleaseSheet, ...]:
+def build_release_sheets(now: ToMake) -> tuple[ReleaseSheet, ...]:
     """All sheets of a release. CannotRun when one cannot be made."""
     return tuple(sheet for kind in RELEASE_SHEETS for sheet in kind(now))

@@ -16,7 +16,7 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
-from pipeline.core.list_row import file_of, plain_row, plain_rows
+from pipeline.core.list_row import get_row_file, pack_row, pack_rows
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import DesignFault, LineMeasure, ListSource, Outcome, Plaque, SetFigure, SetLine
@@ -101,7 +101,7 @@ def _report_finding(finding: Finding, units: Units) -> dict[str, Any]:
         "remedy": catalogue.format_remedy(finding, units),
         "addressed": catalogue.get_kind(finding.code).addressed or None,
         "ways": [_report_way(way, units) for way in finding.ways],
-        "row": None if finding.row is None else plain_row(finding.row),
+        "row": None if finding.row is None else pack_row(finding.row),
         "cell": finding.cell,
         "facts": {name: _round_number(fact) if isinstance(fact, float) else fact for name, fact in finding.facts},
     }
@@ -113,11 +113,11 @@ def _report_design_fault(fault: DesignFault, units: Units) -> dict[str, Any]:
         "typeface": fault.face,
         "cap_height": _round_number(fault.cap_height),
         "plaques": fault.of,
-        "rows": plain_rows(fault.rows),
+        "rows": pack_rows(fault.rows),
         "faults": [
             {
                 "code": c.code,
-                "rows": plain_rows(c.rows),
+                "rows": pack_rows(c.rows),
                 "worst": _round_number(c.worst.measured),
                 "limit": _round_number(c.worst.limit),
             }
@@ -168,7 +168,7 @@ def _report_line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
 
 
 def _report_figure(figure: SetFigure, measure: LineMeasure) -> dict[str, Any]:
-    box = outline_box([path for row in figure.rows for piece in row.pieces for path in piece.outline()])
+    box = outline_box([path for row in figure.rows for piece in row.pieces for path in piece.build_outline()])
     return {
         "number": figure.number,
         "file": figure.text,
@@ -197,7 +197,7 @@ def _list_lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
 
 def _report_before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
     return {
-        "row": plain_row(plaque.recipient.row),
+        "row": pack_row(plaque.recipient.row),
         "no": no or None,
         "cell": plaque.recipient.cell,
         "text": list(plaque.text),
@@ -234,7 +234,7 @@ class _PlaqueTexts:
         self._units = units
         self._known: LruCache[str] = LruCache()
 
-    def plaque(self, plaque: Plaque, no: int) -> str:
+    def format_plaque(self, plaque: Plaque, no: int) -> str:
         lines = [self._known.get_or_compute(pair, partial(self._report_line, pair)) for pair in _list_lines(plaque)]
         before, behind = (
             self.encode(_report_before_lines(plaque, no)),
@@ -249,7 +249,7 @@ class _PlaqueTexts:
 def build_report(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     parts = _build_parts(outcome, folder, revision)
-    numbers = revision.numbers_by_row(outcome.plaques)
+    numbers = revision.number_rows(outcome.plaques)
     return {
         **parts,
         "plaques": [_report_plaque(p, numbers[p.recipient.row], folder.order.unit) for p in outcome.plaques],
@@ -272,7 +272,7 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
             "cutter": dict(outcome.cutter),
             "shop_file": folder.shop_place or None,
             "shop_sha256": folder.shop_sha256 or None,
-            "from_shop_file": folder.order.taken_values(),
+            "from_shop_file": folder.order.list_taken_values(),
         },
         "list": {
             "file": listing.file,
@@ -281,9 +281,9 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
             "header_row": listing.header_row,
             "columns": dict(listing.columns),
             "rows": listing.rows,
-            "recipients": sum(not file_of(r.row) for r in listing.recipients),
-            "more": [_further_list(each, outcome) for each in listing.further],
-            "account": [{"row": plain_row(a.row), "fate": a.fate, "reason": a.reason} for a in listing.account],
+            "recipients": sum(not get_row_file(r.row) for r in listing.recipients),
+            "more": [_report_further_list(each, outcome) for each in listing.further],
+            "account": [{"row": pack_row(a.row), "fate": a.fate, "reason": a.reason} for a in listing.account],
         },
         "blank": {
             "source": outcome.blank.source,
@@ -300,11 +300,11 @@ def _build_parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> d
         "proof_held": outcome.proof_held,
         "sizes": [size_table_totals.report_sizes(line) for line in outcome.sizes],
         "plaques": [],
-        "faults": [{"row": plain_row(row), "trace": trace} for row, trace in outcome.faults],
+        "faults": [{"row": pack_row(row), "trace": trace} for row, trace in outcome.faults],
     }
 
 
-def _further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
+def _report_further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
     return {
         "file": source.file,
         "sheet": source.sheet,
@@ -312,12 +312,12 @@ def _further_list(source: ListSource, outcome: Outcome) -> dict[str, Any]:
         "header_row": source.header_row,
         "columns": dict(source.columns),
         "rows": source.rows,
-        "recipients": sum(file_of(r.row) == source.file for r in outcome.listing.recipients),
+        "recipients": sum(get_row_file(r.row) == source.file for r in outcome.listing.recipients),
     }
 
 
 def _report_accounts(outcome: Outcome) -> dict[str, Any]:
-    """How many rows the list has, and what became of them: the four others make `rows`."""
+    """Report how many rows the list has, and what became of them: the four others make `rows`."""
     counted = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
     kinds = {kind: len(rows) for kind, rows in counted.kinds}
     return {
@@ -333,7 +333,7 @@ def _report_accounts(outcome: Outcome) -> dict[str, Any]:
 def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    texts, numbers = _PlaqueTexts(folder.order.unit), revision.numbers_by_row(outcome.plaques)
+    texts, numbers = _PlaqueTexts(folder.order.unit), revision.number_rows(outcome.plaques)
     between = "{\n"
     for name, value in _build_parts(outcome, folder, revision).items():
         yield f"{between} {texts.encode(name)}: "
@@ -343,15 +343,10 @@ def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision
             continue
         start = "[\n  "
         for plaque in outcome.plaques:
-            yield start + texts.plaque(plaque, numbers[plaque.recipient.row])
+            yield start + texts.format_plaque(plaque, numbers[plaque.recipient.row])
             start = ",\n  "
         yield "\n ]" if start != "[\n  " else "[]"
     yield "\n}\n"
-
-
-def write_report_text(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> str:
-    """The report as one text."""
-    return "".join(write_report_lines(outcome, folder, revision))
 
 
 def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:

@@ -1,4 +1,4 @@
-"""Which proof this is: what papers print about their order and revision, and what the client is asked for."""
+"""Revision of a proof: what papers print about their order and revision, and what the client is asked for."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Revision:
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
     finished: tuple[HangingPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
 
-    def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
+    def number_rows(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""
         designs, uncut = dict(self.numbers), dict(self.uncut_numbers)
         return {
@@ -75,8 +75,8 @@ class Revision:
 
     def list_answered_rows(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
-        refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
-        finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
+        refused = {mark: texts.render_text("answered.refused", who=who) for mark, who in self.refused}
+        finished = {f.fingerprint: texts.render_text("answered.finished") for f in self.finished if f.fingerprint}
         return {**finished, **dict(self.signed), **refused}
 
 
@@ -85,7 +85,7 @@ FIRST = Revision()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperIdentity:
-    """What a paper says about where it belongs, so that it can be told apart when it comes back."""
+    """Statement of a paper about where it belongs, so that it can be told apart when it comes back."""
 
     order_id: str
     title: str

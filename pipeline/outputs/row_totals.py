@@ -1,11 +1,11 @@
-"""What became of the rows of the list, as each paper states it: its own part, the rest by reason, and the sum."""
+"""Totals of the rows of the list, as each paper states them: its own part, the rest by reason, and the sum."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
-from pipeline.core.list_row import ListRow, file_of, parse_row
+from pipeline.core.list_row import ListRow, get_row_file, parse_row
 from pipeline.core.model import Outcome, RecipientList
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.texts import Texts
@@ -37,26 +37,26 @@ class RowTotals:
                 seen[row] = seen.get(row, 0) + 1 + (row not in self.rows)
         return tuple(sorted(row for row, times in seen.items() if times != 1))
 
-    def words(self) -> str:
+    def describe(self) -> str:
         """`52 rows in the list: 44 on this proof, 3 cannot be cut, 5 left out.`"""
         told = [f"{len(rows)} {ONE.get(kind, kind) if len(rows) == 1 else kind}" for kind, rows in self.kinds if rows]
         told += [f"{len(self.open)} {OPEN}"] if self.open else []
         count = len(self.rows)
         rows = "row" if count == 1 else "rows"
-        lists = "list" if len({file_of(row) for row in self.rows}) < 2 else "lists"
+        lists = "list" if len({get_row_file(row) for row in self.rows}) < 2 else "lists"
         return f"{count} {rows} in the {lists}: {', '.join(told) or 'none of them a plaque'}."
 
-    def by_list(self, listing: RecipientList) -> tuple[tuple[str, RowTotals], ...]:
+    def split_by_list(self, listing: RecipientList) -> tuple[tuple[str, RowTotals], ...]:
         """The file of each list, and the rows of that list alone; nothing where there is one list."""
         if not listing.further:
             return ()
-        return tuple((each.file, self._of_list(each.file if n else "")) for n, each in enumerate(listing.lists))
+        return tuple((each.file, self._count_list(each.file if n else "")) for n, each in enumerate(listing.lists))
 
-    def _of_list(self, file: str) -> RowTotals:
-        def only(rows: frozenset[ListRow]) -> frozenset[ListRow]:
-            return frozenset(row for row in rows if file_of(row) == file)
+    def _count_list(self, file: str) -> RowTotals:
+        def keep_own(rows: frozenset[ListRow]) -> frozenset[ListRow]:
+            return frozenset(row for row in rows if get_row_file(row) == file)
 
-        return RowTotals(rows=only(self.rows), kinds=tuple((kind, only(rows)) for kind, rows in self.kinds))
+        return RowTotals(rows=keep_own(self.rows), kinds=tuple((kind, keep_own(rows)) for kind, rows in self.kinds))
 
 
 def count_rows(outcome: Outcome, own: Mapping[str, Collection[ListRow]]) -> RowTotals:
@@ -122,4 +122,8 @@ def describe_part(outcome: Outcome) -> str:
 
 def describe_part_for_client(texts: Texts, outcome: Outcome, id: str = "proof.part") -> str:
     """The same for a client, in the words of a message."""
-    return texts.plural(id, 1 if _is_one_row(outcome) else 2, rows=describe_part_rows(outcome)) if outcome.part else ""
+    return (
+        texts.render_plural(id, 1 if _is_one_row(outcome) else 2, rows=describe_part_rows(outcome))
+        if outcome.part
+        else ""
+    )

@@ -24,7 +24,7 @@ WIDTH = 100
 UNTIL: dict[Scope, str] = {
     "plaque": "this plaque cannot be cut",
     "order": "no plaque of the order can be cut",
-    "boards": "no boards are written; the single cut files are good",
+    "boards": "no board files are written; the single cut files are good",
     "jigs": "no jig loads are written; the single cut files are good",
     "paper": "the shop sheet is not written; the cut files are good",
 }
@@ -66,8 +66,8 @@ def summarise_outcome(
 
 
 def _describe_shop_file(folder: OrderFolder) -> Sequence[str]:
-    """Which shop file was used, as a line; none when there is none."""
-    taken = len(folder.order.taken_values())
+    """Describe which shop file was used, as a line; none when there is none."""
+    taken = len(folder.order.list_taken_values())
     told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
     return [f"Shop file {folder.shop_place}: {told}."] if folder.shop_place else []
 
@@ -111,8 +111,8 @@ def _describe_head(outcome: Outcome) -> str:
         line += f" {format_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = describe_part(outcome)
     rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
-    each = [f"  {strip_markup(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
-    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
+    each = [f"  {strip_markup(file)}: {own.describe()}" for file, own in rows.split_by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.describe(), *each])
 
 
 def wrap_text(text: str, first: str = "", rest: str = "") -> str:
@@ -184,7 +184,7 @@ def _describe_design(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 
 def _is_of_design(outcome: Outcome, finding: Finding) -> bool:
-    """Whether a finding is told with a line of the design."""
+    """Return whether a finding is told with a line of the design."""
     told = ((fault.line, count.code) for fault in outcome.design for count in fault.faults)
     return (finding.line, finding.code) in set(told)
 
@@ -240,7 +240,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 def _describe_repeat(plaque: Plaque, finding: Finding) -> str:
     """Return a plaque with a question shown before; for a remark, its text."""
-    said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
+    said = f": “{finding.get_fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
     return f"row {plaque.recipient.row} {_name_plaque(plaque)}{said}"
 
 

@@ -21,6 +21,6 @@ def build_pages() -> dict[str, str]:
         "shop-keys.md": shop_keys_page.build_page,
         "cut-file-layers.md": layers_page.build_page,
         "findings.md": findings_page.build_page,
-        "report.md": report_page.page,
+        "report.md": report_page.build_page,
     }
     return {name: WRITTEN + page().rstrip() + "\n" for name, page in makers.items()}

@@ -47,7 +47,7 @@ _PLACE = {
 }
 
 
-def _measured_fields(what: MeasuredValue) -> Iterator[tuple[str, str]]:
+def _list_measured_fields(what: MeasuredValue) -> Iterator[tuple[str, str]]:
     yield what.key, f"{what.meaning}; compared with `{what.limit}` of [limits]" if what.limit else what.meaning
     if what.placed:
         yield from ((f"{what.key}_place.{key}", text) for key, text in _PLACE.items())
@@ -64,7 +64,7 @@ _LINE = {
     "rows[]": "the text as broken into lines",
     "width": "width of the ink",
     "slack": "room left in the zone; negative: too long",
-    **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
+    **{path: text for what in MEASURED_VALUES for path, text in _list_measured_fields(what)},
 }
 
 _FIGURE = {
@@ -75,7 +75,7 @@ _FIGURE = {
     "width": "width of what is drawn, before it is turned",
     "height": "height likewise",
     "box[]": "the box round it on the blank: left, low, right, high",
-    **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
+    **{path: text for what in MEASURED_VALUES for path, text in _list_measured_fields(what)},
 }
 
 FIELDS: dict[str, str] = {
@@ -139,7 +139,9 @@ FIELDS: dict[str, str] = {
     "design[].faults[].worst": "the value farthest from its limit",
     "design[].faults[].limit": "the limit",
     "design[].message": "all of it in words",
-    "design[].remedy": "what was tried on every plaque and puts the line right",
+    "design[].remedy": "what was tried on every plaque and puts the line right, the least change first: another "
+    "size, spacing or break of the line, another cutter, another typeface, several together; else the nearest, "
+    "with what it leaves wrong",
     "design[].ways[].words": "one of them in words",
     "design[].ways[].edits[].table": "table of `order.toml`; empty: above all tables",
     "design[].ways[].edits[].number": "which `[[line]]`, from 1",
@@ -178,27 +180,27 @@ FIELDS: dict[str, str] = {
 """Field -> its content, in the order of the document."""
 
 
-def page() -> str:
+def build_page() -> str:
     """Return the page."""
     return f"{HEAD}\n{format_table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
 
 
-def unknown_fields(report: dict[str, Any]) -> set[str]:
+def find_unknown_fields(report: dict[str, Any]) -> set[str]:
     """Return the fields of a report that the page doesn't describe."""
-    return {path for path in _paths(report) if not _described(path)}
+    return {path for path in _walk_paths(report) if not _is_described(path)}
 
 
-def missing_fields(reports: list[dict[str, Any]]) -> set[str]:
+def find_missing_fields(reports: list[dict[str, Any]]) -> set[str]:
     """Return the fields the page describes that none of the reports holds."""
-    patterns = {_pattern(path) for report in reports for path in _paths(report)}
+    patterns = {_find_pattern(path) for report in reports for path in _walk_paths(report)}
     return set(FIELDS) - {p for p in patterns if p is not None}
 
 
-def _described(path: str) -> bool:
-    return _pattern(path) is not None
+def _is_described(path: str) -> bool:
+    return _find_pattern(path) is not None
 
 
-def _pattern(path: str) -> str | None:
+def _find_pattern(path: str) -> str | None:
     """Return the described field that a path belongs to: `raw.name` belongs to `raw.*`."""
     if path in FIELDS or (path := path.removesuffix("[]")) in FIELDS:
         return path
@@ -209,12 +211,12 @@ def _pattern(path: str) -> str | None:
     return None
 
 
-def _paths(value: Any, above: str = "") -> Iterator[str]:
+def _walk_paths(value: Any, above: str = "") -> Iterator[str]:
     if isinstance(value, dict):
         for key, inner in value.items():
-            yield from _paths(inner, f"{above}.{key}" if above else key)
+            yield from _walk_paths(inner, f"{above}.{key}" if above else key)
     elif isinstance(value, list):
         for inner in value:
-            yield from _paths(inner, f"{above}[]")
+            yield from _walk_paths(inner, f"{above}[]")
     elif value is not None or not above.endswith(("at", "stroke_place", "land_place")):
         yield above

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Finding, build_way, find
+from pipeline.core.findings import Finding, build_finding, build_way
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
@@ -54,10 +54,11 @@ class PlacedPiece:
     slot: BlankSlot
     piece: PieceToPlace
 
-    def placing(self, edge: Chain) -> tuple[float, float, float]:
-        """(turn in radians, dx, dy): what puts the blank's own coordinates in their place on the board, mm."""
+    def compute_placing(self, edge: Chain) -> tuple[float, float, float]:
+        """Compute what moves the blank's own coordinates to their place on the board: turn in radians, dx and dy in
+        mm."""
         turn = math.radians(self.slot.turn)
-        x0, y0, _, _ = chain_box(edge.moved(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
+        x0, y0, _, _ = chain_box(edge.transform(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
         return turn, self.slot.x - x0, self.slot.y - y0
 
 
@@ -120,7 +121,8 @@ def build_board_sheet(part: BoardConfig, size: BoardSize, number: int) -> Nestin
 
 
 def get_grain(order: Order) -> Grain | None:
-    """Which way the grain runs on a piece: as [board] says, "none" for material without grain; None: not stated."""
+    """Return which way the grain runs on a piece: as [board] says, "none" for material without grain, None if not
+    stated."""
     if order.board is None:
         return None
     return "none" if order.board.grain is None and get_material(order).grain is False else order.board.grain
@@ -176,7 +178,7 @@ def _report_no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | No
         return []
     none = all(not lo.slots for lo, _ in layouts)
     return [
-        find(
+        build_finding(
             kinds.NO_ROOM,
             measured=float(plan.placed),
             limit=float(plan.wanted),

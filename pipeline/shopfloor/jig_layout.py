@@ -15,7 +15,7 @@ from shapely import affinity
 
 from pipeline.core.catalogue import jig_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, build_finding, build_way
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import JigConfig
@@ -94,7 +94,7 @@ def list_jig_places(part: JigConfig) -> Iterator[JigPlace]:
 def put_in_place(edge: Chain, place: JigPlace, turn: int) -> tuple[float, float, float]:
     """(turn in radians, dx, dy): what puts the coordinates of a blank with this edge in its place of the jig, mm."""
     angle = math.radians(turn)
-    x0, y0, _, _ = chain_box(edge.moved(turn=angle)) or (0.0, 0.0, 0.0, 0.0)
+    x0, y0, _, _ = chain_box(edge.transform(turn=angle)) or (0.0, 0.0, 0.0, 0.0)
     return angle, place.x - x0, place.y - y0
 
 
@@ -143,12 +143,12 @@ def _check_overlap(region: Region, part: JigConfig, units: Units) -> Iterator[Fi
     worst = max((float(region.intersection(affinity.translate(region, *step)).area) for step in steps), default=0.0)
     if worst <= SPECK:
         return
-    wider = {key: units.value(box + CLEAR, up=True) for key, now, box in ways_on if now < box + CLEAR}
+    wider = {key: units.round_value(box + CLEAR, up=True) for key, now, box in ways_on if now < box + CLEAR}
     facts: dict[str, Fact] = {"width": width, "height": height, "area": worst}
     facts["pitch"] = " and ".join(f"{units.show(now)} {key}" for key, now, _ in ways_on)
     told = {"keys": " and ".join(f"{key} = {value:g}" for key, value in wider.items())}
     edits = [Edit(table="jig", key=key, value=value) for key, value in wider.items()]
-    yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(build_way(ways.WIDER_PITCH, *edits, facts=told),))
+    yield build_finding(kinds.PLACES_OVERLAP, facts=facts, ways=(build_way(ways.WIDER_PITCH, *edits, facts=told),))
 
 
 def _check_outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
@@ -166,7 +166,7 @@ def _check_outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
             "places": len(out), "left": min(xs), "low": min(ys), "right": max(xs) + wide, "high": max(ys) + high,
             "across": across, "up": up,
         }  # fmt: skip
-        yield find(kinds.OUTSIDE_BED, measured=float(len(out)), facts=facts)
+        yield build_finding(kinds.OUTSIDE_BED, measured=float(len(out)), facts=facts)
 
 
 def _check_turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
@@ -176,4 +176,4 @@ def _check_turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
     both = (region.boundary, over.boundary)
     off = max(float(shapely.distance(shapely.points(points), edge).max()) for edge in both)
     if off > LOOSE:
-        yield find(kinds.BACK_DIFFERS, measured=off, limit=LOOSE, unit="mm")
+        yield build_finding(kinds.BACK_DIFFERS, measured=off, limit=LOOSE, unit="mm")

@@ -111,7 +111,7 @@ def _build_orientation(blank: Region, turn: int, ripped: bool) -> Orientation:
 
 
 def compute_least_pitch(a: Orientation, b: Orientation, lane: float) -> float:
-    """How far along the strip b's box has to start after a's, for a lane between the two hulls.
+    """Compute how far along the strip b's box must start after a's to leave a lane between the two hulls.
 
     The distance of two convex shapes, one of them sliding, has one least place; at the same place they overlap, so
     beyond it the distance only grows, and halving finds where it reaches the lane.
@@ -128,20 +128,21 @@ def compute_least_pitch(a: Orientation, b: Orientation, lane: float) -> float:
     return min(high, a.along + lane)
 
 
-def _fill(
+def _fill_length(
     ways: tuple[Orientation, ...],
     gaps: dict[tuple[int, int], float],
     start: float,
     end: float,
     blocked: list[tuple[float, float]],
 ) -> list[tuple[Orientation, float]]:
-    """Blanks from left to right, each as far left as it goes: most pieces for equal pieces. Tries each first turn."""
+    """Fill a strip with blanks from left to right, each as far left as it goes, which is optimal for equal pieces. Each
+    orientation is tried first."""
     best: list[tuple[Orientation, float]] = []
     for first in ways:
         row: list[tuple[Orientation, float]] = []
         way, s = first, start
         while True:
-            s = _clear(s, way.along, blocked)
+            s = _skip_blocked(s, way.along, blocked)
             if s + way.along > end + EPS:
                 break
             row.append((way, s))
@@ -153,17 +154,19 @@ def _fill(
     return best
 
 
-def _clear(s: float, length: float, blocked: list[tuple[float, float]]) -> float:
-    """The first place from s on where a piece of this length meets nothing that is blocked (sorted intervals)."""
+def _skip_blocked(s: float, length: float, blocked: list[tuple[float, float]]) -> float:
+    """Return the first place from s on where a piece of this length meets no blocked interval. blocked: sorted."""
     for a, b in blocked:
         if s < b - EPS and s + length > a + EPS:
             s = b
     return s
 
 
-def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...], ...], ripped: bool) -> StripLayout:
-    """The most blanks in strips on one board; of equal counts the one with fewer strips. kinds: ways to lay the blanks
-    of one strip; each strip is of one kind."""
+def _lay_strips(
+    sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...], ...], ripped: bool
+) -> StripLayout:
+    """Lay the most blanks in strips on one board; of equal counts, take the one with fewer strips. kinds: ways to lay
+    the blanks of one strip; each strip is of one kind."""
     length, width = (sheet.length, sheet.width) if ripped else (sheet.width, sheet.length)
     end_s = sheet.clamp if ripped else 0.0
     end_t = 0.0 if ripped else sheet.clamp
@@ -176,17 +179,17 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
     t1 = width - end_t
 
     @cache
-    def row(t: float, kind: int) -> tuple[tuple[Orientation, float], ...]:
+    def fill_strip(t: float, kind: int) -> tuple[tuple[Orientation, float], ...]:
         low, high = t + saw.trim, t + saw.trim + across[kind]
         blocked = sorted(
             (b[0] - saw.trim, b[2] + saw.trim)
             for b in free
             if b[1] - saw.trim < high - EPS and b[3] + saw.trim > low + EPS
         )
-        return tuple(_fill(kinds[kind], gaps[kind], s0, s1, blocked))
+        return tuple(_fill_length(kinds[kind], gaps[kind], s0, s1, blocked))
 
     @cache
-    def best(t: float, fresh: bool) -> tuple[int, int, tuple[tuple[float, int], ...]]:
+    def find_best(t: float, fresh: bool) -> tuple[int, int, tuple[tuple[float, int], ...]]:
         """(blanks, −strips, starts with kinds) from t on. A strip starts at once, or where something to be kept free
         ends."""
         found: tuple[int, int, tuple[tuple[float, int], ...]] = (0, 0, ())
@@ -196,8 +199,8 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
                 end = at + across[kind] + 2 * saw.trim
                 if end > t1 + EPS:
                     continue
-                n = len(row(at, kind))
-                more = best(round(end + saw.kerf, 6), False)
+                n = len(fill_strip(at, kind))
+                more = find_best(round(end + saw.kerf, 6), False)
                 here = (n + more[0], more[1] - (1 if n else 0), ((at, kind), *more[2]))
                 if n and here[:2] > found[:2]:
                     found = here
@@ -209,10 +212,10 @@ def _lay(sheet: NestingBoard, saw: SawLane, kinds: tuple[tuple[Orientation, ...]
             thick=across[kind] + 2 * saw.trim,
             slots=tuple(
                 BlankSlot(turn=w.turn, x=s, y=t + saw.trim) if ripped else BlankSlot(turn=w.turn, x=t + saw.trim, y=s)
-                for w, s in row(t, kind)
+                for w, s in fill_strip(t, kind)
             ),
         )
-        for t, kind in best(t0, True)[2]
+        for t, kind in find_best(t0, True)[2]
     ]
     return StripLayout(sheet=sheet, ripped=ripped, strips=tuple(strips))
 
@@ -241,9 +244,9 @@ def lay_out(sheet: NestingBoard, saw: SawLane, blank: Region, grain: str = "upri
     found = []
     for ripped in (True, False):
         kinds = list_orientations(blank, grain, turn, ripped, saw)
-        found += [_lay(sheet, saw, (ways,), ripped) for ways in kinds]
+        found += [_lay_strips(sheet, saw, (ways,), ripped) for ways in kinds]
         if len(kinds) > 1:
-            found.append(_lay(sheet, saw, tuple(kinds), ripped))
+            found.append(_lay_strips(sheet, saw, tuple(kinds), ripped))
     return min(found, key=lambda f: (-len(f.slots), len({s.thick for s in f.strips}), len(f.strips), not f.ripped))
 
 

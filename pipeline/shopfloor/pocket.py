@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import require_value
@@ -111,7 +111,7 @@ class PocketPlan:
 
 
 def open_region(region: Region, radius: float) -> Region:
-    """What a round cutter of this radius reaches of the region; empty when it gets in nowhere."""
+    """Return the part of the region that a round cutter of this radius reaches; empty when it fits nowhere."""
     if radius <= 0:
         return region
     return shapely.buffer(shapely.buffer(region, -radius, quad_segs=ROUND), radius, quad_segs=ROUND)
@@ -128,27 +128,27 @@ def measure_widest_circle(region: Region) -> float:
 
 
 def _subtract_opening(region: Region, open_: Region) -> Region:
-    """What lies farther than SEEN from what is cleared."""
+    """Return what lies farther than SEEN from the cleared area."""
     if open_.is_empty:
         return region
     return region.difference(shapely.buffer(open_, SEEN, quad_segs=ROUND))
 
 
-def _clean(region: Region, radius: float) -> bool:
+def _clears_all(region: Region, radius: float) -> bool:
     return bool(_subtract_opening(region, open_region(region, radius)).is_empty)
 
 
-def clears_all(region: Region, most: float) -> float:
-    """Diameter of the widest cutter that leaves nothing farther than SEEN from what it clears, by halving.
+def find_widest_cutter(region: Region, most: float) -> float:
+    """Find by bisection the diameter of the widest cutter that leaves nothing farther than SEEN from what it clears.
 
     What a wider cutter reaches, a narrower one reaches too, so there is one such diameter. `most` bounds it.
     """
     low, high = 0.0, most / 2
-    if high and _clean(region, high):
+    if high and _clears_all(region, high):
         return most
     while high - low > 0.005:
         middle = (low + high) / 2
-        if _clean(region, middle):
+        if _clears_all(region, middle):
             low = middle
         else:
             high = middle
@@ -186,7 +186,7 @@ def find_inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[f
 def _find_corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
 ) -> list[CornerLeft]:
-    """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
+    """Find each place where the cutter leaves visible material, the worst first; none when it fits nowhere."""
     if open_.is_empty:
         return []
     seen = shapely.get_parts(_subtract_opening(region, open_))
@@ -234,7 +234,7 @@ def _build_tool(
         passes=passes.count,
         step=passes.step,
         stepover=part.stepover * diameter,
-        in_reach=_in_reach(cutter, part.depth),
+        in_reach=_can_reach(cutter, part.depth),
     )
 
 
@@ -252,7 +252,7 @@ def _choose_own_passes(part: PocketConfig) -> Passes:
 
 
 def measure_pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
-    """What the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
+    """Measure what the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
     return _measure_area(_compute_shared(blank, rough, fine)[3], _get_least_area(fine))
 
 
@@ -291,7 +291,7 @@ def plan_pocket(
     """
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
-        raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
+        raise ValueError("the rough cutter must be the wider of two cutters with a diameter")
     region, open_rough, last, rest = _compute_shared(blank, rough, tools[-1])
     least = _get_least_area(tools[-1])
     parts = shapely.get_parts(rest)
@@ -305,7 +305,7 @@ def plan_pocket(
     radius = (tools[-1].diameter or 0) / 2
     corners = _find_corners(region, last, radius, features)
     most = measure_widest_circle(region)
-    whole = clears_all(region, most)
+    whole = find_widest_cutter(region, most)
     plan = PocketPlan(
         depth=part.depth,
         pockets=len(shapely.get_parts(region)),
@@ -325,11 +325,13 @@ def plan_pocket(
         smallest_inside=_find_tightest(features, whole),
         advice=tuple(_build_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
     )
-    said = [*pocket_stops(blank, part, rough, fine), *_corner_findings(plan, part)]
+    said = [*find_pocket_stops(blank, part, rough, fine), *_check_corners(plan, part)]
     if fine is not None and specks:
         facts: dict[str, str | int | float] = {"cutter": fine.name, "places": len(specks)}
         facts["then"] = "" if len(tools) > 1 else ", and it is not needed at all"
-        said.append(find(kinds.POCKET_SPECKS, measured=round(sum(specks), 3), limit=SPECK, unit="mm²", facts=facts))
+        said.append(
+            build_finding(kinds.POCKET_SPECKS, measured=round(sum(specks), 3), limit=SPECK, unit="mm²", facts=facts)
+        )
     return plan, tuple(said)
 
 
@@ -348,13 +350,13 @@ def _build_advice(
         cutter=cutter,
         clears=float(open_.area / region.area),
         corners=len([c for c in corners if c.off > SEEN]),
-        in_reach=_in_reach(cutter, depth),
+        in_reach=_can_reach(cutter, depth),
     )
 
 
-def pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
-    """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
-    Both cutters have a diameter."""
+def find_pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
+    """Find what prevents the order's cutters from milling the blank's pockets: too wide for one, or too short for the
+    depth. Both cutters have a diameter."""
     parts = shapely.get_parts(build_chain_polygon(blank.pockets, TOLERANCE))
     widths = [measure_widest_circle(p) for p in parts]
     tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
@@ -364,23 +366,27 @@ def pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter |
         narrow = [w for w in widths if w < diameter]
         if narrow and (cutter is tools[-1][0] or len(narrow) == len(widths)):
             across: dict[str, str | float] = {"cutter": cutter.name, "role": role, "across": min(narrow)}
-            out.append(find(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=across))
-        if cutter.reach is not None and not _in_reach(cutter, part.depth):
+            out.append(
+                build_finding(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=across)
+            )
+        if cutter.reach is not None and not _can_reach(cutter, part.depth):
             facts: dict[str, str | float] = {"cutter": cutter.name, "reach": cutter.reach}
-            out.append(find(kinds.BEYOND_REACH, measured=part.depth, limit=cutter.reach, unit="mm", facts=facts))
+            out.append(
+                build_finding(kinds.BEYOND_REACH, measured=part.depth, limit=cutter.reach, unit="mm", facts=facts)
+            )
     return tuple(out)
 
 
-def _in_reach(cutter: Cutter, depth: float) -> bool:
+def _can_reach(cutter: Cutter, depth: float) -> bool:
     return cutter.reach is None or depth <= cutter.reach + 1e-9
 
 
-def _corner_findings(plan: PocketPlan, part: PocketConfig) -> list[Finding]:
+def _check_corners(plan: PocketPlan, part: PocketConfig) -> list[Finding]:
     out = []
     seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
     if seen:
         out.append(
-            find(
+            build_finding(
                 kinds.CORNER_LEFT,
                 measured=seen[0].off,
                 limit=part.corner,

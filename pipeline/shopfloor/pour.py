@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
@@ -114,7 +114,7 @@ class MeasuredMixes:
 
     @property
     def told(self) -> bool:
-        """Whether they are all the mixes there are, so that they add up to the whole."""
+        """Return whether they are all the mixes there are, so that they add up to the whole."""
         return not self.each and bool(self.volumes or self.weights)
 
 
@@ -236,7 +236,8 @@ def _find_largest_mix(part: PourConfig) -> float | None:
 
 
 def _split_cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
-    """How many plaques each mix of a layer is for, as even as they come; one, where no limit of a cup is known."""
+    """Split a layer into mixes as even as possible, each with its number of plaques; one mix per plaque where no limit
+    of a cup is known."""
     if most is None:
         yield 1
         return
@@ -288,24 +289,26 @@ def _list_findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding
     if plan.layers is not None and plan.layers > 1:
         wait = "not entered" if part.between_layers is None else f"{part.between_layers:g} h"
         facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": get_source(part, "layer")}
-        out.append(find(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
+        out.append(build_finding(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
     if plan.most_ml is not None and one > plan.most_ml:
-        out.append(find(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))
+        out.append(build_finding(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))
     dam = plan.dam
     if dam is not None and dam.wall + dam.outside < dam.wanted - 1e-9:
         line: dict[str, Fact] = {"line": dam.line}
-        out.append(find(kinds.DAM_THIN, measured=dam.wall + dam.outside, limit=dam.wanted, unit="mm", facts=line))
+        out.append(
+            build_finding(kinds.DAM_THIN, measured=dam.wall + dam.outside, limit=dam.wanted, unit="mm", facts=line)
+        )
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
         ratio = (n / m) / (b / a)
         if not LIKELY[0] <= ratio <= LIKELY[1]:
-            out.append(find(kinds.RATIOS_DISAGREE, facts={"ratio": ratio}))
+            out.append(build_finding(kinds.RATIOS_DISAGREE, facts={"ratio": ratio}))
     if plan.missing:
         said: dict[str, Fact] = {
             "missing": join_keys(plan.missing),
             "keys": ", ".join(plan.missing),
         }
-        out.append(find(kinds.DATA_SHEET_INCOMPLETE, facts=said))
+        out.append(build_finding(kinds.DATA_SHEET_INCOMPLETE, facts=said))
     if not part.data_sheet:
-        out.append(find(kinds.NO_DATA_SHEET))
+        out.append(build_finding(kinds.NO_DATA_SHEET))
     return out

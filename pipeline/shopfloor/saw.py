@@ -44,8 +44,8 @@ class SawCut:
 
     @property
     def along_fence(self) -> bool:
-        """Whether the part is fed along the fence, where one wider than the cut is long would jam, and a short one
-        can't be held."""
+        """Return whether the part is fed along the fence, where one wider than the cut is long would jam, and a short
+        one can't be held."""
         x0, y0, x1, y1 = self.line
         return self.kind == "rip" and math.hypot(x1 - x0, y1 - y0) >= max(self.setting, FED_FROM)
 
@@ -106,7 +106,7 @@ class _CutLine:
     at: float
     lean: float
 
-    def point(self, t: float) -> float:
+    def compute_point(self, t: float) -> float:
         return self.at + t * math.tan(self.lean)
 
 
@@ -186,7 +186,7 @@ def _strip_cuts(
 
 
 def _is_clear(edge: _CutLine, hulls: Sequence[Region], saw: SawLane) -> bool:
-    """Whether a square cut here goes past every blank of the strip."""
+    """Return whether a square cut here goes past every blank of the strip."""
     low, high = edge.at - saw.kerf / 2, edge.at + saw.kerf / 2
     return all(h.bounds[2] <= low + EPS or h.bounds[0] >= high - EPS for h in hulls)
 
@@ -198,7 +198,7 @@ def _name_kind(ripped: bool, lean: float) -> str:
 
 
 def _locate_line(layout: StripLayout, strip: Strip, edge: _CutLine) -> tuple[float, float, float, float]:
-    a, b = edge.at, edge.point(strip.thick)
+    a, b = edge.at, edge.compute_point(strip.thick)
     low, high = strip.start, strip.start + strip.thick
     return (a, low, b, high) if layout.ripped else (low, a, high, b)
 
@@ -262,41 +262,6 @@ def group_fence_settings(cuts: Sequence[SawCut]) -> list[list[SawCut]]:
     return groups
 
 
-# --- a saw to try the list with --------------------------------------------------------------------------------
-
-
-def simulate_sawing(boards: dict[str, Region], cuts: Iterable[SawCut], kerf: float) -> dict[str, Region]:
-    """Saw the boards (by part name) as the list says and give every part there is at the end.
-
-    Each cut goes in a straight line right through its part, wherever the part ends, and takes a kerf away. ValueError
-    when a part is not there yet, or a cut does not leave what comes off in one piece.
-    """
-    parts = dict(boards)
-    for c in cuts:
-        if c.part not in parts:
-            raise ValueError(f"cut of {c.part}, which is not there")
-        part = parts.pop(c.part)
-        x0, y0, x1, y1 = c.line
-        dx, dy = x1 - x0, y1 - y0
-        far = 10 * (sum(abs(v) for v in part.bounds) + 1) / math.hypot(dx, dy)
-        through = shapely.LineString([(x0 - dx * far, y0 - dy * far), (x1 + dx * far, y1 + dy * far)])
-        kerfed = part.difference(through.buffer(kerf / 2, cap_style="flat"))
-        # what lies towards the fence or the stop: left of a line drawn away from the datum side, below a rip
-        near: list[Region] = []
-        rest: list[Region] = []
-        for piece in shapely.get_parts(kerfed):
-            point = piece.representative_point()
-            side = dx * (point.y - y0) - dy * (point.x - x0)
-            (near if (side < 0) == (abs(dx) > abs(dy)) else rest).append(piece)
-        if len(near) > 1 or len(rest) > 1:
-            raise ValueError(f"cut of {c.part} at {c.setting:g} leaves {len(near)} and {len(rest)} pieces")
-        if near:
-            parts[c.off] = near[0]
-        if rest:
-            parts[c.rest] = rest[0]
-    return parts
-
-
 # --- to the line -----------------------------------------------------------------------------------------------
 
 Grain = Literal["upright", "across", "none"]
@@ -328,17 +293,17 @@ class SawnSide:
 
     @property
     def short_to_joint(self) -> bool:
-        """Whether it is too short to go over a jointer."""
+        """Return whether it is too short to go over a jointer."""
         return self.kind == "datum" and self.length < JOINTED_FROM
 
     @property
     def short_to_rip(self) -> bool:
-        """Whether it is too short to be fed along the fence by hand."""
+        """Return whether it is too short to be fed along the fence by hand."""
         return self.kind == "rip" and self.length < FED_FROM - EPS
 
     @property
     def outreaches(self) -> bool:
-        """Whether it is an end longer than the side that lies against the gauge: cut there, the piece would turn."""
+        """Return whether it is an end longer than the side against the gauge: the piece would turn while it is cut."""
         return self.kind in ("square", "stop") and self.length > self.bearing + EPS
 
 
@@ -467,12 +432,12 @@ def _measure_length(run: Array) -> float:
 
 
 def _turn_run(run: Array, way: Array) -> float:
-    """By how much a side is turned from a direction, degrees, 0 to 90."""
+    """Measure the angle between a side and a direction, degrees, 0 to 90."""
     cross, dot = float(run[0] * way[1] - run[1] * way[0]), float(run @ way)
     return math.degrees(math.atan2(abs(cross), abs(dot)))
 
 
 def _name_direction(run: Array) -> str:
-    """Where a side lies, by the way it faces."""
+    """Name the side of the blank by the direction it faces."""
     angle = math.degrees(math.atan2(-run[0], run[1])) % 360
     return _COMPASS[round(angle / 45) % 8]

@@ -29,17 +29,17 @@ from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
 from pipeline.cutting.materials import get_material
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
-from pipeline.shopfloor.pocket import PocketPlan, choose_pocket_passes, plan_pocket, pocket_stops
+from pipeline.shopfloor.pocket import PocketPlan, choose_pocket_passes, find_pocket_stops, plan_pocket
 from pipeline.shopfloor.pour import PourPlan, plan_pour
-from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
+from pipeline.shopfloor.thickness import ThicknessBudget, estimate_width_change, plan_thickness
 from pipeline.shopfloor.time_estimate import (
     TimeEstimate,
     WorkAmounts,
     WorkFeed,
+    choose_mill_feed,
     estimate_lettering_feed,
     estimate_plunge_feed,
     estimate_time,
-    mill_feed,
 )
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
 from pipeline.shopfloor.work_checks import check_work
@@ -81,8 +81,8 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
+    depths = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_SHALLOWEST)) is not None]
     level = [order.limits.deepest] if cutter.takes_depth and order.limits.deepest is not None else []
     deepest = max([*depths, *level], default=None)
     findings = [*check_work(order, blank, cutter)]
@@ -94,7 +94,7 @@ def plan_shop(
     cleared = Toolpath()
     for p in going if floor is not None else ():
         if p.artwork is not None:
-            cleared = cleared.plus(ways.floor(p.artwork), p.recipient.copies)
+            cleared = cleared.combine(ways.plan_floor(p.artwork), p.recipient.copies)
     floor = floor if cleared.length else None
     pour = _plan_pour(folder, blank, pieces, (front.volume / 1000, deepest or 0.0), pocket, findings)
     boards, jigs = None, None
@@ -141,9 +141,11 @@ def _compute_feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | N
     out: dict[str, WorkFeed] = {}
     if floor is not None:
         step = choose_passes(order, floor.mill, floor.depth).step
-        out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
+        out[floor.mill.name] = choose_mill_feed(order, floor.mill, floor.depth, step)
     for tool in pocket.tools if pocket is not None else ():
-        out[tool.cutter.name] = mill_feed(order, tool.cutter, require_value(pocket, "the pocket").depth, tool.step)
+        out[tool.cutter.name] = choose_mill_feed(
+            order, tool.cutter, require_value(pocket, "the pocket").depth, tool.step
+        )
     return out
 
 
@@ -164,15 +166,15 @@ def _list_to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> li
 
 
 def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
-    """What stops every plaque of the order: cutters that cannot mill its pocket, stock that cannot hold it. To be known
-    before anything is cut.
+    """Find what stops every plaque of the order: cutters that can't mill its pocket, stock that can't hold it. To be
+    known before anything is cut.
 
     plaques: those of the whole list, set and checked. They are taken one after another, and only as far as the depth
     of the lettering decides anything: mostly none, or the first.
     """
     order, found = folder.order, list[Finding]()
     if order.pocket is not None:
-        found += pocket_stops(blank, order.pocket, *choose_pocket_mills(folder, blank))
+        found += find_pocket_stops(blank, order.pocket, *choose_pocket_mills(folder, blank))
     if blank.thickness is None or (order.stock is None and order.pocket is None):
         return tuple(found)
     cutter, limits = resolve_cutter(order, blank.thickness)
@@ -181,7 +183,7 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
+        depths = [d for m in plaque.all_measures if (d := m.get_figure(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)
@@ -192,8 +194,8 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:
-    """Whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with every
-    fault."""
+    """Return whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with
+    every fault."""
     order, faults = folder.order, list[Fault]()
     if order.pocket is not None:
         try:
@@ -214,7 +216,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         faults += _list_clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
-    cutter = choose_cutter(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -238,7 +240,7 @@ def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
     mill = get_clearing_mill(order)
     if mill is None:
         return
-    cutter = choose_cutter(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
     if not cutter.cuts_grooves or not order.files.grooves:
         found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
         yield Fault(
@@ -267,7 +269,8 @@ def _list_clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 
 def _list_board_faults(folder: OrderFolder) -> Iterator[Fault]:
-    """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
+    """List what can't be kept of [board]: pieces lie so close on it that a sawn side has `trim` to spare and no
+    more."""
     board, unit = folder.order.board, folder.order.unit
     if board is not None and board.allowance is not None and board.allowance > board.trim:
         yield Fault(
@@ -352,7 +355,7 @@ def _plan_thickness(
 
 
 def _compute_movement(order: Order, blank: Blank) -> float | None:
-    """Of the width across the grain; None where the order does not say how the grain runs."""
+    """Compute the change of width across the grain; None where the order doesn't say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
     if moves is None and (told := get_material(order).change_per_moisture(stock.material)) is not None:
@@ -360,7 +363,7 @@ def _compute_movement(order: Order, blank: Blank) -> float | None:
     grain = get_grain(order)
     if grain in (None, "none") or moves is None or stock.moisture is None or stock.moisture_in_use is None:
         return None
-    return change_of_width(
+    return estimate_width_change(
         blank.width if grain == "upright" else blank.height, moves, stock.moisture, stock.moisture_in_use
     )
 
@@ -370,9 +373,9 @@ def _plan_lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Too
     whole, front = Toolpath(), Toolpath()
     for p in going:
         if p.artwork is not None:
-            own = ways.plan(p.artwork)
-            front = front.plus(own, p.recipient.copies)
-            whole = whole.plus(own.plus(ways.plan(p.artwork, "back")), p.recipient.copies)
+            own = ways.plan_lettering(p.artwork)
+            front = front.combine(own, p.recipient.copies)
+            whole = whole.combine(own.combine(ways.plan_lettering(p.artwork, "back")), p.recipient.copies)
     return whole, front
 
 

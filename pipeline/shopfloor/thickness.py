@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import StockConfig, get_source
 from pipeline.core.work_steps import list_steps
@@ -56,19 +56,19 @@ class ThicknessBudget:
     off_face: float  # off the face under the cutter, all steps together
 
 
-def change_of_width(width: float, coefficient: float, moisture: float, moisture_in_use: float) -> float:
-    """How much wider (or, negative, narrower) a piece of wood gets across the grain, mm. Moisture in %."""
+def estimate_width_change(width: float, coefficient: float, moisture: float, moisture_in_use: float) -> float:
+    """Estimate how much wider (negative: narrower) a piece of wood gets across the grain, mm. Moisture in %."""
     return width * coefficient * (moisture_in_use - moisture)
 
 
 def choose_face_allowance(order: Order) -> tuple[float, str]:
-    """What is taken off the face of a sawn board to make it flat, mm, and where the figure comes from: the order, or
-    the material; nothing for a material that is not faced, or not known."""
+    """Choose what is taken off the face of a sawn board to flatten it, mm, and where the figure comes from: the order,
+    or the material; nothing for a material that is not faced, or not known."""
     stock = order.stock
     if stock is None or stock.faced is not None:
         return (0.0, "") if stock is None else (stock.faced or 0.0, get_source(stock, "faced"))
     material = get_material(order)
-    return material.faced or 0.0, material.source("faced")
+    return material.faced or 0.0, material.describe_source("faced")
 
 
 def plan_thickness(
@@ -120,7 +120,7 @@ def plan_thickness(
             take("resin poured, cured", "", 0.0, "as on the pour card")
         elif step == "level" and order.pour is not None:
             off = order.pour.levelled_off
-            told = "what it takes off the face is not entered: levelled_off of [pour]"
+            told = "how much it takes off the face has not been entered: levelled_off of [pour]"
             take("resin levelled", "face", off or 0.0, told if off is None else get_source(order.pour, "levelled_off"))
         elif step == "resaw" and stock.sawn_off:
             take("back sawn off", "back", stock.sawn_off, get_source(stock, "sawn_off"))
@@ -154,14 +154,14 @@ def _list_findings(plan: ThicknessBudget, order: Order, off_back: float, least_g
 
     def report_thin(measured: float, limit: float, reason: str) -> None:
         facts = {"reason": reason, "parts": parts}
-        out.append(find(kinds.TOO_THIN, measured=measured, limit=limit, unit="mm", facts=facts))
+        out.append(build_finding(kinds.TOO_THIN, measured=measured, limit=limit, unit="mm", facts=facts))
 
     if plan.rough is not None and plan.rough < plan.needed - 1e-9:
         report_thin(plan.rough, plan.needed, "to make both sides flat and reach the thickness of the blank")
     if plan.pocket is not None and plan.pocket >= plan.cut_at:
         report_thin(plan.cut_at, plan.pocket, "for the pocket alone, which would go right through")
     elif plan.skin is not None and plan.skin < stock.least_skin:
-        out.append(find(kinds.SKIN_THIN, measured=plan.skin, limit=stock.least_skin, unit="mm"))
+        out.append(build_finding(kinds.SKIN_THIN, measured=plan.skin, limit=stock.least_skin, unit="mm"))
     if plan.engraved is not None and plan.engraved > plan.finished - 1e-9:
         report_thin(plan.finished, plan.engraved, "for the lettering, which would go through the finished piece")
     elif plan.finished <= 0:
@@ -169,9 +169,11 @@ def _list_findings(plan: ThicknessBudget, order: Order, off_back: float, least_g
     left = None if plan.engraved is None else plan.engraved - plan.sanded_face
     if left is not None and plan.sanded_face > 0 and left < least_groove - 1e-9:
         facts: dict[str, str | float | int] = {"left": max(0.0, left)}
-        out.append(find(kinds.ENGRAVING_LOST, measured=plan.sanded_face, limit=least_groove, unit="mm", facts=facts))
+        out.append(
+            build_finding(kinds.ENGRAVING_LOST, measured=plan.sanded_face, limit=least_groove, unit="mm", facts=facts)
+        )
     if stock.sawn_off and plan.skin is not None and order.pour is not None and not plan.shows_through:
-        out.append(find(kinds.RESIN_HIDDEN, measured=off_back, limit=plan.skin, unit="mm"))
+        out.append(build_finding(kinds.RESIN_HIDDEN, measured=off_back, limit=plan.skin, unit="mm"))
     if stock.finished is not None and abs(plan.finished - stock.finished) > stock.finished_within:
-        out.append(find(kinds.FINISHED_DIFFERS, measured=plan.finished, limit=stock.finished, unit="mm"))
+        out.append(build_finding(kinds.FINISHED_DIFFERS, measured=plan.finished, limit=stock.finished, unit="mm"))
     return out

@@ -24,9 +24,13 @@ class WorkFeed:
     value: float
     known: bool
 
-    def told(self, units: Units) -> str:
-        """It in words: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
-        return f"at {units.speed(self.value)}" if self.known else f"assuming {units.speed(self.value)}, usual in wood"
+    def describe(self, units: Units) -> str:
+        """Describe the feed: 'at 900 mm/min', 'assuming 900 mm/min, usual in wood'."""
+        return (
+            f"at {units.format_speed(self.value)}"
+            if self.known
+            else f"assuming {units.format_speed(self.value)}, usual in wood"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +65,7 @@ class TimeEstimate:
         known = [c for c in (self.work_cost, self.stock_cost, self.resin_cost) if c is not None]
         return sum(known) if known else None
 
-    def each(self, value: float | None) -> float | None:
+    def divide_by_pieces(self, value: float | None) -> float | None:
         """Return a figure of the order per piece."""
         return value / self.pieces if value is not None and self.pieces else None
 
@@ -72,8 +76,8 @@ def format_minutes(value: float) -> str:
     return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
 
 
-def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
-    """What an end mill is reckoned with: as the table of cutters says, or else `estimate_feed`."""
+def choose_mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
+    """Choose the feed of an end mill: the table of cutters' own, or else `estimate_feed`."""
     told = compute_feed(order, mill, depth, step).feed
     if told is None:
         return WorkFeed(value=estimate_feed(order.rates, mill.diameter or 1.0, step), known=False)
@@ -81,11 +85,11 @@ def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed
 
 
 def estimate_lettering_feed(order: Order, cutter: Cutter, depth: float | None) -> WorkFeed:
-    """What lettering is reckoned with along its way: as the table of cutters says, or else the usual feed. depth: of
-    the lettering, mm; None: not stated."""
+    """Choose the feed for lettering: the table of cutters' own, or else the usual feed. depth: of the lettering, mm;
+    None: not stated."""
     if cutter.mills_pockets:
         step = choose_passes(order, cutter, depth).step if depth else 0.0
-        return mill_feed(order, cutter, depth or 0.0, step)
+        return choose_mill_feed(order, cutter, depth or 0.0, step)
     return WorkFeed(value=order.rates.feed, known=get_rate(order, "feed") is not None)
 
 
@@ -94,15 +98,16 @@ def estimate_plunge_feed(order: Order) -> WorkFeed:
     return WorkFeed(value=order.rates.plunge, known=get_rate(order, "plunge") is not None)
 
 
-def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
-    """One plaque, one cutter: area over stepover and once round the wall in each pass, and for each entry a lift and a
-    plunge by the pass's depth."""
+def estimate_pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
+    """Estimate the minutes for one plaque and one cutter: area over stepover and once round the wall in each pass, and
+    for each entry a lift and a plunge by the pass's depth."""
     way = tool.clears / tool.stepover + tool.wall
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
 
-def toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) -> float:
-    """Lettering: the way at its feed, mm/min, straight down at the feed for that, and the lifts."""
+def estimate_toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) -> float:
+    """Estimate the minutes for lettering: the path at its feed, mm/min, straight down at the feed for that, and the
+    lifts."""
     return way.length / feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
 
 
@@ -165,23 +170,24 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     add(
         "lettering",
         "machine",
-        toolpath_minutes(way, work.feed.value, rates),
-        f"{cutter.travel}: {_far(way.length, units)} {work.feed.told(units)}, {way.lifts} lifts of "
-        f"{rates.lift:g} s" + (f", {_far(way.plunge, units)} down {work.plunge.told(units)}" if way.plunge else ""),
+        estimate_toolpath_minutes(way, work.feed.value, rates),
+        f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} lifts of "
+        f"{rates.lift:g} s"
+        + (f", {_format_distance(way.plunge, units)} down {work.plunge.describe(units)}" if way.plunge else ""),
     )
     if work.floor is not None:
         mill, floor_way = work.floor.mill, work.floor_way
         feed, passes = work.feeds[mill.name], work.floor_passes
-        minutes = toolpath_minutes(floor_way, feed.value, rates)
+        minutes = estimate_toolpath_minutes(floor_way, feed.value, rates)
         add(
             f"flat floors, {mill.name}",
             "machine",
             minutes,
-            f"{_far(floor_way.length, units)} in {passes} passes {feed.told(units)}, {floor_way.lifts} lifts of "
-            f"{rates.lift:g} s",
+            f"{_format_distance(floor_way.length, units)} in {passes} passes {feed.describe(units)}, "
+            f"{floor_way.lifts} lifts of {rates.lift:g} s",
         )
     if work.test_piece and n:
-        minutes = toolpath_minutes(way, work.feed.value, rates) / n
+        minutes = estimate_toolpath_minutes(way, work.feed.value, rates) / n
         add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
         add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
@@ -189,9 +195,9 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         add(
             f"pocket, {tool.cutter.name}",
             "machine",
-            n * pocket_minutes(tool, rates, feed.value),
-            f"{_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
-            f"{feed.told(units)}",
+            n * estimate_pocket_minutes(tool, rates, feed.value),
+            f"{_format_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
+            f"{feed.describe(units)}",
         )
     if work.outline:
         several = work.outline_passes > 1
@@ -200,7 +206,8 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             "outline",
             "machine",
             n * work.outline_passes * (work.outline / work.feed.value + rates.lift / 60),
-            f"{_far(work.outline, units)} {rounds} {work.feed.told(units)}, one lift{' each' if several else ''}",
+            f"{_format_distance(work.outline, units)} {rounds} {work.feed.describe(units)}, "
+            f"one lift{' each' if several else ''}",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
@@ -232,9 +239,9 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     )
 
 
-def _far(length: float, units: Units) -> str:
+def _format_distance(length: float, units: Units) -> str:
     return f"{length / 1000:.1f} m" if units.name == "mm" else f"{length / units.mm / 12:.1f} ft"
 
 
-def _area(area: float, units: Units) -> str:
+def _format_area(area: float, units: Units) -> str:
     return f"{area / units.mm**2:.{0 if units.name == 'mm' else 2}f} {units.name}²"

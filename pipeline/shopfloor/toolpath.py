@@ -20,7 +20,7 @@ from pipeline.core.order import Order
 from pipeline.core.required import require_value
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, compute_lowering
-from pipeline.cutting.cutting_data import choose_passes, pass_depth_of
+from pipeline.cutting.cutting_data import choose_passes, find_pass_depth
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.cutting.v_carving import MEETS, build_order_planner, measure_travel, plan_roughing
 from pipeline.geometry.curves import Array
@@ -43,7 +43,7 @@ class Toolpath:
     plunge: float = 0.0  # straight down, all beginnings together
     volume: float = 0.0  # mm³ taken away
 
-    def plus(self, other: Toolpath, times: int = 1) -> Toolpath:
+    def combine(self, other: Toolpath, times: int = 1) -> Toolpath:
         return Toolpath(
             length=self.length + times * other.length,
             lifts=self.lifts + times * other.lifts,
@@ -63,7 +63,7 @@ class ToolpathPlanner:
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = compute_lowering(order, cutter)
         self._grooves = build_order_planner(order, cutter) if cutter.cuts_grooves else None
-        step = pass_depth_of(order, cutter)
+        step = find_pass_depth(order, cutter)
         self._pass = None if step is None else step.value
         self._order = order
         self.clearing = order.clearing.stepover
@@ -71,27 +71,28 @@ class ToolpathPlanner:
         self._cache = cache or Cache(None)
         self._given = (order.model_dump_json(), order.shop.model_dump_json(), repr(cutter))
 
-    def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
+    def plan_lettering(self, artwork: Artwork, side: str = "front") -> Toolpath:
         """Plan the toolpath over one side of a plaque."""
         whole = Toolpath()
         for line in artwork.parts:
             if line.side == side:
-                whole = whole.plus(self._plan_line(line))
+                whole = whole.combine(self._plan_line(line))
         return whole
 
-    def floor(self, artwork: Artwork) -> Toolpath:
-        """The flat cutter's way over the floors of wide strokes, both sides; nothing where the order clears none."""
+    def plan_floor(self, artwork: Artwork) -> Toolpath:
+        """Plan the flat cutter's path over the floors of wide strokes, both sides; nothing where the order clears
+        none."""
         whole = Toolpath()
         if self._grooves is None or self._grooves.floor is None:
             return whole
         for piece in (p for line in artwork.parts for row in line.rows for p in row.pieces):
-            whole = whole.plus(self._plan_floor_piece(piece, self._grooves.floor.floor))
+            whole = whole.combine(self._plan_floor_piece(piece, self._grooves.floor.floor))
         return whole
 
     def _plan_floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
         key = (piece.shape.key, piece.scale)
         if key not in self._floors:
-            region = require_value(self._grooves, "grooves").cleared(piece.shape, piece.scale)
+            region = require_value(self._grooves, "grooves").compute_cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
             depth = (floor.depth, choose_passes(self._order, floor.mill, floor.depth).count)
             self._floors[key] = plan_area_toolpath(region, floor.mill, step, depth)
@@ -112,12 +113,12 @@ class ToolpathPlanner:
         by = None if grown is None else (grown.by, grown.deviation)
         given = (*self._given, piece.shape.key, piece.scale, by)
         alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
-        return self._cache.get_or_compute("way", given, Toolpath, lambda: self._made(alone, grown))
+        return self._cache.get_or_compute("way", given, Toolpath, lambda: self._plan_one(alone, grown))
 
-    def _made(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
+    def _plan_one(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         if piece.shape.single_line:
             steps = self._choose_steps(piece.shape.depth)
-            return plan_line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
+            return plan_line_toolpath(flatten_open(piece.build_outline(), self.tolerance), self.cutter, steps)
         if self._grooves is not None:
             grooves = self._grooves.plan_piece(piece, grown)
             grooves = [*(plan_roughing(grooves, self._pass) if self._pass else []), *grooves]
@@ -138,8 +139,8 @@ class ToolpathPlanner:
 
     def _build_region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
-            return build_chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
-        return build_polygon_from_outline(piece.outline(), self.tolerance / 4)
+            return build_chain_polygon([c.transform(piece.scale) for c in grown.chains], self.tolerance / 4)
+        return build_polygon_from_outline(piece.build_outline(), self.tolerance / 4)
 
     def _choose_steps(self, own: float | None = None) -> tuple[float, int]:
         """(depth, passes). 0 where the order does not state a depth. own: of lines that have one of their own."""
@@ -167,7 +168,7 @@ def plan_line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[floa
         lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
         here = line[-1]
     # a pass begins at the bottom of the last one
-    return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.section(depth))
+    return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.compute_section(depth))
 
 
 def plan_area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:
@@ -187,7 +188,7 @@ def plan_area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: t
 
 
 def _build_toolpath(length: float, lifts: int, plunge: float, volume: float) -> Toolpath:
-    """To a millionth: what binary arithmetic makes of a shift of the letter is not told."""
+    """Build a toolpath, rounded to a millionth, so that the rounding errors of a shifted letter don't show."""
     return Toolpath(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
 
 

@@ -5,25 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.catalogue import shop_kinds as kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import StockConfig
-from pipeline.core.work_steps import SAID, step_conflicts
+from pipeline.core.work_steps import SAID, find_step_conflicts
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material, get_material
 
 
 def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
-    """What contradicts the material, or itself. cutter: of the lettering."""
+    """Find what contradicts the material, or itself. cutter: of the lettering."""
     material = get_material(order)
     if material.name and not material.known:
-        yield find(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
+        yield build_finding(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
     for asked, done in _check_operations(order, blank, cutter, material):
-        yield find(kinds.NOT_DONE, facts={"asked": asked, "material": material.name, "done": done})
-    for conflict in step_conflicts(order):
+        yield build_finding(kinds.NOT_DONE, facts={"asked": asked, "material": material.name, "done": done})
+    for conflict in find_step_conflicts(order):
         facts = {"first": SAID[conflict.first], "second": SAID[conflict.second], "reason": conflict.reason}
-        yield find(kinds.STEPS_CONFLICT, facts=facts)
+        yield build_finding(kinds.STEPS_CONFLICT, facts=facts)
 
 
 def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
@@ -50,4 +50,4 @@ def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Mate
     if order.pocket is not None and not material.does("mill"):
         yield "[pocket] mills it", "milled"
     if material.may_be_cut_by(cutter.kind) is False:
-        yield f"it is to be lettered with {cutter.name}", f"cut with a {cutter.kind}"
+        yield f"it would be lettered with {cutter.name}", f"cut with a {cutter.kind}"

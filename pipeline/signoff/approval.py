@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.catalogue import get_kind, sign_kinds
-from pipeline.core.findings import Fact, Finding, Kind, Severity, find
+from pipeline.core.findings import Fact, Finding, Kind, Severity, build_finding
 from pipeline.core.model import Plaque
+from pipeline.core.printed_command import format_argument
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
     DesignAnswer,
-    change_between,
+    describe_change,
     join_lines,
     match_predecessors,
     read_design_answers,
@@ -80,7 +81,9 @@ def approve_pieces(
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
     designs = {d.fingerprint: d for d in list_designs(plaques)}
     pieces = assign_pieces(plaques, sign_off.entries)
-    return _Deciding(sign_off, read_design_answers(sign_off.entries), designs, pieces, units, revision).all(plaques)
+    return _Deciding(sign_off, read_design_answers(sign_off.entries), designs, pieces, units, revision).approve_all(
+        plaques
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +95,7 @@ class _Deciding:
     units: Units
     revision: str
 
-    def all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
+    def approve_all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
         left = drop_hanging(self.sign_off.entries, self.designs.keys())
         before = match_predecessors(tuple(self.designs.values()), left)
         agreed = {
@@ -171,7 +174,7 @@ class _Deciding:
             told: dict[str, Fact] = {"text": join_lines(plaque.text), **more}
             if entry is not None:
                 told |= {"by": entry.by, "revision": entry.revision}
-            finding = find(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
+            finding = build_finding(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
             return Approval(
                 plaque=plaque,
                 state=state,
@@ -192,7 +195,7 @@ class _Deciding:
                 added = ", ".join(self.sign_off.added)
                 return hold_back("covers-more", sign_kinds.COVERS_MORE, before, added=added, next=self.revision)
             if before is not None:
-                change = change_between(before, design, self.units)
+                change = describe_change(before, design, self.units)
                 return hold_back("changed-since", sign_kinds.CHANGED_SINCE, before, change=change)
             open_ = ", and a question about it is open" if plaque.state == "ask" else ""
             return hold_back("not-signed", sign_kinds.NOT_SIGNED, None, open=open_, revision=self.revision)
@@ -203,7 +206,7 @@ class _Deciding:
         if standing.decision == "refused":
             return hold_back("refused", sign_kinds.REFUSED, entry)
         if standing.decision == "contradicted":
-            rows = ",".join(map(str, design.rows))
+            rows = format_argument(",".join(map(str, design.rows)))
             return hold_back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
         if changed:
             return hold_back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)
@@ -224,7 +227,7 @@ def find_last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[st
     for entry in entries:
         if entry.kind == "proof" and entry.making:
             by_proof |= {(entry.revision, design.fingerprint): entry.making for design in entry.designs}
-        elif entry.kind == "answer" and entry.decision == "agreed":
+        elif entry.kind == "answer" and entry.decision in ("agreed", "depends"):
             if found := entry.making or by_proof.get((entry.revision, entry.fingerprint)):
                 out[entry.fingerprint] = found
         elif entry.kind in ("released", "making") and entry.making:

@@ -1,4 +1,4 @@
-"""What the ledger says of each design now, and how many pieces an agreement covers.
+"""The current answer on each design according to the ledger, and how many pieces an agreement covers.
 
 A sign-off belongs to a fingerprint and a number of pieces, not to a row: a moved row stays signed, a moved curve does
 not. The last answer holds: a later one to the same proof and design takes the place of the earlier and adds nothing,
@@ -10,15 +10,15 @@ those of one person and date replace each other; never more counts than the proo
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Literal
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, SAME, Units
 from pipeline.signoff.designs import Design, select_lettered
-from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
@@ -85,13 +85,58 @@ def read_design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswe
     """Read the valid answer for each fingerprint in the ledger."""
     held: dict[str, DesignAnswer] = {}
     shown: dict[tuple[str, str], int] = {}
-    for entry in entries:
+    for entry in _join_volumes(tuple(entries)):
         if entry.kind == "proof":
             for design in entry.designs:
                 shown[entry.revision, design.fingerprint] = design.pieces
         elif entry.kind in ANSWERS and entry.decision not in ("", "unanswered"):
             held[entry.fingerprint] = _apply_answer(held.get(entry.fingerprint), entry, shown)
     return held
+
+
+def _join_volumes(entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
+    """Yield the rows with what one volume says of a design joined with what the questions of another say of it: it is
+    agreed when both are, in whatever order they came back. An answer that depends on questions nobody has answered
+    says nothing yet."""
+    said: dict[tuple[str, str], LedgerEntry] = {}
+    shown: dict[tuple[str, str], ProofDesign] = {}
+    for entry in entries:
+        key = (entry.revision, entry.fingerprint)
+        if entry.kind == "proof":
+            shown |= {(entry.revision, d.fingerprint): d for d in entry.designs}
+        elif entry.kind == "question" and entry.decision != "unanswered":
+            before = said.get(key)
+            differs = before is not None and (before.decision, before.change_to) != (entry.decision, entry.change_to)
+            why = "its questions are answered in two ways"
+            said[key] = replace(entry, decision="unclear", change_to="", why=why) if differs else entry
+    if not said and not any(e.decision == "depends" for e in entries):
+        yield from entries
+        return
+    joined = {
+        (e.revision, e.fingerprint) for e in entries if e.kind == "answer" and e.decision in ("depends", "change")
+    }
+    for entry in entries:
+        key = (entry.revision, entry.fingerprint)
+        answer = said.get(key)
+        if entry.kind == "question":
+            if answer is None or answer.id != entry.id or key in joined or answer.decision == "as-shown":
+                continue
+            answer = replace(answer, kind="answer")
+            if design := shown.get(key):
+                answer = replace(answer, text=design.text, rows=design.rows, cells=design.cells, pieces=design.pieces)
+            yield answer
+        elif entry.kind == "answer" and entry.decision == "depends":
+            if answer is None:
+                yield replace(entry, decision="unanswered")
+            elif answer.decision == "as-shown":
+                yield replace(entry, decision="agreed", why="")
+            else:
+                yield replace(entry, decision=answer.decision, change_to=answer.change_to, why=answer.why)
+        elif entry.kind == "answer" and entry.decision == "change" and answer is not None:
+            wanted = answer.change_to if answer.decision == "change" else ""
+            yield replace(entry, change_to="; ".join(filter(None, (entry.change_to, wanted))))
+        else:
+            yield entry
 
 
 def _apply_answer(
@@ -226,7 +271,7 @@ def compute_likeness(a: Sequence[str], b: Sequence[str]) -> float:
     return SequenceMatcher(None, "\n".join(a), "\n".join(b), autojunk=False).ratio()
 
 
-def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
+def describe_change(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
     """Describe the differences between an earlier design and this one, as far as the ledger records them."""
     if select_lettered(entry.text) != select_lettered(design.text):
         return f"it was “{join_lines(entry.text)}”"

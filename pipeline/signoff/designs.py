@@ -13,7 +13,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.list_row import ListRow, row_from_plain
+from pipeline.core.list_row import ListRow, unpack_row
 from pipeline.core.model import Plaque
 
 
@@ -120,13 +120,13 @@ def read_last_run(target: Path) -> LastRun:
                 (
                     p["fingerprint"],
                     p["text"],
-                    DesignRow(row=row_from_plain(p["row"]), cell=p["cell"], copies=p["copies"]),
+                    DesignRow(row=unpack_row(p["row"]), cell=p["cell"], copies=p["copies"]),
                     sort_by_line((line["line"], line["cap_height"]) for line in p["lines"]),
                 )
                 for p in plaques
                 if p["fingerprint"]
             ),
-            stopped=tuple(row_from_plain(p["row"]) for p in plaques if p["state"] == "stopped"),
+            stopped=tuple(unpack_row(p["row"]) for p in plaques if p["state"] == "stopped"),
         )
     except FileNotFoundError as error:
         fault = Fault(

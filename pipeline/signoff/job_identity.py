@@ -95,7 +95,7 @@ def build_identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEn
     )
 
 
-def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
+def belongs_to_job(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
     """Return whether a row was written for this job. accepted_at: id of the last row in which the maker said that an
     earlier job is the same; rows before it count."""
     if entry.id < accepted_at:

@@ -11,7 +11,7 @@ from pathlib import Path
 from pipeline.core.files import read_plain
 from pipeline.outputs.pdf.identity import Drawings, ProofIdentity, read_drawings
 from pipeline.signoff.returned.answers import PaperProblem
-from pipeline.signoff.returned.pdf_form import attached, open_proof
+from pipeline.signoff.returned.pdf_form import open_proof, read_attached
 
 KEY = "drawings"
 
@@ -24,7 +24,7 @@ def pack_proof_lettering(proof: bytes, *, order_id: str, revision: str) -> bytes
     if isinstance(opened, PaperProblem):
         return b""
     with opened as pdf:
-        data = attached(pdf)
+        data = read_attached(pdf)
     try:
         told = ProofIdentity.from_json(data)
         drawings = json.loads(data)[KEY]
@@ -43,7 +43,7 @@ def read_identity(proof: bytes) -> ProofIdentity | None:
         return None
     with opened as pdf:
         try:
-            return ProofIdentity.from_json(attached(pdf))
+            return ProofIdentity.from_json(read_attached(pdf))
         except ValueError:
             return None
 

@@ -102,7 +102,8 @@ _CREATE = (
     *_write_guards("files", "file_"),
     _write_unique_guard("files", "file"),
 )
-"""drawings: the lettering that papers showed. files: messages and pictures that came back, as received."""
+"""drawings: the lettering that papers showed. files: room for messages and pictures as received; nothing is stored
+there yet."""
 
 
 class Moved(Exception):
@@ -124,7 +125,7 @@ class Transaction:
     def add(self, entries: Iterable[LedgerEntry], drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows after the last. drawings: the packed lettering that they name. Returns them as written.
 
-        CannotRun when a row holds what no row may (see `Entry.check`); nothing of the transaction is then written.
+        CannotRun when a row holds what no row may (`LedgerEntry.check`); nothing of the transaction is then written.
         """
         if drawings:
             self._base.execute("INSERT INTO drawings VALUES (?, ?)", (hash_packed(drawings), drawings))
@@ -142,21 +143,17 @@ class Transaction:
         self.entries = (*self.entries, *written)
         return tuple(written)
 
-    def keep(self, name: str, data: bytes, sha256: str) -> None:
-        """Store a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
-        self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
-
 
 def _seal_entry(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEntry:
     try:
-        return entry.sealed(number, at, previous)
+        return entry.seal(number, at, previous)
     except ValueError as error:
         raise CannotRun(
             Fault(
                 where=entry.source or "a row for the sign-off ledger",
                 found=f"it holds what cannot be recorded: {error}",
                 expected="values of the kind and size a ledger holds",
-                remedy="ask for the paper again; nothing of it was recorded",
+                remedy="ask for the paper again; nothing on it was recorded",
             )
         ) from error
 
@@ -173,34 +170,24 @@ class Ledger:
         """Return the ledger of an order folder."""
         return cls(folder / FILE)
 
-    def entries(self) -> tuple[LedgerEntry, ...]:
+    def read_entries(self) -> tuple[LedgerEntry, ...]:
         """Read all rows, oldest first, of any version; nothing is migrated. CannotRun when the file can't be read."""
         if not self.path.exists():
             return ()
-        with self._told(), closing(self._connect()) as base:
-            return self._rows(base)
+        with self._report_errors(), closing(self._connect()) as base:
+            return self._read_rows(base)
 
-    def drawn(self, entry: LedgerEntry) -> tuple[Piece, ...]:
+    def read_lettering(self, entry: LedgerEntry) -> tuple[Piece, ...]:
         """Return the lettering of an answer's plaque as on its paper, in mm on the blank; empty when the ledger has
         none.
         """
         name = entry.drawings
         if name and name not in self._drawn:
-            with self._told(), closing(self._connect()) as base:
+            with self._report_errors(), closing(self._connect()) as base:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
             kept = row is not None and hash_packed(row[0]) == name  # what was altered is not shown
             self._drawn[name] = unpack_lettering(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
-
-    def kept(self, sha256: str) -> bytes | None:
-        """Return a message or a picture as it was received; None when the ledger has none with this hash."""
-        if not self.path.exists():
-            return None
-        with self._told(), closing(self._connect()) as base:
-            if not _list_tables(base) >= {"files"}:
-                return None
-            row = base.execute("SELECT data FROM files WHERE sha256 = ?", (sha256,)).fetchone()
-        return None if row is None else bytes(row[0])
 
     def add(self, entries: Sequence[LedgerEntry], at: str, drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows, all or none, after whatever others have added meanwhile; see `transaction`."""
@@ -217,11 +204,11 @@ class Ledger:
         raised, and nothing held, when it ends elsewhere now. CannotRun when the file cannot be written, or its rows do
         not follow from one another.
         """
-        with self._told(), closing(self._connect()) as base:
-            self._ready(base)
+        with self._report_errors(), closing(self._connect()) as base:
+            self._prepare_schema(base)
             base.execute("BEGIN IMMEDIATE")  # one writer at a time, from here to the commit
             try:
-                rows = _require_unbroken(self._rows(base), self.path)
+                rows = _require_unbroken(self._read_rows(base), self.path)
                 if after is not None and find_head(rows[-1:]) != after:
                     raise Moved
                 yield Transaction(base, rows, at)
@@ -248,14 +235,14 @@ class Ledger:
                     )
                 )
             if version == 0 and _list_tables(base):
-                raise ValueError("a database, but none of ours")
+                raise ValueError("a database, but not one of ours")
         except BaseException:
             base.close()
             raise
         return base
 
-    def _ready(self, base: sqlite3.Connection) -> None:
-        """Brings a new file, or one of an earlier version, to this schema; of the earlier one a copy is kept."""
+    def _prepare_schema(self, base: sqlite3.Connection) -> None:
+        """Bring a new file, or one of an earlier version, to this schema. The earlier file is copied first."""
         if base.execute("PRAGMA user_version").fetchone()[0] == SCHEMA:
             return
         base.execute("BEGIN IMMEDIATE")
@@ -293,7 +280,7 @@ class Ledger:
             begun.unlink(missing_ok=True)
 
     @staticmethod
-    def _rows(base: sqlite3.Connection) -> tuple[LedgerEntry, ...]:
+    def _read_rows(base: sqlite3.Connection) -> tuple[LedgerEntry, ...]:
         there = _list_columns(base)
         if not there:
             return ()
@@ -305,7 +292,7 @@ class Ledger:
         )
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
+    def _report_errors(self) -> Iterator[None]:
         """Report errors of the database with the file's name."""
         try:
             yield
@@ -347,4 +334,4 @@ def read_verified_entries(ledger: Ledger) -> tuple[LedgerEntry, ...]:
     """Read the ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
 
     All of them, also those that a later row voids: `select_counting_entries` leaves these out."""
-    return _require_unbroken(ledger.entries(), ledger.path)
+    return _require_unbroken(ledger.read_entries(), ledger.path)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
-from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_plain
+from pipeline.core.list_row import FurtherRow, ListRow, pack_rows, unpack_row
 from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
@@ -26,6 +26,7 @@ EntryKind = Literal[
     "proof",
     "paper",
     "answer",
+    "question",
     "reply",
     "reading",
     "same-order",
@@ -38,7 +39,8 @@ EntryKind = Literal[
 ]
 """order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
 which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
-paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
+paper: an answer that came back · answer: what it says about one design · question: what its answers to the questions of
+one volume mean for a design that another shows · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
 order file of this row belong to the same job · making: the maker accepts files made in another way than before ·
 released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`,
@@ -118,19 +120,19 @@ class LedgerEntry:
     previous: str = ""
     hash: str = ""
 
-    def sealed(self, id: int, at: str, previous: str) -> LedgerEntry:
+    def seal(self, id: int, at: str, previous: str) -> LedgerEntry:
         """The row as it is written after the row with hash `previous`. ValueError when it holds what no row may."""
         entry = replace(self, id=id, at=at, previous=previous, form=FORM, hash="")
         entry.check()
-        return replace(entry, hash=entry.digest())
+        return replace(entry, hash=entry.compute_hash())
 
-    def digest(self) -> str:
+    def compute_hash(self) -> str:
         """Return the sha256 over everything in the row except the hash itself."""
         return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
     @property
     def head(self) -> LedgerHead | None:
-        """Of a proof: where the ledger ended when its revision letter was given."""
+        """For a proof: where the ledger ended when its revision letter was given."""
         return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
 
     def check(self) -> None:
@@ -180,13 +182,13 @@ def _is_text(name: str, value: Any) -> None:
 
 
 def _check_each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
-    def checked(name: str, value: Any) -> None:
+    def check_items(name: str, value: Any) -> None:
         if type(value) is not tuple:
             raise ValueError(f"{name} cannot be {_shorten(value)}")
         for item in value:
             check(name, item)
 
-    return checked
+    return check_items
 
 
 def _is_pair(name: str, value: Any) -> None:
@@ -235,11 +237,11 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
 def convert_to_plain(name: str, value: Any) -> Any:
     """Convert a column's value to plain lists, texts and numbers."""
     if name == "designs":
-        return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
+        return [[d.no, d.fingerprint, list(d.text), pack_rows(d.rows), list(d.cells), d.pieces] for d in value]
     if name in ("files", "making"):
         return [list(pair) for pair in value]
     if name == "rows":
-        return plain_rows(value)
+        return pack_rows(value)
     return list(value) if name in LISTS else value
 
 
@@ -259,14 +261,14 @@ def read_value(name: str, value: Any) -> Any:
                 no=no,
                 fingerprint=mark,
                 text=tuple(text),
-                rows=tuple(map(row_from_plain, rows)),
+                rows=tuple(map(unpack_row, rows)),
                 cells=tuple(cells),
                 pieces=pieces,
             )
             for no, mark, text, rows, cells, pieces in held
         )
     if name == "rows":
-        return tuple(map(row_from_plain, held))
+        return tuple(map(unpack_row, held))
     return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
 
 
@@ -309,9 +311,9 @@ def find_chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
 
 
 def _hash_entry(entry: LedgerEntry) -> str:
-    """Its hash; empty for a row that holds what no row was ever written with."""
+    """Compute the row's hash; empty for a row with values that no version ever wrote."""
     try:
-        return entry.digest()
+        return entry.compute_hash()
     except (TypeError, ValueError, RecursionError):
         return ""
 

@@ -15,7 +15,7 @@ from typing import Any
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.units import MM
 from pipeline.outputs.workbooks.cut_list import LAST_HASH, ROWS_IN_LEDGER
 from pipeline.signoff.ledger_entry import LedgerEntry, LedgerHead
@@ -30,8 +30,8 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 
 
 def read_recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
-    """Where the ledger ended by the papers of a folder of released files, each with the paper's name. What cannot be
-    read, or names none, is passed over: it proves nothing."""
+    """Read where the ledger ended according to the papers in a folder of released files, each with the paper's name.
+    Papers that can't be read or don't say are skipped: they prove nothing."""
     head, name = _read_manifest_head(folder / MANIFEST), MANIFEST
     if head is None:  # of an earlier version, or taken away
         head, name = _read_cut_list_head(folder / CUT_LIST), CUT_LIST
@@ -49,7 +49,7 @@ def check_older_ledger(entries: Sequence[LedgerEntry], told: Iterable[tuple[str,
         elif head.rows and entries[head.rows - 1].hash != head.hash:
             how = f"row {head.rows} is another than that one's"
         if how:
-            out.append(find(sign_kinds.LEDGER_OLDER, facts={"paper": paper, "how": how}))
+            out.append(build_finding(sign_kinds.LEDGER_OLDER, facts={"paper": paper, "how": how}))
     return tuple(out)
 
 

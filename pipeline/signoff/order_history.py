@@ -10,10 +10,11 @@ from pipeline.outputs.summary import format_count
 from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
-from pipeline.signoff.returned.answer_formats import title_of
+from pipeline.signoff.returned.answer_formats import find_title
 
 ANSWER_WORDS = {
     "agreed": "agreed",
+    "depends": "agreed once questions in another volume are answered",
     "change": "change wanted",
     "refused": "not to be cut",
     "unanswered": "not answered",
@@ -63,8 +64,8 @@ def _group_entries(entries: Sequence[LedgerEntry]) -> Iterator[tuple[LedgerEntry
 def _belongs(last: LedgerEntry, entry: LedgerEntry) -> bool:
     if entry.at != last.at:
         return False
-    if entry.kind in ("answer", "reply", "reading"):
-        return last.kind in ("paper", "answer", "reply", "reading")
+    if entry.kind in ("answer", "question", "reply", "reading"):
+        return last.kind in ("paper", "answer", "question", "reply", "reading")
     if entry.kind in ("released", "withdrawn"):
         return last.kind in ("released", "withdrawn")
     if entry.kind == "mark":
@@ -107,7 +108,7 @@ def _describe_event(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
         volumes = f" in {len(rows)} volumes" if len(rows) > 1 else ""
         shown = f"{format_count(len(designs), 'design')}, {format_count(sum(d.pieces for d in designs), 'piece')}"
         return f"proof {first.revision} made{volumes}: {shown}{part}", []
-    if first.kind in ("paper", "answer", "reply", "reading"):
+    if first.kind in ("paper", "answer", "question", "reply", "reading"):
         return _describe_answers(rows)
     if first.kind in ("released", "withdrawn"):
         return _describe_release(rows)
@@ -132,10 +133,11 @@ def void_words(rows: Sequence[int]) -> str:
 
 def _describe_answers(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     first = rows[0]
-    counts = Counter(ANSWER_WORDS.get(e.decision, "unclear") for e in rows if e.kind not in {"paper", "reply"})
+    decided = [e.decision for e in rows if e.kind not in {"paper", "question", "reply"}]
+    counts = Counter(ANSWER_WORDS.get(decision, "unclear") for decision in decided)
     replies = sum(e.kind == "reply" for e in rows)
     told = [f"{n} {word}" for word, n in counts.items()] + ([f"{replies} in words"] if replies else [])
-    kind = title_of(first.source_kind) or "answer"
+    kind = find_title(first.source_kind) or "answer"
     what = f"{kind} {first.revision} came back: {', '.join(told) or 'nothing answered'}"
     changes = [f"{_describe_entry(e)}: {e.change_to}" for e in rows if e.decision == "change"]
     changes += [f"{_describe_entry(e)}: not to be cut" for e in rows if e.decision == "refused"]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.ledger_entry import LedgerEntry
-from pipeline.signoff.sign_off import SignOff, sign_off_of
+from pipeline.signoff.sign_off import SignOff, build_sign_off
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_files.cut_files import CutFiles
@@ -33,9 +33,9 @@ class OrderSnapshot:
     resolved: tuple[tuple[str, str | float], ...] = ()
     files: CutFiles | None = None
 
-    def sign_off(self, entries: Sequence[LedgerEntry]) -> SignOff:
+    def build_sign_off(self, entries: Sequence[LedgerEntry]) -> SignOff:
         """Return what the ledger says about this order."""
-        return sign_off_of(entries, self.folder, self.outcome.plaques, self.outcome.blank, self.resolved)
+        return build_sign_off(entries, self.folder, self.outcome.plaques, self.outcome.blank, self.resolved)
 
 
 Look = Callable[[str | Path, Path | None], OrderSnapshot]

@@ -61,7 +61,7 @@ def read_numbers(entries: Iterable[LedgerEntry]) -> PlainNumbers:
 def give_numbers(
     ledger: Ledger, plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], at: str
 ) -> tuple[LedgerEntry, ...]:
-    """Gives the next numbers to what has none, in the order of the list, and records them; the ledger's rows then.
+    """Give the next numbers to designs without one, in list order, and record them; return the ledger's rows.
 
     entries: all of its rows. at: now, RFC 3339, UTC. CannotRun when the ledger cannot be written.
     """
@@ -82,7 +82,8 @@ def give_numbers(
 def _list_unnumbered(
     plaques: Sequence[Plaque], entries: Sequence[LedgerEntry]
 ) -> list[tuple[tuple[ListRow, ...], str, tuple[str, ...]]]:
-    """What has no number yet, in the order of the list: rows, fingerprint (empty: cannot be cut) and text."""
+    """List what has no number yet, in the order of the list: rows, fingerprint (empty for what can't be cut) and
+    text."""
     known = read_numbers(entries)
     found = [(d.rows, d.fingerprint, d.text) for d in list_designs(plaques) if d.fingerprint not in known.designs]
     stopped: dict[tuple[str, ...], tuple[ListRow, ...]] = {}
@@ -95,6 +96,6 @@ def _list_unnumbered(
 
 
 def build_uncut_key(plaque: Plaque) -> tuple[str, ...]:
-    """What tells a name that cannot be cut from others: its cells as the list has them, of a very long one a hash."""
+    """Build a key for a name that can't be cut: its cells as in the list, or a hash of very long ones."""
     cells = [text for _, text in plaque.recipient.raw if text.strip()] or [t for t in plaque.text if t.strip()]
     return tuple(text if len(text) <= LONGEST_KEPT else hash_values(text) for text in cells)

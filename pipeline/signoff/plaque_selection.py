@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, get_args
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.row_selection import RowSelection, selection_of
+from pipeline.core.row_selection import RowSelection, build_selection
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
@@ -34,7 +34,7 @@ def select_rows(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelecti
     """Select the rows whose plaque is in one of these states, among `chosen` or all; plaques that can't be cut never
     are. CannotRun when there is none."""
     ledger = Ledger.open(looked.folder.folder)
-    sign_off = looked.sign_off(read_verified_entries(ledger))
+    sign_off = looked.build_sign_off(read_verified_entries(ledger))
     approvals = approve_pieces(looked.outcome.plaques, sign_off, findings=looked.outcome.findings)
     rows = [
         a.plaque.recipient.row
@@ -50,4 +50,4 @@ def select_rows(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelecti
                 remedy="`plaques status` shows where each stands",
             )
         )
-    return selection_of(rows)
+    return build_selection(rows)

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
-from pipeline.core.findings import Fact, Finding, find
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
 from pipeline.core.units import SAME
@@ -42,7 +42,7 @@ def find_latest_revision(entries: Sequence[LedgerEntry]) -> str:
 
 
 def find_latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
-    """The same of proofs of the whole list; as long as none of these was made, of all."""
+    """Find the latest revision of proofs of the whole list; while there is none, of all proofs."""
     parts = list_part_revisions(entries)
     whole = [e for e in entries if e.revision not in parts]
     return find_latest_revision(whole if list_proofs_made(whole) else entries)
@@ -77,8 +77,9 @@ def build_revision(
     proof that was made with these designs keeps its letter, anything else takes the next one. given: the order's own
     name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
     the tool left, of which no proof was kept.
-    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
-    of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for all.
+    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.read_lettering`). end: the ledger's,
+    where not all of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for
+    all.
     """
     latest = find_latest_whole_revision(entries)
     pieces = assign_pieces(plaques, entries)
@@ -135,14 +136,14 @@ def _select_about(
 
 
 def _list_answers(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
-    """What the ledger says of each design; of one code for two texts, the text decides."""
+    """List the ledger's answer on each design; where one code stands for two texts, the text decides."""
     texts = {d.fingerprint: d.text for d in designs}
     said = {mark: (s, select_lettered(s.entry.text)) for mark, s in read_design_answers(entries).items()}
     return {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}
 
 
 def _is_asking_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
-    """Whether there is anything among these designs to ask the client that the last returned proof did not ask."""
+    """Return whether anything in these designs is to be asked that the last returned proof did not ask."""
     return not latest or _select_asked(designs, _list_answers(designs, entries), entries, latest)[0]
 
 
@@ -164,7 +165,7 @@ def rename_revision(
     before: str = "",
     end: LedgerHead | None = None,
 ) -> Revision:
-    """The same revision under the next letter: its own stands for another content. given, before, end: see
+    """Give a revision the next letter, because its own already stands for another content. given, before, end: see
     `build_revision`."""
     head = end or find_head(entries)
     return replace(revision, letter=find_next_letter(entries, given, before), head=(head.rows, head.hash))
@@ -183,8 +184,8 @@ def find_next_letter(entries: Sequence[LedgerEntry], given: str | None = None, b
 def _select_asked(
     designs: Sequence[Design], held: Mapping[str, DesignAnswer], entries: Sequence[LedgerEntry], latest: str
 ) -> tuple[bool, frozenset[str] | None]:
-    """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
-    held: what the ledger says of each design. latest: the last revision that came back."""
+    """Select what the next proof asks for when papers have come back; None for everything. held: the ledger's answer on
+    each design. latest: the last revision that came back."""
     open_ = {
         d.fingerprint
         for d in designs
@@ -226,9 +227,11 @@ def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], 
         old, size = before.most_common(1)[0][0], now.most_common(1)[0][0]
         if abs(old - size) > SAME:
             by = min((pair for pair in lines if pair[0].state != "stopped"), key=lambda pair: pair[1].slack)[0]
-            facts: dict[str, Fact] = {"by": plain_row(by.recipient.row), "before": old, "cap_height": size}
+            facts: dict[str, Fact] = {"by": pack_row(by.recipient.row), "before": old, "cap_height": size}
             out.append(
-                find(fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts)
+                build_finding(
+                    fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts
+                )
             )
     return tuple(out)
 
@@ -236,7 +239,7 @@ def find_moved_sizes(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], 
 # --- changes wanted ----------------------------------------------------------------------------------------------
 
 WantedState = Literal["to do", "to ask", "to read", "made", "no longer shown"]
-"""to do: edit the list · to ask: the answers contradict each other · to read: a reply in words · made: the list now has
+"""to do: edit the list · to ask: what the client says is not clear · to read: a reply in words · made: the list now has
 the wording · no longer shown: the plaque it was about is gone, whatever took its place."""
 
 
@@ -258,7 +261,7 @@ class WantedChange:
 def list_wanted_changes(
     designs: Sequence[Design], stopped: Collection[ListRow], entries: Sequence[LedgerEntry]
 ) -> tuple[WantedChange, ...]:
-    """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
+    """List every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
 
     designs: of the order as it is now. stopped: rows that cannot be cut. Replies and remarks in words are listed for
     the latest revision only. Nothing is applied: a person edits the client's list.

@@ -67,42 +67,48 @@ def find_objections(
     return tuple(out)
 
 
-def recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> LedgerEntry | None:
-    """The entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was recorded
-    already and counts. entries: all, those voided too."""
+def find_recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> LedgerEntry | None:
+    """Find the entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was
+    recorded already and counts. entries: all, those voided too."""
     papers = [e for e in select_counting_entries(entries) if e.kind == "paper"]
     if paper.sha256:
         same = (e for e in papers if e.source_sha256 == paper.sha256)
         return next((e for e in same if (e.revision, e.volume) == (paper.revision, paper.volume)), None)
     agreed = {(a.fingerprint, a.decision, a.rows, a.pieces) for a in paper.answers if a.decision == "agreed"}
-    own = (paper.kind, paper.revision, _storable(paper.by), _storable(paper.date), _storable(paper.file))
+    own = (
+        paper.kind,
+        paper.revision,
+        _escape_surrogates(paper.by),
+        _escape_surrogates(paper.date),
+        _escape_surrogates(paper.file),
+    )
     for entry in papers:
         if own == (entry.source_kind, entry.revision, entry.by, entry.date, entry.source):
-            theirs = {(e.fingerprint, e.decision, e.rows, e.pieces) for e in _answers_of(entry, entries)}
-            if agreed <= theirs and not _contested(agreed, entries[entry.id + len(theirs) :]):
+            theirs = {(e.fingerprint, e.decision, e.rows, e.pieces) for e in _list_answers(entry, entries)}
+            if agreed <= theirs and not _is_contested(agreed, entries[entry.id + len(theirs) :]):
                 return entry
     return None
 
 
-def _contested(agreed: Collection[tuple[object, ...]], later: Sequence[LedgerEntry]) -> bool:
-    """Whether something else was said of these designs since: agreeing once more then settles it."""
+def _is_contested(agreed: Collection[tuple[object, ...]], later: Sequence[LedgerEntry]) -> bool:
+    """Return whether a different answer on these designs came later: agreeing once more then settles it."""
     marks = {mark for mark, *_ in agreed}
     other = (e for e in later if e.kind in ANSWERS and e.decision not in ("agreed", "unanswered"))
     return any(e.fingerprint in marks for e in other)
 
 
-def _answers_of(paper: LedgerEntry, entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
-    """The rows that were recorded with a paper, which follow it."""
+def _list_answers(paper: LedgerEntry, entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
+    """List the rows that were recorded with a paper, which follow it."""
     for entry in entries[paper.id :]:
-        if entry.kind not in ("answer", "reply"):
+        if entry.kind not in ("answer", "question", "reply"):
             return
         yield entry
 
 
-def entries_from_paper(
+def build_entries(
     paper: ReturnedPaper, run: LastRun | None, drawings: str = "", job: JobIdentity | None = None
 ) -> tuple[LedgerEntry, ...]:
-    """The rows of the ledger for one paper: itself, then every design it shows, then replies about the others.
+    """Build the ledger's rows for one paper: itself, then every design it shows, then replies about the others.
 
     Unanswered designs are recorded too: they say what the revision showed. run: the run that made the paper, for the
     sizes the client saw. drawings: sha256 of the lettering it showed, where the ledger keeps it. job: today's; a paper
@@ -115,19 +121,21 @@ def entries_from_paper(
         order_sha256=paper.order_sha256,
         revision=paper.revision,
         volume=paper.volume,
-        by=_storable(paper.by),
-        date=_storable(paper.date),
-        source=_storable(paper.file),
+        by=_escape_surrogates(paper.by),
+        date=_escape_surrogates(paper.date),
+        source=_escape_surrogates(paper.file),
         source_kind=paper.kind,
         source_sha256=paper.sha256,
         drawings=drawings,
-        sender=_storable(paper.sender),
-        title=_storable(own),
-        client=_storable(paper.client if paper.title or job is None else job.client),
-        order_file=_storable(job.order_file) if job else "",
+        sender=_escape_surrogates(paper.sender),
+        title=_escape_surrogates(own),
+        client=_escape_surrogates(paper.client if paper.title or job is None else job.client),
+        order_file=_escape_surrogates(job.order_file) if job else "",
     )
-    files = tuple((_storable(name), sha256) for name, sha256 in paper.files)
-    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note, files=files)]
+    files = tuple((_escape_surrogates(name), sha256) for name, sha256 in paper.files)
+    out = [
+        replace(common, decision=paper.decision, reply=_escape_surrogates(paper.remarks), note=paper.note, files=files)
+    ]
     for answer in paper.answers:
         design = run.find_design(answer.fingerprint) if run else None
         out.append(
@@ -141,10 +149,23 @@ def entries_from_paper(
                 cells=answer.cells,
                 pieces=answer.pieces,
                 cap_heights=design.cap_heights if design else (),
-                change_to=_storable(answer.change_to),
-                reply=_storable(answer.reply),
-                why=_storable(answer.why),
+                change_to=_escape_surrogates(answer.change_to),
+                reply=_escape_surrogates(answer.reply),
+                why=_escape_surrogates(answer.why),
                 no=answer.no,
+            )
+        )
+    for far in paper.far:
+        design = run.find_design(far.fingerprint) if run else None
+        out.append(
+            replace(
+                common,
+                kind="question",
+                fingerprint=far.fingerprint,
+                decision={"leave": "refused"}.get(far.said, far.said),
+                text=select_lettered(design.text) if design else (),
+                change_to=_escape_surrogates(far.words) if far.said == "change" else "",
+                why=_escape_surrogates(far.words) if far.said == "unclear" else "",
             )
         )
     for reply in paper.replies:
@@ -155,13 +176,13 @@ def entries_from_paper(
                 text=select_lettered(reply.text),
                 rows=(reply.row,) if reply.row else (),
                 cells=(reply.cell,) if reply.row else (),
-                reply=_storable(reply.reply),
+                reply=_escape_surrogates(reply.reply),
             )
         )
     return tuple(out)
 
 
-def entries_by_hand(
+def build_hand_paper(
     run: LastRun,
     rows: RowSelection,
     entries: Sequence[LedgerEntry] = (),
@@ -171,14 +192,14 @@ def entries_by_hand(
     on: str,
     paper: str,
 ) -> ReturnedPaper:
-    """A sign-off given on paper or by letter, as a returned paper: the rows named, as they stood on the proof named,
-    are agreed to with the texts that it showed.
+    """Build a returned paper from a sign-off given on paper or by letter: the rows named, as they stood on the proof
+    named, are agreed to with the texts that it showed.
 
     entries: the ledger's, for what each proof showed. proof: its revision letter; it may be left out when only one was
     ever made. Of proofs that earlier versions made the ledger has no designs: only the last run's can be signed for.
     CannotRun names rows that the proof does not show; a row that reads differently by now is a problem to be told.
     """
-    letter, shown = _shown_on(proof, run, entries)
+    letter, shown = _find_shown_designs(proof, run, entries)
     there = {m.row for d in shown for m in d.members}
     today = {m.row for d in run.designs for m in d.members}
     single = {low for low, high in rows.ranges if low == high}  # named one by one: each is meant
@@ -197,9 +218,9 @@ def entries_by_hand(
     for design in shown:
         signed = [m for m in design.members if m.row in rows]
         if signed:
-            answers.append(_hand_answer(design, "agreed", signed))
+            answers.append(_build_hand_answer(design, "agreed", signed))
         if len(signed) < len(design.members):
-            answers.append(_hand_answer(design, "unanswered", design.members))
+            answers.append(_build_hand_answer(design, "unanswered", design.members))
     return ReturnedPaper(
         kind="paper",
         file=paper,
@@ -212,12 +233,12 @@ def entries_by_hand(
         by=by,
         date=on,
         answers=tuple(answers),
-        problems=(*_stopped(run, rows), *_other_today(run, shown, rows, letter)),
+        problems=(*_list_stopped_rows(run, rows), *_list_changed_rows(run, shown, rows, letter)),
     )
 
 
-def texts_agreed(paper: ReturnedPaper) -> tuple[str, ...]:
-    """What a paper agrees to, a line each, for whoever records it to look at: cell or row, pieces, lettering."""
+def list_agreed_texts(paper: ReturnedPaper) -> tuple[str, ...]:
+    """List what a paper agrees to, one line each, for the person who records it: cell or row, pieces, lettering."""
     out = []
     for answer in paper.answers:
         if answer.decision == "agreed":
@@ -227,7 +248,9 @@ def texts_agreed(paper: ReturnedPaper) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _hand_answer(design: Design, decision: Literal["agreed", "unanswered"], members: Sequence[DesignRow]) -> Answer:
+def _build_hand_answer(
+    design: Design, decision: Literal["agreed", "unanswered"], members: Sequence[DesignRow]
+) -> Answer:
     return Answer(
         fingerprint=design.fingerprint,
         decision=decision,
@@ -238,8 +261,9 @@ def _hand_answer(design: Design, decision: Literal["agreed", "unanswered"], memb
     )
 
 
-def _shown_on(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple[str, tuple[Design, ...]]:
-    """The revision letter meant, and the designs its proof showed. CannotRun when it is not clear, or not known."""
+def _find_shown_designs(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple[str, tuple[Design, ...]]:
+    """Find the revision that is meant, and the designs its proof showed. CannotRun when it is not clear, or not
+    known."""
     made: dict[str, dict[str, ProofDesign]] = {}
     for entry in entries:
         if entry.kind == "proof":
@@ -255,7 +279,7 @@ def _shown_on(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple
         )
     letter = proof or letters[0]
     if letter in made:
-        return letter, tuple(_design_shown(d, run) for d in made[letter].values())
+        return letter, tuple(_build_shown_design(d, run) for d in made[letter].values())
     if letter == run.revision:
         return letter, run.designs
     raise CannotRun(
@@ -268,9 +292,9 @@ def _shown_on(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple
     )
 
 
-def _design_shown(shown: ProofDesign, run: LastRun) -> Design:
-    """A design of a proof with its rows. How its pieces fell to them follows from the last run where it is the same;
-    otherwise each row has one, which is never more than was shown."""
+def _build_shown_design(shown: ProofDesign, run: LastRun) -> Design:
+    """Build a design of a proof with its rows. How its pieces fell to them follows from the last run where it is the
+    same; otherwise each row has one, which is never more than was shown."""
     now = run.find_design(shown.fingerprint)
     copies = {m.row: m.copies for m in now.members} if now else {}
     if len(shown.rows) == 1:
@@ -287,7 +311,7 @@ def _design_shown(shown: ProofDesign, run: LastRun) -> Design:
     )
 
 
-def _stopped(run: LastRun, rows: RowSelection) -> tuple[PaperProblem, ...]:
+def _list_stopped_rows(run: LastRun, rows: RowSelection) -> tuple[PaperProblem, ...]:
     return tuple(
         PaperProblem(
             code="stopped-row",
@@ -299,8 +323,10 @@ def _stopped(run: LastRun, rows: RowSelection) -> tuple[PaperProblem, ...]:
     )
 
 
-def _other_today(run: LastRun, shown: Sequence[Design], rows: RowSelection, letter: str) -> tuple[PaperProblem, ...]:
-    """Rows that read differently in the list by now: what is recorded is what the proof showed."""
+def _list_changed_rows(
+    run: LastRun, shown: Sequence[Design], rows: RowSelection, letter: str
+) -> tuple[PaperProblem, ...]:
+    """List rows that read differently in the list now: what is recorded is what the proof showed."""
     now = {m.row: d.text for d in run.designs for m in d.members}
     return tuple(
         PaperProblem(
@@ -316,6 +342,6 @@ def _other_today(run: LastRun, shown: Sequence[Design], rows: RowSelection, lett
     )
 
 
-def _storable(text: str) -> str:
-    """Halves of a broken character, which a database refuses, are spelled out."""
+def _escape_surrogates(text: str) -> str:
+    """Write out halves of a broken character, which a database refuses."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")

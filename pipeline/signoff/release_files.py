@@ -24,9 +24,9 @@ from pathlib import Path, PurePosixPath
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.fingerprint import is_fingerprint
-from pipeline.core.list_row import ListRow, plain_row, plain_rows
+from pipeline.core.list_row import ListRow, pack_row, pack_rows
 from pipeline.core.model import Plaque
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import MM, Units
@@ -170,14 +170,14 @@ def _collect_files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str,
         path = target / name
         try:
             if path.is_symlink() and not path.resolve().is_relative_to(target.resolve()):
-                return find(sign_kinds.FILE_ELSEWHERE, facts={"file": name, "place": str(path.resolve())})
+                return build_finding(sign_kinds.FILE_ELSEWHERE, facts={"file": name, "place": str(path.resolve())})
             if not stat.S_ISREG(path.stat().st_mode):
-                return find(sign_kinds.FILE_ALTERED, facts={"file": name})
+                return build_finding(sign_kinds.FILE_ALTERED, facts={"file": name})
             lies = read_plain(path)
         except OSError:
-            return find(sign_kinds.FILE_MISSING, facts={"file": name})
+            return build_finding(sign_kinds.FILE_MISSING, facts={"file": name})
         if lies != data:
-            return find(sign_kinds.FILE_ALTERED, facts={"file": name})
+            return build_finding(sign_kinds.FILE_ALTERED, facts={"file": name})
         out.append((PurePosixPath(name).name, lies))
     return tuple(out)
 
@@ -255,7 +255,7 @@ def execute_release(
         remove_unfinished(folder, _BEGUN)
         number = _begin_release(folder, going, sheets, writing, changes=bool(rows))
         for name, data in files:
-            if not _lies(folder / name, data):
+            if not _holds_own_file(folder / name, data):
                 write_whole(folder / name, data)
         foreign = _take_back(folder, {name for name, _ in files})
         take_back_everywhere(folder, (t.fingerprint for t in taken if t.fingerprint not in marks))
@@ -294,8 +294,8 @@ def _begin_release(
 def _is_as_released(
     there: ReleaseManifest, going: Sequence[ReleaseItem], sheets: Sequence[ReleaseSheet], writing: Transaction
 ) -> bool:
-    """Whether a release holds what goes out now. As many pieces of a design can be other ones: the rows tell, also
-    those of a release whose papers were never written."""
+    """Return whether a release holds what is going out now. The same number of pieces may be different ones: their rows
+    tell, also those of a release whose papers were never written."""
     if any(e.kind in ("released", "withdrawn") for e in writing.entries[there.ledger_rows :]):
         return False
     before = [(kind, number, _count_pieces(pieces)) for kind, number, pieces in there.sheets]
@@ -304,7 +304,7 @@ def _is_as_released(
 
 
 def _count_pieces(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
-    """How many pieces of each design a sheet holds, whichever rows they have by now."""
+    """Count the pieces of each design on a sheet, whatever rows they have now."""
     out = Counter[str]()
     for _, mark, count in pieces:
         out[mark] += count
@@ -368,7 +368,7 @@ def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[st
             {
                 "fingerprint": g.fingerprint,
                 "pieces": g.pieces,
-                "rows": plain_rows(p.recipient.row for p in g.plaques),
+                "rows": pack_rows(p.recipient.row for p in g.plaques),
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in g.files],
             }
             for g in done.going
@@ -378,7 +378,7 @@ def _write_manifest(done: Released, identity: PaperIdentity, papers: Sequence[st
                 "kind": s.kind,
                 "number": s.number,
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in s.files],
-                "pieces": [{"row": plain_row(row), "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
+                "pieces": [{"row": pack_row(row), "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
             }
             for s in done.sheets
         ],
@@ -394,9 +394,9 @@ def _copy_entry(entry: LedgerEntry, **changed: object) -> LedgerEntry:
     return replace(entry, id=0, at="", previous="", hash="", form=2, **changed)  # type: ignore[arg-type]
 
 
-def _lies(path: Path, data: bytes) -> bool:
-    """Whether a file of the folder's own holds these bytes: a link to another, of whatever kind, would change with
-    it."""
+def _holds_own_file(path: Path, data: bytes) -> bool:
+    """Return whether a plain file of the folder holds these bytes. A link of any kind doesn't count: it would change
+    with its target."""
     try:
         there = path.lstat()
         return stat.S_ISREG(there.st_mode) and there.st_nlink == 1 and path.read_bytes() == data
@@ -418,7 +418,7 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
         if ours and name not in wanted:
             remove_withdrawn(path)
         elif name not in wanted and name not in _PAPERS and path.suffix.lower() in FOR_MACHINES:
-            foreign.append(find(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
+            foreign.append(build_finding(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
     return tuple(foreign)
 
 

@@ -22,7 +22,7 @@ from pipeline.signoff.pieces.told_differences import list_untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import build_revision, rename_revision
 from pipeline.signoff.sent_proofs import find_earlier_letter, keep_proof
-from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
+from pipeline.signoff.sign_off import SignOff, build_sign_off, keep_carried
 
 
 class RunLedger:
@@ -63,17 +63,17 @@ class RunLedger:
             self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
         if self._rows is None:
             with suppress(CannotRun, Moved):
-                keep_carried(self._ledger, self.sign_off(plaques), self._clock(), after=find_head(self.entries))
+                keep_carried(self._ledger, self.read_sign_off(plaques), self._clock(), after=find_head(self.entries))
                 self.entries = read_verified_entries(self._ledger)
         return found
 
-    def sign_off(self, plaques: Sequence[Plaque]) -> SignOff:
+    def read_sign_off(self, plaques: Sequence[Plaque]) -> SignOff:
         """Return what the ledger's rows say for these plaques."""
-        return sign_off_of(self.entries, self._folder, plaques, self._blank, self._resolved)
+        return build_sign_off(self.entries, self._folder, plaques, self._blank, self._resolved)
 
-    def signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[ListRow, int]:
+    def count_signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[ListRow, int]:
         """Return for each row how many pieces are signed. findings: of the whole order."""
-        sign_off = self.sign_off(plaques)
+        sign_off = self.read_sign_off(plaques)
         letter = build_revision(plaques, sign_off.entries, self._folder.order.proof.revision).letter
         approvals = approve_pieces(plaques, sign_off, findings=findings, revision=letter)
         return {a.plaque.recipient.row: a.signed for a in approvals}
@@ -82,7 +82,7 @@ class RunLedger:
         """Return how pieces made already differ from what the order makes now, each once: see `record_differences`."""
         if self._rows is not None:
             return ()
-        self._differences = tuple(list_untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
+        self._differences = tuple(list_untold_differences(plaques, self.read_sign_off(plaques).entries, self._folder))
         return tuple(finding for finding, _ in self._differences)
 
     def record_differences(self) -> None:
@@ -91,14 +91,14 @@ class RunLedger:
             with suppress(CannotRun):
                 self._ledger.add([row for _, row in self._differences], self._clock())
 
-    def revision(self, plaques: Sequence[Plaque]) -> Revision:
+    def find_revision(self, plaques: Sequence[Plaque]) -> Revision:
         """Return the revision that a proof of these plaques is."""
         return build_revision(
             plaques,
-            self.sign_off(plaques).entries,
+            self.read_sign_off(plaques).entries,
             self._folder.order.proof.revision,
-            self._ledger.drawn,
-            self._letter_before(),
+            self._ledger.read_lettering,
+            self._find_letter_before(),
             find_head(self.entries),
             self._rows,
         )
@@ -119,11 +119,11 @@ class RunLedger:
             return None
         if kept == "moved":  # another run, or an answer, came between
             self.entries = read_verified_entries(self._ledger)
-            return self.revision(plaques)
-        entries, given = self.sign_off(plaques).entries, self._folder.order.proof.revision
-        return rename_revision(revision, entries, given, self._letter_before(), find_head(self.entries))
+            return self.find_revision(plaques)
+        entries, given = self.read_sign_off(plaques).entries, self._folder.order.proof.revision
+        return rename_revision(revision, entries, given, self._find_letter_before(), find_head(self.entries))
 
-    def _letter_before(self) -> str:
+    def _find_letter_before(self) -> str:
         """The last revision that an earlier version left, of which no proof was kept, as it was before any paper of
         this run."""
         if self._before is None:

@@ -60,7 +60,8 @@ def find_proof_showing(entries: Iterable[LedgerEntry], designs: Iterable[Design]
 
 
 def list_design_volumes(entries: Iterable[LedgerEntry]) -> dict[str, int]:
-    """In which volume of a proof designs stood last, by fingerprint; none of those that were in no volume."""
+    """List the volume of a proof in which each design stood last, by fingerprint; designs without a volume are left
+    out."""
     return {s.fingerprint: e.volume for e in list_proofs_made(entries) if e.volume for s in e.designs}
 
 
@@ -130,7 +131,7 @@ def keep_proof(
 
 
 def _list_ids(entries: Iterable[LedgerEntry]) -> list[int]:
-    """Of the proofs that count."""
+    """List the ids of the proofs that count."""
     return [e.id for e in list_proofs_made(select_counting_entries(entries))]
 
 
@@ -171,7 +172,7 @@ def _build_entry(told: ProofIdentity, name: str, sha256: str, making: tuple[tupl
         source_kind="proof",
         source_sha256=sha256,
         volume=told.volume,
-        content=told.content(),
+        content=told.hash_content(),
         designs=tuple(
             ProofDesign(no=d.no, fingerprint=d.fingerprint, text=d.text, rows=d.rows, cells=d.cells, pieces=d.pieces)
             for d in told.designs
@@ -196,7 +197,7 @@ def _build_kept_copy(entry: LedgerEntry, proof: bytes, told: ProofIdentity, orde
         return proof
     if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
         return b""  # what the letter stood for is gone: it is not given to another
-    return kept if told.content() == entry.content and reads_the_same(kept, proof) else b""
+    return kept if told.hash_content() == entry.content and reads_the_same(kept, proof) else b""
 
 
 def _keep_sheet(target: Path, order_folder: Path, letter: str) -> None:

@@ -15,11 +15,11 @@ from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_ea
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
-from pipeline.signoff.job_identity import JobIdentity, belongs, find_accepted
+from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
-_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "told", "making")
+_OF_A_DESIGN = (*ANSWERS, "question", "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"
 """How the note of a row begins that takes the place of an earlier version's."""
 _LEGACY = frozenset({"files.curves", "files.tolerance"})
@@ -40,18 +40,19 @@ class SignOff:
     carried: tuple[LedgerEntry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
 
 
-def sign_off_of(
+def build_sign_off(
     entries: Sequence[LedgerEntry],
     folder: OrderFolder,
     plaques: Sequence[Plaque],
     blank: Blank,
     resolved: Sequence[tuple[str, str | float]],
 ) -> SignOff:
-    """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.list_cutting_values`."""
+    """Build what the ledger's rows say about these plaques of the order. resolved: see
+    `fingerprint.list_cutting_values`."""
     counted = select_counting_entries(entries)
     job = JobIdentity.from_order(folder)
     since = find_accepted(counted, job)
-    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
+    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs_to_job(e, job, since)}
     others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
     counted = tuple(e for e in counted if e.id not in away)
     carried: dict[str, str] = {}

@@ -10,7 +10,7 @@ import shapely
 from pipeline.artwork.artwork_file import read_artwork
 from pipeline.artwork.dxf_curves import build_path_from_chain, read_dxf_artwork
 from pipeline.core.errors import CannotRun
-from pipeline.geometry.basic_shapes import disc
+from pipeline.geometry.basic_shapes import build_disc
 from pipeline.geometry.flatten import flatten, outline_area, outline_box
 
 
@@ -119,7 +119,7 @@ def test_gdal_finds_the_same_area(tmp_path):
 
 
 def test_an_arc_as_bezier_curves_is_off_by_less_than_five_millionths():
-    path = build_path_from_chain(disc(200.0))
+    path = build_path_from_chain(build_disc(200.0))
     radius = [math.hypot(x - 100, y - 100) for x, y in flatten(path, 1e-4)[0]]
     assert max(abs(r - 100) for r in radius) < 100 * 5e-6
 

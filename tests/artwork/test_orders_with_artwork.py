@@ -1,6 +1,5 @@
 """Orders with a client's drawings: placed, checked, shown, cut and signed like lettering."""
 
-import importlib.util
 import json
 import re
 from pathlib import Path
@@ -15,7 +14,8 @@ from pipeline.cli import main
 from pipeline.core.catalogue import format_message
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import outline_area
-from pipeline.run import look, run_order
+from pipeline.run import run_order, take_snapshot
+from tests.load_script import load_script
 from tests.signoff.rounds import filled
 
 ORDER = """
@@ -89,8 +89,8 @@ def test_the_cut_file_has_the_area_of_the_drawing_as_gdal_reads_it(shop):
         line = shapely.from_wkb(shape)
         if layer == "ENGRAVE" and line.bounds[2] < 31:
             area = shapely.symmetric_difference(area, shapely.Polygon(line.coords))
-    found = look(shop.folder).outcome.plaques[0].artwork.figures[0]
-    exact = sum(outline_area(p.outline()) for p in found.rows[0].pieces)
+    found = take_snapshot(shop.folder).outcome.plaques[0].artwork.figures[0]
+    exact = sum(outline_area(p.build_outline()) for p in found.rows[0].pieces)
     assert area.area == pytest.approx(exact, rel=0.005)
     assert area.bounds == pytest.approx((10, 20, 30, 40), abs=0.02)
 
@@ -146,10 +146,10 @@ def test_lettering_keeps_clear_of_it_by_the_margin(shop):
     long = ("Ida Dadda Dad,",)
     shop.write(end='align = "left"\nbreaks = 3\n' + CREST.replace("20.0, 30.0", "60.0, 30.0"), rows=long)
     shop.run()
-    plaque = look(shop.folder).outcome.plaques[0]
+    plaque = take_snapshot(shop.folder).outcome.plaques[0]
     crest = shapely.union_all([shapely.Point(60, 30).buffer(10)])
     letters = [piece for row in plaque.artwork.lines[0].rows for piece in row.pieces]
-    boxes = [shapely.MultiPoint([p for path in piece.outline() for p in path.points]) for piece in letters]
+    boxes = [shapely.MultiPoint([p for path in piece.build_outline() for p in path.points]) for piece in letters]
     assert min(crest.distance(box.convex_hull) for box in boxes) > 1.99
 
 
@@ -221,7 +221,7 @@ def test_specks_are_dropped_and_told(shop):
     shop.run()
     (finding,) = [f for f in shop.report()["findings"] if f["code"] == "artwork.specks"]
     assert "6 specks" in finding["message"]
-    assert len(look(shop.folder).outcome.plaques[0].artwork.figures[0].rows[0].pieces[0].shape.outline) == 2
+    assert len(take_snapshot(shop.folder).outcome.plaques[0].artwork.figures[0].rows[0].pieces[0].shape.outline) == 2
 
 
 # --- places and sizes -------------------------------------------------------------------------------------------------
@@ -247,7 +247,7 @@ def test_a_size_that_nobody_says_is_asked_for(shop):
 def test_places_and_sizes_are_plain_numbers(shop):
     """Papers write them as they are; a number of an array library is none that they know."""
     shop.write(end=CREST + "turn = 30.0\n")
-    (figure,) = look(shop.folder).outcome.plaques[0].artwork.figures
+    (figure,) = take_snapshot(shop.folder).outcome.plaques[0].artwork.figures
     piece = figure.rows[0].pieces[0]
     numbers = (figure.width, figure.cap_height, figure.slack, figure.rows[0].x, figure.rows[0].baseline)
     assert {type(v) for v in (*numbers, piece.x, piece.y, piece.scale, piece.turn)} == {float}
@@ -415,9 +415,6 @@ def test_the_wrong_file_in_the_order_is_named(shop):
 
 
 def test_the_sample_order_is_as_its_maker_writes_it():
-    path = Path(__file__).resolve().parents[1] / "make_samples/regatta_plaques.py"
-    spec = importlib.util.spec_from_file_location("regatta_plaques", path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
+    made = load_script("make_samples/regatta_plaques.py")
     for name, data in made.files().items():
         assert (made.TARGET / name).read_bytes() == data, name

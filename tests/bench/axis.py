@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, find_narrowest_stroke
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
@@ -28,7 +28,9 @@ def main(faces) -> None:
             em = shape.units_per_em
             axes.append(
                 milliseconds(
-                    lambda s=shape, t=em * FIRST_TOLERANCE: medial_axis(build_polygon_from_outline(s.outline, t))
+                    lambda s=shape, t=em * FIRST_TOLERANCE: compute_medial_axis(
+                        build_polygon_from_outline(s.outline, t)
+                    )
                 )
             )
             strokes.append(milliseconds(lambda s=shape: find_narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))

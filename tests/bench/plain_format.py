@@ -31,7 +31,7 @@ class Prepared:
 def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
     """A plaque's front as plain numbers. The order has to write mm, arcs, and a version with light polylines."""
     contours = []
-    for layer, pieces in writer.plan(plaque, "front").layers:
+    for layer, pieces in writer.plan_file(plaque, "front").layers:
         for row in group_blocks(pieces):
             placed = [(piece, contour) for piece in row for contour in piece.contours]
             for number, (piece, contour) in enumerate(placed):

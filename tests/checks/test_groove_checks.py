@@ -15,13 +15,13 @@ from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import format_for_client, format_message, format_remedy
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
-from pipeline.core.model import state_of
+from pipeline.core.model import derive_state
 from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.cutting.cutters import compute_lowering, resolve_cutter
 from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE
 from pipeline.cutting.v_carving import build_groove_planner
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.regions import build_polygon_from_outline
 from tests.checks.setting import artwork, blank, order, set_line
 
@@ -58,7 +58,7 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     assert [(f.code, f.severity) for f in asked] == [("stroke.wider-than-cutter", Severity.ASK)]
     _, stopped = check(line, cutter=NARROW, files=GROOVES)
     assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
-    assert state_of(stopped) == "stopped"
+    assert derive_state(stopped) == "stopped"
     assert "cut wrongly" in format_message(stopped[0])
     assert not format_for_client(stopped[0])  # a fault of the design is the maker's
     assert "flat floor" in format_remedy(asked[0])
@@ -89,11 +89,11 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     line = set_line("MW&R", face, cap)
     (plain,), _ = check(line, files=GROOVES)
     (deep,), _ = check(line, files=GROOVES, finish=finish)
-    assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
+    assert deep.get_figure(GROOVE_DEPTH) == pytest.approx(plain.get_figure(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     way = build_groove_planner(cutter, 0.01, compute_lowering(made, cutter)).plan(artwork(line))
-    assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
+    assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.get_figure(GROOVE_DEPTH), abs=0.005)
 
 
 @pytest.mark.parametrize("text", ["M", "W", "R"])
@@ -106,21 +106,21 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     (plain,), _ = check(line)
     cutter, _ = resolve_cutter(order(), 19.0)
     by = 0.1 * math.tan(math.radians(30))
-    grown = shapely.buffer(build_polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
-    deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
-    assert measured.value(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
-    assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.1 - 1e-6
+    grown = shapely.buffer(build_polygon_from_outline(line.rows[0].pieces[0].build_outline(), FINE), by, quad_segs=64)
+    deepest = cutter.compute_depth(2 * float(compute_medial_axis(grown).radius.max()))
+    assert measured.get_figure(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
+    assert measured.get_figure(GROOVE_DEPTH) > plain.get_figure(GROOVE_DEPTH) + 0.1 - 1e-6
     if text == "M":
-        assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.15
+        assert measured.get_figure(GROOVE_DEPTH) > plain.get_figure(GROOVE_DEPTH) + 0.15
 
 
 def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_growth():
     """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
     for text in "aRg&":
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
-        art = build_polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.build_outline(), FINE)
         grown = shapely.buffer(art, 0.1, quad_segs=64)
-        axis = medial_axis(art)
+        axis = compute_medial_axis(art)
         inside = shapely.points(axis.points[axis.radius > 0.01])
         there, before = (shapely.distance(shapely.boundary(r), inside) for r in (grown, art))
         assert (there - before).min() > 0.1 - 2e-3
@@ -215,7 +215,9 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     build_groove_sweeper.cache_clear()
     assert found.code == "groove.off-letter" and found.severity is Severity.STOP
     assert words in format_message(found)
-    box = shapely.box(*shapely.bounds(build_polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
+    box = shapely.box(*shapely.bounds(build_polygon_from_outline(line.rows[0].pieces[0].build_outline(), 0.01))).buffer(
+        0.1
+    )
     assert shapely.contains_xy(box, *found.at)
 
 

@@ -22,7 +22,7 @@ def neighbours(face, text):
         {"title": "T", "list": {"file": "l.csv"}, "blank": {"shape": "rectangle"}, "line": [line]}
     )
     setter = Typesetter(order, blank, [[open_face(face)]])
-    artwork = setter.artwork(setter.set([LineText(line=1, text=text)]))
+    artwork = setter.build_artwork(setter.set_lines([LineText(line=1, text=text)]))
     spots = measure_lands(artwork.lines, blank, CutSpread(0.0, POINT), GlyphMetrics())[1]
     return [spot for spot in spots if spot.kind == "neighbour"]
 

@@ -14,12 +14,13 @@ from localthickness import local_thickness
 from scipy import ndimage
 
 from pipeline.geometry.medial.axis_reach import locate_at_length
-from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrowest_stroke
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.shelf import Shelf
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import candidates
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference"
@@ -120,7 +121,7 @@ def test_whole_axis_against_a_local_thickness_library(character):
     mask, left, top = raster("eb-garamond", character, shape)
     small = mask[::2, ::2]
     theirs = local_thickness(small.astype(bool)) * 2
-    axis = medial_axis(build_polygon_from_outline(shape.outline, shape.units_per_em / 10_000))
+    axis = compute_medial_axis(build_polygon_from_outline(shape.outline, shape.units_per_em / 10_000))
     k = PIXELS / shape.cap_units
     discs = []
     for e, (start, _) in enumerate(axis.ends.tolist()):
@@ -161,7 +162,7 @@ def test_stem_of_l_is_what_the_font_says(family):
     face = open_face(path.name, path.parent)
     row = shape_row([face], "l")
     region = build_polygon_from_outline(row.shapes[0].shape.outline, face.units_per_em / 20_000)
-    axis = medial_axis(region)
+    axis = compute_medial_axis(region)
     level = region.bounds[3] / 2
     y, r = axis.points[axis.ends, 1], axis.radius[axis.ends]
     across = ((y - level)[:, 0] * (y - level)[:, 1] < 0) & (r.min(axis=1) > private.StdVW / 4)
@@ -205,7 +206,7 @@ def test_four_times_finer_changes_hardly_anything():
             em, cap = shape.units_per_em, shape.cap_units
             usual = stroke_of(shape).width
             tolerance = min(em * FIRST_TOLERANCE, usual * SECOND_TOLERANCE)
-            finer = candidates(build_polygon_from_outline(shape.outline, tolerance / 4), cap).least().width
+            finer = candidates(build_polygon_from_outline(shape.outline, tolerance / 4), cap).find_narrowest().width
             changes.append(abs(usual / finer - 1))
     assert np.mean(np.array(changes) <= 0.005) >= 0.98
     assert max(changes) <= 0.015
@@ -213,7 +214,7 @@ def test_four_times_finer_changes_hardly_anything():
 
 def test_moving_a_letter_changes_nothing():
     shape = shape_of("eb-garamond", "g")
-    turned = tuple(p.moved(3.7, 1000, -500, 0.6) for p in shape.outline)
+    turned = tuple(p.transform(3.7, 1000, -500, 0.6) for p in shape.outline)
     a, b = stroke_of(shape), find_narrowest_stroke(turned, shape.cap_units * 3.7, shape.units_per_em * 3.7)
     assert b.width / 3.7 == pytest.approx(a.width, rel=2e-3)
     assert shapely.Point(b.x, b.y).within(build_polygon_from_outline(turned, 0.5))

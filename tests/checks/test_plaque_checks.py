@@ -45,7 +45,7 @@ def test_hairlines_stop_with_letter_place_measure_and_limit():
     assert stop.glyph in ("b", "p")
     assert stop.measured == pytest.approx(0.125, abs=0.001)
     assert stop.limit == pytest.approx(0.1 + 0.2 * math.tan(math.radians(30)))
-    assert measure.value(STROKE) == stop.measured
+    assert measure.get_figure(STROKE) == stop.measured
     words = format_message(stop)
     assert "0.125 mm" in words and "0.215 mm" in words and f"“{stop.glyph}”" in words
     box = shapely.box(20, 15, 20 + 100, 32)
@@ -74,7 +74,7 @@ def test_place_of_the_stroke_moves_with_the_piece():
     (b,), _ = check(turned)
     ax, ay = a.get(STROKE).at[0] - 20, a.get(STROKE).at[1] - 20
     assert b.get(STROKE).at[0] - 20 == pytest.approx(ax * math.cos(1) - ay * math.sin(1))
-    assert b.value(STROKE) == pytest.approx(a.value(STROKE))
+    assert b.get_figure(STROKE) == pytest.approx(a.get_figure(STROKE))
 
 
 def test_sanding_thins_and_compensating_gives_it_back():
@@ -82,20 +82,20 @@ def test_sanding_thins_and_compensating_gives_it_back():
     (plain,), _ = check(line)
     (sanded,), findings = check(line, finish=FinishConfig(sanded_off=0.1))
     loss = 2 * 0.1 * math.tan(math.radians(30))
-    assert sanded.value(STROKE_AFTER_SANDING) == pytest.approx(plain.value(STROKE) - loss)
+    assert sanded.get_figure(STROKE_AFTER_SANDING) == pytest.approx(plain.get_figure(STROKE) - loss)
     (thin,) = [f for f in findings if f.code == "stroke.thin-after-sanding"]
-    assert thin.measured == pytest.approx(plain.value(STROKE) - loss)
+    assert thin.measured == pytest.approx(plain.get_figure(STROKE) - loss)
     (grown,), findings = check(line, finish=FinishConfig(sanded_off=0.1, compensate=True))
-    assert grown.value(STROKE_AFTER_SANDING) == pytest.approx(plain.value(STROKE))
-    assert grown.value(STROKE) == pytest.approx(plain.value(STROKE) + loss)
-    assert grown.value(LAND) == pytest.approx(plain.value(LAND) - loss)
+    assert grown.get_figure(STROKE_AFTER_SANDING) == pytest.approx(plain.get_figure(STROKE))
+    assert grown.get_figure(STROKE) == pytest.approx(plain.get_figure(STROKE) + loss)
+    assert grown.get_figure(LAND) == pytest.approx(plain.get_figure(LAND) - loss)
     assert "stroke.thin-after-sanding" not in codes(findings)
 
 
 def test_size_of_the_remedy_is_enough():
     line = set_line("Robin", "eb-garamond", 9.0)
     _, findings = check(line, finish=FinishConfig(sanded_off=0.1))
-    size = next(f for f in findings if f.code == "stroke.thin-after-sanding").fact("size")
+    size = next(f for f in findings if f.code == "stroke.thin-after-sanding").get_fact("size")
     _, findings = check(set_line("Robin", "eb-garamond", size), finish=FinishConfig(sanded_off=0.1))
     assert codes(findings) == []
 
@@ -103,10 +103,12 @@ def test_size_of_the_remedy_is_enough():
 def test_grooves_deepest_and_shallowest():
     (m,), findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=0.5))
     stem = MEASURES.measure(set_line("I", "noto-sans", 10.0).rows[0].pieces[0].shape).widest.width / 714 * 10
-    assert m.value(GROOVE_DEPTH) == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
+    assert m.get_figure(GROOVE_DEPTH) == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
     assert codes(findings) == ["groove.too-deep"]
     assert findings[0].at is not None
-    _, findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=m.value(GROOVE_DEPTH) + 1e-6))
+    _, findings = check(
+        set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=m.get_figure(GROOVE_DEPTH) + 1e-6)
+    )
     assert codes(findings) == []
 
 
@@ -125,7 +127,7 @@ def test_stroke_wider_than_the_bit():
     (wide,) = [f for f in findings if f.code == "stroke.wider-than-cutter"]
     assert wide.limit == 3.0
     stem = 88 / 714 * 30
-    assert wide.fact("area") == pytest.approx(stem * 760 / 714 * 30, rel=0.05)
+    assert wide.get_fact("area") == pytest.approx(stem * 760 / 714 * 30, rel=0.05)
     assert wide.severity is Severity.ASK
     assert "mm² cannot be cut as one groove" in format_message(wide)
     assert 20 < wide.at[0] < 20 + 258 / 714 * 30
@@ -136,7 +138,7 @@ def test_stroke_wider_than_the_bit():
     (wide,) = [f for f in compensated[1] if f.code == "stroke.wider-than-cutter"]
     corners = (4 - math.pi) * (1.5**2 - grown**2)  # the grown outline is round there already
     whole = stem * 760 / 714 * 30 + 2 * grown * (stem + 760 / 714 * 30) + math.pi * grown**2
-    assert wide.fact("area") == pytest.approx(whole - corners, rel=1e-3)
+    assert wide.get_fact("area") == pytest.approx(whole - corners, rel=1e-3)
     _, findings = check(set_line("l", "noto-sans", 24.0), cutter=cutter)
     assert "stroke.wider-than-cutter" not in codes(findings)
 
@@ -146,11 +148,11 @@ def test_round_cutter_leaves_corners():
     line = set_line("l", "noto-sans", 20.0)
     _, findings = check(line, cutter=CutterConfig(use="endmill-0-8"))
     (left,) = [f for f in findings if f.code == "stroke.corner-left"]
-    assert left.fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
+    assert left.get_fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
     assert left.measured == pytest.approx(0.4 * (math.sqrt(2) - 1), rel=0.02)
     words = format_message(left)
     whole = 88 * 760 / 714**2 * 20**2
-    assert f"reaches {whole - left.fact('area'):.2f} of {whole:.2f} mm²" in words
+    assert f"reaches {whole - left.get_fact('area'):.2f} of {whole:.2f} mm²" in words
     assert "a radius of 0.40 mm" in words
     _, findings = check(line, cutter=CutterConfig(use="laser"))
     assert "stroke.corner-left" not in codes(findings)
@@ -164,13 +166,13 @@ def whole(line):
     first = line.rows[0].pieces[0]
     outlines = [
         tuple(
-            path.moved(p.scale / first.scale, (p.x - first.x) / first.scale, (p.y - first.y) / first.scale)
+            path.transform(p.scale / first.scale, (p.x - first.x) / first.scale, (p.y - first.y) / first.scale)
             for path in p.shape.outline
         )
         for row in line.rows
         for p in row.pieces
     ]
-    found = find_narrow_places(outlines, first.shape.cap_units, first.shape.units_per_em).land()
+    found = find_narrow_places(outlines, first.shape.cap_units, first.shape.units_per_em).find_narrowest_land()
     return found.width * first.scale
 
 
@@ -187,7 +189,7 @@ def whole(line):
 def test_land_of_a_line_equals_the_line_measured_as_one(name, text):
     line = set_line(text, name, 10.0)
     (m,), _ = check(line)
-    assert m.value(LAND) == pytest.approx(whole(line), rel=5e-3)
+    assert m.get_figure(LAND) == pytest.approx(whole(line), rel=5e-3)
 
 
 @pytest.mark.parametrize("text", ["arlin", "Tamsin", "Bess"])
@@ -204,7 +206,7 @@ def test_a_place_of_one_letter_is_named_by_it_and_not_by_its_joint():
     (m,), _ = check(set_line("dan", "great-vibes", 10.0))
     assert (m.get(LAND).kind, m.get(LAND).glyph) == ("aperture", "a")
     (alone,), _ = check(set_line("a", "great-vibes", 10.0))
-    assert m.value(LAND) == pytest.approx(alone.value(LAND), rel=5e-3)
+    assert m.get_figure(LAND) == pytest.approx(alone.get_figure(LAND), rel=5e-3)
 
 
 def test_letters_too_close_stop_and_just_inside_do_not():
@@ -228,7 +230,7 @@ def test_rows_of_one_line_and_of_two():
     )
     (a, b), findings = check(upper, lower, limits=LimitsConfig(land=0.9))
     assert a.get(LAND).kind == b.get(LAND).kind == "row"
-    assert a.value(LAND) == pytest.approx(m.value(LAND), abs=1e-6)
+    assert a.get_figure(LAND) == pytest.approx(m.get_figure(LAND), abs=1e-6)
     assert codes(findings).count("land.too-thin") == 1
 
 
@@ -245,7 +247,7 @@ def test_land_to_what_else_is_on_the_blank(kind):
     }[kind]()
     (m,), findings = check(line, here=here, limits=LimitsConfig(land=0.5))
     assert m.get(LAND).kind == kind
-    assert m.value(LAND) == pytest.approx(0.3 if kind == "edge" else 0.4, abs=0.01)
+    assert m.get_figure(LAND) == pytest.approx(0.3 if kind == "edge" else 0.4, abs=0.01)
     assert codes(findings) == ["land.too-thin"]
 
 
@@ -254,7 +256,7 @@ def test_sides_do_not_meet():
     back = replace(set_line("HH", "noto-sans", 10.0, number=2), side="back")
     (a, b), findings = check(front, back, limits=LimitsConfig(land=1.0))
     assert findings == ()
-    assert a.value(LAND) == b.value(LAND) > 1.0
+    assert a.get_figure(LAND) == b.get_figure(LAND) > 1.0
 
 
 # --- reading ------------------------------------------------------------------------------------------------------
@@ -352,8 +354,8 @@ def test_measuring_twice_gives_the_same_whatever_came_before():
 def test_a_larger_size_is_proposed_with_the_room_it_takes_and_only_a_sensible_one():
     near = replace(set_line("Robin", "noto-sans", 8.0), width=25.0, slack=3.0)
     (m,), _ = check(near)
-    _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 1.2))
+    _, findings = check(near, limits=LimitsConfig(land=m.get_figure(LAND) * 1.2))
     stop = next(f for f in findings if f.code == "land.too-thin")
     assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in format_remedy(stop)  # a fifth of 25
-    _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 5))
+    _, findings = check(near, limits=LimitsConfig(land=m.get_figure(LAND) * 5))
     assert "larger" not in format_remedy(next(f for f in findings if f.code == "land.too-thin"))

@@ -52,7 +52,7 @@ def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
     heavier = figure(format_remedy(finding), r"strokes are ([\d.]+) mm")
     assert heavier == pytest.approx(finding.limit - finding.measured, abs=1e-3)
     assert heavier >= finding.limit - finding.measured
-    designed = finding.measured + cutter.thinned(0.1)
+    designed = finding.measured + cutter.compute_thinning(0.1)
     assert figure(format_remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
 
 
@@ -74,7 +74,7 @@ def test_growing_is_not_advised_where_it_leaves_too_little_land():
     made = order()
     (measured,) = check_all(artwork(GARAMOND), blank(), *resolve_cutter(made, 19.0), MEASURES, made).measures
     for spare, advised in ((0.05, False), (0.12, True)):
-        limits = LimitsConfig(land=measured.value(LAND) - spare)
+        limits = LimitsConfig(land=measured.get_figure(LAND) - spare)
         found, text = said(finish=FinishConfig(sanded_off=0.1), limits=limits)
         assert found == ["stroke.thin-after-sanding"]
         assert ("compensate" in text) is advised

@@ -16,7 +16,7 @@ import shapely
 from pipeline.cli import main
 from pipeline.commands import coupon_artwork
 from pipeline.core.errors import CannotRun
-from pipeline.cutting.coupon import BLOCKS, WIDTHS, limit_from_marks, plan_coupon
+from pipeline.cutting.coupon import BLOCKS, WIDTHS, find_limit, plan_coupon
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
@@ -127,12 +127,14 @@ def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: P
     told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
     assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
     mill = plan_coupon(load_cutter_shelf()["endmill-0-8"], find_material("brass"))
-    assert max(mill.depths) > 0.08 and mill.pass_words().startswith("No pass deeper than 0.08 mm")
-    assert "ROUGH" not in mill.pass_words()
+    assert max(mill.depths) > 0.08 and mill.describe_pass().startswith("No pass deeper than 0.08 mm")
+    assert "ROUGH" not in mill.describe_pass()
     assert (
-        plan_coupon(load_cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
+        plan_coupon(load_cutter_shelf()["vbit-60"], find_material(""))
+        .describe_pass()
+        .startswith("Nothing says how deep")
     )
-    assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
+    assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).describe_pass() == ""
 
 
 def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:
@@ -207,10 +209,10 @@ def test_a_line_with_gaps_or_without_ticks_is_not_guessed(shop: Path, capsys) ->
 
 def test_the_worst_block_counts() -> None:
     marks = {("stroke", block, n): True for block in (1, 2, 3) for n in range(1, len(PLAN.strokes) + 1)}
-    assert limit_from_marks(PLAN, "stroke", marks) == PLAN.strokes[0]
+    assert find_limit(PLAN, "stroke", marks) == PLAN.strokes[0]
     marks[("stroke", 3, 1)] = marks[("stroke", 3, 2)] = False
-    assert limit_from_marks(PLAN, "stroke", marks) == PLAN.strokes[2]
-    assert limit_from_marks(PLAN, "land", marks) is None
+    assert find_limit(PLAN, "stroke", marks) == PLAN.strokes[2]
+    assert find_limit(PLAN, "land", marks) is None
 
 
 def test_hostile_forms_are_refused_and_the_shop_file_stays(shop: Path, capsys) -> None:

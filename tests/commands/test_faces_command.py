@@ -15,7 +15,7 @@ from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from pipeline.commands import faces_command
-from pipeline.commands.faces_command import faces
+from pipeline.commands.faces_command import list_faces
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
@@ -40,7 +40,7 @@ def few(tmp_path_factory, monkeypatch):
 
 
 def test_every_face_stands_in_the_table(said):
-    assert faces(say=said.append, fresh=True) == 0
+    assert list_faces(say=said.append, fresh=True) == 0
     lines = said[0].splitlines()
     for name in Shelf().names:
         (line,) = [line for line in lines if line.startswith(f"{name} ")]
@@ -50,7 +50,7 @@ def test_every_face_stands_in_the_table(said):
 
 
 def test_json_and_nothing_else(said):
-    faces(say=said.append, fresh=True, as_json=True)
+    list_faces(say=said.append, fresh=True, as_json=True)
     (only,) = said
     table = {row["name"]: row for row in json.loads(only)}
     assert set(table) == set(Shelf().names)
@@ -62,7 +62,7 @@ def test_json_and_nothing_else(said):
 def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, few, tmp_path):
     """Made anew, and with what was kept."""
     for name in ("a.pdf", "b.pdf"):
-        faces(say=said.append, fresh=name == "a.pdf", sheet=tmp_path / name)
+        list_faces(say=said.append, fresh=name == "a.pdf", sheet=tmp_path / name)
     data = (tmp_path / "a.pdf").read_bytes()
     assert data == (tmp_path / "b.pdf").read_bytes()
     text = "".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages)
@@ -72,7 +72,7 @@ def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, few, tmp_pa
 
 
 def test_like_ranks_and_draws(said, few, tmp_path):
-    faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "alike.pdf")
+    list_faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "alike.pdf")
     text = "\n".join(said)
     assert " 1. oswald " in text and "Sure: oswald is clearly ahead" in text
     assert "Oswald Bold, compared by 30 letters; the file may be embedded and installed" in text
@@ -81,7 +81,7 @@ def test_like_ranks_and_draws(said, few, tmp_path):
 
 
 def test_like_as_json(said, few, tmp_path):
-    faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "a.pdf", as_json=True)
+    list_faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "a.pdf", as_json=True)
     (only,) = said
     got = json.loads(only)
     assert got["ranking"][0]["name"] == "oswald" and got["sure"].startswith("sure")
@@ -89,18 +89,18 @@ def test_like_as_json(said, few, tmp_path):
 
 
 def test_like_takes_the_letters_asked_for(said, few, tmp_path):
-    faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", text="Ida", sheet=tmp_path / "a.pdf")
+    list_faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", text="Ida", sheet=tmp_path / "a.pdf")
     assert "compared by 3 letters" in said[0]
 
 
 def test_what_like_refuses(said, few, tmp_path):
     with pytest.raises(CannotRun, match="no such file"):
-        faces(say=said.append, like=tmp_path / "gone.ttf")
+        list_faces(say=said.append, like=tmp_path / "gone.ttf")
     (tmp_path / "scan.png").write_bytes(b"")
     with pytest.raises(CannotRun, match="without the text it shows"):
-        faces(say=said.append, like=tmp_path / "scan.png")
+        list_faces(say=said.append, like=tmp_path / "scan.png")
     with pytest.raises(CannotRun, match="none of the letters"):
-        faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", text="שלום", sheet=tmp_path / "a.pdf")
+        list_faces(say=said.append, like=SIBLINGS / "oswald-bold.ttf", text="שלום", sheet=tmp_path / "a.pdf")
     assert said == []
 
 
@@ -140,7 +140,7 @@ def test_an_order_gets_its_letters_one_by_one(few, tmp_path, capsys):
         encoding="utf-8",
     )
     (tmp_path / "list.csv").write_text("Name\nIda Vex 1869\n", encoding="utf-8")
-    faces(tmp_path, say=print, as_json=True, out=tmp_path)
+    list_faces(tmp_path, say=print, as_json=True, out=tmp_path)
     table = {t["name"]: t for t in json.loads(capsys.readouterr().out)}
     sans = table["noto-sans"]
     sizes = [size for _, size in sans["letters"]]
@@ -159,7 +159,7 @@ def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):
         encoding="utf-8",
     )
     (tmp_path / "list.csv").write_text("Name\n6\n", encoding="utf-8")
-    faces(tmp_path, say=said.append, as_json=True)
+    list_faces(tmp_path, say=said.append, as_json=True)
     row = next(row for row in json.loads(said[0]) if row["name"] == "noto-sans")
     font = TTFont(Shelf()["noto-sans"].path)
     pen = RecordingPen()
@@ -187,17 +187,17 @@ def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said,
     shutil.copy(SIBLINGS / "montserrat-bold.ttf", tmp_path / "fonts/Harbour Sans.ttf")
     (tmp_path / "fonts/torn.otf").write_bytes((SIBLINGS / "cinzel-bold.ttf").read_bytes()[:3000])
     shutil.copy(SIBLINGS / "oswald-bold.ttf", tmp_path / "fonts/oswald.ttf")
-    faces(say=said.append, fresh=True, here=tmp_path)
+    list_faces(say=said.append, fresh=True, here=tmp_path)
     lines = said.pop().splitlines()
     heading = lines.index("[your own fonts]")
     assert lines[heading + 1].startswith("Harbour Sans ") and "Montserrat Bold" in lines[heading + 1]
     unusable = [line for line in lines if line.startswith("Not usable: ")]
     assert [("torn.otf" in line, "oswald.ttf" in line) for line in unusable] == [(False, True), (True, False)]
     assert all("shop.toml: [shop] fonts" in line for line in unusable)
-    faces(say=said.append, fresh=True, here=tmp_path, as_json=True)
+    list_faces(say=said.append, fresh=True, here=tmp_path, as_json=True)
     table = {row["name"]: row for row in json.loads(said.pop())}
     assert table["Harbour Sans"]["fault"] == "" and "damaged" in table["torn"]["fault"]
-    faces(
+    list_faces(
         say=said.append, fresh=True, here=tmp_path, out=tmp_path, like=SIBLINGS / "montserrat-bold.ttf", text="HARBOU"
     )
     text = "\n".join(said)
@@ -207,7 +207,14 @@ def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said,
 
 def test_a_folder_of_own_fonts_that_is_missing_is_told_with_the_ranking_too(said, few, tmp_path):
     (tmp_path / "shop.toml").write_text('[shop]\nfonts = "gone"\n')
-    faces(say=said.append, here=tmp_path)
+    list_faces(say=said.append, here=tmp_path)
     assert "No fonts of your own: " in said.pop()
-    faces(say=said.append, here=tmp_path, out=tmp_path, like=SIBLINGS / "oswald-bold.ttf", text="HARBOU")
+    list_faces(say=said.append, here=tmp_path, out=tmp_path, like=SIBLINGS / "oswald-bold.ttf", text="HARBOU")
     assert "No fonts of your own: " in said[-1]
+    list_faces(say=said.append, here=tmp_path, as_json=True)
+    (entry,) = [face for face in json.loads(said.pop()) if face["fault"]]
+    assert entry["name"] == "[shop] fonts" and str(tmp_path / "gone") in entry["fault"]
+    like = {"like": SIBLINGS / "oswald-bold.ttf", "text": "HARBOU"}
+    list_faces(say=said.append, here=tmp_path, out=tmp_path, as_json=True, **like)
+    (told,) = json.loads(said.pop())["left_out"]
+    assert "No fonts of your own: " in told

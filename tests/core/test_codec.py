@@ -73,7 +73,7 @@ def test_an_edit_s_value_of_another_form_is_not_believed(value):
 def test_what_is_shared_is_written_once_and_one_object_again(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
     text = encode_text(Plaque, plaque, written)
-    shapes = {p.shape.key for p in plaque.artwork.pieces()} | {"ab"}
+    shapes = {p.shape.key for p in plaque.artwork.list_pieces()} | {"ab"}
     assert len(written.new) >= len(shapes)
     texts = dict(written.new)
     written.new.clear()
@@ -81,7 +81,7 @@ def test_what_is_shared_is_written_once_and_one_object_again(plaque):
     reading = SharedParts(BY_NAME, IN_PLACE, texts.get)
     one, other = decode_text(Plaque, text, reading), decode_text(Plaque, text, reading)
     assert one.artwork.lines[1] is other.artwork.lines[1]
-    assert all(a.shape is b.shape for a, b in zip(one.artwork.pieces(), other.artwork.pieces(), strict=True))
+    assert all(a.shape is b.shape for a, b in zip(one.artwork.list_pieces(), other.artwork.list_pieces(), strict=True))
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.list_row import FurtherRow, ListRow, in_list, parse_row, plain_row, row_from_plain, row_of_cell
-from pipeline.core.row_selection import parse_rows, require_known_lists, selection_of
+from pipeline.core.list_row import FurtherRow, ListRow, find_row_of_cell, name_in_list, pack_row, parse_row, unpack_row
+from pipeline.core.row_selection import build_selection, parse_rows, require_known_lists
 
 LATE = "late-names.xlsx"
 ODD = ["Smith, late.xlsx", "O'Brien.csv", "wow!.ods", " lead.xlsx", "3-7.csv", "lists/of may.xlsx", "späte–namen.xlsx"]
@@ -19,23 +19,23 @@ rows = st.integers(0, 10**9 - 1) | further
 
 
 def test_rows_of_the_first_list_are_plain_numbers_and_come_first():
-    assert str(FurtherRow(LATE, 12)) == "late-names.xlsx!12" and plain_row(12) == 12
+    assert str(FurtherRow(LATE, 12)) == "late-names.xlsx!12" and pack_row(12) == 12
     every: list[ListRow] = [FurtherRow(LATE, 2), 9, FurtherRow("board.xlsx", 30), FurtherRow(LATE, 10), 4]
     assert [str(row) for row in sorted(every)] == ["4", "9", "board.xlsx!30", f"{LATE}!2", f"{LATE}!10"]
     assert FurtherRow(LATE, 4) != 4 and FurtherRow(LATE, 4) not in {4}
-    assert in_list("", "B4") == "B4" and in_list(LATE, "B4") == "late-names.xlsx!B4"
-    assert row_of_cell("AB14") == 14 and row_of_cell("'Smith, 2.xlsx'!B14") == FurtherRow("Smith, 2.xlsx", 14)
+    assert name_in_list("", "B4") == "B4" and name_in_list(LATE, "B4") == "late-names.xlsx!B4"
+    assert find_row_of_cell("AB14") == 14 and find_row_of_cell("'Smith, 2.xlsx'!B14") == FurtherRow("Smith, 2.xlsx", 14)
 
 
 @given(rows)
 def test_a_row_is_read_back_as_it_is_named(row):
     assert parse_row(str(row)) == row
-    assert row_from_plain(json.loads(json.dumps(plain_row(row)))) == row
+    assert unpack_row(json.loads(json.dumps(pack_row(row)))) == row
 
 
 @given(st.lists(rows, min_size=1, max_size=8))
 def test_rows_in_any_order_are_chosen_as_they_are_named(several):
-    chosen = selection_of(several)
+    chosen = build_selection(several)
     assert parse_rows(str(chosen)) == chosen
     assert all(row in chosen for row in several)
     assert sum(1 for row in {*several} if row in chosen) == len({*several})
@@ -47,7 +47,7 @@ def test_rows_in_any_order_are_chosen_as_they_are_named(several):
 )
 def test_what_is_no_row_is_refused(value):
     with pytest.raises(ValueError, match="no row of a list"):
-        row_from_plain(value)
+        unpack_row(value)
 
 
 def test_ranges_of_several_lists():

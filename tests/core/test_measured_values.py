@@ -25,18 +25,20 @@ def test_each_is_compared_with_a_limit_that_an_order_has():
 def test_names_and_headings_are_all_different_in_every_language():
     assert len({what.key for what in MEASURED_VALUES}) == len(MEASURED_VALUES)
     for texts in (load_texts("en"), texts_of(pseudo_catalogue())):
-        heads = [what.head(texts, "in") for what in MEASURED_VALUES if what.heading]
+        heads = [what.format_heading(texts, "in") for what in MEASURED_VALUES if what.heading]
         assert len(set(heads)) == len(heads) and all("(in)" in head for head in heads)
 
 
 def test_the_one_to_know_is_the_least_or_where_asked_the_most():
     several = [Measurement(name="stroke", value=0.4), Measurement(name="stroke", value=0.3, glyph="e")]
-    assert STROKE.worst(several) == several[1]
-    assert {what.worst([Measurement(name=what.key, value=v) for v in (1, 2)]).value for what in MEASURED_VALUES} == {
+    assert STROKE.find_worst(several) == several[1]
+    assert {
+        what.find_worst([Measurement(name=what.key, value=v) for v in (1, 2)]).value for what in MEASURED_VALUES
+    } == {
         1,
         2,
     }
-    assert LAND.worst(several) is None and LAND.worst([]) is None
+    assert LAND.find_worst(several) is None and LAND.find_worst([]) is None
 
 
 @pytest.fixture(scope="module")
@@ -53,4 +55,4 @@ def test_report_reference_and_check_sheet_have_each(outcome):
     for what in MEASURED_VALUES:
         assert line[what.key] is not None and f"plaques[].lines[].{what.key}" in FIELDS
         assert (f"{what.key}_place" in line) == what.placed
-        assert not what.heading or what.head(load_texts("en"), "mm") in heads
+        assert not what.heading or what.format_heading(load_texts("en"), "mm") in heads

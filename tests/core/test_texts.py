@@ -21,7 +21,7 @@ from pipeline.core.catalogue.ways import ROWS, TIGHTER
 from pipeline.core.client_phrases import PHRASES
 from pipeline.core.client_texts import check_language
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import build_way, find
+from pipeline.core.findings import build_finding, build_way
 from pipeline.core.texts import (
     ENGLISH,
     FOLDER,
@@ -129,7 +129,7 @@ def test_every_catalogue_has_every_message(tmp_path):
 def test_the_rule_of_plurals_is_that_of_unicode(language):
     """CLDR's plural rules, as Babel carries them: numbers of one category have one form, those of two have two."""
     catalogue, rule = read_catalogue(FOLDER / f"{language}.po"), Locale.parse(language).plural_form
-    form = {n: load_texts(language).form(n) for n in range(201)}
+    form = {n: load_texts(language).choose_form(n) for n in range(201)}
     pairs = {(rule(n), form[n]) for n in form}
     assert len(pairs) == len({category for category, _ in pairs}) == len({n for _, n in pairs})
     assert catalogue.num_plurals >= len(pairs)
@@ -145,7 +145,7 @@ def test_every_message_can_be_shown(texts):
         names = set().union(*map(facts_of, english)) - ({"n"} if len(english) > 1 else set())
         facts = {name: 62.5 if name in ("percent", "times") else f"<{name}>" for name in names - {"one", "many"}}
         for n in (0, 1, 2, 5, 22):
-            shown = texts.plural(id, n, **facts) if len(english) > 1 else texts.text(id, **facts)
+            shown = texts.render_plural(id, n, **facts) if len(english) > 1 else texts.render_text(id, **facts)
             assert shown.strip() and "{" not in shown and "}" not in shown, id
             assert set(re.findall("<([a-z]+)>", shown)) == names - {"percent", "times", "one", "many"}, id
             assert max(map(len, english)) * 2 + 40 >= len(shown), id
@@ -162,11 +162,11 @@ class Fact(float):
 def test_what_clients_read_of_a_finding_comes_from_the_catalogue_of_their_language(kind):
     own = {"row", "cell", "glyph", "measured", "limit"}
     facts = {name: Fact(7.25) for name in facts_of(kind.client) - own}
-    finding = find(kind, facts=facts, row=5, cell="B5", glyph="e", measured=0.1, limit=0.25, unit="mm")
+    finding = build_finding(kind, facts=facts, row=5, cell="B5", glyph="e", measured=0.1, limit=0.25, unit="mm")
     other = texts_of(pseudo_catalogue())
     english = format_for_client(finding, Units(), load_texts("en"))
     assert english == format_for_client(finding) and "{" not in english
-    said = format_for_client(finding, other.units(Units()), other)
+    said = format_for_client(finding, other.localise_units(Units()), other)
     assert said != english and "{" not in said
     assert said.count("<fact>") == english.count("<fact>")
 
@@ -174,11 +174,11 @@ def test_what_clients_read_of_a_finding_comes_from_the_catalogue_of_their_langua
 def test_ways_out_are_offered_in_the_language_of_the_client():
     other = texts_of(pseudo_catalogue())
     ways = (build_way(ROWS, facts={"rows": 2, "shown": "Ada / Skua"}), build_way(TIGHTER, facts={"tightest": 10}))
-    finding = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5}, ways=ways)
-    said = format_for_client(finding, other.units(Units()), other)
+    finding = build_finding(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5}, ways=ways)
+    said = format_for_client(finding, other.localise_units(Units()), other)
     assert "Yóú cán chóósé: (1) Sét ít ín 2 línés: Ada / Skua. (2) Sét thé léttérs á líttlé" in said
     assert "You can choose: (1) Set it in 2 lines: Ada / Skua. (2) Set" in format_for_client(finding)
-    none = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5})
+    none = build_finding(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5})
     assert format_for_client(none, Units(), other).endswith("Pléásé sénd á shórtér wórdíng.")
 
 
@@ -188,9 +188,11 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
         "pl", folder=written(tmp_path, "pl", POLISH, f'msgid "finding.list.filtered"\nmsgstr "{told}"\n')
     )
     kind = KINDS["list.filtered"]
-    said = [format_for_client(find(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)]
+    said = [
+        format_for_client(build_finding(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)
+    ]
     assert said == ["1 wiersz; ten", "3 wiersze; te", "5 wierszy; tych", "22 wiersze; te"]
-    assert "hides 1 row (4). Is it wanted" in format_for_client(find(kind, facts={"count": 1, "rows": "4"}))
+    assert "hides 1 row (4). Is it wanted" in format_for_client(build_finding(kind, facts={"count": 1, "rows": "4"}))
 
 
 # --- every language there is ------------------------------------------------------------------------------------------
@@ -200,7 +202,7 @@ OTHERS = [name for name in list_languages() if name != ENGLISH]
 
 def phrases_in(kind_id: str, texts: Texts) -> set[str]:
     """The facts that a language's message takes as phrases."""
-    template = texts.template_or(kind_id, "")
+    template = texts.find_template(kind_id, "")
     return {name for _, name, spec, _ in string.Formatter().parse(template) if name and spec == "phrase"}
 
 
@@ -210,12 +212,12 @@ def test_every_example_of_a_finding_is_told_in_every_language_without_a_phrase_o
     for code, finding in build_examples().items():
         if not KINDS[code].client:
             continue
-        said = format_for_client(finding, texts.units(Units()), texts)
+        said = format_for_client(finding, texts.localise_units(Units()), texts)
         assert said and "{" not in said and said != format_for_client(finding), code
         for name in phrases_in(build_client_id(code), texts):
-            value = str(finding.fact(name) or "")
+            value = str(finding.get_fact(name) or "")
             words = re.search(r"[^\W\d_]{3}", value) and value[0] != "“" and value not in PHRASES
-            assert texts.phrase(value) != value or not words, (code, value)
+            assert texts.translate_phrase(value) != value or not words, (code, value)
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -230,15 +232,15 @@ def test_every_phrase_is_in_every_language(language):
 
 def test_a_phrase_with_words_of_the_list_keeps_them():
     german, polish = load_texts("de"), load_texts("pl")
-    assert german.phrase("no space in “Skua,Ada”") == "kein Leerzeichen in „Skua,Ada“"
-    assert german.phrase("have a straight apostrophe, the others a curled apostrophe") == (
+    assert german.translate_phrase("no space in “Skua,Ada”") == "kein Leerzeichen in „Skua,Ada“"
+    assert german.translate_phrase("have a straight apostrophe, the others a curled apostrophe") == (
         "mit anderem Zeichen – ein gerader Apostroph; sonst ein geschwungener Apostroph"
     )
-    assert german.phrase("apostrophes and dashes") == "Apostrophe und Striche"
-    assert polish.phrase("says “two?”") == "„two?”"
+    assert german.translate_phrase("apostrophes and dashes") == "Apostrophe und Striche"
+    assert polish.translate_phrase("says “two?”") == "„two?”"
     for text in ("Ada and Bo", "the heron", "", "a heron and a note"):
-        assert german.phrase(text) == text
-    assert load_texts("en").phrase("no space in “x”") == "no space in “x”"
+        assert german.translate_phrase(text) == text
+    assert load_texts("en").translate_phrase("no space in “x”") == "no space in “x”"
 
 
 @pytest.mark.parametrize(
@@ -252,8 +254,8 @@ def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
         for language in OTHERS:
             texts = load_texts(language)
             for fact in phrases_in(build_client_id(finding.code), texts):
-                value = str(finding.fact(fact))
-                assert texts.phrase(value) != value or value[0] == "“", (language, value)
+                value = str(finding.get_fact(fact))
+                assert texts.translate_phrase(value) != value or value[0] == "“", (language, value)
 
 
 def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
@@ -270,7 +272,7 @@ def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
 def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
     """Unicode CLDR: long dates (English: the order day, month, year of this paper)."""
     day = date(2026, 12, 15)
-    told = {language: load_texts(language).text("proof.reply-by", day=day) for language in list_languages()}
+    told = {language: load_texts(language).render_text("proof.reply-by", day=day) for language in list_languages()}
     for language, words in {
         "en": "15 December 2026", "de": "15. Dezember 2026", "fr": "15 décembre 2026", "es": "15 de diciembre de 2026",
         "it": "15 dicembre 2026", "nl": "15 december 2026", "pl": "15 grudnia 2026", "cy": "15 Rhagfyr 2026",
@@ -280,22 +282,35 @@ def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
 
 def test_the_maker_s_noun_stands_in_the_proof_uninflected():
     for language in list_languages():
-        texts = load_texts(language).naming("Xyz", "Xyzzy")
+        texts = load_texts(language).rename_pieces("Xyz", "Xyzzy")
         for id, english in needed().items():
-            own = texts.messages.ngettext(id, id, 5) if len(english) > 1 else texts.template_or(id, "")
+            own = texts.messages.ngettext(id, id, 5) if len(english) > 1 else texts.find_template(id, "")
             for bit in re.findall(r"\{(?:one|many)[^}]*\}", own):
                 assert bit in ("{one}", "{many}", "{many:capital}"), (language, id)
-        assert "Xyz" in texts.plural("proof.plaques", 5) and texts.text("proof.cards") == "Xyzzy"
+        assert "Xyz" in texts.render_plural("proof.plaques", 5) and texts.render_text("proof.cards") == "Xyzzy"
 
 
 # --- no text in code -------------------------------------------------------------------------------------------------
 
 CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
-DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
+DRAWS = {
+    "draw_text",
+    "draw_lines",
+    "wrap",
+    "shorten",
+    "write",
+    "write_box",
+    "draw_tick_box",
+    "draw_choice",
+    "begin_page",
+}
 DRAWS |= {
-    "heading",
+    "add_bookmark",
+    "add_choice",
+    "add_hidden",
+    "add_text_field",
+    "add_tick_box",
     "measure_text",
-    "hidden",
     "write_string",
     "merge_range",
     "SheetColumn",
@@ -350,7 +365,7 @@ def test_no_text_for_clients_stands_in_the_code(tmp_path):
     assert {path.name: found for path in CLIENT_CODE if (found := literals(path) - NO_TEXT)} == {}
     assert set().union(*map(literals, CLIENT_CODE)) >= NO_TEXT  # no exception that is none
     bad = tmp_path / "bad.py"
-    bad.write_text('def f(pen):\n    """Not this."""\n    pen.text(1, 2, f"page {3}")\n    told = "a few words"\n')
+    bad.write_text('def f(pen):\n    """Not this."""\n    pen.draw_text(1, 2, f"page {3}")\n    told = "a few words"\n')
     assert literals(bad) == {"page ", "a few words"}
 
 
@@ -374,16 +389,19 @@ def test_a_further_file_is_a_further_language(tmp_path):
     phrase = 'msgctxt "phrase"\nmsgid "the header"\nmsgstr "nagłówek"\n'
     texts = load_texts("pl-PL", folder=written(tmp_path, "pl", POLISH, plaques, reduced, phrase))
     assert texts.language == "pl"
-    assert [texts.plural("proof.plaques", n) for n in (1, 3, 5, 22)] == [
+    assert [texts.render_plural("proof.plaques", n) for n in (1, 3, 5, 22)] == [
         "1 tabliczka", "3 tabliczki", "5 tabliczek", "22 tabliczki",
     ]  # fmt: skip
-    assert texts.text("proof.reduced", percent=7.5) == "7,5 % wielkości"
-    assert (texts.phrase("the header"), texts.phrase("something else")) == ("nagłówek", "something else")
-    assert texts.fill("{why:phrase}", {"why": "the header"}) == "nagłówek"
+    assert texts.render_text("proof.reduced", percent=7.5) == "7,5 % wielkości"
+    assert (texts.translate_phrase("the header"), texts.translate_phrase("something else")) == (
+        "nagłówek",
+        "something else",
+    )
+    assert texts.fill_template("{why:phrase}", {"why": "the header"}) == "nagłówek"
     with pytest.raises(KeyError, match=r"proof\.cover"):
-        texts.text("proof.cover")
+        texts.render_text("proof.cover")
     with pytest.raises(KeyError, match=r"proof\.pieces"):
-        texts.plural("proof.pieces", 2)
+        texts.render_plural("proof.pieces", 2)
 
 
 def test_a_language_without_a_catalogue_is_refused_by_name(tmp_path):
@@ -405,13 +423,16 @@ def test_numbers_and_dates_are_written_as_the_language_has_them():
     for mm in (0.0, 0.004, 2.675, 7.125, 25.4, 1234.5):
         for units in (Units(), inches):
             said = SpokenUnits(units.name).show(mm)  # as a person says it: no noughts that say nothing
-            assert english.units(units).show(mm) == said
-            assert german.units(units).show(mm) == said.replace(".", ",")
-    assert german.units(Units()).pair(7.25, 7.2504) == ("7,2500 mm", "7,2504 mm")
-    assert german.units(Units()).figure(92.5, "%") == "92,5 %"
-    assert german.number(Decimal("1234.5"), "#,##0.00") == "1.234,50"
+            assert english.localise_units(units).show(mm) == said
+            assert german.localise_units(units).show(mm) == said.replace(".", ",")
+    assert german.localise_units(Units()).format_pair(7.25, 7.2504) == ("7,2500 mm", "7,2504 mm")
+    assert german.localise_units(Units()).format_figure(92.5, "%") == "92,5 %"
+    assert german.format_number(Decimal("1234.5"), "#,##0.00") == "1.234,50"
     day = date(2026, 5, 2)
-    assert (english.fill("{on}", {"on": day}), german.fill("{on}", {"on": day})) == ("2 May 2026", "2. Mai 2026")
+    assert (english.fill_template("{on}", {"on": day}), german.fill_template("{on}", {"on": day})) == (
+        "2 May 2026",
+        "2. Mai 2026",
+    )
 
 
 def test_a_new_language_s_file_has_everything_to_translate_and_keeps_what_is_translated(tmp_path):
@@ -431,10 +452,18 @@ def test_names_of_sheets_fit_the_file_format():
     for language in list_languages():
         texts = load_texts(language)
         for id in ("sheet.check", "sheet.sign"):
-            assert 0 < len(texts.text(id)) <= 31 and not set(texts.text(id)) & set("[]:*?/\\")
-        words = [texts.text(f"sheet.answer.{key}") for key in ("agreed", "change", "refused")]
+            assert 0 < len(texts.render_text(id)) <= 31 and not set(texts.render_text(id)) & set("[]:*?/\\")
+        words = [texts.render_text(f"sheet.answer.{key}") for key in ("agreed", "change", "refused")]
         assert len({w.casefold() for w in words}) == 3
-        offer = texts.text("sheet.answer.offer", agreed=words[0], change=words[1], refused=words[2], sheet="x" * 31)
+        offer = texts.render_text(
+            "sheet.answer.offer", agreed=words[0], change=words[1], refused=words[2], sheet="x" * 31
+        )
         assert len(offer) <= 255
-        heads = [texts.text(id) for id in needed() if id.startswith("sheet.check.") and not facts_of(needed()[id][0])]
+        heads = [
+            texts.render_text(id) for id in needed() if id.startswith("sheet.check.") and not facts_of(needed()[id][0])
+        ]
         assert len(set(heads)) == len(heads)
+
+
+def test_no_phrase_for_a_client_names_a_key_of_the_order_file():
+    assert [p for p in PHRASES if re.search(r"\[\w+\]|order\.toml|`", p)] == []

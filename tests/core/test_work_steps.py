@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.core.order import FinishConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
-from pipeline.core.work_steps import SAID, compute_off_after_lettering, list_steps, step_conflicts
+from pipeline.core.work_steps import SAID, compute_off_after_lettering, find_step_conflicts, list_steps
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.thickness import plan_thickness
 from tests.builders import folder
@@ -55,7 +55,7 @@ def test_no_usual_order_contradicts_itself():
                 stock=StockConfig(sawn_off=off),
                 board=BoardConfig(size=size),
             )
-            assert [*step_conflicts(made)] == []
+            assert [*find_step_conflicts(made)] == []
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_no_usual_order_contradicts_itself():
     ],
 )
 def test_a_contradiction_is_told(steps, first, second):
-    found = [*step_conflicts(order(**RESIN, work=WorkConfig(steps=steps)))]
+    found = [*find_step_conflicts(order(**RESIN, work=WorkConfig(steps=steps)))]
     assert (first, second) in [(c.first, c.second) for c in found]
 
 

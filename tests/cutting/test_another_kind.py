@@ -55,16 +55,16 @@ class BallNose(Cutter):
         """As wide as it ever cuts."""
         return self.diameter or 0.0
 
-    def width(self, depth: float) -> float:
+    def compute_width(self, depth: float) -> float:
         """The chord of its circle."""
         radius = self.line_width / 2
         return 2 * math.sqrt(depth * (2 * radius - depth)) if depth < radius else 2 * radius
 
-    def section(self, depth: float) -> float:
+    def compute_section(self, depth: float) -> float:
         """The segment of its circle, and the band above it."""
         radius = self.line_width / 2
         low, above = min(depth, radius), max(depth - radius, 0.0)
-        segment = radius**2 * math.acos((radius - low) / radius) - (radius - low) * self.width(low) / 2
+        segment = radius**2 * math.acos((radius - low) / radius) - (radius - low) * self.compute_width(low) / 2
         return segment + above * 2 * radius
 
 
@@ -116,14 +116,14 @@ def test_an_order_is_made_with_it(read, tmp_path):
     made = check_plaques(read)
     (plaque,) = made.plaques
     assert plaque.state != "stopped", plaque.findings
-    assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
+    assert {m.get_figure(GROOVE_DEPTH) for m in plaque.measures} == {None}
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = build_outcome(read, made, ())
     sheet = text_of(write_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.8 mmᶜ wide, 0.4 mmᵃ deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
-    assert "eyes and ears protected" in sheet and "Sticks out" in sheet
+    assert "eyes and ears protected" in sheet and "Stick-out" in sheet
     (proof,) = write_proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")
@@ -141,9 +141,9 @@ def test_an_order_is_made_with_it(read, tmp_path):
 def test_its_round_bottom_counts_for_what_it_takes_away():
     """A circle's segment: at the radius half its area, and from there on upright."""
     ball = BallNose(name="b", diameter=3.0)
-    assert ball.width(1.5) == 3.0 and ball.width(0.3) == pytest.approx(1.8)
-    assert ball.section(1.5) == pytest.approx(math.pi * 1.5**2 / 2)
-    assert ball.section(2.0) == pytest.approx(math.pi * 1.5**2 / 2 + 0.5 * 3.0)
+    assert ball.compute_width(1.5) == 3.0 and ball.compute_width(0.3) == pytest.approx(1.8)
+    assert ball.compute_section(1.5) == pytest.approx(math.pi * 1.5**2 / 2)
+    assert ball.compute_section(2.0) == pytest.approx(math.pi * 1.5**2 / 2 + 0.5 * 3.0)
     way = plan_line_toolpath([np.array([[0, 0], [10, 0]], float)], ball, (1.5, 1))
     assert way.volume == pytest.approx(10 * math.pi * 1.5**2 / 2, abs=1e-5)
 
@@ -168,8 +168,8 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
         Laser(name="c", tip=1.0, kerf=1.0),
         VBit(name="c", angle=60.0, tip=1.0),
     ]
-    shared = [ToolpathPlanner(order, cutter, cache).plan(artwork) for cutter in cutters]
-    assert shared == [ToolpathPlanner(order, cutter).plan(artwork) for cutter in cutters]
+    shared = [ToolpathPlanner(order, cutter, cache).plan_lettering(artwork) for cutter in cutters]
+    assert shared == [ToolpathPlanner(order, cutter).plan_lettering(artwork) for cutter in cutters]
     assert shared[0] != shared[1] and shared[1] != shared[2]
     assert len(set(cutters)) == len({repr(cutter) for cutter in cutters}) == len(cutters)
     for cutter in cutters:

@@ -37,26 +37,26 @@ PUBLISHED = {60: 0.866025, 55: 0.960491, 47.5: 1.1363365, 118: 0.300, 90: 0.500,
 @pytest.mark.parametrize(("angle", "ratio"), PUBLISHED.items())
 def test_depth_against_published_tables(angle, ratio):
     bit = VBit(name="b", angle=float(angle), tip=0.0, diameter=50.0)
-    assert bit.depth(10.0) == pytest.approx(10 * ratio, abs=0.006)
-    assert bit.width(bit.depth(7.0)) == pytest.approx(7.0)
+    assert bit.compute_depth(10.0) == pytest.approx(10 * ratio, abs=0.006)
+    assert bit.compute_width(bit.compute_depth(7.0)) == pytest.approx(7.0)
 
 
 def test_countersink():
     """Published: a countersink from 5 mm to 10 mm is 2.5 mm deep at 90° and 2.876 mm at 82°."""
-    assert VBit(name="b", angle=90.0, tip=5.0).depth(10) == pytest.approx(2.5)
-    assert VBit(name="b", angle=82.0, tip=5.0).depth(10) == pytest.approx(2.876, abs=5e-4)
+    assert VBit(name="b", angle=90.0, tip=5.0).compute_depth(10) == pytest.approx(2.5)
+    assert VBit(name="b", angle=82.0, tip=5.0).compute_depth(10) == pytest.approx(2.876, abs=5e-4)
 
 
 @pytest.mark.parametrize(("angle", "change"), [(60.0, 1.1547), (90.0, 2.0), (30.0, 0.5359)])
 def test_sanding_narrows_by_two_s_tan(angle, change):
-    assert VBit(name="b", angle=angle).thinned(1.0) == pytest.approx(change, abs=5e-5)
-    assert EndMill(name="e", diameter=3.0).thinned(1.0) == 0
+    assert VBit(name="b", angle=angle).compute_thinning(1.0) == pytest.approx(change, abs=5e-5)
+    assert EndMill(name="e", diameter=3.0).compute_thinning(1.0) == 0
 
 
 def test_narrower_than_the_tip_has_no_depth():
-    assert VBit(name="b", angle=60.0, tip=0.2).depth(0.1) == 0
+    assert VBit(name="b", angle=60.0, tip=0.2).compute_depth(0.1) == 0
     with pytest.raises(ValueError, match="no V-bit"):
-        EndMill(name="e", diameter=3.0).depth(1)
+        EndMill(name="e", diameter=3.0).compute_depth(1)
 
 
 def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():

@@ -24,12 +24,12 @@ from pipeline.cutting.cutting_data import (
     compute_long_cutter_share,
     compute_spindle_speed,
     compute_table_feed,
+    find_pass_depth,
     get_chip_load,
-    pass_depth_of,
 )
 from pipeline.cutting.simulated_cut import sweep
 from pipeline.cutting.v_carving import GroovePlanner, plan_roughing
-from pipeline.shopfloor.time_estimate import estimate_lettering_feed, mill_feed
+from pipeline.shopfloor.time_estimate import choose_mill_feed, estimate_lettering_feed
 from tests.checks.setting import artwork, blank, order, set_line
 
 MILL = load_cutter_shelf()["endmill-3"]
@@ -133,13 +133,13 @@ def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str
 def test_a_time_says_whether_its_feed_is_known() -> None:
     unknown, known = order(stock=BRASS), order(stock=BRASS, rates=RatesConfig(feed=200.0))
     bit = load_cutter_shelf()["vbit-60"]
-    assert estimate_lettering_feed(unknown, bit, 0.5).told(Units()) == "assuming 900 mm/min, usual in wood"
-    assert estimate_lettering_feed(known, bit, 0.5).told(Units()) == "at 200 mm/min"
-    assert estimate_lettering_feed(known, bit, 0.5).told(SpokenUnits("in")) == "at 7.9 in/min"
-    assert mill_feed(order(), MILL, 1.0, 1.0).told(Units()).startswith("assuming")
-    assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("assuming")
+    assert estimate_lettering_feed(unknown, bit, 0.5).describe(Units()) == "assuming 900 mm/min, usual in wood"
+    assert estimate_lettering_feed(known, bit, 0.5).describe(Units()) == "at 200 mm/min"
+    assert estimate_lettering_feed(known, bit, 0.5).describe(SpokenUnits("in")) == "at 7.9 in/min"
+    assert choose_mill_feed(order(), MILL, 1.0, 1.0).describe(Units()).startswith("assuming")
+    assert choose_mill_feed(unknown, MILL, 1.0, 0.3).describe(Units()).startswith("assuming")
     turning = order(stock=BRASS, rates=RatesConfig(rpm=9_000.0))
-    assert mill_feed(turning, MILL, 1.0, 0.3).told(Units()).startswith("at ")
+    assert choose_mill_feed(turning, MILL, 1.0, 0.3).describe(Units()).startswith("at ")
 
 
 def test_no_mill_turns_at_the_usual_speed_of_wood_in_metal_or_stone() -> None:
@@ -156,8 +156,8 @@ def test_passes_are_those_of_the_order_or_the_material() -> None:
     assert (told.count, round(told.step, 6)) == (5, 0.18) and "no source" in told.source
     own = order(stock=BRASS, cutter=CutterConfig(use="vbit-60", depth_per_pass=0.5))
     assert choose_passes(own, BIT, 0.9).count == 2 and "depth_per_pass" in choose_passes(own, BIT, 0.9).source
-    assert pass_depth_of(order(), BIT) is None and choose_passes(order(), BIT, 5.0).count == 1
-    half = pass_depth_of(order(), MILL)
+    assert find_pass_depth(order(), BIT) is None and choose_passes(order(), BIT, 5.0).count == 1
+    half = find_pass_depth(order(), MILL)
     assert half is not None and half.value == 1.5
     assert choose_passes(order(stock=BRASS), EndMill(name="mill", diameter=2.0), 1.0).count == 5  # 0.1 D a pass
 
@@ -252,4 +252,4 @@ def test_the_time_of_a_mill_that_letters_rests_on_the_feed_of_the_table() -> Non
     told = compute_feed(wood, mill, 0.5, 0.5).feed
     assert told == pytest.approx(864.0)
     assert estimate_lettering_feed(wood, mill, 0.5).value == told
-    assert estimate_lettering_feed(order(stock=BRASS), mill, 0.5).told(Units()).startswith("assuming")
+    assert estimate_lettering_feed(order(stock=BRASS), mill, 0.5).describe(Units()).startswith("assuming")

@@ -52,7 +52,7 @@ def test_a_bar_by_hand() -> None:
     assert made.floor is not None
     inset = 1.5 * TAN + 0.01
     whole = (40 - 2 * inset) * (10 - 2 * inset)
-    assert made.floor.cleared(bar).area == pytest.approx(whole - (1 - math.pi / 4) * 1.5**2, abs=2e-3)
+    assert made.floor.compute_cleared(bar).area == pytest.approx(whole - (1 - math.pi / 4) * 1.5**2, abs=2e-3)
 
 
 def test_the_section_of_a_bar_is_a_trapezium() -> None:
@@ -61,7 +61,7 @@ def test_the_section_of_a_bar_is_a_trapezium() -> None:
     made, bar = planner(), shapely.box(0, 0, 40, 10)
     lines = made.plan_region(bar)
     assert made.floor is not None
-    milled = made.floor.cleared(bar)
+    milled = made.floor.compute_cleared(bar)
     for depth in (0.0, 0.4, 1.0, 1.48):
         cut = shapely.union(sweep_at(lines, BIT, depth), milled)
         middle = shapely.intersection(cut, shapely.linestrings([(20, -1), (20, 11)]))
@@ -92,7 +92,7 @@ def test_letters_keep_their_walls_and_get_their_floor(bit, face, cap, text, dept
 def test_a_stroke_that_is_no_wider_than_a_plain_groove_has_no_floor() -> None:
     piece = replace(set_line("l", "noto-sans", 12.0).rows[0].pieces[0], x=0.0, y=0.0)
     made, plain = planner(), GroovePlanner(BIT, 0.01)
-    assert made.cleared(piece.shape, piece.scale).is_empty
+    assert made.compute_cleared(piece.shape, piece.scale).is_empty
     cut, meant = (sweep(p.plan_piece(piece), BIT) for p in (made, plain))
     assert shapely.symmetric_difference(cut, meant).area < 1e-6
 
@@ -104,7 +104,7 @@ def test_a_flat_cutter_that_gets_in_nowhere_leaves_the_floor_to_the_bit_or_is_to
     many the floor stays, and the sweep says so."""
     bar = shapely.box(0, 0, 40, 4)
     made = planner(mill="endmill-6")
-    assert made.floor is not None and made.floor.cleared(bar).is_empty
+    assert made.floor is not None and made.floor.compute_cleared(bar).is_empty
     at = made.floor.designed - RIDGE
     meant = shapely.box(at * TAN, at * TAN, 40 - at * TAN, 4 - at * TAN)
     left = shapely.difference(find_reachable(meant, 0.05), sweep_at(made.plan_region(bar), BIT, at))

@@ -12,7 +12,7 @@ from pipeline.cutting.cutters import compute_lowering, load_cutter_shelf
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep
 from pipeline.cutting.v_carving import GroovePlanner, build_groove_planner
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.offset import offset_outline
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.shopfloor.toolpath import compute_groove_volume
@@ -32,7 +32,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     """Sanding takes .15. Along the designed letter's axis, all of it lower by that, the sanded face shows the letter;
     the axis of the grown outline goes deeper in its crotches and cuts them round."""
     piece, sanded = piece_of(text), 0.15
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     lowered = GroovePlanner(BIT, 0.01, sanded)
     cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.plan_piece(piece)], BIT), fits)
@@ -41,7 +41,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     outline = offset_outline(piece.shape.outline, by / piece.scale, 0.01 / piece.scale)
     old = [g + (0, 0, sanded) for g in GroovePlanner(BIT, 0.01).plan_piece(piece, outline)]
     deepest = [-min(float(g[:, 2].min()) for g in way) for way in (lowered.plan_piece(piece), old)]
-    radius = float(medial_axis(art).radius.max())
+    radius = float(compute_medial_axis(art).radius.max())
     assert deepest[0] == pytest.approx((radius - BIT.tip / 2) / TAN + sanded, abs=0.005)
     if text in "MK":
         assert compare_cut(art, sweep(old, BIT), fits).overcut > 0.02
@@ -93,7 +93,7 @@ def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
     blunt = replace(BIT, tip=0.4)
     piece = piece_of("A", "montserrat", 20.0)
     swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, 0.2)
     assert swept_a.ends_area == pytest.approx(art.area - fits.area, rel=0.02)
     assert swept_a.reached == pytest.approx(fits.area, rel=1e-3)

@@ -91,7 +91,7 @@ def test_whole_words_count_and_two_materials_at_once_are_none(said, family):
 
 def test_of_an_unknown_material_nothing_is_assumed():
     unknown = find_material("unobtainium")
-    assert unknown.pass_depth("v-bit") is unknown.pass_depth("end-mill", 6.0) is unknown.least_floor is None
+    assert unknown.find_pass_depth("v-bit") is unknown.find_pass_depth("end-mill", 6.0) is unknown.least_floor is None
     assert unknown.look is unknown.grain is unknown.bought is unknown.may_be_cut_by("v-bit") is None
     assert not any(unknown.does(step) for step in STEPS)
 
@@ -105,9 +105,9 @@ def test_an_imitation_is_not_what_it_looks_like(name):
 
 def test_passes_of_end_mills_follow_their_diameter():
     wood = find_material("walnut")
-    assert wood.pass_depth("end-mill", 6.0).value == 3.0  # half the diameter
-    assert wood.pass_depth("v-bit").value == 3.0
-    assert wood.pass_depth("laser") is None and wood.may_be_cut_by("laser")
+    assert wood.find_pass_depth("end-mill", 6.0).value == 3.0  # half the diameter
+    assert wood.find_pass_depth("v-bit").value == 3.0
+    assert wood.find_pass_depth("laser") is None and wood.may_be_cut_by("laser")
     assert find_material("stainless").may_be_cut_by("end-mill") is False
 
 
@@ -133,7 +133,7 @@ def test_an_own_material_changes_one_of_the_shelf_and_says_so():
     found = find_material("reclaimed  OAK", ShopConfig(material=(own,)))
     assert (found.family, found.floor, found.passes["v-bit"], found.passes["end-mill"]) == ("hardwood", 5.0, 1.0, 0.5)
     assert found.least_floor.source == "[[material]] “Reclaimed oak” in shop.toml"
-    assert found.source("finish") == "common practice, no source"
+    assert found.describe_source("finish") == "common practice, no source"
 
 
 def test_an_own_material_without_a_likeness_is_only_what_it_says():

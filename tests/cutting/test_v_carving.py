@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from pipeline.core.model import Piece
-from pipeline.cutting.corner_reach import compute_corner_reach, find_unreached, measure_corner_area
+from pipeline.cutting.corner_reach import find_unreached
 from pipeline.cutting.cutters import VBit, load_cutter_shelf
 from pipeline.cutting.simulated_cut import (
     FINE,
@@ -21,7 +21,7 @@ from pipeline.cutting.simulated_cut import (
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel, order_by_travel
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.medial.centre_lines import simplify_line, trace_branches, trace_centre_lines
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.offset import offset_outline
 from pipeline.geometry.regions import build_chain_polygon, build_polygon_from_outline
 from tests.checks.setting import artwork, set_line
@@ -69,7 +69,9 @@ def test_a_round_dot_beside_other_parts_keeps_its_middle():
 @pytest.mark.parametrize("face", ["montserrat", "eb-garamond", "bodoni-moda"])
 def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
     piece = set_line("i", face, 3.0).rows[0].pieces[0]
-    dot = max(shapely.get_parts(build_polygon_from_outline(piece.outline(), 0.001)), key=lambda part: part.bounds[3])
+    dot = max(
+        shapely.get_parts(build_polygon_from_outline(piece.build_outline(), 0.001)), key=lambda part: part.bounds[3]
+    )
     grooves = GroovePlanner(BIT, 0.05).plan_piece(piece)
     assert any(dot.contains(shapely.Point(groove[0, :2])) for groove in grooves)
 
@@ -77,7 +79,7 @@ def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
 @pytest.mark.parametrize("character", "BR&8g")
 def test_every_stretch_is_run_once_and_nothing_is_left_out(character):
     shape = set_line(character, "eb-garamond", 8.0).rows[0].pieces[0].shape
-    axis = medial_axis(build_polygon_from_outline(shape.outline, 1.0))
+    axis = compute_medial_axis(build_polygon_from_outline(shape.outline, 1.0))
     edges = list(range(len(axis.ends)))
     runs = trace_branches(axis, edges)
     assert sorted(k for run in runs for k, _ in run) == edges
@@ -127,14 +129,14 @@ def test_stroke_narrower_than_the_tip_is_not_cut():
 
 def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
     lines = GroovePlanner(BIT, 0.01).plan_region(shapely.box(0, 0, 40, 10))
-    assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.depth(6.0))
+    assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.compute_depth(6.0))
 
 
 def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
-    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
+    off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).transform(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
-        region = build_polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
+        region = build_polygon_from_outline(tuple(p.transform(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
@@ -142,7 +144,7 @@ def test_pieces_turned_moved_and_sized_as_placed():
     line = set_line("R", "eb-garamond", 8.0, turn=0.7)
     piece = line.rows[0].pieces[0]
     g = GroovePlanner(BIT, 0.01)
-    there, here = g.plan_piece(piece), g.plan_region(build_polygon_from_outline(piece.outline(), FINE))
+    there, here = g.plan_piece(piece), g.plan_region(build_polygon_from_outline(piece.build_outline(), FINE))
     assert sum(map(length, there)) == pytest.approx(sum(map(length, here)), rel=0.02)
     assert np.concatenate(there).min(axis=0) == pytest.approx(np.concatenate(here).min(axis=0), abs=0.02)
     big = g.plan_piece(Piece(shape=piece.shape, scale=piece.scale * 2, x=0, y=0))
@@ -204,7 +206,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
     """Within .02 mm everywhere the bit fits; in fact within .005."""
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
-        art = build_polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.build_outline(), FINE)
         grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
         surface = sweep(grooves, BIT)
         cut = compare_cut(art, surface, find_reachable(art, BIT.tip / 2))
@@ -223,7 +225,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
 
 def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
-    art = build_polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     good = GroovePlanner(BIT, 0.01).plan_piece(piece)
     deep = [g - (0, 0, 0.1) for g in good]
@@ -249,8 +251,8 @@ def test_outlines_are_given_their_grooves():
     found = cut(BAR)
     assert found.overcut < 0.001
     assert found.undercut < 0.003
-    assert found.uncut == pytest.approx(4 * measure_corner_area(math.pi / 2, 0.05), abs=0.01)
-    assert cut(BAR.moved(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
+    assert found.uncut == pytest.approx(4 * compute_corner_area(math.pi / 2, 0.05), abs=0.01)
+    assert cut(BAR.transform(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
 
 
 def test_upright_cutter_and_single_lines():
@@ -272,17 +274,29 @@ RESIDUE = {30: (2.423054, 2.863703), 45: (1.236116, 1.613126), 60: (0.684853, 1.
            120: (0.053751, 0.154701), 135: (0.021514, 0.082392)}  # fmt: skip
 
 
+def compute_corner_area(angle: float, radius: float) -> float:
+    """Area that a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the
+    angle."""
+    a = angle / 2
+    return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
+
+
+def compute_corner_reach(angle: float, radius: float) -> float:
+    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
+    return radius * (1 / math.sin(angle / 2) - 1)
+
+
 @pytest.mark.parametrize(("angle", "area", "reach"), [(a, *v) for a, v in RESIDUE.items()])
 def test_corner_residues(angle, area, reach):
     theta, r = math.radians(angle), 1.5
-    assert measure_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
+    assert compute_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
     assert compute_corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
     # The same measured: a long rhomb with this angle at two ends and its supplement at the others.
     h, v = 60 * math.cos(theta / 2), 60 * math.sin(theta / 2)
     rhomb = shapely.Polygon([(h, 0), (0, v), (-h, 0), (0, -v)])
     found = find_unreached(rhomb, r)
     assert found.area == pytest.approx(
-        2 * measure_corner_area(theta, r) + 2 * measure_corner_area(math.pi - theta, r), rel=2e-3
+        2 * compute_corner_area(theta, r) + 2 * compute_corner_area(math.pi - theta, r), rel=2e-3
     )
     assert found.reach == pytest.approx(
         max(compute_corner_reach(theta, r), compute_corner_reach(math.pi - theta, r)), rel=2e-3

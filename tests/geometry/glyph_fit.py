@@ -52,15 +52,15 @@ def drawn(count: int, seed: int) -> Iterator[tuple[str, str, Shape]]:
         turn += 1
         while left:
             glyph = left.pop()
-            ink = face.drawn(glyph)
+            ink = face.draw_glyph(glyph)
             if ink.outline:
-                yield face.name, face.glyph_name(glyph), _shape(face, glyph, ink.outline)
+                yield face.name, face.get_glyph_name(glyph), _shape(face, glyph, ink.outline)
                 given += 1
                 break
 
 
 def _shape(face: FontFace, glyph: int, outline: Outline) -> Shape:
-    use = (GlyphUse(glyph=glyph, name=face.glyph_name(glyph), text=""),)
+    use = (GlyphUse(glyph=glyph, name=face.get_glyph_name(glyph), text=""),)
     return Shape(
         key=f"{face.name}:{glyph}",
         outline=outline,

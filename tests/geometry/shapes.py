@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from pipeline.geometry.curves import Path
-from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.medial.stroke_width import SPECK, find_stroke_candidates
 
 K = 4 / 3 * math.tan(math.pi / 8)
@@ -82,4 +82,4 @@ EXACT = (
 
 def candidates(region, cap):
     """Every width that fails somewhere in a region that is flattened already."""
-    return find_stroke_candidates(medial_axis(region, (cap * SPECK) ** 2), cap)
+    return find_stroke_candidates(compute_medial_axis(region, (cap * SPECK) ** 2), cap)

@@ -80,7 +80,7 @@ def test_letters_lie_where_geos_buffers_them(letter, by):
     """GEOS (LGPL) through shapely, 64 chords to the quarter turn, of curves flattened ten times finer: both ways."""
     shape = builders.shape(letter)
     cap = 8.0
-    outline = tuple(path.moved(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
+    outline = tuple(path.transform(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
     made = offset_outline(outline, by, TOLERANCE)
     chains = made.chains
     rings = flatten(outline, TOLERANCE / 10)
@@ -103,7 +103,7 @@ def test_the_deviation_is_what_the_chains_are_off():
     """A square whose grown outline is moved, or left as it was."""
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
     made = offset_outline((square,), 0.3, TOLERANCE)
-    aside = tuple(chain.moved(dx=0.05) for chain in made.chains)
+    aside = tuple(chain.transform(dx=0.05) for chain in made.chains)
     assert _measure_error((square,), 0.3, aside, TOLERANCE / 50) == pytest.approx(0.05, abs=TOLERANCE)
     bare = Chain(np.column_stack((square.points[:-1], np.zeros(4))))
     assert _measure_error((square,), 0.3, (bare,), TOLERANCE / 50) == pytest.approx(0.3, abs=TOLERANCE)

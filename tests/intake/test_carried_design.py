@@ -10,6 +10,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.order_table import list_values
+from pipeline.intake import carried_design
 from pipeline.intake.carried_design import carry_tables, read_design
 from pipeline.intake.design_columns import match_columns
 from pipeline.intake.new_order import plan_order
@@ -124,7 +125,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     assert "width     = 5.0                 # as the client's boards are" in text and "last year's job" not in text
     assert new.list.columns == old.list.columns and new.list.dates == old.list.dates
     recipients = read_list(read_order(folder)).recipients
-    assert [(r.value("name"), r.value("event"), r.copies) for r in recipients] == [
+    assert [(r.get_value("name"), r.get_value("event"), r.copies) for r in recipients] == [
         ("Ida Vex", "Eights", 2),
         ("Bo Skua", "Fours", 1),
     ]
@@ -296,3 +297,49 @@ def test_files_by_row_never_come_from_outside_the_order(tmp_path, earlier, file)
     written = files_in(tmp_path / "in") if (tmp_path / "in").exists() else []
     assert not any("link" in name for name in written)
     assert files_in(tmp_path).count("secret.svg") == 1 and not (tmp_path / "in" / "secret.svg").exists()
+
+
+def test_every_drawing_by_row_is_taken_however_many(tmp_path, earlier, monkeypatch, capsys):
+    for number in range(620):
+        (earlier / "badges" / f"b{number:03}.svg").write_text(CREST, encoding="utf-8")
+    listing = "Winner,Race,Year,Badge,Pieces\nIda Vex,Eights,2026,b619,2\nBo Skua,Fours,2026,tern,1\n"
+    folder, _ = begun(tmp_path, listing, earlier)
+    assert len(list((folder / "badges").iterdir())) == 622
+    monkeypatch.setattr(carried_design, "MOST_DRAWINGS_MB", 0)
+    capsys.readouterr()
+    assert main(["start", str(tmp_path / "new.csv"), "--design-of", str(earlier), "--in", str(tmp_path / "b")]) == 2
+    assert "622 drawings by row have more than 0 MB" in " ".join(capsys.readouterr().err.split())
+    assert not (tmp_path / "b").exists()
+
+
+def test_fonts_of_another_shop_come_along_and_are_told(tmp_path, earlier, capsys):
+    """The other shop's folder of own fonts is no part of the order folder, and its names mean nothing in this shop."""
+    fonts = earlier / "fonts"
+    fonts.mkdir()
+    shutil.copy(earlier / "own" / "hand.ttf", fonts / "Quay Sans.ttf")
+    (earlier / "shop.toml").write_text('[shop]\nfonts = "fonts"\n', encoding="utf-8")
+    text = EARLIER.replace('"own/hand.ttf"', '"Quay Sans"').replace('"noto-sans"', '"noto-sans"\nalso = ["Quay Sans"]')
+    (earlier / "order.toml").write_text(text, encoding="utf-8")
+    folder, written = begun(tmp_path, LIKE_LAST_YEAR, earlier)
+    said = capsys.readouterr().out
+    assert "From the own fonts of its shop, into shop-fonts: Quay Sans." in said
+    name = "shop-fonts/Quay Sans.ttf"
+    assert (folder / name).read_bytes() == (fonts / "Quay Sans.ttf").read_bytes()
+    first, second = read_order(folder).order.line
+    assert first.face == name and list(second.also) == [name] and "# the winner" in written
+    assert main(["check", str(folder)]) in (0, 1)
+
+
+def test_a_font_that_the_new_shop_has_too_is_left_to_its_name(tmp_path, earlier, capsys):
+    for place in (earlier, tmp_path):
+        (place / "fonts").mkdir()
+        shutil.copy(earlier / "own" / "hand.ttf", place / "fonts" / "Quay Sans.ttf")
+        (place / "shop.toml").write_text('[shop]\nfonts = "fonts"\n', encoding="utf-8")
+    (earlier / "order.toml").write_text(EARLIER.replace('"own/hand.ttf"', '"Quay Sans"'), encoding="utf-8")
+    folder, _ = begun(tmp_path, LIKE_LAST_YEAR, earlier)
+    assert read_order(folder).order.line[0].face == "Quay Sans" and not (folder / "shop-fonts").exists()
+    other = next((ROOT / "fonts" / "montserrat").glob("*.ttf"))
+    shutil.copy(other, tmp_path / "fonts" / "Quay Sans.ttf")  # another typeface of the same name
+    shutil.rmtree(folder)
+    folder, _ = begun(tmp_path, LIKE_LAST_YEAR, earlier)
+    assert read_order(folder).order.line[0].face == "shop-fonts/Quay Sans.ttf"

@@ -73,7 +73,7 @@ def test_six_shapes_give_orders_that_run(tmp_path):
     (tmp_path / "in").mkdir()
     for number, (path, names, columns) in enumerate(shapes(tmp_path / "in")):
         said, done = begun(path, tmp_path / f"order-{number}")
-        assert [r.value("name") for r in done.recipients] == names, path.name
+        assert [r.get_value("name") for r in done.recipients] == names, path.name
         assert said["columns"] == columns and said["recipients"] == 3, path.name
         assert not any(f.severity == "stop" for r in done.recipients for f in r.findings)
 
@@ -204,7 +204,7 @@ def test_a_title_that_thanks_and_a_count_below(tmp_path):
     _, listing = begun(path, tmp_path / "order")
     order = tomllib.loads((tmp_path / "order" / "order.toml").read_text(encoding="utf-8"))
     assert order["title"] == "Harbour clean-up 2026 - thank you plaques"
-    assert [r.value("name") for r in listing.recipients] == ["Síle Ní Bhraonáin", "Otto Rohde", "Ngaio Te Whare"]
+    assert [r.get_value("name") for r in listing.recipients] == ["Síle Ní Bhraonáin", "Otto Rohde", "Ngaio Te Whare"]
     assert listing.account[-1].reason == "a totals row"
 
 

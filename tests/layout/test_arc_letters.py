@@ -34,7 +34,7 @@ def on_arc(name, text, at="top", cap=4.5, radius=25.5):
 
 
 def areas(set_row):
-    return [build_polygon_from_outline(piece.outline(), 0.001) for piece in set_row.pieces]
+    return [build_polygon_from_outline(piece.build_outline(), 0.001) for piece in set_row.pieces]
 
 
 @pytest.mark.parametrize("at", ["top", "bottom"])
@@ -44,7 +44,7 @@ def test_no_two_pieces_touch_and_no_ink_is_lost(name, text, at):
     parts = areas(done)
     for i, one in enumerate(parts):
         assert one.is_valid
-        assert outline_area(done.pieces[i].outline()) == pytest.approx(one.area, rel=5e-3)
+        assert outline_area(done.pieces[i].build_outline()) == pytest.approx(one.area, rel=5e-3)
         for other in parts[i + 1 :]:
             assert shapely.distance(one, other) > 0
     straight = sum(outline_area(s.shape.outline) * s.scale**2 for s in row.shapes) * (4.5 / row.cap_units) ** 2
@@ -76,7 +76,7 @@ def test_dots_of_arabic_stay_by_their_letters():
 
     row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
     scale = 4.5 / row.cap_units
-    placed = [[p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
+    placed = [[p.transform(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
     straight = [build_polygon_from_outline(outline, 0.001) for outline in placed]
     bent = gaps(areas(done))
     assert len(bent) == len(gaps(straight))
@@ -96,7 +96,7 @@ def test_letters_follow_the_arc_each_by_itself():
     _, placed, done = on_arc("great-vibes", "minnownminnow", radius=25.5)
     turns = [piece.turn for piece in placed.set_row.pieces]
     assert max(turns) - min(turns) > math.radians(40)
-    feet = np.hypot(*(np.concatenate([p.outline()[0].points for p in done.pieces]) - MIDDLE).T)
+    feet = np.hypot(*(np.concatenate([p.build_outline()[0].points for p in done.pieces]) - MIDDLE).T)
     assert feet.min() > 25.5 - 1.2
 
 
@@ -125,7 +125,7 @@ def test_ink_goes_as_far_to_both_sides_as_it_is_seen_from_the_centre(name, text,
     """Of its outline, not its hulls; L and V lean out of the straight row's ends at different heights."""
     _, placed, _ = on_arc(name, text, at)
     points = np.concatenate(
-        [shapely.get_coordinates(build_polygon_from_outline(p.outline(), 0.0005)) for p in placed.set_row.pieces]
+        [shapely.get_coordinates(build_polygon_from_outline(p.build_outline(), 0.0005)) for p in placed.set_row.pieces]
     )
     turned = (points[:, 0] - MIDDLE[0] + 1j * (points[:, 1] - MIDDLE[1])) * (-1j if at == "top" else 1j)
     angles = np.degrees(np.angle(turned))

@@ -23,7 +23,7 @@ from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
 from pipeline.layout.copy_fitting import WIDTH_STEP, list_width_steps
-from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
@@ -57,12 +57,12 @@ def setter(face, room, **line):
 
 def one(s, text=NAME):
     texts = [LineText(line=1, text=text)]
-    tried = s.set(texts)
-    return tried[0], {f.code: f for f in fit_findings(s, texts, tried)}
+    tried = s.set_lines(texts)
+    return tried[0], {f.code: f for f in list_fit_findings(s, texts, tried)}
 
 
 def width_of(face, text=NAME, cap=8.0, width=None, tracking=0):
-    row = shape_row([face if width is None else face.narrowed(width)], text, tracking=tracking)
+    row = shape_row([face if width is None else face.with_width(width)], text, tracking=tracking)
     return (row.ink[2] - row.ink[0]) * cap / row.cap_units
 
 
@@ -75,7 +75,7 @@ def test_steps_of_width():
 
 @pytest.mark.parametrize("width", [85.0, 62.5])
 def test_an_instance_is_that_of_a_second_implementation(variable, width):
-    narrow = variable.narrowed(width)
+    narrow = variable.with_width(width)
     font = instantiateVariableFont(TTFont(FONTS / FONT), {"wdth": width, "wght": 400})
     glyphs, cmap = font.getGlyphSet(), font.getBestCmap()
     for letter in "HamburgeFonts &Q":
@@ -101,7 +101,7 @@ def test_advances_are_hb_shapes(variable, tmp_path):
         check=True,
     )
     total = sum(glyph["ax"] for glyph in json.loads(said.stdout))
-    assert shape_row([variable.narrowed(80.0)], NAME).advance == pytest.approx(total, abs=len(NAME) / 2)
+    assert shape_row([variable.with_width(80.0)], NAME).advance == pytest.approx(total, abs=len(NAME) / 2)
 
 
 def test_letters_keep_their_width_unless_the_line_allows_it(variable):
@@ -148,19 +148,19 @@ def test_an_axis_the_order_sets_is_where_narrowing_starts():
     s = setter(face, width_of(face, width=75.0) + 0.01, axes={"wdth": 80.0}, least_width=70.0)
     tried, said = one(s)
     assert tried.setting.width == 75.0
-    assert said["fit.set-narrower"].fact("designed") == 80.0
+    assert said["fit.set-narrower"].get_fact("designed") == 80.0
 
 
 def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):
-    assert variable.narrowed(90.0) is variable.narrowed(90.0)
+    assert variable.with_width(90.0) is variable.with_width(90.0)
     s = setter(variable, width_of(variable, width=90.0) + 0.01, least_width=80.0)
     tried, _ = one(s)
-    line = s.artwork([tried]).lines[0]
+    line = s.build_artwork([tried]).lines[0]
     assert line.letter_width == 90.0
     assert "wdth=90" in line.face
     assert all("wdth=90" in piece.shape.key for row in line.rows for piece in row.pieces)
     with pytest.raises(ValueError, match="cannot be drawn 101 wide"):
-        variable.narrowed(101.0)
+        variable.with_width(101.0)
 
 
 def test_narrower_letters_are_proposed_where_the_face_could(variable):

@@ -9,7 +9,7 @@ from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.model import Blank, Recipient
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
-from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.line_breaks import break_places, break_rule
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.opposite_text import LEAST_GAP
@@ -52,28 +52,28 @@ def ends(placed):
 
 def test_a_line_without_its_year_begins_where_the_others_do():
     s = setter({"opposite": "{year}"})
-    without, _ = (s.set([LineText(line=1, text="Ada Vex", opposite=year)])[0].placed[0] for year in ("", "1987"))
+    without, _ = (s.set_lines([LineText(line=1, text="Ada Vex", opposite=year)])[0].placed[0] for year in ("", "1987"))
     assert ends(without)[0] == pytest.approx(10 + MARGIN, abs=1e-6)
 
 
 @pytest.mark.parametrize("align", ["left", "right"])
 def test_a_year_stands_at_the_other_edge_on_the_same_baseline(align):
     s = setter({"opposite": "{year}", "align": align})
-    (one,) = s.set([LineText(line=1, text="Ada Vex", opposite="1987")])
+    (one,) = s.set_lines([LineText(line=1, text="Ada Vex", opposite="1987")])
     (row,) = one.placed
     assert ends(row) == pytest.approx((10 + MARGIN, 70 - MARGIN), abs=1e-6)
     assert row.row.text == ("Ada Vex 1987" if align == "left" else "1987 Ada Vex")
-    assert s.artwork([one]).lines[0].text == "Ada Vex 1987"
+    assert s.build_artwork([one]).lines[0].text == "Ada Vex 1987"
 
 
 def test_both_shrink_together_and_keep_an_em_between_them():
     """The size that fits is the one at which name, an em and year fill the zone: no step smaller, no step larger."""
     s = setter({"opposite": "{year}", "smallest": 3.0})
     name, year = "Wilhelmina Tern", "1987"
-    (one,) = s.set([LineText(line=1, text=name, opposite=year)])
+    (one,) = s.set_lines([LineText(line=1, text=name, opposite=year)])
     size, step = one.setting.cap_height, s.step
     face = s.faces[0][0]
-    own, other = (s.shape(1, text, 0, None) for text in (name, year))
+    own, other = (s.shape_row(1, text, 0, None) for text in (name, year))
     natural = (own.ink[2] - own.ink[0] + other.ink[2] - other.ink[0]) / face.cap_units
     natural += LEAST_GAP * face.units_per_em / face.cap_units
     room = 70 - 10 - 2 * MARGIN
@@ -85,20 +85,21 @@ def test_both_shrink_together_and_keep_an_em_between_them():
 def test_what_is_too_long_with_its_year_says_by_how_much():
     s = setter({"opposite": "{year}", "smallest": 7.5, "tightest": 0})
     texts = [LineText(line=1, text="Wilhelmina Tern", opposite="1987")]
-    tried = s.set(texts)
-    (found,) = fit_findings(s, texts, tried)
+    tried = s.set_lines(texts)
+    (found,) = list_fit_findings(s, texts, tried)
     assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in format_message(found)
     width = s.measure_widest_row(
-        texts[0], s.set(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0]))
+        texts[0],
+        s.set_lines(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0])),
     )
-    assert found.fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
+    assert found.get_fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
 
 
 def test_leaders_of_rows_under_each_other_stand_in_columns():
     s = setter({"opposite": "{year}", "leader": ".", "cap_height": 3.5, "smallest": 3.5})
     places = []
     for name in ("Ada Vex", "Bo Aukland"):
-        (one,) = s.set([LineText(line=1, text=name, opposite="1987")])
+        (one,) = s.set_lines([LineText(line=1, text=name, opposite="1987")])
         row = one.placed[0]
         dots = [p for p in row.set_row.pieces if {g.text for g in p.shape.glyphs} == {"."}]
         em = row.set_row.pieces[0].scale * s.faces[0][0].units_per_em
@@ -121,17 +122,17 @@ def test_a_zone_follows_the_baseline_of_another():
     s = setter(*lines)
     baselines = []
     for name in ("Ada Vex", "Wilhelmina Featherstone-Vex"):
-        who, post = s.set([LineText(line=1, text=name), LineText(line=2, text="Warden")])
+        who, post = s.set_lines([LineText(line=1, text=name), LineText(line=2, text="Warden")])
         assert post.placed[0].set_row.baseline == who.placed[0].set_row.baseline
         baselines.append(post.placed[0].set_row.baseline)
     assert baselines[0] != baselines[1]
     alone = setter(lines[0], {**lines[1], "baseline_with": None})
-    assert alone.set([LineText(line=2, text="Warden")])[0].placed[0].set_row.baseline not in baselines
+    assert alone.set_lines([LineText(line=2, text="Warden")])[0].placed[0].set_row.baseline not in baselines
 
 
 def test_the_order_of_the_lines_does_not_matter_to_a_tie():
     s = setter({"text": "{post}", "zone": "RIGHT", "baseline_with": "who"}, {"name": "who", "cap_height": 5.0})
-    post, who = s.set([LineText(line=1, text="Warden"), LineText(line=2, text="Ada Vex")])
+    post, who = s.set_lines([LineText(line=1, text="Warden"), LineText(line=2, text="Ada Vex")])
     assert post.placed[0].set_row.baseline == who.placed[0].set_row.baseline
 
 
@@ -139,9 +140,9 @@ def test_lines_under_and_over_a_tied_one_keep_their_distance():
     tied = ({"text": "A"}, {"text": "B", "baseline_with": "who"}, {"text": "C"})
     s = setter(*({**line, "cap_height": 4.0} for line in tied), {"zone": "RIGHT", "name": "who", "vertical": "top"})
     texts = [LineText(line=n, text=t) for n, t in enumerate("ABC", 1)]
-    *block, who = s.set([*texts, LineText(line=4, text="Ada Vex")])
+    *block, who = s.set_lines([*texts, LineText(line=4, text="Ada Vex")])
     tied_at = [t.placed[0].set_row.baseline for t in block]
-    free_at = [t.placed[0].set_row.baseline for t in s.set(texts)]
+    free_at = [t.placed[0].set_row.baseline for t in s.set_lines(texts)]
     assert tied_at[1] == who.placed[0].set_row.baseline
     assert np.diff(tied_at) == pytest.approx(np.diff(free_at))
 
@@ -151,8 +152,8 @@ def test_a_block_at_the_top_or_bottom_has_room_for_accents_and_descenders(word):
     """All names stand at the same height, whatever their accents, and inside the zone."""
     for where in ("top", "bottom"):
         s = setter({"vertical": where})
-        (plain,) = s.set([LineText(line=1, text="Ada Vex")])
-        (one,) = s.set([LineText(line=1, text=word)])
+        (plain,) = s.set_lines([LineText(line=1, text="Ada Vex")])
+        (one,) = s.set_lines([LineText(line=1, text=word)])
         assert one.setting.cap_height == 8.0
         assert one.placed[0].set_row.baseline == plain.placed[0].set_row.baseline
         gap = 60 - MARGIN - 8.0 - plain.placed[0].set_row.baseline
@@ -186,13 +187,13 @@ def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
 def test_a_typed_break_is_set_and_told():
     s = setter({"breaks": 2, "cap_height": 6.0})
     texts = [LineText(line=1, text="Ada B. Vex", typed=("Ada B.", "Vex"))]
-    tried = s.set(texts)
+    tried = s.set_lines(texts)
     assert tried[0].setting.rows == ("Ada B.", "Vex")
-    (found,) = fit_findings(s, texts, tried)
+    (found,) = list_fit_findings(s, texts, tried)
     assert found.code == "fit.broken-as-typed" and "Ada B. / Vex" in format_message(found)
     wider = setter({"breaks": 2, "cap_height": 8.0})
     long = LineText(line=1, text="Wilhelmina B. Featherstone", typed=("Wilhelmina B.", "Featherstone"))
-    (one,) = wider.set([long])
+    (one,) = wider.set_lines([long])
     assert one.setting.rows == long.typed and one.setting.cap_height < 8.0
 
 
@@ -207,11 +208,11 @@ def test_a_typed_break_is_set_and_told():
 def test_our_own_rule_is_named_where_it_keeps_a_text_from_fitting(text, rule):
     s = setter({"smallest": 4.6, "cap_height": 4.6, "breaks": 1})
     texts = [LineText(line=1, text=text)]
-    (found,) = fit_findings(s, texts, s.set(texts))
+    (found,) = list_fit_findings(s, texts, s.set_lines(texts))
     (offered,) = (w for w in found.ways if w.code == "anywhere")
     assert dict(offered.facts)["rule"] == rule
     changed = s.order.line[0].model_copy(update={e.key: e.value for e in offered.edits})
-    assert s.replace_line(1, changed).set(texts)[0].setting
+    assert s.replace_line(1, changed).set_lines(texts)[0].setting
 
 
 def test_broken_anywhere_still_prefers_manners():

@@ -18,23 +18,23 @@ def numbers(made):
 def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypatch):
     letters = [shape(char, "NotoSans") for char in "ae"]
     asked = [(letter, by, 1.5) for letter in letters for by in (8.0, 8.25)]
-    fresh = [numbers(ShapeHulls().grown(*one)) for one in asked]
+    fresh = [numbers(ShapeHulls().grow_shape(*one)) for one in asked]
     cache = Cache(tmp_path)
     first = ShapeHulls(cache)
-    assert [numbers(first.grown(*one)) for one in asked] == fresh
+    assert [numbers(first.grow_shape(*one)) for one in asked] == fresh
     cache.flush()
 
     monkeypatch.setattr(shape_hulls, "offset_outline", None)  # whoever widens a letter now fails
     kept = ShapeHulls(Cache(tmp_path))
-    assert [numbers(kept.grown(*one)) for one in asked] == fresh
+    assert [numbers(kept.grow_shape(*one)) for one in asked] == fresh
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
         with pytest.raises(TypeError):
-            kept.grown(*other)
+            kept.grow_shape(*other)
     monkeypatch.setattr(cache_key, "build_key", lambda: "another")
     with pytest.raises(TypeError):
-        ShapeHulls(Cache(tmp_path)).grown(*asked[0])
+        ShapeHulls(Cache(tmp_path)).grow_shape(*asked[0])
 
 
 def test_single_lines_are_not_widened():
     line = replace(shape("a", "NotoSans"), single_line=True)
-    assert ShapeHulls().grown(line, 8.0, 1.5).chains == ()
+    assert ShapeHulls().grow_shape(line, 8.0, 1.5).chains == ()

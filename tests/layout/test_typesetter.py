@@ -13,7 +13,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.block import compute_line_pitch
-from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 
@@ -49,8 +49,8 @@ def setter(line=None, *more, zone=None, keep_outs=(), **blank):
 
 def one(s, text):
     texts = [LineText(line=1, text=text)]
-    tried = s.set(texts)
-    return tried[0], {f.code: f for f in fit_findings(s, texts, tried)}
+    tried = s.set_lines(texts)
+    return tried[0], {f.code: f for f in list_fit_findings(s, texts, tried)}
 
 
 def ink(placed):
@@ -63,11 +63,11 @@ def test_a_block_that_is_too_tall_is_not_told_to_be_shorter():
     line = {"text": "{name}", "face": "noto-sans", "vertical": "top", "smallest": 5.5}
     s = setter(line | {"cap_height": 6.0}, line | {"cap_height": 6.0}, zone=rectangle(0, 0, 150, 22))
     texts = [LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")]
-    (found,) = (f for f in fit_findings(s, texts, s.set(texts)) if f.severity is Severity.STOP)
+    (found,) = (f for f in list_fit_findings(s, texts, s.set_lines(texts)) if f.severity is Severity.STOP)
     assert (found.code, found.line) == ("fit.too-tall", 2)
     assert "shorter wording" not in format_remedy(found)
     long = [texts[0], LineText(line=2, text="Wilhelmina Zeemeeuw of the Outermost Skerries and Shoals")]
-    (found,) = (f for f in fit_findings(s, long[1:], s.set(long[1:])) if f.severity is Severity.STOP)
+    (found,) = (f for f in list_fit_findings(s, long[1:], s.set_lines(long[1:])) if f.severity is Severity.STOP)
     assert found.code == "fit.too-long"
 
 
@@ -85,13 +85,13 @@ def test_lines_that_take_each_others_room_are_told_so():
     )
     words = ("Ida Vex", "Warden", "Ada Vex Bo", "Ida Vex")
     texts = [LineText(line=n, text=text) for n, text in enumerate(words, 1)]
-    found = {f.line: f for f in fit_findings(s, texts, s.set(texts)) if f.severity is Severity.STOP}
+    found = {f.line: f for f in list_fit_findings(s, texts, s.set_lines(texts)) if f.severity is Severity.STOP}
     assert {n: f.code for n, f in found.items()} == {1: "fit.too-tall", 4: "fit.outside-zone"}
     assert found[4].measured > 0
     assert "make the lines of its zone fewer or smaller" in format_remedy(found[4])
     again = s.replace_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))
     again = again.replace_line(3, s.order.line[2].model_copy(update={"cap_height": 7.0, "smallest": 7.0}))
-    assert all(t.setting for t in again.set(texts))
+    assert all(t.setting for t in again.set_lines(texts))
 
 
 def test_as_designed_when_it_fits():
@@ -122,14 +122,14 @@ def test_light_punctuation_hangs():
 
 def test_tighter_comes_before_smaller_and_is_the_least_that_fits():
     text = "Ada Featherston"
-    wide = setter().shape(1, text, 0, None)
+    wide = setter().shape_row(1, text, 0, None)
     need = (wide.ink[2] - wide.ink[0]) * 8.0 / wide.cap_units
     zone = rectangle(20, 10, 20 + need + 8.0 - 0.6, 70)  # 0.6 mm short
     tried, findings = one(setter({"tightest": -20}, zone=zone), text)
     tracking = tried.setting.tracking
     assert tried.setting.cap_height == 8.0
     assert -20 <= tracking < 0
-    assert findings["fit.set-tighter"].fact("tracking") == -tracking
+    assert findings["fit.set-tighter"].get_fact("tracking") == -tracking
     assert one(setter({"tracking": tracking, "smallest": 8.0}, zone=zone), text)[0].setting is not None
     assert one(setter({"tracking": tracking + 1, "smallest": 8.0}, zone=zone), text)[0].setting is None
 
@@ -138,7 +138,7 @@ def test_broken_before_smaller():
     tried, findings = one(setter({"breaks": 2}), "Maya and Teodoro Quill")
     assert tried.setting.cap_height == 8.0
     assert tried.setting.rows == ("Maya", "and Teodoro Quill")
-    assert findings["fit.broken"].fact("rows") == 2
+    assert findings["fit.broken"].get_fact("rows") == 2
 
 
 def test_smaller_in_whole_steps_and_the_next_step_up_does_not_fit():
@@ -168,10 +168,10 @@ def test_too_long_says_how_much_and_what_would_fit():
     assert one(fits, LONG)[0].setting is not None
     bigger = setter({"cap_height": size + 0.02, "smallest": size + 0.02})
     assert one(bigger, LONG)[0].setting is None
-    row = s.shape(1, LONG, 0, None)
+    row = s.shape_row(1, LONG, 0, None)
     width = (row.ink[2] - row.ink[0]) * smallest / row.cap_units
-    assert finding.fact("over") == pytest.approx(width - 104.0, abs=0.002)  # zone 112 less two margins of 4
-    assert finding.fact("over") == pytest.approx(-2 * finding.fact("slack"), abs=0.002)
+    assert finding.get_fact("over") == pytest.approx(width - 104.0, abs=0.002)  # zone 112 less two margins of 4
+    assert finding.get_fact("over") == pytest.approx(-2 * finding.get_fact("slack"), abs=0.002)
     (way,) = [way for way in finding.ways if way.code == "smallest"]
     (edit,) = way.edits
     assert (edit.table, edit.number, edit.key) == ("line", 1, "smallest")
@@ -183,7 +183,7 @@ def test_advice_names_the_least_change_that_fits():
     _, findings = one(setter({"smallest": 8.0}), "Maya and Teodoro Quill")
     assert format_remedy(findings["fit.too-long"]).startswith("allow 2 lines (breaks = 2): Maya / and Teodoro Quill")
     assert "(2) Write it as “Maya & Teodoro Quill”." not in format_for_client(findings["fit.too-long"])
-    rows = [setter().shape(1, text, 0, None) for text in ("Maya & Teodoro Quill", "Maya and Teodoro Quill")]
+    rows = [setter().shape_row(1, text, 0, None) for text in ("Maya & Teodoro Quill", "Maya and Teodoro Quill")]
     short, long = (((row.ink[2] - row.ink[0]) * 8.0 / row.cap_units) for row in rows)
     assert short < long
     zone = rectangle(20, 10, 20 + (short + long) / 2 + 8.0, 70)
@@ -217,7 +217,7 @@ def test_alignment_starts_at_the_margin(align, edge):
 
 def test_a_block_closes_round_its_middle():
     s = setter({}, {"text": "{post}", "face": "eb-garamond", "cap_height": 4.0})
-    tried = s.set([LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")])
+    tried = s.set_lines([LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")])
     upper, lower = (t.placed[0].set_row.baseline for t in tried)
     assert upper - lower == pytest.approx(4.0 + 0.9 * (8.0 + 4.0) / 2)
     assert (upper + 8.0 + lower) / 2 == pytest.approx(40.0)

@@ -89,7 +89,7 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
     row = shape_row([face], "AO")
     found = check_line(1, "AO", faces=[face], rows=[row], coverage=coverage, cap_height=8.1)
     assert [f.glyph for f in found] == ["A", "O"]
-    assert found[0].fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
+    assert found[0].get_fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
     assert "“A” in Oswald" in catalogue.format_message(found[0])
     assert "by more than 0.002 mm" in catalogue.format_message(found[0])
     assert "by more than 0.0001 in" in catalogue.format_message(found[0], Units("in"))
@@ -98,8 +98,8 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
     for glyph in (plain.font.get_nominal_glyph(ord(c)) for c in "AO"):
         from pipeline.geometry.flatten import outline_area
 
-        assert outline_area(face.drawn(glyph).outline) == pytest.approx(
-            outline_area(plain.drawn(glyph).outline), rel=1e-3
+        assert outline_area(face.draw_glyph(glyph).outline) == pytest.approx(
+            outline_area(plain.draw_glyph(glyph).outline), rel=1e-3
         )
 
 
@@ -108,7 +108,7 @@ def test_specks_are_left_out_and_said(face, coverage):
     garamond = face("eb-garamond")
     row = shape_row([garamond], "Ab", features={"smcp": True})
     small = row.shapes[1].shape
-    whole = unite_contours(garamond.raw(small.glyphs[0].glyph), garamond.cap_units, garamond.units_per_em)
+    whole = unite_contours(garamond.get_contours(small.glyphs[0].glyph), garamond.cap_units, garamond.units_per_em)
     areas = sorted(abs(path_area(path)) * (12.0 / garamond.cap_units) ** 2 for path in whole.outline)
     assert areas[0] == pytest.approx(0.00065, abs=0.0001) and areas[1] > 0.5
     assert len(small.outline) == len(whole.outline) - 1

@@ -237,7 +237,7 @@ def test_positions_against_hb_shape(face, shelf, column):
         out = subprocess.run(command, capture_output=True, check=True, text=True).stdout
         pen, theirs = 0, []
         for item in json.loads(out):
-            if face(name).drawn(item["g"]).outline:
+            if face(name).draw_glyph(item["g"]).outline:
                 theirs.append((item["g"], pen + item["dx"], item["dy"]))
             pen += item["ax"]
         ours = [(u.glyph, s.x + u.dx, s.y + u.dy) for s in row.shapes for u in s.shape.glyphs]

@@ -68,7 +68,7 @@ def test_every_composed_letter_keeps_its_marks_over_it(face, name):
             (s.x + use.dx + b[0], s.x + use.dx + b[2])
             for s in row.shapes
             for use in s.shape.glyphs
-            if use.text == letter and (b := opened.drawn(use.glyph).bounds)
+            if use.text == letter and (b := opened.draw_glyph(use.glyph).bounds)
         ]
         assert len(inks) >= 2, letter
         (left, right), *marks = inks

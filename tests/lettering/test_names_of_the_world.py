@@ -53,7 +53,7 @@ def second_shaper(face, language, names):
     for line in out.splitlines():
         pen, glyphs = 0, []
         for item in json.loads(line):
-            if item["g"] and face.drawn(item["g"]).outline:
+            if item["g"] and face.draw_glyph(item["g"]).outline:
                 glyphs.append((item["g"], pen + item["dx"], item["dy"]))
             pen += item["ax"]
         lines.append(glyphs)

@@ -23,7 +23,7 @@ def test_an_empty_row_and_a_row_of_spaces(face):
 
 def test_ink_is_the_box_of_the_placed_outlines(face):
     row = shape_row([face("eb-garamond")], "Józef Quill")
-    boxes = [outline_box([p.moved(s.scale, s.x, s.y) for p in s.shape.outline]) for s in row.shapes]
+    boxes = [outline_box([p.transform(s.scale, s.x, s.y) for p in s.shape.outline]) for s in row.shapes]
     x0, y0, x1, y1 = zip(*boxes, strict=True)
     assert row.ink == pytest.approx((min(x0), min(y0), max(x1), max(y1)), abs=1e-9)
 
@@ -164,7 +164,8 @@ def test_no_two_shapes_of_a_row_touch(face):
     for name, text in (("great-vibes", "Agnes Tuckwell"), ("cinzel", "Raya Kalla"), ("noto-naskh-arabic", "الزهراوي")):
         row = shape_row([face(name)], text)
         parts = [
-            build_polygon_from_outline([p.moved(s.scale, s.x, s.y) for p in s.shape.outline], 0.2) for s in row.shapes
+            build_polygon_from_outline([p.transform(s.scale, s.x, s.y) for p in s.shape.outline], 0.2)
+            for s in row.shapes
         ]
         for i, a in enumerate(parts):
             for b in parts[i + 1 :]:
@@ -178,7 +179,7 @@ def test_a_clusters_ink_is_the_union_of_its_glyphs(face):
     row = shape_row([vibes], "minnow")
     (placed,) = [s for s in row.shapes if len(s.shape.glyphs) > 1]
     own = [
-        build_polygon_from_outline([p.moved(1.0, u.dx, u.dy) for p in vibes.drawn(u.glyph).outline], 0.05)
+        build_polygon_from_outline([p.transform(1.0, u.dx, u.dy) for p in vibes.draw_glyph(u.glyph).outline], 0.05)
         for u in placed.shape.glyphs
     ]
     assert outline_area(placed.shape.outline) == pytest.approx(shapely.union_all(own).area, rel=2e-4)
@@ -192,7 +193,7 @@ def test_a_cluster_carries_its_parts(face):
     shape = placed.shape
     assert [p.glyphs[0].glyph for p in shape.parts] == [u.glyph for u in shape.glyphs]
     moved = [
-        build_polygon_from_outline([c.moved(u.scale, u.dx, u.dy) for c in p.outline], 0.1)
+        build_polygon_from_outline([c.transform(u.scale, u.dx, u.dy) for c in p.outline], 0.1)
         for p, u in zip(shape.parts, shape.glyphs, strict=True)
     ]
     assert shapely.union_all(moved).area == pytest.approx(outline_area(shape.outline), rel=5e-4)
@@ -246,7 +247,7 @@ def test_basic_letters_come_out_sound(face, name):
     opened = face(name)
     for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789&ÅéñøßŁ":
         glyph = opened.font.get_nominal_glyph(ord(letter))
-        drawn = opened.drawn(glyph)
+        drawn = opened.draw_glyph(glyph)
         assert drawn.outline, letter
         region = build_polygon_from_outline(drawn.outline, 0.1)
         assert outline_area(drawn.outline) == pytest.approx(region.area, rel=2e-3), letter
@@ -258,5 +259,5 @@ def test_overlapping_contours_are_gone(shelf, face):
     """Cinzel's letters are drawn from overlapping strokes; united they must not overlap any more."""
     font = TTFont(shelf["cinzel"].path)
     raw = font["glyf"]["A"].numberOfContours
-    drawn = face("cinzel").drawn(font.getGlyphID("A"))
+    drawn = face("cinzel").draw_glyph(font.getGlyphID("A"))
     assert len(drawn.outline) == 2 < raw

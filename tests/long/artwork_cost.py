@@ -46,7 +46,7 @@ def milliseconds(folder: Path) -> list[float]:
     out = []
     for recipient in read.listing.recipients:
         start = time.process_time()
-        plaque = writer.make(advisor.advise(job.plaque(recipient)))
+        plaque = writer.make(advisor.advise(job.make_plaque(recipient)))
         out.append(1000 * (time.process_time() - start))
         assert plaque.cut_file and plaque.artwork is not None
         assert len(plaque.artwork.figures) == len(read.folder.order.artwork)

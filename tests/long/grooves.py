@@ -117,7 +117,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
     slope = math.tan(math.radians(cutter.angle or 0.0) / 2)
     words = dict(done.outcome.cutter)
     for plaque in done.outcome.plaques:
-        letter = plaque.text[0] if plaque.text else plaque.recipient.value("name")
+        letter = plaque.text[0] if plaque.text else plaque.recipient.get_value("name")
         if not plaque.cut_file:
             yield f"{letter}: {', '.join(sorted({f.code for f in plaque.findings if f.severity == 'stop'}))}"
             continue
@@ -131,7 +131,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
             under=under,
             uncut=uncut,
             deep_file=-min(float(g[:, 2].min()) for g in grooves),
-            deep_report=plaque.measures[0].value(GROOVE_DEPTH) or 0.0,
+            deep_report=plaque.measures[0].get_figure(GROOVE_DEPTH) or 0.0,
             deepest=float(words["deepest"]),
         )
 

@@ -40,11 +40,11 @@ import openpyxl
 from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
+from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
 from pipeline.core.clock import get_utc_now
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
 from pipeline.signoff.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
@@ -79,7 +79,7 @@ def _refuse(folder: Path) -> int:
 
 
 def _release(folder: Path) -> int:
-    return release(folder, clock=get_utc_now, say=_silent, look=look)
+    return release(folder, clock=get_utc_now, say=_silent, look=take_snapshot)
 
 
 def _run(folder: Path) -> int:
@@ -87,12 +87,12 @@ def _run(folder: Path) -> int:
 
 
 def _status(folder: Path) -> int:
-    return status(folder, say=_silent, look=look)
+    return print_status(folder, say=_silent, look=take_snapshot)
 
 
 def _mark(folder: Path, what: str = "cut", rows: str = ALL, **more: object) -> int:
     request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
-    return mark(folder, request, clock=get_utc_now, say=_silent, look=look)
+    return mark(folder, request, clock=get_utc_now, say=_silent, look=take_snapshot)
 
 
 def _spoil(folder: Path) -> int:
@@ -109,12 +109,12 @@ def _mark_released(folder: Path) -> int:
 
 
 def _rows_out(folder: Path) -> str:
-    rows = {row for e in Ledger.open(folder).entries() if e.kind == "released" for row in e.rows}
+    rows = {row for e in Ledger.open(folder).read_entries() if e.kind == "released" for row in e.rows}
     return ",".join(map(str, sorted(rows)))
 
 
 def _void(folder: Path) -> int:
-    papers = [e for e in select_counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
+    papers = [e for e in select_counting_entries(Ledger.open(folder).read_entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=get_utc_now, say=_silent) if papers else 0
 
 
@@ -255,7 +255,7 @@ def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
         with contextlib.closing(sqlite3.connect(ledger.path)) as base:
             if base.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
                 return None
-        entries = ledger.entries()
+        entries = ledger.read_entries()
     except (sqlite3.Error, CannotRun):
         return None
     return None if find_chain_breaks(entries) else entries
@@ -298,7 +298,9 @@ def _partial(folder: Path) -> Iterator[str]:
 
 def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
     """What the manifest, the ledger and the folder do not agree on; empty when they do."""
-    counted = look(folder).sign_off(entries).entries  # designs of an earlier version under the codes of now
+    counted = (
+        take_snapshot(folder).build_sign_off(entries).entries
+    )  # designs of an earlier version under the codes of now
     out = {mark: pieces for mark, (pieces, _) in find_released_before(counted).items()}
     try:
         manifest = json.loads((folder / "out" / "released" / "manifest.json").read_bytes())
@@ -401,7 +403,7 @@ def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Foun
                 found.rows_lost += 1
                 found.told.append(f"{what}: the ledger is not whole")
             for copy in folder.glob("signoff-schema-1*.sqlite"):
-                if len(Ledger(copy).entries()) != 6:
+                if len(Ledger(copy).read_entries()) != 6:
                     found.rows_lost += 1
                     found.told.append(f"{what}: the copy of the earlier ledger is not whole")
             found.partial_files += len(partial := list(_partial(folder)))

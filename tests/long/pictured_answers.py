@@ -209,7 +209,7 @@ def _band(path: Any, width: float, shape: tuple[int, ...]) -> Any:
 
 def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random, *, clean: bool) -> FilledPage:
     """One page filled in at random. clean: nothing on it that a person would ask about."""
-    page = proof.page(number)
+    page = proof.get_page(number)
     out = FilledPage(look=drawn(data, number))
     writer = Writer(out.look, chance)
     out.pen = writer.name
@@ -505,7 +505,7 @@ def try_pages(
         chance = random.Random(f"{seed} {n}")
         name = sorted(proofs)[n % len(proofs)]
         proof = kept[name]
-        answered = [number for number, fields in proof.fields().items() if fields]
+        answered = [n for n in range(1, proof.size + 1) if proof.get_page(n).boxes]
         number = answered[-1] if chance.random() < 0.2 else chance.choice(answered)
         filled = fill_page(proof, proofs[name], number, chance, clean=chance.random() < 0.6)
         way = ways[n // len(proofs) % len(ways)]

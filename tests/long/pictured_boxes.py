@@ -100,7 +100,7 @@ def mark_sheet(kinds: Sequence[str], chance: random.Random) -> tuple[Any, list[t
 def read_sheets(count: int, seed: int, kinds: Sequence[str] = KINDS, ways: Sequence[str] = WAYS) -> Iterator[MarkedBox]:
     """Mark, picture and read that many boxes, sheet by sheet, each sheet in the next of the ways."""
     from pipeline.signoff.pictures.box_marks import BoxReader
-    from pipeline.signoff.pictures.ink import find_ink, grown, within
+    from pipeline.signoff.pictures.ink import crop_place, find_ink, grow_place
 
     for number in range(-(-count // (COLUMNS * ROWS))):
         chance = random.Random(f"boxes {seed} {number}")
@@ -114,7 +114,7 @@ def read_sheets(count: int, seed: int, kinds: Sequence[str] = KINDS, ways: Seque
         for reading, (done, pen) in zip(
             BoxReader(page=page, straight=straight, ink=ink, used=used).read_all(), acts, strict=True
         ):
-            shown = within(straight.look, grown(reading.box.place, 4)).copy()
+            shown = crop_place(straight.look, grow_place(reading.box.place, 4)).copy()
             yield MarkedBox(acts=done, pen=pen, way=way, state=reading.state, why=reading.why, look=shown)
 
 
@@ -129,14 +129,14 @@ def _features(quick: bool) -> Any:
 def lay_flat(picture: Any) -> Any:
     """The picture of a sheet as it lies."""
     from pipeline.signoff.pictures.page_finding import LONGEST, SURE
-    from pipeline.signoff.pictures.page_straightening import find_features, find_page, straighten
+    from pipeline.signoff.pictures.page_straightening import find_features, find_page, straighten_page
 
     page = empty_sheet().page
     for quick, enough in ((True, SURE), (False, 0)):
         seen = find_features(picture, LONGEST, quick=quick)
         matrix, agree = find_page(_features(quick), seen, page.look.shape[:2])
         if matrix is not None and agree >= enough:
-            return straighten(picture, matrix, page)
+            return straighten_page(picture, matrix, page)
     raise AssertionError("the sheet was not found in its picture")
 
 

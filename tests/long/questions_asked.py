@@ -150,7 +150,7 @@ def count_asked(made: MadeUp, folder: Path, *, follow: bool) -> Asked:
     faults = [f for f in found if is_design_fault(f, crowded)]
     tried = right = 0
     for fault in done.outcome.design if follow else ():
-        for n, way in enumerate(fault.ways):
+        for n, way in enumerate(way for way in fault.ways if way.edits):
             tried += 1
             again = run_order(made.with_edits(way.edits).write(folder / f"{fault.line}-{n}"), files=False)
             right += all(f.line != fault.line for f in again.outcome.design)
@@ -163,7 +163,7 @@ def count_asked(made: MadeUp, folder: Path, *, follow: bool) -> Asked:
 def _questions(done: RunResult) -> tuple[ClientQuestion, ...]:
     order = done.folder.order
     words = load_client_texts(order)
-    return build_client_questions(done.outcome, words.units(order.unit), words)
+    return build_client_questions(done.outcome, words.localise_units(order.unit), words)
 
 
 def count_all(seed: int, designs: int, count: int = 30) -> Iterator[tuple[str, Asked]]:

@@ -79,7 +79,7 @@ class Desk:
     def read_sheet(self, data: bytes) -> ReturnedPaper:
         file = self.folder / "back.xlsx"
         file.write_bytes(data)
-        made = next(e for e in self.trip.ledger.entries() if e.kind == "proof")
+        made = next(e for e in self.trip.ledger.read_entries() if e.kind == "proof")
         return read_answer_sheet(file, lambda revision: SentSheet(designs=made.designs, sheets=(self.sheet,)))
 
 

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import list_making_values
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.signoff.job_identity import JobIdentity
 from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
 
@@ -64,7 +64,7 @@ def _seen(folder: Path, raw: Raw, seen: dict[str, Seen | None]) -> Seen | None:
     if key not in seen:
         write_order(folder, raw)
         try:
-            looked = look(folder, folder / "out")
+            looked = take_snapshot(folder, folder / "out")
         except CannotRun:
             seen[key] = None
             return None

@@ -5,15 +5,15 @@ python -m tests.long.thinnest_letters
 
 from __future__ import annotations
 
-from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.sample_letters import ALPHABETS
 from pipeline.lettering.typeface import Typeface
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 
 
 def measured_stroke(face: Typeface, letter: str) -> float:
     """Narrowest stroke of a letter, measured anew, in cap heights."""
-    drawn = face.drawn(face.font.get_nominal_glyph(ord(letter)))
+    drawn = face.draw_glyph(face.font.get_nominal_glyph(ord(letter)))
     return find_narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
 
 

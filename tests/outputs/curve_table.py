@@ -114,9 +114,9 @@ def _artwork(plaque: Plaque) -> tuple[list[bool], float, np.ndarray]:
         for row in line.rows:
             for piece in row.pieces:
                 wider = next(grown, None)
-                outline = piece.outline()
+                outline = piece.build_outline()
                 if wider is not None and wider.chains:
-                    chains = [c.moved(piece.scale, piece.x, piece.y, piece.turn) for c in wider.chains]
+                    chains = [c.transform(piece.scale, piece.x, piece.y, piece.turn) for c in wider.chains]
                     closed += [c.closed for c in chains]
                     area += sum(chain_area(c) for c in chains)
                     boxes += [box for box in map(chain_box, chains) if box]

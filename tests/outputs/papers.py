@@ -1,9 +1,10 @@
-"""The proof of an outcome as one file, for tests of what stands in it."""
+"""Papers for tests of what stands in them: the proof as one file, the text of a shop sheet."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from pipeline.core.stated_values import MARKS
 from pipeline.outputs.proof.proof import write_proof_files
 
 
@@ -11,3 +12,8 @@ def proof_bytes(*given: Any, **how: Any) -> tuple[bytes, int]:
     """The only file of a proof and its number of pages."""
     (file,) = write_proof_files(*given, **how)
     return file.data, file.pages
+
+
+def strip_origin_marks(text: str) -> str:
+    """Strip the small letters after values that tell where they come from."""
+    return text.translate(dict.fromkeys(map(ord, MARKS)))

@@ -106,14 +106,14 @@ def test_every_choice_is_a_box_and_every_question_has_a_line(made):
     with pikepdf.open(folder / "out" / "proof.pdf") as pdf:
         there = {str(w.get("/T", "")) for page in pdf.pages for w in page.obj.get("/Annots", ())}
     for question in asked(folder).questions:
-        assert {question.line, *map(question.tick, question.choices)} <= there
+        assert {question.line, *map(question.get_field_name, question.choices)} <= there
     assert not [name for name in there if name.startswith(("answer_", "choice_"))]
 
 
 def test_as_shown_settles_the_question_for_all_it_concerns(made):
     folder, _ = made
     dates = next(q for q in asked(folder).questions if q.code == "list.not-text")
-    found = signed(folder, returned(folder, **{dates.tick("as-listed"): True, "decision": "agreed-as-shown"}))
+    found = signed(folder, returned(folder, **{dates.get_field_name("as-listed"): True, "decision": "agreed-as-shown"}))
     by_row = {row: a["answer"] for a in found["answers"] for row in a["rows"]}
     assert [by_row[row] for row in (2, 3, 4, 5, 6)] == ["agreed"] * 5
     assert by_row[8] == "unclear"  # its own question is open
@@ -122,7 +122,7 @@ def test_as_shown_settles_the_question_for_all_it_concerns(made):
 def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
     folder, _ = made
     dates = next(q for q in asked(folder).questions if q.code == "list.not-text")
-    paper = returned(folder, **{dates.tick("way-1-dates"): True, "decision": "agreed-with-changes"})
+    paper = returned(folder, **{dates.get_field_name("way-1-dates"): True, "decision": "agreed-with-changes"})
     said = []
     sign(folder, [str(paper)], clock=lambda: "2026-11-29T12:00:00Z", say=said.append)
     changes = openpyxl.load_workbook(folder / "out" / "changes.xlsx").active
@@ -133,12 +133,12 @@ def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
 @pytest.mark.parametrize(
     "fill, answer",
     [
-        (lambda q: {q.tick("as-listed"): True, q.tick("way-1-dates"): True}, "unclear"),
-        (lambda q: {q.tick("as-listed"): True, q.line: "or perhaps 17 Jan?"}, "unclear"),
-        (lambda q: {q.tick("written"): True}, "unclear"),
+        (lambda q: {q.get_field_name("as-listed"): True, q.get_field_name("way-1-dates"): True}, "unclear"),
+        (lambda q: {q.get_field_name("as-listed"): True, q.line: "or perhaps 17 Jan?"}, "unclear"),
+        (lambda q: {q.get_field_name("written"): True}, "unclear"),
         (lambda q: {q.line: "17 Jan. 1940"}, "change"),
-        (lambda q: {q.tick("written"): True, q.line: "17 Jan. 1940"}, "change"),
-        (lambda q: {q.tick("as-listed"): True, q.line: "Yes, please."}, "agreed"),
+        (lambda q: {q.get_field_name("written"): True, q.line: "17 Jan. 1940"}, "change"),
+        (lambda q: {q.get_field_name("as-listed"): True, q.line: "Yes, please."}, "agreed"),
         (lambda q: {}, "unclear"),
     ],
 )
@@ -154,14 +154,16 @@ def test_a_plaque_ticked_as_correct_whose_question_is_answered_otherwise_is_uncl
     told = asked(folder)
     dates = next(q for q in told.questions if q.code == "list.not-text")
     mark = dates.fingerprints[0]
-    found = signed(folder, returned(folder, **{f"correct_{mark}": True, dates.tick("way-1-dates"): True}))
+    found = signed(folder, returned(folder, **{f"correct_{mark}": True, dates.get_field_name("way-1-dates"): True}))
     assert next(a for a in found["answers"] if a["fingerprint"] == mark)["answer"] == "unclear"
 
 
 def test_the_choice_for_a_name_that_cannot_be_cut_is_a_reply(made):
     folder, _ = made
     long = next(q for q in asked(folder).questions if q.code == "fit.too-long")
-    found = signed(folder, returned(folder, **{long.tick("leave-out"): True, "decision": "agreed-with-changes"}))
+    found = signed(
+        folder, returned(folder, **{long.get_field_name("leave-out"): True, "decision": "agreed-with-changes"})
+    )
     assert "Leave it out" in json.dumps(found, ensure_ascii=False)
 
 

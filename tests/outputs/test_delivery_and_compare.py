@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import find
+from pipeline.core.findings import build_finding
 from pipeline.core.model import Plaque
 from pipeline.core.order import ListConfig, ProofConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
@@ -150,7 +150,7 @@ def test_who_is_held_up_and_why() -> None:
     plain, fewer = option("plain"), option("fewer")
     kept = tuple(p for p in fewer.outcome.plaques if p.recipient.row != 12)
     odd = stopped_unset(
-        13, "#REF!", find(list_kinds.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
+        13, "#REF!", build_finding(list_kinds.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
     )
     fewer = replace(fewer, outcome=replace(fewer.outcome, plaques=(*kept, odd)))
     rows = dict(list_option_rows([plain, fewer]))

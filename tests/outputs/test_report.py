@@ -11,7 +11,7 @@ import pytest
 from pipeline.core.errors import CannotRun
 from pipeline.core.measured_values import Measurement
 from pipeline.core.model import Artwork
-from pipeline.outputs.report import build_report, write_report, write_report_text
+from pipeline.outputs.report import build_report, write_report, write_report_lines
 from tests import builders
 
 TOP = {"schema", "tool", "order", "list", "counts", "findings", "plaques"}
@@ -27,7 +27,7 @@ def outcome():
 
 @pytest.fixture(scope="module")
 def report(outcome):
-    return json.loads(write_report_text(outcome, builders.folder()))
+    return json.loads("".join(write_report_lines(outcome, builders.folder())))
 
 
 def test_every_settled_name_is_there(report):
@@ -80,7 +80,7 @@ def test_lines_that_come_back_are_told_of_each_plaque_with_its_own_measures(outc
     again = replace(second, artwork=Artwork(lines=(second.artwork.lines[0], shared)), measures=measures)
     odd = replace(outcome, plaques=(first, again, first, replace(second, measures=()), *others))
     wanted = [json.dumps(p, ensure_ascii=False) for p in build_report(odd, builders.folder())["plaques"]]
-    told = write_report_text(odd, builders.folder())
+    told = "".join(write_report_lines(odd, builders.folder()))
     assert [line.strip().rstrip(",") for line in told.splitlines() if line.startswith("  ")] == wanted
     depths = [next(x["groove_depth"] for x in json.loads(p)["lines"] if x["line"] == shared.line) for p in wanted[:2]]
     assert depths[0] != depths[1] == 0.625
@@ -90,7 +90,7 @@ def test_a_figure_that_is_no_number_is_null_and_the_file_stays_json(outcome):
     plaque = outcome.plaques[0]
     lines = tuple(replace(line, slack=math.inf) for line in plaque.artwork.lines)
     odd = replace(outcome, plaques=(replace(plaque, artwork=Artwork(lines=lines)),))
-    assert json.loads(write_report_text(odd, builders.folder()))["plaques"][0]["lines"][0]["slack"] is None
+    assert json.loads("".join(write_report_lines(odd, builders.folder())))["plaques"][0]["lines"][0]["slack"] is None
 
 
 def test_equal_runs_give_equal_bytes_and_the_file_is_written_whole(outcome, tmp_path):

@@ -1,6 +1,5 @@
 """The bench plates' drawing and list: made by their script; the plate is what its words say."""
 
-import importlib.util
 import math
 from pathlib import Path
 
@@ -10,20 +9,14 @@ from pipeline.geometry.flatten import chain_area, chain_box
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
+from tests.load_script import load_script
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_orders" / "bench-plates"
 
 
-def script():
-    spec = importlib.util.spec_from_file_location("bench_plates", ROOT / "tests" / "make_samples" / "bench_plates.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def test_drawing_and_list_are_what_the_script_makes(tmp_path):
-    made = script()
+    made = load_script("make_samples/bench_plates.py")
     made.draw().saveas(tmp_path / "plate.dxf")
     made.write_list(tmp_path / "dedications.xlsx")
     for name in ("plate.dxf", "dedications.xlsx"):

@@ -43,15 +43,17 @@ def test_every_medallist_is_read_with_a_language(medallists):
 
 def test_names_from_everywhere_are_set_whole_and_inside_the_disc(order, medallists, setter):
     for recipient in medallists:
-        tried = setter.set(compose_line_texts(order.order, recipient)[0])
+        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])
         missing = {c for t in tried for c in t.missing}
-        assert bool(missing) == (recipient.row in NO_FACE), recipient.value("name")
-        assert (tried[0].setting is None) == (recipient.row in TOO_LONG), recipient.value("name")
+        assert bool(missing) == (recipient.row in NO_FACE), recipient.get_value("name")
+        assert (tried[0].setting is None) == (recipient.row in TOO_LONG), recipient.get_value("name")
         if recipient.row in TOO_LONG | NO_FACE:
             continue
         assert all(t.setting for t in tried)
-        for piece in setter.artwork(tried).pieces():
-            points = np.concatenate([path.points for path in piece.outline()])  # control points lie outside the ink
+        for piece in setter.build_artwork(tried).list_pieces():
+            points = np.concatenate(
+                [path.points for path in piece.build_outline()]
+            )  # control points lie outside the ink
             assert np.hypot(*(points - (35.0, 35.0)).T).max() <= 35.0 - 3.0 + 0.3
 
 
@@ -61,7 +63,7 @@ def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(order, medallists, s
     for recipient in medallists:
         if recipient.row in TOO_LONG | NO_FACE:
             continue
-        tried = setter.set(compose_line_texts(order.order, recipient)[0])[0]
+        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])[0]
         size, placed = tried.setting.cap_height, tried.placed[0]
         turns = [piece.turn for piece in placed.set_row.pieces]
         angle = math.remainder(turns[-1] - turns[0], 2 * math.pi)
@@ -79,6 +81,6 @@ def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(order, medallists, s
                     middles[at] = wide, x + float(hull.min() + hull.max()) / 2
         order_seen = [middles[at][1] for s in placed.row.shapes for at in s.at]
         straight = abs(order_seen[-1] - order_seen[0]) * size / placed.row.cap_units
-        assert along == pytest.approx(straight, rel=0.01), recipient.value("name")
+        assert along == pytest.approx(straight, rel=0.01), recipient.get_value("name")
         checked += 1
     assert checked == 46

@@ -1,6 +1,5 @@
 """The seabird trust's drawing: made by its script, and a pocket a cutter can reach into."""
 
-import importlib.util
 import math
 import shutil
 from pathlib import Path
@@ -11,18 +10,10 @@ import shapely
 from pipeline.geometry.flatten import chain_area, flatten_chain
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
+from tests.load_script import load_script
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_orders" / "seabird-trust"
-
-
-def script():
-    spec = importlib.util.spec_from_file_location(
-        "seabird_plaque", ROOT / "tests" / "make_samples" / "seabird_plaque.py"
-    )
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +37,7 @@ def tags(file):
 def test_the_drawing_is_what_its_script_draws(tmp_path):
     """To a millionth of a millimetre: sines and products differ in their last digits from one processor to another."""
     made = tmp_path / "plaque.dxf"
-    script().draw().saveas(made)
+    load_script("make_samples/seabird_plaque.py").draw().saveas(made)
     ours, kept = tags(made), tags(SAMPLE / "plaque.dxf")
     assert [(c, v) for c, v in ours if isinstance(v, str)] == [(c, v) for c, v in kept if isinstance(v, str)]
     assert [c for c, _ in ours] == [c for c, _ in kept]
@@ -63,7 +54,7 @@ def test_the_blank_has_one_slanted_side(blank):
 
 def test_the_feather_is_the_script_s_feather(blank):
     (pocket,) = blank.pockets
-    drawn = script().feather()
+    drawn = load_script("make_samples/seabird_plaque.py").feather()
     assert chain_area(pocket) == pytest.approx(drawn.area, abs=0.005 * drawn.length)
     x0, y0, x1, y1 = drawn.bounds
     assert (x1 - x0, y1 - y0) == pytest.approx((77, 27), abs=1.5)
@@ -79,7 +70,7 @@ def test_a_3_mm_cutter_reaches_all_of_the_feather(blank):
 
 def test_nothing_gets_in_the_way_of_anything(blank):
     edge = shapely.Polygon(flatten_chain(blank.edge, 0.01))
-    zone = shapely.Polygon(flatten_chain(blank.zone("LETTERING"), 0.01))
+    zone = shapely.Polygon(flatten_chain(blank.get_zone("LETTERING"), 0.01))
     pocket = shapely.Polygon(flatten_chain(blank.pockets[0], 0.01))
     assert edge.exterior.distance(pocket) > 8
     assert zone.distance(pocket) > 8

@@ -1,6 +1,5 @@
 """The six small samples, one common design each: made by their script, and each ends as its about page says."""
 
-import importlib.util
 import json
 import re
 import shutil
@@ -13,21 +12,15 @@ from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.units import MM_PER_INCH
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
-from pipeline.reference.report_page import unknown_fields
+from pipeline.reference.report_page import find_unknown_fields
 from pipeline.run import run_order
+from tests.load_script import load_script
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES = ROOT / "sample_orders"
 
 
-def script():
-    spec = importlib.util.spec_from_file_location("small_designs", ROOT / "tests" / "make_samples" / "small_designs.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-MADE = script().files()
+MADE = load_script("make_samples/small_designs.py").files()
 pytestmark = pytest.mark.xdist_group("small-designs")  # their letters are measured once
 
 
@@ -92,7 +85,7 @@ def test_it_ends_as_its_about_page_says(runs, name):
     assert sum(p["state"] == "ready" for p in plaque) == int(ready[1])
     assert {f"cut/{p.name}" for p in (folder / "out" / "cut").glob("*.dxf")} >= {p["cut_file"] for p in plaque}
     assert {"proof.pdf", "shop.pdf", "check.xlsx"} <= {path.name for path in (folder / "out").iterdir()}
-    assert unknown_fields(done.report) == set()
+    assert find_unknown_fields(done.report) == set()
 
 
 def test_the_honours_board_has_year_and_name_at_both_ends_of_one_baseline(runs):
@@ -101,7 +94,7 @@ def test_the_honours_board_has_year_and_name_at_both_ends_of_one_baseline(runs):
         (line,) = plaque.artwork.lines
         pieces = line.rows[0].pieces
         left, _, right, _ = shapely.total_bounds(
-            [build_polygon_from_outline(piece.outline(), 0.01) for piece in pieces]
+            [build_polygon_from_outline(piece.build_outline(), 0.01) for piece in pieces]
         ).tolist()
         assert (left, right) == pytest.approx((4.0, 296.0), abs=0.2)  # the margin is 4 mm
         assert len({round(piece.y, 6) for piece in pieces}) == 1

@@ -27,9 +27,9 @@ from pipeline.shopfloor.saw import (
     group_fence_settings,
     list_board_cuts,
     order_cuts,
-    simulate_sawing,
 )
 from tests.builders import circle, rectangle, slanted_blank
+from tests.shopfloor.sawing import simulate_sawing
 
 SAW = SawLane(kerf=3.2, trim=1.5)
 SLANT = shapely.Polygon([(0, 0), (150, 0), (150 - 180 * math.tan(math.radians(10)), 180), (0, 180)])

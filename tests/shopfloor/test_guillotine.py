@@ -13,7 +13,8 @@ import random
 import shapely
 
 from pipeline.shopfloor.nesting import NestingBoard, SawLane, StripLayout, keep_pieces, lay_out
-from pipeline.shopfloor.saw import list_board_cuts, order_cuts, simulate_sawing
+from pipeline.shopfloor.saw import list_board_cuts, order_cuts
+from tests.shopfloor.sawing import simulate_sawing
 
 Piece = tuple[int, int, int]
 """Length, width, value. Pieces are not turned."""

@@ -90,8 +90,8 @@ def test_resin_for_letters_with_flat_floors_is_less() -> None:
     poured = {"pour": PourConfig(fills="lettering"), "files": FilesConfig(grooves=True)}
     deep = folder(**poured).order
     flat = folder(**poured, clearing=ClearingConfig(diameter=0.5), limits=LimitsConfig(deepest=0.5)).order
-    volumes = [ToolpathPlanner(o, choose_cutter(o.cutter)).plan(art).volume for o in (deep, flat)]
-    bar = build_polygon_from_outline(art.pieces()[0].outline(), 0.001)
+    volumes = [ToolpathPlanner(o, choose_cutter(o.cutter)).plan_lettering(art).volume for o in (deep, flat)]
+    bar = build_polygon_from_outline(art.list_pieces()[0].build_outline(), 0.001)
     foot = 0.5 * TAN
     meant = (bar.area + bar.buffer(-foot, join_style="mitre").area) / 2 * 0.5  # a frustum, nearly
     assert volumes[1] == pytest.approx(meant, rel=1e-2) and volumes[0] > 1.3 * volumes[1]
@@ -103,8 +103,8 @@ def test_a_way_that_was_kept_is_not_that_of_another_shop(tmp_path: Path) -> None
     order = folder(stock=StockConfig(material="horn")).order
     shops = [ShopConfig(material=(OwnMaterial(name="horn", pass_v_bit=deep),)) for deep in (0.1, 0.4)]
     cutter, cache = choose_cutter(order.cutter), Cache(tmp_path)
-    kept = [ToolpathPlanner(order.with_shop(shop), cutter, cache).plan(art) for shop in shops]
-    assert kept == [ToolpathPlanner(order.with_shop(shop), cutter).plan(art) for shop in shops]
+    kept = [ToolpathPlanner(order.apply_shop(shop), cutter, cache).plan_lettering(art) for shop in shops]
+    assert kept == [ToolpathPlanner(order.apply_shop(shop), cutter).plan_lettering(art) for shop in shops]
     assert kept[0].length > kept[1].length
 
 
@@ -155,10 +155,10 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     order = folder().order
     cutter = choose_cutter(order.cutter)
     seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).plan(art))
-    way = ToolpathPlanner(order, cutter).plan(art)
+    way = ToolpathPlanner(order, cutter).plan_lettering(art)
     assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
-    assert way.volume == 0.0 and ToolpathPlanner(order, cutter).plan(art, "back") == Toolpath()
-    filled = ToolpathPlanner(folder(pour=PourConfig(fills="lettering")).order, cutter).plan(art)
+    assert way.volume == 0.0 and ToolpathPlanner(order, cutter).plan_lettering(art, "back") == Toolpath()
+    filled = ToolpathPlanner(folder(pour=PourConfig(fills="lettering")).order, cutter).plan_lettering(art)
     assert filled.length == way.length and filled.volume > 1.0
 
 
@@ -167,15 +167,15 @@ def test_figures_are_kept_and_do_not_depend_on_the_place(tmp_path, monkeypatch) 
     cache = Cache(tmp_path)
     order = folder().order
     ways = ToolpathPlanner(order, choose_cutter(order.cutter), cache)
-    first = ways.plan(art)
+    first = ways.plan_lettering(art)
     cache.flush()
-    monkeypatch.setattr(ToolpathPlanner, "_made", None)  # whoever follows a letter now fails
-    assert ToolpathPlanner(order, choose_cutter(order.cutter), Cache(tmp_path)).plan(art) == first
+    monkeypatch.setattr(ToolpathPlanner, "_plan_one", None)  # whoever follows a letter now fails
+    assert ToolpathPlanner(order, choose_cutter(order.cutter), Cache(tmp_path)).plan_lettering(art) == first
     monkeypatch.undo()
     line = art.lines[0]
     moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
     there = replace(art, lines=(replace(line, rows=(moved,)),))
-    assert ToolpathPlanner(order, choose_cutter(order.cutter)).plan(there) == first
+    assert ToolpathPlanner(order, choose_cutter(order.cutter)).plan_lettering(there) == first
 
 
 @pytest.mark.parametrize("use", ["endmill-0-8", "laser-fine", "point"])
@@ -185,8 +185,8 @@ def test_other_cutters_have_ways_of_their_own(use: str) -> None:
     order = folder(cutter=CutterConfig(use=use), limits=LimitsConfig(deepest=0.5)).order
     cutter = choose_cutter(order.cutter)
     art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
-    way = ToolpathPlanner(order, cutter).plan(art)
-    bar = build_polygon_from_outline(art.pieces()[0].outline(), 0.001)
+    way = ToolpathPlanner(order, cutter).plan_lettering(art)
+    bar = build_polygon_from_outline(art.list_pieces()[0].build_outline(), 0.001)
     once = bar.length - 4 * cutter.line_width
     if use == "endmill-0-8":
         assert way.volume == pytest.approx((bar.area - (4 - math.pi) * 0.4**2) * 0.5, rel=1e-3)

@@ -26,9 +26,9 @@ from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.board_layout import PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.saw import simulate_sawing
 from pipeline.shopfloor.shop_plan import check_order, plan_shop, resolve_end_mill
 from tests.builders import KEPT, disc_blank, folder, outcome
+from tests.shopfloor.sawing import simulate_sawing
 from tests.shopfloor.test_pocket import Raster
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -159,8 +159,8 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     homes = set()
     for board in boards.boards:
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
-            one = build_chain_polygon(blank.edge.moved(turn=turn, dx=dx, dy=dy), 0.01)
+            turn, dx, dy = place.compute_placing(blank.edge)
+            one = build_chain_polygon(blank.edge.transform(turn=turn, dx=dx, dy=dy), 0.01)
             own = [
                 n
                 for n, p in parts.items()

@@ -14,7 +14,13 @@ from pipeline.core.catalogue import format_message
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
-from pipeline.shopfloor.pocket import clears_all, find_inside_features, measure_widest_circle, open_region, plan_pocket
+from pipeline.shopfloor.pocket import (
+    find_inside_features,
+    find_widest_cutter,
+    measure_widest_circle,
+    open_region,
+    plan_pocket,
+)
 from tests.builders import circle, rectangle
 from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
 from tests.shopfloor.shop_shapes import chain, holding, mill, rounded
@@ -47,7 +53,7 @@ def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
     assert plan.unreachable.area < 0.05 and plan.corners == ()
     # What chords of the two rounds leave of each corner, .005 mm², costs no change of cutter, and is told.
     (said,) = findings
-    assert said.code == "pocket.specks" and said.fact("places") == 4 and said.measured < 4 * 0.01
+    assert said.code == "pocket.specks" and said.get_fact("places") == 4 and said.measured < 4 * 0.01
     assert [t.role for t in plan.tools] == ["rough"] and plan.rest.area == 0.0
     assert "not needed" in format_message(said)
     assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
@@ -206,7 +212,7 @@ def test_opening_is_monotone_and_loses_nothing_twice() -> None:
     assert areas == sorted(areas, reverse=True)
     once = open_region(shape, 2.5)
     assert open_region(once.buffer(1e-6), 2.5).area == pytest.approx(once.area, rel=1e-3)
-    assert clears_all(shape, measure_widest_circle(shape)) == pytest.approx(2 * 1.7, abs=0.15)
+    assert find_widest_cutter(shape, measure_widest_circle(shape)) == pytest.approx(2 * 1.7, abs=0.15)
 
 
 def test_the_shelf_is_advised_on() -> None:

@@ -14,9 +14,9 @@ import shapely
 from pypdf import PdfReader
 from shapely.geometry import Polygon
 
-from pipeline.core.stated_values import MARKS
 from pipeline.run import run_order
 from tests.advised import MadeUp
+from tests.outputs.papers import strip_origin_marks
 
 NAMES = ("Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Pell", "Piers Quarry", "Ada Kelding", "Wren Saltram",
          "Gwen Ravensby")  # fmt: skip
@@ -70,7 +70,7 @@ def sheet(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     folder = order().write(tmp_path_factory.mktemp("recomputed"))
     run_order(folder, fresh=True)
     text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "out" / "shop.pdf").pages).split())
-    return text.translate(dict.fromkeys(map(ord, MARKS))), folder
+    return strip_origin_marks(text), folder
 
 
 def row(text: str, name: str) -> float:
@@ -111,7 +111,7 @@ def test_board_totals_are_those_of_the_layout_by_hand(sheet: tuple[str, Path]) -
     """Eight of 4,800 mm² out of 180,000: 21.3 %. A column is 120 + 2 × 1.5 = 123, a plate ripped off at 43; what
     the clamps hold comes off at 25 − 3.2 = 21.8. Nothing 123 long is fed along the fence."""
     text, _ = sheet
-    assert "8 of 8" in text and "21.3 % becomes pieces" in text and "the area alone would fill 1" in text
+    assert "8 of 8" in text and "21.3 % becomes pieces" in text and "by area alone, 1 would do" in text
     for setting in ("43 mm", "21.8 mm", "123 mm"):
         assert setting in text.split("Saw card")[1], setting
     assert "sled, stop block 43 mm" in text and "fence 43 mm" not in text

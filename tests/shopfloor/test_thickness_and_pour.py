@@ -15,7 +15,7 @@ from pipeline.core.model import Blank
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.pour import MORE, Measured, measure_out, plan_dam, plan_pour
-from pipeline.shopfloor.thickness import change_of_width, plan_thickness
+from pipeline.shopfloor.thickness import estimate_width_change, plan_thickness
 from tests.builders import folder, rectangle
 from tests.reference.shop_values import GALLON, MAPLE, MAPLE_TANGENTIAL, POUR, RESIN_RATIOS, WEIGHED
 from tests.shopfloor.shop_shapes import holding, mill, resin, rounded
@@ -99,7 +99,7 @@ def test_lettering_must_outlast_the_sanding() -> None:
 
 @pytest.mark.parametrize(("width", "before", "after", "change"), MAPLE)
 def test_movement_of_maple(width: float, before: float, after: float, change: float) -> None:
-    assert change_of_width(width, MAPLE_TANGENTIAL, before, after) == pytest.approx(change, abs=5e-4)
+    assert estimate_width_change(width, MAPLE_TANGENTIAL, before, after) == pytest.approx(change, abs=5e-4)
 
 
 PIECE = Blank(

@@ -12,7 +12,7 @@ import openpyxl
 from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
+from pipeline.commands.status_command import print_status
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
 from pipeline.intake.order.order_file import read_order
@@ -84,7 +84,7 @@ class Round:
         entries = read_verified_entries(self.ledger)
         if proof:
             entries = give_numbers(self.ledger, self.plaques, entries, self.clock())
-        revision = build_revision(self.plaques, entries, drawn=self.ledger.drawn)
+        revision = build_revision(self.plaques, entries, drawn=self.ledger.read_lettering)
         while True:
             write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
             write_report(self.out / "report.json", self.outcome, folder, revision)
@@ -113,7 +113,7 @@ class Round:
         return release(self.folder, clock=self.clock, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
 
     def status(self, **more: object) -> int:
-        return status(self.folder, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
+        return print_status(self.folder, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
 
     def mark(self, what: str, **more: object) -> int:
         request = MarkRequest(what=what, **more)  # type: ignore[arg-type]

@@ -13,7 +13,6 @@ from pipeline.core.fingerprint import (
     LENGTH,
     Fingerprints,
     canonicalise,
-    compute_fingerprint,
     is_fingerprint,
     list_cutting_values,
 )
@@ -50,12 +49,8 @@ def mark(
     cutter: tuple[tuple[str, str | float], ...] = CUTTER,
     **changed: object,
 ) -> str:
-    return compute_fingerprint(
-        (name, "Warden"),
-        artwork or art(name),
-        blank or builders.slanted_blank(),
-        list_cutting_values(order(**changed), cutter),
-    )
+    words = list_cutting_values(order(**changed), cutter)
+    return Fingerprints(blank or builders.slanted_blank(), words).compute((name, "Warden"), artwork or art(name))
 
 
 BASE = mark()

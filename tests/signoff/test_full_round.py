@@ -13,8 +13,8 @@ import pytest
 
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
-from pipeline.order_state import look
+from pipeline.commands.status_command import print_status
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, read_verified_entries
 from tests.signoff.test_round_proof import filled_proof
@@ -53,11 +53,11 @@ class Trip:
         return sign(self.folder, returned, clock=self.clock, say=self.said.append)
 
     def release(self) -> int:
-        return release(self.folder, clock=self.clock, say=self.said.append, look=look)
+        return release(self.folder, clock=self.clock, say=self.said.append, look=take_snapshot)
 
     def states(self) -> dict[int, str]:
         said: list[str] = []
-        status(self.folder, say=said.append, look=look, as_json=True)
+        print_status(self.folder, say=said.append, look=take_snapshot, as_json=True)
         return {p["row"]: p["state"] for p in json.loads(said[0])["plaques"]}
 
     @property

@@ -48,7 +48,7 @@ def test_late_names_make_a_proof_of_their_own_and_go_out_by_their_rows(order, ca
     more = done.report["list"]["more"]
     assert [(m["file"], m["rows"], m["recipients"]) for m in more] == [(LATE, 3, 2)] and len(more[0]["sha256"]) == 64
     assert f"{LATE}: 3 rows in the list: 2 plaques, 1 left out." in done.summary
-    shown = {e.revision: e for e in Ledger.open(order).entries() if e.kind == "proof"}
+    shown = {e.revision: e for e in Ledger.open(order).read_entries() if e.kind == "proof"}
     # the same name and design as in row 3 is one more piece of it; the other has the next plain number
     assert [(d.no, d.rows) for d in shown["B"].designs] == [(2, (3, FurtherRow(LATE, 3))), (4, (FurtherRow(LATE, 2),))]
     assert main(["run", str(order), "--rows", f"{LATE}!2", "--workers", "1"]) == 0
@@ -73,7 +73,7 @@ def test_a_message_answers_a_proof_of_late_names(order):
     run_order(order, workers=1)
     (order / "reply.txt").write_text("4: Dee Avocett\n", encoding="utf-8")
     assert main(["sign", str(order), str(order / "reply.txt"), "--proof", "B", "--by", "Rowan Petrel", "--yes"]) == 0
-    (answer,) = (e for e in Ledger.open(order).entries() if e.decision == "change")
+    (answer,) = (e for e in Ledger.open(order).read_entries() if e.decision == "change")
     assert (answer.rows, answer.cells, answer.change_to) == ((FurtherRow(LATE, 2),), (f"{LATE}!B2",), "Dee Avocett")
     changes = openpyxl.load_workbook(order / "out" / "changes.xlsx").active
     assert changes["A2"].value == f"{LATE}!B2"

@@ -46,7 +46,7 @@ def raw(ledger: Ledger, *statements: str) -> None:
 
 
 def test_what_is_added_is_read_back(ledger):
-    entries = ledger.entries()
+    entries = ledger.read_entries()
     assert [e.kind for e in entries] == ["paper", "answer", "answer"]
     assert [e.id for e in entries] == [1, 2, 3]
     assert entries[0].previous == BEGINNING and entries[1].previous == entries[0].hash
@@ -58,7 +58,7 @@ def test_what_is_added_is_read_back(ledger):
 
 
 def test_reading_makes_no_file(tmp_path):
-    assert Ledger.open(tmp_path).entries() == ()
+    assert Ledger.open(tmp_path).read_entries() == ()
     assert Ledger.open(tmp_path).add([], AT) == ()
     assert list(tmp_path.iterdir()) == []
 
@@ -75,10 +75,10 @@ def test_reading_makes_no_file(tmp_path):
     ],
 )
 def test_the_database_itself_refuses_everything_but_a_following_row(ledger, statement):
-    before = ledger.entries()
+    before = ledger.read_entries()
     with pytest.raises(sqlite3.DatabaseError, match="only ever gains rows"):
         raw(ledger, statement)
-    assert ledger.entries() == before
+    assert ledger.read_entries() == before
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,7 @@ def test_the_database_itself_refuses_everything_but_a_following_row(ledger, stat
 )
 def test_a_row_changed_behind_the_database_s_back_breaks_the_chain(ledger, statement, found):
     raw(ledger, "DROP TRIGGER never_changed", "DROP TRIGGER never_deleted", statement)
-    assert found in " ".join(b.found for b in find_chain_breaks(ledger.entries()))
+    assert found in " ".join(b.found for b in find_chain_breaks(ledger.read_entries()))
     with pytest.raises(CannotRun, match=found):
         read_verified_entries(ledger)
 
@@ -119,7 +119,7 @@ def test_all_rows_of_one_paper_or_none(ledger):
 def test_a_damaged_file_is_named_and_left_alone(tmp_path, content):
     ledger = Ledger.open(tmp_path)
     ledger.path.write_bytes(content)
-    for use in (ledger.entries, lambda: ledger.add([answer()], AT)):
+    for use in (ledger.read_entries, lambda: ledger.add([answer()], AT)):
         with pytest.raises(CannotRun, match=r"signoff\.sqlite"):
             use()
     assert ledger.path.read_bytes() == content
@@ -184,7 +184,7 @@ def test_several_writers_lose_nothing(tmp_path):
 
 
 def test_a_kill_in_the_middle_loses_nothing_and_leaves_nothing_half(ledger):
-    before = ledger.entries()
+    before = ledger.read_entries()
     writer = start(HALFWAY, ledger.path)
     assert writer.stdout.readline().strip() == "in the middle"
     writer.send_signal(signal.SIGKILL)

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.commands.sign_command import sign
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.run import run_order, take_snapshot
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.plaque_selection import parse_parts
 from tests.signoff.rounds import filled
@@ -58,7 +58,7 @@ def test_a_part_has_a_proof_and_a_letter_of_its_own_and_its_answer_is_read(order
     assert (order / "out" / "proof.pdf").read_bytes() == whole  # nothing of the whole order's was written over
     assert sorted(p.name for p in (order / "sent").glob("proof*")) == ["proof-A.pdf", "proof-B.pdf"]
     assert answered(order, "out/part-3/check.xlsx", {3: "agreed"}, "part.xlsx")[0] == 0
-    (answer,) = (e for e in Ledger.open(order).entries() if e.kind == "answer")
+    (answer,) = (e for e in Ledger.open(order).read_entries() if e.kind == "answer")
     assert (answer.revision, answer.rows, answer.decision) == ("B", (3,), "agreed")
     status, said = answered(order, "out/check.xlsx", {2: "agreed", 3: "agreed", 4: "agreed"}, "whole.xlsx")
     assert status == 0, said  # the first proof is none the older for it
@@ -81,4 +81,4 @@ def test_only_what_is_so_now(order):
         run_order(order, only="question", workers=1)
     with pytest.raises(CannotRun, match="“late”"):
         parse_parts("late")
-    assert look(order).outcome.plaques  # nothing of the parts is in the way of the whole
+    assert take_snapshot(order).outcome.plaques  # nothing of the parts is in the way of the whole

@@ -152,10 +152,10 @@ def test_status_and_answers_name_the_same_numbers(tmp_path):
 def test_a_row_that_gives_numbers_cannot_be_voided_alone_and_is_left_out_among_others(tmp_path):
     trip = Round(tmp_path, (builders.plaque(5, "Ada Kittiwake"),))
     trip.run(proof=True)
-    (numbers,) = (e.id for e in trip.ledger.entries() if e.kind == "numbers")
-    before = trip.ledger.entries()
+    (numbers,) = (e.id for e in trip.ledger.read_entries() if e.kind == "numbers")
+    before = trip.ledger.read_entries()
     with pytest.raises(CannotRun, match="these stay given"):
         void_rows(trip.folder, str(numbers), by="Wren", clock=trip.clock, say=trip.said.append)
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
     void_rows(trip.folder, f"{numbers}-{len(before)}", by="Wren", clock=trip.clock, say=trip.said.append)
-    assert numbers not in trip.ledger.entries()[-1].voids
+    assert numbers not in trip.ledger.read_entries()[-1].voids

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from dataclasses import replace
 
 import openpyxl
@@ -246,7 +247,7 @@ def test_a_paper_of_an_older_revision_needs_to_be_asked_for(trip):
     assert trip.run().letter == "B"
     before = read_verified_entries(trip.ledger)
     assert trip.sign(old) == 1
-    assert "revision A" in trip.said[-1] and "B" in trip.said[-1] and "Nothing of it was recorded" in trip.said[-1]
+    assert "revision A" in trip.said[-1] and "B" in trip.said[-1] and "None of it was recorded" in trip.said[-1]
     assert read_verified_entries(trip.ledger) == before
     assert trip.sign(old, older=True) == 0
     assert decisions(trip)["Bo Fulmar"] == ("agreed", 1)
@@ -278,6 +279,7 @@ def test_status_in_a_line_each_and_as_json(trip):
     assert lines[1].split() == ["5", "Ada", "Kittiwake", "to", "cut", trip.of(5).fingerprint, "Rowan", "Petrel,", "2", "May", "2026"]  # fmt: skip  # noqa: E501
     assert "changed since signed" in lines[2] and "not to be cut" in lines[4] and "cannot be cut" in lines[7]
     assert lines[-2].startswith("Of 8 pieces: 3 to cut")
+    assert sum(map(int, re.findall(r"\d+", lines[-2].partition(":")[2].partition(".")[0]))) == 8
     assert lines[-1] == "Revision B asks about 3 plaques."
     trip.status(as_json=True)
     plain = json.loads(trip.said[-1])

@@ -76,7 +76,7 @@ def test_ticks_one_change_and_one_refusal(trip):
     before = dict(revision.earlier)[trip.of(9).fingerprint]
     assert before.text[0] == "Márta Szélfuvás"
     # its lettering, for showing old and new side by side
-    assert sum(len(piece.outline()) for piece in before.drawing) > 20
+    assert sum(len(piece.build_outline()) for piece in before.drawing) > 20
     again = filled_proof(
         trip.out / "proof.pdf",
         trip.folder / "returned" / "proof B signed.pdf",
@@ -113,7 +113,7 @@ def test_a_proof_of_an_older_revision_is_recorded_only_when_asked(trip):
     trip.sign(rows="6", by="Rowan Petrel")
     trip.change(9, "Márta Szélfúvás")
     assert trip.run(proof=True).letter == "B"
-    assert trip.sign(old) == 1 and "Nothing of it was recorded" in trip.said[-1]
+    assert trip.sign(old) == 1 and "None of it was recorded" in trip.said[-1]
     assert "--older" in trip.said[-1]
     assert trip.sign(old, older=True) == 0
     assert any(e.fingerprint == mark and e.decision == "agreed" for e in read_verified_entries(trip.ledger))
@@ -124,5 +124,5 @@ def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
     (tmp_path / "letter.docx").write_bytes(b"not even a zip")
     for name in ("scan.pdf", "letter.docx"):
         assert trip.sign(tmp_path / name) == 1
-        assert "Nothing of it was recorded" in trip.said[-1], name
+        assert "None of it was recorded" in trip.said[-1], name
     assert [e.kind for e in read_verified_entries(trip.ledger)] == ["numbers", "proof"]

@@ -14,7 +14,7 @@ import pytest
 from pipeline.commands.void import void_rows
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Severity, find
+from pipeline.core.findings import Severity, build_finding
 from pipeline.core.fingerprint import list_making_values
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
@@ -128,7 +128,7 @@ def test_pieces_that_may_be_cut_always_have_a_sign_off_and_pieces_held_a_reason(
 
 
 def test_a_stop_of_the_whole_order_holds_back_every_piece(trip):
-    stop = find(sign_kinds.LEDGER_OLDER, facts={"paper": "x", "how": "y"})
+    stop = build_finding(sign_kinds.LEDGER_OLDER, facts={"paper": "x", "how": "y"})
     found = approve_pieces(trip.plaques, SignOff(entries=read_verified_entries(trip.ledger)), findings=[stop])
     assert [(a.signed, a.why) for a in found] == [(0, stop)] * 3
 

@@ -18,10 +18,10 @@ import pytest
 
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
+from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, read_verified_entries
 
@@ -41,11 +41,11 @@ class Order:
         return f"2026-11-02T09:30:{self.seconds:02}Z"
 
     def release(self, **more: object) -> dict:
-        release(self.folder, clock=self.clock, say=self.said.append, look=look, as_json=True, **more)
+        release(self.folder, clock=self.clock, say=self.said.append, look=take_snapshot, as_json=True, **more)
         return json.loads(self.said[-1])
 
     def status(self) -> dict[str, dict]:
-        status(self.folder, say=self.said.append, look=look, as_json=True)
+        print_status(self.folder, say=self.said.append, look=take_snapshot, as_json=True)
         return {p["name"]: p for p in json.loads(self.said[-1])["plaques"]}
 
 
@@ -82,7 +82,7 @@ def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
         assert [(g["name"], g["pieces"], g["new"]) for g in again["released"]] == [("Ada Tern", 2, 0), ("Bo Auk", 1, 0)]
         void_rows(order.folder, "1", by="Wren Avocet", clock=order.clock, say=print)  # the paper that signed them
         assert order.release()["released"] == []
-    assert len(Ledger(order.folder / "signoff-schema-1.sqlite").entries()) == len(entries)
+    assert len(Ledger(order.folder / "signoff-schema-1.sqlite").read_entries()) == len(entries)
     if not carried:  # the client agrees to what is shown now
         assert sign(order.folder, rows="2-3", by="Rowan Petrel", on="2 November", clock=order.clock, say=print) == 0
         again = order.release()
@@ -120,10 +120,7 @@ import sys
 from pathlib import Path
 from tests.signoff.test_signed_before import Order
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
-from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
 from pipeline.run import run_order
 order = Order("covered", Path(sys.argv[1]))
 print(run_order(order.folder, clock=order.clock).exit_status)

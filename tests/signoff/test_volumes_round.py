@@ -83,3 +83,117 @@ def test_a_design_keeps_its_volume_when_a_name_is_put_before_it(folder):
     proofs = [e for e in read_verified_entries(Ledger.open(folder)) if e.kind == "proof" and e.revision == "B"]
     shown = {e.volume: [d.text[0] for d in e.designs] for e in proofs}
     assert shown == {1: ["Ann Tillerby", "Bert Ockham"], 2: ["Ada Reed", "Cleo Marsh"]}
+
+
+# --- a question about plaques of several volumes ---------------------------------------------------------------------
+
+ODD = (
+    "Ann Tillerby", "BERT OCKHAM", "Cleo Marsh", "Edwin Vane", "Flora Pell", "Gwen Reed", "Hugo Lark", "DORA KELD",
+    "Ida Thorn", "Kit Moor", "Lorne Fen", "Merle Quill",
+)  # fmt: skip
+"""Two in capitals: in the first volume of three and in the second."""
+
+
+@pytest.fixture
+def asked(folder):
+    (folder / "order.toml").write_text(ORDER.replace("volume = 2", "volume = 4"), encoding="utf-8")
+    (folder / "names.csv").write_text("\n".join(("Name", *ODD)) + "\n", encoding="utf-8")
+    run_order(folder, workers=1)
+    return folder
+
+
+def answered(sent: bytes, choice: str = "", decision: str = "agreed-as-shown", **written: str) -> bytes:
+    """The proof with its decision, one choice of its question ticked, and signed."""
+    writer = pypdf.PdfWriter(clone_from=io.BytesIO(sent))
+    for page in writer.pages:
+        writer.update_page_form_field_values(page, {"name": "R. Pellow", "date": "1 December", **written})
+        for widget in (w.get_object() for w in page.get("/Annots", [])):
+            named = widget.get("/T") or widget.get("/Parent", {}).get("/T") or ""
+            states = [state for state in widget.get("/AP", {}).get("/N", {}) if state != "/Off"]
+            if (choice and named == choice) or (named == "decision" and f"/{decision}" in states):
+                widget[NameObject("/AS")] = NameObject(states[0])
+                holder = widget.get("/Parent", widget).get_object() if named == "decision" else widget
+                holder[NameObject("/V")] = NameObject(states[0])
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()
+
+
+def give_back(folder, volume: int, *choice: str, **more: str) -> list[str]:
+    """Record a volume; what the maker is told."""
+    file = folder / f"back-{volume}-{len(list(folder.glob('back*')))}.pdf"
+    file.write_bytes(answered((folder / "sent" / f"proof-A-{volume}.pdf").read_bytes(), *choice, **more))
+    said: list[str] = []
+    sign(folder, [file], clock=get_utc_now, say=said.append)
+    return said
+
+
+def read_decisions(folder) -> dict[str, str]:
+    """The answer for each name that has one."""
+    found = read_design_answers(read_verified_entries(Ledger.open(folder)))
+    return {answer.entry.text[0]: answer.decision for answer in found.values()}
+
+
+YES, NO = "q1_as-it-stands", "q1_otherwise"
+
+
+@pytest.mark.parametrize("order", [(1, 2), (2, 1)])
+def test_an_answer_in_volume_1_settles_the_question_for_all_volumes_in_whatever_order_they_come(asked, order):
+    for volume in order:
+        give_back(asked, volume, *([YES] if volume == 1 else []))
+    assert read_decisions(asked) == dict.fromkeys(ODD[:8], "agreed")
+    signed = read_design_answers(read_verified_entries(Ledger.open(asked)))
+    assert {answer.pieces for answer in signed.values()} == {1}
+
+
+def test_without_volume_1_nothing_its_question_is_about_is_agreed(asked):
+    told = give_back(asked, 2)
+    assert "question 1, in volume 1" in " ".join(told)
+    assert read_decisions(asked) == dict.fromkeys(set(ODD[4:8]) - {"DORA KELD"}, "agreed")
+    assert run_order(asked, workers=1).revision.letter == "A"  # the first volume is still with the client
+
+
+def test_a_tick_beside_the_plaque_is_not_enough_without_volume_1(asked):
+    file = asked / "ticked.pdf"
+    file.write_bytes(agreed((asked / "sent" / "proof-A-2.pdf").read_bytes()))
+    sign(asked, [file], clock=get_utc_now, say=[].append)
+    assert "DORA KELD" not in read_decisions(asked)
+
+
+def test_a_question_left_open_in_volume_1_leaves_the_plaques_of_all_volumes_open(asked):
+    give_back(asked, 2)
+    give_back(asked, 1)
+    found = read_decisions(asked)
+    assert "DORA KELD" not in found and found["BERT OCKHAM"] == "contradicted"
+
+
+@pytest.mark.parametrize("order", [(1, 2), (2, 1)])
+def test_a_change_wanted_in_volume_1_is_wanted_in_all(asked, order):
+    for volume in order:
+        more = {"decision": "agreed-with-changes", "q1": "with small letters"} if volume == 1 else {}
+        give_back(asked, volume, *([NO] if volume == 1 else []), **more)
+    found = read_decisions(asked)
+    assert found["BERT OCKHAM"] == found["DORA KELD"] == "change"
+    assert found["Gwen Reed"] == "agreed"
+
+
+def test_two_answers_to_the_question_settle_nothing(asked):
+    give_back(asked, 2)
+    give_back(asked, 1, YES)
+    give_back(asked, 1, NO, decision="agreed-with-changes", q1="with small letters")
+    assert read_decisions(asked)["DORA KELD"] == "contradicted"
+
+
+def test_the_maker_can_decide_what_depends_on_another_volume(asked):
+    file = asked / "back.pdf"
+    file.write_bytes(answered((asked / "sent" / "proof-A-2.pdf").read_bytes()))
+    sign(asked, [file], decisions=["8=agreed"], decided_by="M. Holt", clock=get_utc_now, say=[].append)
+    assert read_decisions(asked)["DORA KELD"] == "agreed"
+
+
+def test_a_message_agrees_to_nothing_that_a_question_in_another_volume_is_about(asked):
+    file = asked / "answer.txt"
+    file.write_text("All correct.\n\nR. Pellow\n", encoding="utf-8")
+    sign(asked, [file], by="R. Pellow", yes=True, clock=get_utc_now, say=[].append)
+    found = read_decisions(asked)
+    assert found["BERT OCKHAM"] == found["DORA KELD"] == "contradicted" and found["Gwen Reed"] == "agreed"

@@ -34,9 +34,9 @@ WHAT = "an archive as `plaques archive` writes it"
 def archive_order(
     order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
 ) -> int:
-    """Write a complete order into one file. to: the file; default: beside the order folder, named
-    after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
-    hold, or the file cannot be written."""
+    """Write an order with everything that belongs to it into one file. to: the file; default: beside the order folder,
+    named after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does
+    not hold, or the file cannot be written."""
     looked = look(order, out)
     read_verified_entries(Ledger.open(looked.folder.folder))
     held = collect_contents(looked)
@@ -51,7 +51,7 @@ def archive_order(
         return 0
     lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
     lines += [wrap_text(f"Not in it: {told}", rest="  ") for told in held.left_out]
-    lines.append("Next: `plaques check` and this file say whether the tool of that day would cut the same.")
+    lines.append("Later, `plaques check` with this file tells you whether the tool would still cut the same.")
     say("\n".join(lines))
     return 0
 
@@ -128,38 +128,38 @@ def _unpack(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
 def _read_contents(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents:
     """Return the archive's own table of contents, once every file matches its hash there."""
 
-    def refused(found: str) -> CannotRun:
-        remedy = "take another copy of the archive; nothing of this one was used"
+    def refuse(found: str) -> CannotRun:
+        remedy = "take another copy of the archive; nothing from this one was used"
         return CannotRun(Fault(where=str(path), found=found, expected=WHAT, remedy=remedy))
 
     if CONTENTS not in unpacked:
-        raise refused(f"there is no {CONTENTS} in it")
+        raise refuse(f"there is no {CONTENTS} in it")
     try:
         raw = json.loads((folder / CONTENTS).read_bytes())
         if not isinstance(raw, dict) or "schema" not in raw:
-            raise refused(f"its {CONTENTS} cannot be read: it is no list of an archive")
+            raise refuse(f"its {CONTENTS} cannot be read: it is not an archive's list of contents")
         if raw["schema"] != SCHEMA:
-            raise refused(f"it is of another version ({raw['schema']!s:.20})")
+            raise refuse(f"it is of another version ({raw['schema']!s:.20})")
         told = _Contents.model_validate(raw)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(step) for step in first["loc"])[:60]
-        raise refused(
+        raise refuse(
             f"its {CONTENTS} cannot be read: {strip_markup(place)}: {strip_markup(first['msg'])[:80]}"
         ) from error
     except (ValueError, RecursionError, OSError) as error:
-        raise refused(f"its {CONTENTS} cannot be read") from error
+        raise refuse(f"its {CONTENTS} cannot be read") from error
     named = told.files
     if f"{ORDER}/{told.order_file}" not in named:
-        raise refused(f"its {CONTENTS} names an order file that is not in it")
+        raise refuse(f"its {CONTENTS} names an order file that is not in it")
     if wrong := [d for d in told.designs if not is_fingerprint(d.fingerprint)]:
-        raise refused(f"“{strip_markup(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is no fingerprint")
+        raise refuse(f"“{strip_markup(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is not a fingerprint")
     changed = sorted(name for name, sha256 in named.items() if unpacked.get(name) != sha256)
     added = sorted(set(unpacked) - set(named) - {CONTENTS})
     if changed:
-        raise refused(f"{strip_markup(changed[0])} is not the file that was archived, or is missing")
+        raise refuse(f"{strip_markup(changed[0])} is not the file that was archived, or is missing")
     if added:
-        raise refused(f"{strip_markup(added[0])} was added to it")
+        raise refuse(f"{strip_markup(added[0])} was added to it")
     return told
 
 
@@ -202,15 +202,15 @@ def _list_other_faces(unpacked: Mapping[str, str]) -> list[str]:
 
 
 def _build_document(found: ArchiveCheck) -> dict[str, Any]:
-    def each(designs: Sequence[ArchivedDesign]) -> list[dict[str, Any]]:
+    def pack_designs(designs: Sequence[ArchivedDesign]) -> list[dict[str, Any]]:
         return [{"fingerprint": d.fingerprint, "text": list(d.text)} for d in designs]
 
     return {
         "archived_with": found.tool,
         "tool": VERSION,
-        "same": each(found.same),
-        "other_files": each(found.other_files),
-        "gone": each(found.gone),
+        "same": pack_designs(found.same),
+        "other_files": pack_designs(found.other_files),
+        "gone": pack_designs(found.gone),
         "faces": list(found.faces),
         "left_out": list(found.left_out),
     }

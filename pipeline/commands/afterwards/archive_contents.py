@@ -17,7 +17,7 @@ from pipeline import VERSION
 from pipeline.artwork.client_artwork import list_badge_files
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.list_row import plain_row
+from pipeline.core.list_row import pack_row
 from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.core.printable import write_json_text
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
@@ -116,7 +116,8 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
 
 
 def _name_in_folder(path: Path, folder: Path) -> str:
-    """As it was named, also where that is a link; a name with .. or from the root as the folder has it."""
+    """Name a file as it was given, even where that is a link; a name with “..” or from the root is taken relative to
+    the folder."""
     if ".." not in path.parts and path.is_relative_to(folder):
         return path.relative_to(folder).as_posix()
     return path.resolve().relative_to(folder.resolve()).as_posix()
@@ -194,14 +195,14 @@ def _list_contents(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any
         if not plaque.fingerprint:
             continue
         if plaque.fingerprint in designs:
-            designs[plaque.fingerprint]["rows"].append(plain_row(plaque.recipient.row))
+            designs[plaque.fingerprint]["rows"].append(pack_row(plaque.recipient.row))
             designs[plaque.fingerprint]["pieces"] += plaque.recipient.copies
             continue
         made = {name: hashlib.sha256(data).hexdigest() for name, data in sorted(looked.made(plaque).items())}
         designs[plaque.fingerprint] = {
             "fingerprint": plaque.fingerprint,
             "text": [t for t in plaque.text if t],
-            "rows": [plain_row(plaque.recipient.row)],
+            "rows": [pack_row(plaque.recipient.row)],
             "pieces": plaque.recipient.copies,
             "files": made,
         }
@@ -214,7 +215,7 @@ def _list_contents(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any
         "order_file": looked.folder.file.name,
         "order_sha256": looked.folder.sha256,
         "designs": list(designs.values()),
-        "stopped": [plain_row(p.recipient.row) for p in looked.outcome.plaques if not p.fingerprint],
+        "stopped": [pack_row(p.recipient.row) for p in looked.outcome.plaques if not p.fingerprint],
         "left_out": out.left_out,
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(out.files.items())},
     }

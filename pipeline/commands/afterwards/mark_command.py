@@ -10,7 +10,7 @@ from pathlib import Path
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
-from pipeline.core.list_row import plain_row
+from pipeline.core.list_row import pack_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.outputs.summary import strip_markup
@@ -19,7 +19,7 @@ from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
 from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
-from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, place_words, plan_marks, wanted_of
+from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, describe_place, list_wanted_of, plan_marks
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
 from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ticked_list
@@ -68,12 +68,12 @@ def mark(
     for _ in range(TRIES):
         entries = read_verified_entries(ledger)
         require_latest(entries, read_recorded_heads(looked.target / RELEASED), ledger.path)
-        sign_off = looked.sign_off(entries)
+        sign_off = looked.build_sign_off(entries)
         if ticked is not None:
             _require_own(ticked, looked, entries)
             wanted = list_wanted(ticked, sign_off.entries)
         else:
-            wanted = _wanted(request, looked)
+            wanted = _list_wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
             if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before new ones follow
@@ -82,13 +82,13 @@ def mark(
                     continue  # computed from the rows as they are now
             if plan.moves:
                 with ledger.transaction(clock(), after=find_head(entries)) as writing:
-                    writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
+                    writing.add([_build_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
         except Moved:
             continue
         if as_json:
-            say(write_json_text(_plain(plan), indent=1))
+            say(write_json_text(_pack_plan(plan), indent=1))
         else:
-            say(_told(plan, looked.sign_off(read_verified_entries(ledger))))
+            say(_describe_plan(plan, looked.build_sign_off(read_verified_entries(ledger))))
         return 0
     raise CannotRun(
         Fault(
@@ -119,7 +119,7 @@ def _require_sense(request: MarkRequest, ticked: TickedList | None) -> None:
         raise CannotRun(Fault(where="--pieces", found=found, expected="all of its pieces, or --rows with --pieces"))
 
 
-def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
+def _list_wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     state: PieceState = next(s for s in STATES if s == request.what)
     out: list[Wanted] = []
     if request.rows is not None:
@@ -135,14 +135,16 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
             raise CannotRun(
                 Fault(where="--fingerprint", found=f"“{wrong[0][:40]}”", expected="fingerprints, with commas between")
             )
-        out += wanted_of(marks, state, request.pieces, request.before)
+        out += list_wanted_of(marks, state, request.pieces, request.before)
     for kind, numbers in (("board", request.boards), ("jig", request.jigs)):
         if numbers is not None:
-            out += _on_sheets(kind, numbers, state, request, looked)
+            out += _list_on_sheets(kind, numbers, state, request, looked)
     return out
 
 
-def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
+def _list_on_sheets(
+    kind: str, numbers: str, state: PieceState, request: MarkRequest, looked: OrderSnapshot
+) -> list[Wanted]:
     """Return the pieces on boards or jigs of the current release, or of an earlier one."""
     folder = looked.target / RELEASED
     manifest = read_manifest(folder if request.release is None else folder / str(request.release))
@@ -169,7 +171,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
             pieces=pieces,
             before=request.before,
             where=f"{kind} {number}, row {row}",
-            place=place_words(kind, number, manifest.number, row),
+            place=describe_place(kind, number, manifest.number, row),
         )
         for _, number, held in sheets
         if number in chosen
@@ -192,7 +194,7 @@ def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[Le
         require_latest(entries, [(ticked.file, ticked.head)], Ledger.open(looked.folder.folder).path)
 
 
-def _entry(
+def _build_entry(
     move: Move, request: MarkRequest, looked: OrderSnapshot, sign_off: SignOff, ticked: TickedList | None
 ) -> LedgerEntry:
     job = sign_off.job or JobIdentity.from_order(looked.folder)
@@ -218,12 +220,12 @@ def _entry(
     )
 
 
-def _plain(plan: MarkPlan) -> dict[str, object]:
+def _pack_plan(plan: MarkPlan) -> dict[str, object]:
     """Return it as plain values for the JSON document."""
     return {
         "marked": [
             {
-                "row": plain_row(m.row) or None,
+                "row": pack_row(m.row) or None,
                 "fingerprint": m.entry.fingerprint,
                 "text": join_lines(m.entry.text),
                 "pieces": m.pieces,
@@ -236,32 +238,32 @@ def _plain(plan: MarkPlan) -> dict[str, object]:
     }
 
 
-def _told(plan: MarkPlan, sign_off: SignOff) -> str:
+def _describe_plan(plan: MarkPlan, sign_off: SignOff) -> str:
     """Describe what changed, what was so already, and what to do next."""
     lines = []
     for move in plan.moves[:MOST]:
         where = f"row {move.row} " if move.row else ""
         count = f", {move.pieces} pieces" if move.pieces > 1 else ""
         lines.append(
-            _wrapped(f"{where}“{join_lines(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
+            _wrap(f"{where}“{join_lines(move.entry.text)}”{count}: {WORDS[move.before]} → {WORDS[move.after]}", "  ")
         )
     if len(plan.moves) > MOST:
         more = plan.moves[MOST:]
         lines.append(f"  +{len(more)} more, {sum(m.pieces for m in more)} pieces")
-    lines += [_wrapped(told, "  ") for told in plan.unchanged[:MOST]]
+    lines += [_wrap(told, "  ") for told in plan.unchanged[:MOST]]
     if len(plan.unchanged) > MOST:
         lines.append(f"  +{len(plan.unchanged) - MOST} more unchanged")
     moved = sum(m.pieces for m in plan.moves)
     head = f"Recorded: {moved} piece{'' if moved == 1 else 's'}" if moved else "Nothing new to record."
     tallies = tally_pieces(sign_off.entries).values()
-    counts = ", ".join(f"{sum(t.in_state(state) for t in tallies)} {WORDS[state]}" for state in STATES)
+    counts = ", ".join(f"{sum(t.count_in_state(state) for t in tallies)} {WORDS[state]}" for state in STATES)
     lines.append(f"Pieces now: {counts}.")
     if any(m.after == "spoilt" for m in plan.moves):
         lines.append("Next: `plaques release ORDER` puts spoilt pieces on the cut list again; the client isn't asked.")
     return "\n".join([head, *lines])
 
 
-def _wrapped(text: str, indent: str) -> str:
+def _wrap(text: str, indent: str) -> str:
     return textwrap.fill(
         strip_markup(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False
     )

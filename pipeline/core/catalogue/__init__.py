@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from itertools import groupby
 
 from pipeline.core.catalogue import (
@@ -25,7 +24,7 @@ from pipeline.core.catalogue import (
 )
 from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
+from pipeline.core.findings import Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.texts import ENGLISH, Texts, load_texts
 from pipeline.core.units import MM, Units
 
@@ -60,20 +59,20 @@ def get_kind(code: str) -> Kind:
 
     near = get_close_matches(code, KINDS, 3, 0.4)
     hint = f"Nearest: {', '.join(near)}" if near else "`plaques explain` without a code lists them all"
-    raise CannotRun(Fault(where=code, found="no finding has this code", remedy=hint))
+    raise CannotRun(Fault(where=code, found="there is no finding with this code", remedy=hint))
 
 
 def list_stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
-    """Those findings of severity stop whose kind stops this."""
+    """List the findings of severity stop whose kind stops this."""
     return tuple(f for f in findings if f.severity is Severity.STOP and get_kind(f.code).stops == scope)
 
 
 def format_message(finding: Finding, units: Units = MM) -> str:
-    """What is wrong here, for the maker."""
-    return _of_file(finding) + render(get_kind(finding.code).message, finding, units)
+    """Format what is wrong, for the maker."""
+    return _name_file(finding) + render(get_kind(finding.code).message, finding, units)
 
 
-def _of_file(finding: Finding) -> str:
+def _name_file(finding: Finding) -> str:
     """The further list that a finding is about, where neither row nor cell says it."""
     return f"{finding.file}: " if finding.file and finding.row is None and not finding.cell else ""
 
@@ -83,7 +82,7 @@ FIRST_LIST_ALONE = ("header", "sheet", "area", "encoding", "separator")
 
 
 def format_remedy(finding: Finding, units: Units = MM) -> str:
-    """What to do about it: each way that was found, then what its kind says."""
+    """Format what to do about it: each way that was found, then what its kind says."""
     ways = [_describe_ways(same, units) for same in _group_by_code(finding.ways)]
     own = render(get_kind(finding.code).remedy, finding, units)
     if finding.file and (not (ways or own) or any(f"`{key}`" in own for key in FIRST_LIST_ALONE)):
@@ -95,57 +94,36 @@ def format_remedy(finding: Finding, units: Units = MM) -> str:
 
 
 def describe_way(way: Way, units: Units = MM) -> str:
-    """What to do, of one way."""
+    """Describe what to do in one way."""
     return _describe_ways([way], units)
 
 
-def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
-    """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
-    always = [
-        tuple(
-            replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
-            for edit in edits
-        )
-        for edits in get_kind(finding.code).edits
-    ]
-    return (*(way.edits for way in finding.ways if way.edits), *always)
-
-
 def format_for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
-    """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
+    """Format a finding for the client's proof, in plain words; empty when it does not concern the client. texts: of the
     client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
     english = get_kind(finding.code).client
     if not english:
         return ""
     texts = texts or load_texts(ENGLISH)
-    template = texts.template_or(build_client_id(finding.code), english)
+    template = texts.find_template(build_client_id(finding.code), english)
     listed = choices and "{choices}" in template
     offered = _describe_choices(finding.ways, units, texts) if listed else ""
     told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
-    return _of_file(finding) + told
-
-
-def list_client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
-    """What the client can choose to be rid of it; nothing where its text lists no choices."""
-    if "{choices}" not in get_kind(finding.code).client:
-        return ()
-    texts = texts or load_texts(ENGLISH)
-    offers = (offer_for_client(way, units, texts) for way in finding.ways)
-    return tuple(dict.fromkeys(offer for offer in offers if offer))
+    return _name_file(finding) + told
 
 
 def build_client_id(code: str) -> str:
-    """The id under which catalogues of other languages have what the client reads of a kind of finding."""
+    """Build the id under which catalogues of other languages have what the client reads of a kind of finding."""
     return f"finding.{code}"
 
 
 def build_client_way_id(code: str) -> str:
-    """The same of a way out of it."""
+    """Build that id for a way that resolves a finding."""
     return f"way.{code}"
 
 
 def join_with_or(ways: Sequence[str]) -> str:
-    """Ways as a sentence: "a, b, or c"."""
+    """Join ways into a sentence: "a, b, or c"."""
     ways = [way for way in ways if way]
     return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
@@ -154,15 +132,17 @@ def _describe_choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
     offers = [offer for way in ways if (offer := offer_for_client(way, units, texts))]
     if not offers:
-        return texts.text("choices.none")
-    numbered = (texts.text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
-    return texts.text("choices", offers=" ".join(numbered))
+        return texts.render_text("choices.none")
+    numbered = (texts.render_text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
+    return texts.render_text("choices", offers=" ".join(numbered))
 
 
 def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
-    """One way as the client reads it; empty when it is not for the client."""
+    """Format one way as the client reads it; empty when it isn't for the client."""
     english = WAY_KINDS[way.code].client
-    return render_way(texts.template_or(build_client_way_id(way.code), english), [way], units, texts) if english else ""
+    return (
+        render_way(texts.find_template(build_client_way_id(way.code), english), [way], units, texts) if english else ""
+    )
 
 
 def _group_by_code(ways: Sequence[Way]) -> list[list[Way]]:

@@ -198,5 +198,5 @@ def build_choice_id(choice: ChoiceKind) -> str:
 
 
 def build_together_id(code: str) -> str:
-    """The same of the words of a question asked for several."""
+    """Build the id for the words of a question asked for several cells."""
     return f"finding.{code}.many"

@@ -137,7 +137,7 @@ GROOVE_TOO_DEEP = Kind(
     why="A V-groove gets deeper as its stroke gets wider: it may reach through the stock or up the bit's shank.",
     remedy="",
     ways=_WIDE,
-    source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
+    source="the smallest of `deepest` in [limits], what the bit allows, and the thickness of the stock",
     design="too deep",
 )
 GROOVE_FLAT_FLOOR = Kind(
@@ -209,7 +209,7 @@ READ_TOO_SMALL = Kind(
     code="read.too-small",
     severity=Severity.ASK,
     message="line {line} “{text}”: letters of {measured} are read from {distance:mm}; {limit} are wanted ({rule})",
-    why="The order says from where the lettering is to be read. Smaller letters are a strain or cannot be read.",
+    why="The order says from where the lettering is to be read. Smaller letters are a strain to read, or illegible.",
     remedy="move the plaque nearer to its readers",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),

@@ -27,7 +27,7 @@ from pipeline.core.catalogue import (
     tool_kinds,
     ways,
 )
-from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, build_way, find
+from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, build_finding, build_way
 
 RARE = (
     ways.BETWEEN,
@@ -82,6 +82,8 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.ARTWORK_SMALLER.code: {"width": 24.5, "key": "width", "size": 24.5},
     ways.ARTWORK_CUTTER.code: {"name": "vbit-30"},
     ways.ARTWORK_LAYER.code: {"layer": "LOGO"},
+    ways.TOGETHER.code: {"keys": "cap_height = 8.16 and breaks = 2"},
+    ways.NEAREST.code: {"keys": "smallest = 3.5", "left": 8, "of": 22, "told": "8 too long for their place"},
 }
 
 
@@ -118,7 +120,7 @@ class _Examples:
 
     def _add(self, kind: Kind, facts: dict[str, Fact], **own: Any) -> None:
         offered = tuple(build_example_way(offer) for offer in kind.ways if offer not in RARE)
-        self.found[kind.code] = find(kind, facts=facts, ways=offered, **own)
+        self.found[kind.code] = build_finding(kind, facts=facts, ways=offered, **own)
 
 
 @lru_cache
@@ -174,6 +176,7 @@ def _add_list_examples(add: _Examples) -> None:
     add.add_for_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
     add.add_for_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
     add.add_for_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")
+    add.add_for_order(list_kinds.NO_RECIPIENTS, file="recipients.xlsx")
     add.add_for_order(list_kinds.GUESSED, guess="header in row 4, names in column B")
     add.add_for_order(list_kinds.BLANK_ROWS, rows="29")
     add.add_for_row(list_kinds.PERHAPS_NOT_A_NAME, 30, text="Volunteers from here on", what="a heading")
@@ -284,6 +287,7 @@ def _add_drawing_examples(add: _Examples) -> None:
     )
     add.add_for_order(face_kinds.LICENCE_FORBIDS, face="the client's typeface", permission="editing is not allowed")
     add.add_for_letter(face_kinds.OUTLINE_REPAIRED, 0.0, 0.0, "k", face="the client's typeface", bound=0.004)
+    add.add_for_order(face_kinds.HOLLOW, line=1, cutter="point-fine", face="Noto Naskh Arabic")
     add.add_for_letter(face_kinds.SPECKS, 0.0, 0.0, "k", face="the client's typeface", specks=2, side=0.02)
 
 

@@ -67,4 +67,16 @@ SPECKS = Kind(
     source="a contour or hole of less than a square on 1/250 of the cap height; common practice, no source",
 )
 
-KINDS: tuple[Kind, ...] = (GLYPH_MISSING, MIXED_WORD, LICENCE_FORBIDS, OUTLINE_REPAIRED, SPECKS)
+HOLLOW = Kind(
+    code="face.hollow",
+    severity=Severity.ASK,
+    message="line {line}: {cutter} follows the outlines of letters in {face} once, which leaves them hollow; the proof "
+    "shows them solid",
+    why="A point clears no area. What the client signs for has to be what they get.",
+    remedy="take a typeface of single lines (`plaques faces` shows the shelf's), or have the program of the machine "
+    "fill the outlines",
+    addressed="maker",
+    source="the kind of the cutter, and the typeface, which has letters with a width",
+)
+
+KINDS: tuple[Kind, ...] = (GLYPH_MISSING, MIXED_WORD, LICENCE_FORBIDS, OUTLINE_REPAIRED, SPECKS, HOLLOW)

@@ -17,7 +17,7 @@ NOT_OURS = Kind(
     code="file.not-ours",
     severity=Severity.NOTE,
     message="{file} was changed after this tool wrote it; it is kept as {aside}",
-    why="Cut files are written anew by every run, and what somebody changed in one was never checked. It is put aside "
+    why="Every run writes the cut files again, and nobody has checked what was changed in this one. It is put aside "
     "so that the change is not lost and the file is not cut by mistake.",
     remedy="move it out of the output folder if it is wanted, delete it if it is not",
     addressed="maker",

@@ -201,7 +201,7 @@ DATE_AS_TYPED = Kind(
     severity=Severity.ASK,
     message="“{key}” has {dates:date|dates} that {dates:=is|are} set as [list] dates says, and {count:text|texts} that "
     "{count:=stays|stay} as typed: {cells}",
-    why="Dates in two ways on one wall look like a slip; what is typed as text can't be told to be a date for certain.",
+    why="Dates in two styles on one wall look like a slip; a date typed as text can't be recognised for certain.",
     remedy="look at these on the proof; type them as dates in a copy of the list if they should be like the others",
     addressed="maker",
     source="the cells' own types, and 2026-05-02 as ISO 8601 has it",
@@ -253,6 +253,15 @@ GUESSED = Kind(
     remedy="look at the list; correct header and columns in [list] if they are wrong, then delete `guessed`",
     addressed="maker",
     source="`guessed` in [list], which `plaques start` writes where it is not sure",
+)
+NO_RECIPIENTS = Kind(
+    code="list.no-recipients",
+    severity=Severity.ASK,
+    message="{file} holds no recipient: none of its rows below the header is one",
+    why="A list without a name is seldom meant: it may be another sheet, or the wrong file.",
+    remedy="look at the file; `sheet`, `area`, `header`, `hidden` and `struck` of [list] say what of it is read",
+    addressed="maker",
+    source="the rows of the list as they are accounted for in check.xlsx",
 )
 BLANK_ROWS = Kind(
     code="list.blank-rows",
@@ -396,6 +405,7 @@ KINDS: tuple[Kind, ...] = (
     SENDER,
     TAKEN_OFF,
     GUESSED,
+    NO_RECIPIENTS,
     REMARK_BESIDE,
     COLUMN_UNUSED,
     DATE_AS_TYPED,

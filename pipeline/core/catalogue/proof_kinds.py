@@ -10,7 +10,7 @@ LANGUAGE_UNREAD = Kind(
     message="the proof is in {language}, and no native speaker has read {count} of its texts yet: they were translated "
     "by the makers of the tool",
     why="A sentence that is grammatical can still sound odd, and your name stands on the proof.",
-    remedy="have somebody who speaks the language look through a proof before the first one goes out",
+    remedy="have somebody who speaks the language read a proof before the first one goes out",
     addressed="maker",
     source="the marks in the message catalogue",
 )

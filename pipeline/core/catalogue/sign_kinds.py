@@ -53,8 +53,8 @@ REFUSED = Kind(
 CONTRADICTED = Kind(
     code="sign.contradicted",
     severity=Severity.STOP,
-    message="the answers to “{text}” contradict each other: {why}",
-    why="Which of them holds is for the client to say; choosing one would be a guess.",
+    message="what the client says about “{text}” is not clear: {why}",
+    why="What was meant is for the client to say; choosing would be a guess.",
     remedy="ask the client and record what they say with `plaques sign ORDER --rows {rows} --by NAME --on DATE`",
     addressed="client",
     source="the client's answers in the sign-off ledger",
@@ -75,7 +75,7 @@ COVERS_MORE = Kind(
     message="“{text}” was signed by {by} in revision {revision}, before a sign-off covered {added}",
     why=(
         "What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
-        "compare them with the signature, so nobody can say that they were the same then."
+        "compare them with the signature, so so it isn't known whether they were the same then."
     ),
     remedy="send proof {next}, or record with `plaques sign --rows` that the client has agreed to them",
     addressed="maker",

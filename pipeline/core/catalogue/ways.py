@@ -132,6 +132,13 @@ LINE_FACE = WayKind(code="line-face", maker="{face} from the shelf would do at {
 LINE_FACE_SPACED = WayKind(
     code="line-face-spaced", maker="{face} from the shelf with tracking = {tracking} would do at {size:mm}"
 )
+TOGETHER = WayKind(code="together", maker="no single change is enough; together these are: {keys}")
+NEAREST = WayKind(
+    code="nearest",
+    maker="nothing that was tried puts all of them right; nearest is {keys}, which leaves {left} of {of} ({told}): "
+    "change the zone, the blank or the cutter, or agree shorter wordings with the client",
+    addressed="maker",
+)
 
 # --- typefaces ---------------------------------------------------------------------------------------------------
 

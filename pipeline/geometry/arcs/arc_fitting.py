@@ -110,9 +110,6 @@ class _SpanChoice:
         turn = 2 * np.arctan(bulge)
         return bulge, (turn - self.leave) ** 2 + (turn - self.arrive) ** 2, low <= high
 
-    def keep_spans(self, keep: NDArray[np.bool_]) -> _SpanChoice:
-        return _SpanChoice(*(getattr(self, name)[keep] for name in self.__slots__))
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Spans:

@@ -36,7 +36,7 @@ class AxisMiddle:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AxisReach:
-    """What a walk over the whole axis found.
+    """Findings of a walk over the whole axis.
 
     outer, inner (k,): the nodes of every edge outside the core, in an order in which everything beyond an edge comes
     before it; edge (k,): its number. reach (n,): of every node. core (m,): whether an edge belongs to a core.

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.medial.medial_axis import MedialAxis, medial_axis
+from pipeline.geometry.medial.medial_axis import MedialAxis, compute_medial_axis
 from pipeline.geometry.medial.voronoi import LINEAR, PARABOLA
 from pipeline.geometry.regions import Region
 
@@ -24,7 +24,7 @@ def trace_centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> 
     Discs of these radii along the lines, tapering from point to point, cover the region but for less than `tolerance`
     of distance anywhere. Parts smaller than `speck` (an area) have none. A closed run ends on its first point.
     """
-    axis = medial_axis(region, speck)
+    axis = compute_medial_axis(region, speck)
     if not len(axis.ends):
         return [np.array([[p[0], p[1], r]]) for p, r in zip(axis.points, axis.radius, strict=True)]
     kept, discs = _drop_false_branches(axis, tolerance / 2)

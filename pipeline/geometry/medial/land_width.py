@@ -34,7 +34,7 @@ def find_land_places(axis: MedialAxis, cap: float) -> list[NarrowPlace]:
     places = [
         _locate_place(axis, k, "counter") for c in closed if axis.radius[k := _find_widest(axis, w, c)] > cap * CONTACT
     ]
-    places += _narrow_places(axis, w, cap * CONTACT)
+    places += _find_narrow_places(axis, w, cap * CONTACT)
     return [p for p in places if p.width < cap]
 
 
@@ -48,7 +48,7 @@ def _locate_place(axis: MedialAxis, k: int, kind: str) -> NarrowPlace:
     return NarrowPlace(2 * float(axis.radius[k]), kind, float(axis.points[k, 0]), float(axis.points[k, 1]))
 
 
-def _narrow_places(axis: MedialAxis, w: AxisReach, contact: float) -> list[NarrowPlace]:
+def _find_narrow_places(axis: MedialAxis, w: AxisReach, contact: float) -> list[NarrowPlace]:
     """Local least widths on loops, and of narrowings that open again; none where cuts merely touch."""
     n, r = len(axis.points), axis.radius
     around: list[list[int]] = [[] for _ in range(n)]

@@ -27,8 +27,8 @@ class MedialAxis:
     """The medial axis of a region, in the region's unit.
 
     points (n, 2), radius (n,): the nodes. ends (m, 2): the nodes of each edge. length (m,): along the curve.
-    kind (m,), spread (m,), x (m, 2): the edge's curve, see `Edge`. repaired: the outline was not a valid polygon on the
-    grid and was mended before it was measured.
+    kind (m,), spread (m,), x (m, 2): the edge's curve, see `compute_radius_on`. repaired: the outline was not a valid
+    polygon on the grid and was mended before it was measured.
     """
 
     points: Array
@@ -63,7 +63,7 @@ def compute_length_to(kind: int, spread: float, x: float) -> float:
     return x
 
 
-def medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
+def compute_medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
     """The medial axis of a shapely region (Polygon or MultiPolygon; several parts give several unconnected axes).
 
     Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is repaired, and `repaired` says

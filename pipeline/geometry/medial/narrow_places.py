@@ -47,26 +47,16 @@ class NarrowPlaces:
     strokes: StrokeCandidates
     lands: tuple[NarrowPlace, ...]
 
-    def land(self) -> NarrowPlace | None:
+    def find_narrowest_land(self) -> NarrowPlace | None:
         """The narrowest land."""
         return min(self.lands, key=lambda p: p.width, default=None)
 
-    def widest(self) -> NarrowPlace | None:
+    def find_widest(self) -> NarrowPlace | None:
         """The widest place of the shape."""
         pieces = np.flatnonzero(self.strokes.kind == _PIECE)
         marked = np.zeros(len(self.strokes.kind), dtype=bool)
         marked[pieces[self.strokes.width[pieces].argmax()] if len(pieces) else []] = True
-        return self.strokes.least(marked)
-
-
-def find_narrowest_stroke(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
-    """The stroke of a united outline of font units (or any unit: cap and em in the same). None when it has no area."""
-    return find_narrow_places([outline], cap, em).strokes.least()
-
-
-def find_narrowest_land(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
-    """The narrowest land of a united outline in its own unit; None when nothing within a cap height is narrow."""
-    return find_narrow_places([outline], cap, em).land()
+        return self.strokes.find_narrowest(marked)
 
 
 def find_narrow_places(

@@ -58,7 +58,7 @@ class StrokeCandidates:
     kind: NDArray[np.intp]
     at: Array
 
-    def least(self, where: NDArray[np.bool_] | None = None) -> NarrowPlace | None:
+    def find_narrowest(self, where: NDArray[np.bool_] | None = None) -> NarrowPlace | None:
         """Return the narrowest of them, or of those marked; among kinds of equal width the first names it."""
         pick = np.arange(len(self.width)) if where is None else np.nonzero(where)[0]
         if not len(pick):
@@ -197,14 +197,14 @@ def _find_first_failing(
     turn = spread * (math.tan(math.asin(1 / two)) if kind == PARABOLA else 1 / math.sqrt(two * two - 1))
     high = min(float(axis.x[k, 1 - i]), turn)
 
-    def exceeds_limit(x: float) -> float:
+    def measure_excess(x: float) -> float:
         return reach + compute_length_to(kind, spread, x) - start - two * compute_radius_on(kind, spread, x) - least
 
-    if high <= low or exceeds_limit(high) <= 0:
+    if high <= low or measure_excess(high) <= 0:
         return None
     for _ in range(60):
         x = (low + high) / 2
-        if exceeds_limit(x) > 0:
+        if measure_excess(x) > 0:
             high = x
         else:
             low = x

@@ -22,7 +22,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
 from pipeline.core.required import require_value
 from pipeline.core.units import MM, Units
-from pipeline.geometry.basic_shapes import disc, rectangle, reverse_chain
+from pipeline.geometry.basic_shapes import build_disc, build_rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
@@ -38,7 +38,7 @@ from pipeline.intake.drawing.drawing_faults import (
     repair_findings,
     report_empty_layer,
 )
-from pipeline.intake.order.consistency_rules import zone_names
+from pipeline.intake.order.consistency_rules import list_zones
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
@@ -62,7 +62,7 @@ def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, t
     part = order.order.blank
     if part.drawing is None:
         return _build_shape(part, order), ()
-    path = order.path(part.drawing)
+    path = order.resolve_path(part.drawing)
     try:
         data = read_plain(path)
     except OSError as error:
@@ -96,18 +96,18 @@ def _build_shape(part: BlankConfig, order: OrderFolder) -> Blank:
     unit = order.order.unit
     if part.shape == "disc":
         width = height = require_value(part.diameter, "[blank] diameter")  # guaranteed by the order's checks
-        edge = disc(width)
+        edge = build_disc(width)
         source = f"disc {unit.show(width)}"
     else:
         width, height = require_value(part.width, "[blank] width"), require_value(part.height, "[blank] height")
-        edge = rectangle(width, height, part.corner_radius)
-        source = f"rectangle {unit.number(width)} × {unit.show(height)}"
+        edge = build_rectangle(width, height, part.corner_radius)
+        source = f"rectangle {unit.format_number(width)} × {unit.show(height)}"
     return Blank(
         edge=edge,
         width=width,
         height=height,
         thickness=part.thickness,
-        zones=((zone_names(part.layers)[0], edge),),
+        zones=((list_zones(part.layers)[0], edge),),
         source=source,
     )
 
@@ -147,7 +147,7 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
-    zones = zone_names(part.layers)
+    zones = list_zones(part.layers)
     others = (n for n in (part.layers.keep_out, part.layers.pocket, part.layers.artwork) if n is not None)
     wanted = list(dict.fromkeys([part.layers.edge, *zones, *others]))
     read = partial(read_drawing, unit_key=f"{key}, drawing_units")
@@ -161,7 +161,7 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
     only = _find_only_layer(drawn, part)
     if only is not None:
         part = part.model_copy(update={"layers": part.layers.model_copy(update={"edge": only})})
-        zones, wanted = zone_names(part.layers), [only, *wanted[1:]]
+        zones, wanted = list_zones(part.layers), [only, *wanted[1:]]
         drawn = note_layers(wanted)
     faults: list[Fault] = []
     layers: dict[str, _Layer] = {}
@@ -204,7 +204,7 @@ def _find_only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
     if part.layers.model_fields_set:
         return None
     having = [name for name, count in drawn.layers.items() if count]
-    ours = {name.casefold() for name in (part.layers.edge, *zone_names(part.layers))}
+    ours = {name.casefold() for name in (part.layers.edge, *list_zones(part.layers))}
     return having[0] if len(having) == 1 and having[0].casefold() not in ours else None
 
 
@@ -212,7 +212,7 @@ def _is_asked_for(layer: str, part: BlankConfig) -> bool:
     """Return whether the order itself names this layer; layers with default names may be missing."""
     layers = part.layers
     named: dict[str, list[str | None]] = {
-        "zone": [*zone_names(layers)],
+        "zone": [*list_zones(layers)],
         "keep_out": [layers.keep_out],
         "pocket": [layers.pocket],
     }
@@ -271,11 +271,11 @@ def _assemble(
     x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
 
     def move_chains(chains: Sequence[Chain]) -> tuple[Chain, ...]:
-        return tuple(chain.moved(dx=-x0, dy=-y0) for chain in chains)
+        return tuple(chain.transform(dx=-x0, dy=-y0) for chain in chains)
 
     zones: list[tuple[str, Chain]] = []
     keep_outs: list[Chain] = []
-    for name in zone_names(part.layers):
+    for name in list_zones(part.layers):
         if name not in layers:  # none is drawn: anywhere inside the edge, as on a shape without a drawing
             zones.append((name, move_chains([edge])[0]))
             continue

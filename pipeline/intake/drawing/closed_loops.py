@@ -121,13 +121,13 @@ class _Single:
 def _drop_doubles(stretches: list[Array]) -> _Single:
     """Merge stretches that overlap; arcs that together make a full turn become a ring."""
     numbered = list(enumerate(stretches))
-    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _merge_lines)
-    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _merge_arcs)
+    lines, n = _merge_stretches([s for s in numbered if s[1][4] == 0.0], _merge_lines)
+    arcs, m = _merge_stretches([s for s in numbered if s[1][4] != 0.0], _merge_arcs)
     rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for _, s in arcs if math.isinf(s[4])]
     return _Single(live=lines + [s for s in arcs if not math.isinf(s[1][4])], rings=rings, merged=n + m)
 
 
-def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
+def _merge_stretches(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
     """Merge pairs repeatedly as long as `one` can merge them; candidates by their boxes."""
     live = list(stretches)
     merged = 0
@@ -193,8 +193,8 @@ def _merge_arcs(a: Array, b: Array) -> Array | None:
         return None
     if math.isinf(a[4]) or math.isinf(b[4]):
         return a if math.isinf(a[4]) else b
-    start_a, sweep_a = _turn(a)
-    start_b, sweep_b = _turn(b)
+    start_a, sweep_a = _measure_sweep(a)
+    start_b, sweep_b = _measure_sweep(b)
     slack = SAME / ra
     offset = (start_b - start_a) % math.tau  # b starts this far round from a's start
     if offset > math.tau - slack:
@@ -214,7 +214,7 @@ def _merge_arcs(a: Array, b: Array) -> Array | None:
     return np.array([*p, *q, math.tan((high - low) / 4)])
 
 
-def _turn(s: Array) -> tuple[float, float]:
+def _measure_sweep(s: Array) -> tuple[float, float]:
     """Return the start angle and positive sweep of an arc, anticlockwise."""
     _, _, start, sweep = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
@@ -248,9 +248,9 @@ def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out:
     for a, b in follows.items():
         if a // 2 in place and b // 2 in place:
             partner[2 * place[a // 2] + a % 2] = 2 * place[b // 2] + b % 2
-    _pair(ends, partner, SAME)
+    _pair_ends(ends, partner, SAME)
     dropped = _drop_specks(stretches, ends, partner, max(gap, SAME), out)
-    groups = _pair(ends, partner, max(gap, SAME), dropped)
+    groups = _pair_ends(ends, partner, max(gap, SAME), dropped)
     for a, b in partner.items():
         if a < b and math.dist(ends[a], ends[b]) > SAME:
             out.mended.append((math.dist(ends[a], ends[b]), _round_place((ends[a] + ends[b]) / 2)))
@@ -262,7 +262,7 @@ def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out:
     out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
     if out.branches or out.open_ends:
         return []
-    return _walk(stretches, ends, partner, dropped)
+    return _walk_stretches(stretches, ends, partner, dropped)
 
 
 def _open_ends(ends: Array) -> list[OpenEnd]:
@@ -278,7 +278,9 @@ def _open_ends(ends: Array) -> list[OpenEnd]:
     ]
 
 
-def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
+def _pair_ends(
+    ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()
+) -> list[list[int]]:
     """Pair free ends that are within reach of one another; return the groups that can't be paired."""
     free = [k for k in range(len(ends)) if k not in partner and k // 2 not in dropped]
     if not free:
@@ -320,7 +322,9 @@ def _round_place(p: Array) -> Place:
     return float(p[0]), float(p[1])
 
 
-def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped: frozenset[int]) -> list[Chain]:
+def _walk_stretches(
+    stretches: list[Array], ends: Array, partner: dict[int, int], dropped: frozenset[int]
+) -> list[Chain]:
     """Follow partners round. Every end has one, so every walk comes back to where it began."""
     seen = set(dropped)
     loops = []

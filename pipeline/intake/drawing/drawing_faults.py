@@ -16,7 +16,7 @@ import shapely
 from pipeline.core.catalogue import drawing_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.errors import Fault
-from pipeline.core.findings import Edit, Fact, Finding, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, build_finding, build_way
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
@@ -163,8 +163,8 @@ def list_margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> 
             x0, y0, x1, y1 = area.bounds
             yield Fault(
                 where=f"{path}, layer {name}",
-                found=f"the zone ({unit.number(x1 - x0)} × {unit.show(y1 - y0)}) is smaller than twice its margin of "
-                f"{unit.show(margin)}",
+                found=f"the zone ({unit.format_number(x1 - x0)} × {unit.show(y1 - y0)}) is smaller than twice its "
+                f"margin of {unit.show(margin)}",
                 expected="room inside the margin",
                 remedy="widen the zone or lower `margin` under [blank]",
             )
@@ -201,7 +201,7 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
     if joined.mended:
         width, at = max(joined.mended)
         places = f"{len(joined.mended)} gap{'s' if len(joined.mended) != 1 else ''}"
-        yield find(
+        yield build_finding(
             kinds.GAP_MENDED,
             measured=width,
             unit="mm",
@@ -209,7 +209,7 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
         )
     if joined.repeated:
         count = f"{joined.repeated} piece{'s' if joined.repeated != 1 else ''}"
-        yield find(kinds.REPEATED, facts={"count": count, "layer": name})
+        yield build_finding(kinds.REPEATED, facts={"count": count, "layer": name})
 
 
 def list_layout_findings(
@@ -226,11 +226,11 @@ def list_layout_findings(
             "width": blank.width,
             "height": blank.height,
         }
-        yield find(kinds.ONE_LAYER, facts=facts)
+        yield build_finding(kinds.ONE_LAYER, facts=facts)
     if not zone_drawn:
         others = " or ".join(f"“{layer}”" for layer in sorted(unnamed))
         kind = kinds.ZONE_UNSURE if others else kinds.NO_ZONE
-        yield find(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
+        yield build_finding(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
 
 
 def list_odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
@@ -242,13 +242,13 @@ def list_odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Find
             "least": LEAST_BLANK,
             "most": MOST_BLANK,
         }
-        yield find(kinds.ODD_SIZE, facts=facts)
+        yield build_finding(kinds.ODD_SIZE, facts=facts)
     edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
     for pocket in blank.pockets:
         outside = shapely.Polygon(flatten_chain(pocket, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
         if not outside.is_empty:
             far, x, y = max((edge.distance(shapely.Point(p)), *p) for p in shapely.get_coordinates(outside).tolist())
-            yield find(
+            yield build_finding(
                 kinds.POCKET_OUTSIDE, measured=far, unit="mm", at=(x, y), facts={"at": f"x {x:.2f}, y {y:.2f} mm"}
             )
 
@@ -268,4 +268,6 @@ def list_uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
         facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
         facts["at"] = _describe_place(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
         edit = Edit(table="blank", key="layers.artwork", value=layer)
-        yield find(kinds.NOT_CUT, facts=facts, ways=(build_way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))
+        yield build_finding(
+            kinds.NOT_CUT, facts=facts, ways=(build_way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),)
+        )

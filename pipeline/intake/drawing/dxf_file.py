@@ -21,7 +21,7 @@ from ezdxf.lldxf.const import DXFError
 
 from pipeline.core.catalogue import drawing_kinds as kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.units import MM_PER_INCH, UnitName, Units
 from pipeline.geometry.curves import Chain
 from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, convert_entity
@@ -83,11 +83,11 @@ def read_drawing(
     for the unit. any_unit: accept a drawing without a unit as it is, with an empty `unit_name`. Raises CannotRun when
     the file isn't a drawing, isn't flat, or its unit is unknown.
     """
-    document, findings = _open(path, data)
+    document, findings = _open_document(path, data)
     drawn = DrawnLayers(findings=findings)
     names = None if wanted is None else {name.casefold(): name for name in wanted}
     drawn_elsewhere: list[tuple[str, Any]] = []
-    entities, skipped = _collect(document, path, names, drawn, drawn_elsewhere)
+    entities, skipped = _collect_entities(document, path, names, drawn, drawn_elsewhere)
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
@@ -95,15 +95,15 @@ def read_drawing(
     if code or unit is not None:
         drawn.unit_name, drawn.mm = _find_unit(code, path, unit, unit_key)
     tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
-    _tell(tilt, drawn)
+    _report_tilt(tilt, drawn)
     for layer, entity in entities:
         kind = entity.dxftype()
         if kind not in CONTOURS:
             drawn.others[layer][kind] += 1
-            drawn.places.setdefault((layer, kind), _locate(entity, drawn.mm))
+            drawn.places.setdefault((layer, kind), _locate_entity(entity, drawn.mm))
             continue
         try:
-            shape = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
+            shape = convert_entity(tilt.turn_entity(entity), drawn.mm, tolerance)
         except EntityNotRead as reason:
             drawn.others[layer][f"{kind} ({reason})"] += 1
             continue
@@ -111,13 +111,13 @@ def read_drawing(
         drawn.widths[layer] += shape.width
     for layer, entity in drawn_elsewhere[:MOST_UNUSED]:
         with contextlib.suppress(EntityNotRead):
-            found = convert_entity(tilt.turned(entity), drawn.mm, tolerance)
+            found = convert_entity(tilt.turn_entity(entity), drawn.mm, tolerance)
             drawn.unused[layer] += [chain for chain in found.chains if chain.closed]
     _tell_ignored(drawn, skipped)
     return drawn
 
 
-def _locate(entity: Any, mm: float) -> tuple[float, float]:
+def _locate_entity(entity: Any, mm: float) -> tuple[float, float]:
     """Return the place, mm, of an entity that makes no contour; the origin where it states none."""
     at = entity.dxf.insert if entity.dxf.hasattr("insert") else (0.0, 0.0)
     return float(at[0]) * mm, float(at[1]) * mm
@@ -136,7 +136,7 @@ _OTHER_FILES = (
 )
 
 
-def _open(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
+def _open_document(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
     expected = "a DXF drawing"
     if not data.strip():
         raise CannotRun(Fault(where=str(path), found="the file is empty", expected=expected))
@@ -170,7 +170,7 @@ def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     told = [*auditor.errors, *auditor.fixes]
     count = f"{len(told)} repair{'s' if len(told) != 1 else ''}"
     first = told[0].message.strip().rstrip(".") if told else "its structure is not as the standard has it"
-    return document, [find(kinds.REPAIRED, facts={"count": count, "first": first})]
+    return document, [build_finding(kinds.REPAIRED, facts={"count": count, "first": first})]
 
 
 def _report_no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
@@ -215,30 +215,31 @@ def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
         size = box.size if box.has_data else None
     except Exception:  # only an aid in a message that is shown anyway
         return ""
-    return f"; it is {size.x:g} × {size.y:g} of whatever unit" if size is not None else ""
+    return f"; it is {size.x:g} × {size.y:g} in whatever unit" if size is not None else ""
 
 
 # --- entities --------------------------------------------------------------------------------------------------
 
 
-def _collect(
+def _collect_entities(
     document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers, elsewhere: list[tuple[str, Any]]
 ) -> tuple[list[tuple[str, Any]], Counter[str]]:
     """Collect entities on the wanted layers, blocks exploded, and count the rest. elsewhere: collects contours on other
     layers."""
     drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
+    too_many = Fault(
+        where=str(path),
+        found=f"the drawing has more than {MOST_ENTITIES} pieces",
+        expected="the outline of a blank",
+    )
+    if _count_pieces(document.modelspace(), {}, ()) > MOST_ENTITIES:
+        raise CannotRun(too_many)
     kept: list[tuple[str, Any]] = []
     skipped: Counter[str] = Counter()
     spelled = {name.casefold(): name for name in drawn.layers}
     for n, (layer, entity) in enumerate(_flatten_entities(document.modelspace(), None, (), skipped)):
         if n >= MOST_ENTITIES:
-            raise CannotRun(
-                Fault(
-                    where=str(path),
-                    found=f"the drawing has more than {MOST_ENTITIES} pieces",
-                    expected="the outline of a blank",
-                )
-            )
+            raise CannotRun(too_many)
         shown = spelled.setdefault(layer.casefold(), layer)
         if entity.dxftype() in CONTOURS:
             drawn.layers[shown] = drawn.layers.get(shown, 0) + 1
@@ -258,8 +259,24 @@ def _collect(
     for name in dict.fromkeys(layer for layer, _ in kept):
         entry = document.layers.get(name) if document.layers.has_entry(name) else None
         if entry is not None and (entry.is_off() or entry.is_frozen()):
-            drawn.findings.append(find(kinds.LAYER_HIDDEN, facts={"layer": name}))
+            drawn.findings.append(build_finding(kinds.LAYER_HIDDEN, facts={"layer": name}))
     return kept, skipped
+
+
+def _count_pieces(entities: Any, known: dict[str, int], inside: tuple[str, ...]) -> int:
+    """Count what exploding all blocks would give, without doing it. known: by block, as far as counted."""
+    count = 0
+    for entity in entities:
+        if entity.dxftype() != "INSERT":
+            count += 1
+            continue
+        name, block = entity.dxf.get("name", "").casefold(), entity.block()
+        if block is None or name in inside:
+            continue
+        if name not in known:
+            known[name] = _count_pieces(block, known, (*inside, name))
+        count += max(1, entity.mcount) * max(1, known[name])
+    return count
 
 
 def _flatten_entities(
@@ -272,7 +289,7 @@ def _flatten_entities(
             own = layer
         kind = entity.dxftype()
         if kind == "INSERT":
-            yield from _insert(entity, own, inside, skipped)
+            yield from _expand_insert(entity, own, inside, skipped)
         elif kind == "MLINE":
             try:
                 parts = list(entity.virtual_entities())
@@ -285,7 +302,9 @@ def _flatten_entities(
             yield own, entity
 
 
-def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[str]) -> Iterator[tuple[str, Any]]:
+def _expand_insert(
+    entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[str]
+) -> Iterator[tuple[str, Any]]:
     name = entity.dxf.get("name", "").casefold()
     block = entity.block()
     if block is None or name in inside:
@@ -310,11 +329,11 @@ def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[s
 # --- what is told ----------------------------------------------------------------------------------------------
 
 
-def _tell(tilt: Tilt, drawn: DrawnLayers) -> None:
+def _report_tilt(tilt: Tilt, drawn: DrawnLayers) -> None:
     if tilt.side:
-        drawn.findings.append(find(kinds.TILTED, facts={"side": tilt.side}))
+        drawn.findings.append(build_finding(kinds.TILTED, facts={"side": tilt.side}))
     elif tilt.high - tilt.low > 1e-6 or abs(tilt.low) > 1e-6:
-        drawn.findings.append(find(kinds.FLATTENED, facts={"low": tilt.low, "high": tilt.high}))
+        drawn.findings.append(build_finding(kinds.FLATTENED, facts={"low": tilt.low, "high": tilt.high}))
 
 
 def _tell_ignored(drawn: DrawnLayers, skipped: Counter[str]) -> None:
@@ -323,8 +342,8 @@ def _tell_ignored(drawn: DrawnLayers, skipped: Counter[str]) -> None:
         told += [f"{n} {kind} on layer {layer}" for kind, n in sorted(counter.items())]
     told += [f"{n} {what}" for what, n in sorted(skipped.items())]
     if told:
-        drawn.findings.append(find(kinds.IGNORED, facts={"what": ", ".join(told)}))
+        drawn.findings.append(build_finding(kinds.IGNORED, facts={"what": ", ".join(told)}))
     for layer, n in sorted(drawn.widths.items()):
         if n:
             count = f"{n} polyline{'s' if n != 1 else ''}"
-            drawn.findings.append(find(kinds.WIDTH_IGNORED, facts={"count": count, "layer": layer}))
+            drawn.findings.append(build_finding(kinds.WIDTH_IGNORED, facts={"count": count, "layer": layer}))

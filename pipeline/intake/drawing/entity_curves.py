@@ -17,6 +17,11 @@ TOUCHING = 1e-9
 """mm. Ends this close are the same place: the rounding of double arithmetic."""
 
 
+FARTHEST = 1e9
+"""mm from the origin (1000 km): a map's coordinates lie within; what a damaged file holds may not, and then can't be
+reckoned with."""
+
+
 class EntityNotRead(Exception):
     """This entity makes no contour; the message says why in a few words."""
 
@@ -46,15 +51,17 @@ def _is_mirrored(entity: Any) -> bool:
     return bool(entity.dxf.get("extrusion", Vec3(0, 0, 1)).z < 0)
 
 
-def _flip(chain: Chain) -> Chain:
+def _reverse_chain(chain: Chain) -> Chain:
     return Chain(chain.vertices * (-1.0, 1.0, -1.0), chain.closed)
 
 
-def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: bool = False) -> Chain:
+def _build_chain(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: bool = False) -> Chain:
     """Build a chain from x, y, bulge in the drawing's units: without zero-length steps, closed where its ends meet."""
     vertices = np.array(list(rows), dtype=float).reshape(-1, 3) * (mm, mm, 1.0)
     if not np.isfinite(vertices).all():
         raise EntityNotRead("has places that are not numbers")
+    if len(vertices) and np.abs(vertices[:, :2]).max() > FARTHEST:
+        raise EntityNotRead("has places farther off than 1000 km")
     if len(vertices) > 1:
         step = np.hypot(*np.diff(vertices[:, :2], axis=0).T)
         # Of two equal vertices the later one's bulge counts: it starts the stretch that has a length.
@@ -66,17 +73,19 @@ def _finish(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirrored: 
     if closed and len(vertices) == 2 and not vertices[:, 2].any():
         closed = False  # back and forth along one line: encloses nothing
     chain = Chain(vertices, closed)
-    return _flip(chain) if mirrored else chain
+    return _reverse_chain(chain) if mirrored else chain
 
 
 def _convert_line(entity: Any, mm: float, _: float) -> EntityCurves:
     a, b = entity.dxf.start, entity.dxf.end
-    return EntityCurves(chains=(_finish([(a.x, a.y, 0.0), (b.x, b.y, 0.0)], False, mm),))
+    return EntityCurves(chains=(_build_chain([(a.x, a.y, 0.0), (b.x, b.y, 0.0)], False, mm),))
 
 
 def _convert_circle(entity: Any, mm: float, _: float) -> EntityCurves:
     c, r = entity.dxf.center, abs(entity.dxf.radius)
-    return EntityCurves(chains=(_finish([(c.x + r, c.y, 1.0), (c.x - r, c.y, 1.0)], True, mm, _is_mirrored(entity)),))
+    return EntityCurves(
+        chains=(_build_chain([(c.x + r, c.y, 1.0), (c.x - r, c.y, 1.0)], True, mm, _is_mirrored(entity)),)
+    )
 
 
 def _convert_arc(entity: Any, mm: float, _: float) -> EntityCurves:
@@ -84,7 +93,7 @@ def _convert_arc(entity: Any, mm: float, _: float) -> EntityCurves:
     start, end = math.radians(entity.dxf.start_angle), math.radians(entity.dxf.end_angle)
     sweep = (end - start) % math.tau or math.tau
     rows = list_arc_rows((c.x, c.y), r, start, sweep)
-    return EntityCurves(chains=(_finish(rows, False, mm, _is_mirrored(entity)),))
+    return EntityCurves(chains=(_build_chain(rows, False, mm, _is_mirrored(entity)),))
 
 
 def list_arc_rows(
@@ -103,7 +112,7 @@ def list_arc_rows(
 def _convert_lwpolyline(entity: Any, mm: float, _: float) -> EntityCurves:
     points = list(entity.get_points("xyseb"))
     width = bool(entity.dxf.get("const_width", 0)) or any(p[2] or p[3] for p in points)
-    chain = _finish([(p[0], p[1], p[4]) for p in points], entity.closed, mm, _is_mirrored(entity))
+    chain = _build_chain([(p[0], p[1], p[4]) for p in points], entity.closed, mm, _is_mirrored(entity))
     return EntityCurves(chains=(chain,), width=int(width))
 
 
@@ -121,7 +130,7 @@ def _convert_polyline(entity: Any, mm: float, _: float) -> EntityCurves:
         v.dxf.get(k, entity.dxf.get(f"default_{k}", 0)) for v in vertices for k in ("start_width", "end_width")
     )
     return EntityCurves(
-        chains=(_finish(rows, entity.is_closed, mm, flat and _is_mirrored(entity)),),
+        chains=(_build_chain(rows, entity.is_closed, mm, flat and _is_mirrored(entity)),),
         width=int(bool(width)),
     )
 
@@ -140,13 +149,13 @@ def _fit_ellipse(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain:
     if abs(long - short) <= TOUCHING and abs(float(a @ b)) <= TOUCHING:  # a circle: stays exact
         turn = 1.0 if float(a[0] * b[1] - a[1] * b[0]) > 0 else -1.0
         first = math.atan2(a[1], a[0]) + turn * start
-        return _finish(list_arc_rows((float(c[0]), float(c[1])), long, first, turn * sweep), False, 1.0)
+        return _build_chain(list_arc_rows((float(c[0]), float(c[1])), long, first, turn * sweep), False, 1.0)
 
     def evaluate(t: Array) -> tuple[Array, Array]:
         cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
         return c + cos * a + sin * b, cos * b - sin * a
 
-    return _finish(fit_biarcs(evaluate, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
+    return _build_chain(fit_biarcs(evaluate, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
 
 
 def _convert_spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
@@ -173,7 +182,7 @@ def _fit_spline(tool: BSpline, mm: float, tolerance: float) -> Chain:
         both = np.array([[(p.x, p.y), (d.x, d.y)] for p, d in rows]) * mm
         return both[:, 0], both[:, 1]
 
-    return _finish(fit_biarcs(evaluate, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
+    return _build_chain(fit_biarcs(evaluate, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
 
 
 def _convert_hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:
@@ -181,11 +190,11 @@ def _convert_hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:
     chains: list[Chain] = []
     for path in entity.paths:
         if hasattr(path, "vertices"):
-            chains.append(_finish([(v[0], v[1], v[2]) for v in path.vertices], bool(path.is_closed), mm, mirrored))
+            chains.append(_build_chain([(v[0], v[1], v[2]) for v in path.vertices], bool(path.is_closed), mm, mirrored))
             continue
         for edge in path.edges:
             chain = _convert_hatch_edge(edge, mm, tolerance)
-            chains.append(_flip(chain) if mirrored else chain)
+            chains.append(_reverse_chain(chain) if mirrored else chain)
     if not chains:
         raise EntityNotRead("has no boundary")
     return EntityCurves(chains=tuple(chains))
@@ -194,12 +203,12 @@ def _convert_hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:
 def _convert_hatch_edge(edge: Any, mm: float, tolerance: float) -> Chain:
     kind = type(edge).__name__
     if kind == "LineEdge":
-        return _finish([(edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0)], False, mm)
+        return _build_chain([(edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0)], False, mm)
     if kind == "ArcEdge":
         # The library keeps the angles of both senses as anticlockwise ones.
         start, end = math.radians(edge.start_angle), math.radians(edge.end_angle)
         sweep = (end - start) % math.tau or math.tau
-        return _finish(list_arc_rows((edge.center.x, edge.center.y), edge.radius, start, sweep), False, mm)
+        return _build_chain(list_arc_rows((edge.center.x, edge.center.y), edge.radius, start, sweep), False, mm)
     tool = edge.construction_tool()
     return _fit_ellipse(tool, mm, tolerance) if kind == "EllipseEdge" else _fit_spline(tool, mm, tolerance)
 

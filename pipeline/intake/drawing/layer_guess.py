@@ -30,7 +30,7 @@ from pipeline.geometry.flatten import flatten_chain
 from pipeline.intake.drawing.blank_drawing import CURVE_TOLERANCE, join_layer, nest_loops, parse_blank
 from pipeline.intake.drawing.closed_loops import FLAT
 from pipeline.intake.drawing.drawing_faults import ROUNDING
-from pipeline.intake.order.consistency_rules import zone_names
+from pipeline.intake.order.consistency_rules import list_zones
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing.dxf_file import DrawnLayers
@@ -167,7 +167,7 @@ def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None
 _OURS = {
     str(zone if key == "zone" else getattr(LayersConfig(), key)).casefold(): key
     for key in ("edge", "zone", "keep_out", "pocket")
-    for zone in zone_names(LayersConfig())
+    for zone in list_zones(LayersConfig())
 }
 """Our own layer names, which an order needn't state, each with its key."""
 
@@ -206,7 +206,7 @@ def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
     zoned = any(role == "zone" for role, _ in named.values())
     for shape in others:
         role, sure = named[shape.name]
-        out.append(_guess(shape, role, limit, sure=sure, taken=first.get(role, shape.name), zoned=zoned))
+        out.append(_guess_layer(shape, role, limit, sure=sure, taken=first.get(role, shape.name), zoned=zoned))
         zoned = zoned or out[-1].role == "zone"
         if out[-1].role in single:
             first.setdefault(out[-1].role, shape.name)
@@ -214,7 +214,7 @@ def _guess_layers(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
     return sorted(out, key=lambda guess: order[guess.layer])
 
 
-def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
+def _guess_layer(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
     """Guess the role of one layer other than the edge's. limit: the edge's inside. taken: the layer that has the role
     already, or this one. zoned: whether a layer is a zone already."""
 
@@ -229,7 +229,7 @@ def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str
     if taken != shape.name:
         return guess("", f"“{taken}” is the layer of that kind already ({role})")
     if role == "zone" and len(shape.outer) != 1:
-        return guess("", f"by its name a zone, but with {len(shape.outer)} outlines beside one another: one to a layer")
+        return guess("", f"a zone by its name, but with {len(shape.outer)} outlines: put each on a layer of its own")
     if role:
         return guess(role, "by its name", sure=sure)
     if limit is not None and all(_is_circle(s) and s.area <= SMALL * limit.area for s in shape.outer):
@@ -304,7 +304,7 @@ def _report_no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
     size = ""
     if boxes:
         x0, y0, x1, y1 = (f(each) for f, each in zip((min, min, max, max), zip(*boxes, strict=True), strict=True))
-        size = f"; it is {x1 - x0:g} × {y1 - y0:g} of whatever unit"
+        size = f"; it is {x1 - x0:g} × {y1 - y0:g} in whatever unit"
     return Fault(
         where=str(path),
         found=f"the drawing does not say its unit{size}",

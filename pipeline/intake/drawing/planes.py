@@ -27,7 +27,7 @@ class Tilt:
     side: str = ""
     matrix: Matrix44 | None = None
 
-    def turned(self, entity: Any) -> Any:
+    def turn_entity(self, entity: Any) -> Any:
         """Return the entity, turned into the ground plane."""
         if self.matrix is None:
             return entity
@@ -38,13 +38,13 @@ class Tilt:
 
 def level_entities(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
     """Find how to turn these entities flat. CannotRun when they share no plane and aren't each level."""
-    heights = [h for e in entities if (h := _level_height(e)) is not None]
+    heights = [h for e in entities if (h := _find_level_height(e)) is not None]
     if len(heights) == len(entities):
         if not heights:
             return Tilt()
         return Tilt(low=min(heights) * mm, high=max(heights) * mm)
     cloud = np.vstack([p for e in entities if len(p := _list_places(e))])
-    spread = np.array([_spread(_list_places(e)[:, 2]) for e in entities if len(_list_places(e))])
+    spread = np.array([_measure_spread(_list_places(e)[:, 2]) for e in entities if len(_list_places(e))])
     if spread.max() * mm <= FLAT:
         return Tilt(low=float(cloud[:, 2].min()) * mm, high=float(cloud[:, 2].max()) * mm)
     middle = cloud.mean(axis=0)
@@ -85,11 +85,11 @@ def _find_view(normal: Array) -> tuple[Array, Array, str]:
     return normal, across / np.linalg.norm(across), side
 
 
-def _spread(values: Array) -> float:
+def _measure_spread(values: Array) -> float:
     return float(values.max() - values.min())
 
 
-def _level_height(entity: Any) -> float | None:
+def _find_level_height(entity: Any) -> float | None:
     """Return the height of an entity that is obviously level; None when that needs closer examination."""
     kind, dxf = entity.dxftype(), entity.dxf
     normal = dxf.get("extrusion", (0, 0, 1))

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import find_meaning
@@ -49,8 +49,8 @@ def read_message(rows: Sequence[Row], quoted: Mapping[int, str]) -> PastedMessag
         line.part = part
         if not part:
             _take_copies(line)
-    told = {line.row.number: line.told() for line in lines if line.part or line.taken or line.said}
-    return PastedMessage(tuple(line.with_text() for line in lines), told)
+    told = {line.row.number: line.read_pieces() for line in lines if line.part or line.taken or line.said}
+    return PastedMessage(tuple(line.build_row() for line in lines), told)
 
 
 class _Line:
@@ -69,10 +69,10 @@ class _Line:
         """Return whether the line is numbered, or has a bullet."""
         return len(self.row.cells) > 1 or len(self.taken) > bool(self.quoted)
 
-    def told(self) -> Told:
+    def read_pieces(self) -> Told:
         return Told(part=self.part, taken=tuple(self.taken), copies=self.copies, copies_said=self.said, sure=self.sure)
 
-    def with_text(self) -> Row:
+    def build_row(self) -> Row:
         return self.row if self.text == self.row.cells[-1].shown else _replace_text(self.row, -1, self.text)
 
 
@@ -287,11 +287,11 @@ def list_taken_off(told: Told, row: int, cell: str, shown: str) -> list[Finding]
     taken = ", ".join(f"“{shorten(mark, 20)}”" for mark in told.taken)
     counted = f"; {told.copies} piece{'s' if told.copies != 1 else ''} counted" if told.copies_said else ""
     facts: dict[str, Fact] = {"cell": cell, "taken": taken, "text": shown, "copies": counted}
-    out = [find(list_kinds.TAKEN_OFF, row=row, cell=cell, facts=facts)]
+    out = [build_finding(list_kinds.TAKEN_OFF, row=row, cell=cell, facts=facts)]
     if not told.sure:
         said = f"has “{shorten(told.copies_said, 20)}” beside the name"
         unclear: dict[str, Fact] = {"found": said, "copies": told.copies, "text": shown}
-        out.append(find(list_kinds.COPIES_UNCLEAR, row=row, cell=cell, facts=unclear))
+        out.append(build_finding(list_kinds.COPIES_UNCLEAR, row=row, cell=cell, facts=unclear))
     return out
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from pipeline.core.catalogue import name_kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
 from pipeline.intake.names.wording import shorten
@@ -85,5 +85,5 @@ def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow,
             continue  # a word that several names write like this is an ordinary one
         cell, name = names[row]
         how = HOW[style].format(word=shorten(word, 30))
-        found[row] = find(name_kinds.CASE_ODD, row=row, cell=cell, facts={"text": shorten(name), "how": how})
+        found[row] = build_finding(name_kinds.CASE_ODD, row=row, cell=cell, facts={"text": shorten(name), "how": how})
     return found

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds, question_kinds
-from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.core.findings import Fact, Finding, Kind, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.intake.names.wording import shorten
 
@@ -47,11 +47,11 @@ def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[
             rows = sorted(odd.rows)
             shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
             facts: dict[str, Fact] = {"count": len(rows), "total": odd.total, "how": odd.how, "rows": shown}
-            of_list.append(find(list_kinds.TWO_WAYS, facts=facts))
+            of_list.append(build_finding(list_kinds.TWO_WAYS, facts=facts))
             continue
         for row, facts in odd.rows.items():
             cell, name = names[row]
-            by_row[row].append(find(odd.kind, row=row, cell=cell, facts={"text": shorten(name), **facts}))
+            by_row[row].append(build_finding(odd.kind, row=row, cell=cell, facts={"text": shorten(name), **facts}))
     return by_row, of_list
 
 

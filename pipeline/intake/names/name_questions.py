@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.core.catalogue import question_kinds
-from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.core.findings import Fact, Finding, Kind, build_finding
 from pipeline.intake.names.name_words import SUFFIXES, TITLES
 from pipeline.intake.names.wording import TextPlace, shorten
 from pipeline.intake.recipients.headings import find_meaning
@@ -41,7 +41,9 @@ def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: 
     if not found:
         return ()
     shown = shorten(text)
-    return tuple(find(kind, row=place.row, cell=place.cell, facts={"text": shown, **facts}) for kind, facts in found)
+    return tuple(
+        build_finding(kind, row=place.row, cell=place.cell, facts={"text": shown, **facts}) for kind, facts in found
+    )
 
 
 @lru_cache(maxsize=8192)

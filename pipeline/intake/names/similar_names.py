@@ -8,13 +8,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.core.catalogue import list_kinds
-from pipeline.core.findings import Fact, Finding, find
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.intake.names.confusables import compute_skeleton, strip_marks
 from pipeline.intake.names.name_words import SUFFIXES, TITLES, split_tokens
 from pipeline.intake.names.wording import shorten
@@ -57,14 +57,14 @@ def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
         if any(f.code == list_kinds.LOOK_ALIKE.code for f in found[later.row]):
             continue  # one question of this kind a plaque
         found[later.row].append(
-            find(
+            build_finding(
                 list_kinds.LOOK_ALIKE,
                 row=later.row,
                 cell=later.cell,
                 facts={
                     "text": shorten(later.name),
                     "other": shorten(earlier.name),
-                    "other_row": plain_row(earlier.row),
+                    "other_row": pack_row(earlier.row),
                     "how": how,
                 },
             )
@@ -98,7 +98,7 @@ def _find_repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Find
             "text": shorten(" · ".join(filter(None, (same[0].name, *same[0].others)))),
         }
         for entry in same[1:]:
-            found[entry.row].append(find(list_kinds.REPEATED, row=entry.row, cell=entry.cell, facts=facts))
+            found[entry.row].append(build_finding(list_kinds.REPEATED, row=entry.row, cell=entry.cell, facts=facts))
     return kept
 
 
@@ -244,8 +244,3 @@ def compute_sound_key(word: str) -> str:
     for pattern, heard in _SOUNDS:
         word = pattern.sub(heard, word)
     return word
-
-
-def count_words(names: Iterable[str]) -> Counter[str]:
-    """Count the names that contain each folded word."""
-    return Counter(word for name in names for word in set(_split_name(name).words))

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.core.catalogue import name_kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.intake.names.confusables import get_script, get_script_name
 
@@ -75,15 +75,17 @@ def _clean_wording(raw: str) -> tuple[str, tuple[Finding, ...]]:
     if _LETTERS.fullmatch(raw) and unicodedata.is_normalized("NFC", raw) and not _FILLERS.search(raw):
         text = raw
     else:
-        text, changes = _tidy(_join_surrogates(raw))
+        text, changes = _tidy_text(_join_surrogates(raw))
         text, unseen = _drop_unseen(text)
         if unseen:
             text = _SPACES.sub(" ", text).strip(" ")
         if changes:
-            findings.append(find(name_kinds.TIDIED, facts={"changes": ", ".join(changes), "text": shorten(text)}))
+            findings.append(
+                build_finding(name_kinds.TIDIED, facts={"changes": ", ".join(changes), "text": shorten(text)})
+            )
         if unseen:
             facts = {"text": shorten(text), "characters": ", ".join(unseen), "done": "taken out"}
-            findings.append(find(name_kinds.UNSEEN_CHARACTER, facts=facts))
+            findings.append(build_finding(name_kinds.UNSEEN_CHARACTER, facts=facts))
     findings += [found for check in CHECKS if (found := check(text, raw)) is not None]
     return text, tuple(findings)
 
@@ -112,7 +114,7 @@ def _join_surrogates(text: str) -> str:
     return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
 
 
-def _tidy(text: str) -> tuple[str, list[str]]:
+def _tidy_text(text: str) -> tuple[str, list[str]]:
     changes = []
     composed = unicodedata.normalize("NFC", text)
     if composed != text:
@@ -214,7 +216,7 @@ def _check_mixed(text: str, raw: str) -> Finding | None:
         return None  # a name in two alphabets side by side is intended
     ordered = sorted(whole, key=lambda s: (len(whole[s]), s))
     odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {get_script_name(s)}" for s in ordered]
-    return find(name_kinds.MIXED_SCRIPT, facts={"text": shorten(text), "characters": ", ".join(odd)})
+    return build_finding(name_kinds.MIXED_SCRIPT, facts={"text": shorten(text), "characters": ", ".join(odd)})
 
 
 _QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
@@ -227,18 +229,18 @@ def _check_damaged(text: str, raw: str) -> Finding | None:
     if "\ufffd" not in text and not _QUESTION_INSIDE.search(text):
         if raw.isascii():
             return None
-        fixed = _mend(_join_surrogates(raw))
+        fixed = _mend_text(_join_surrogates(raw))
         if fixed is None:
             return None
         suggestion = f"; it may have been “{shorten(fixed.strip(_SPACE))}”"
-    return find(name_kinds.ENCODING_DAMAGED, facts={"text": shorten(text), "suggestion": suggestion})
+    return build_finding(name_kinds.ENCODING_DAMAGED, facts={"text": shorten(text), "suggestion": suggestion})
 
 
 _MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
 """Signs of a text that may be garbled; in any other, letters beyond ASCII stand alone between plain ones."""
 
 
-def _mend(text: str) -> str | None:
+def _mend_text(text: str) -> str | None:
     """Repair a garbled text with ftfy; None for one that isn't garbled."""
     if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
         return None

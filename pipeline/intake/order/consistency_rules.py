@@ -22,9 +22,9 @@ from pipeline.core.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
 from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
-from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
+from pipeline.intake.order.error_messages import FaultPlaces, describe_unknown_column, find_nearest_name
 from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults
-from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.order.settled_questions import check_settled
 from pipeline.intake.recipients.date_texts import list_date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import list_area_faults
@@ -89,27 +89,27 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     """Return every inconsistency, in the order of the file."""
     faults: list[Fault] = []
     if parts.listing is not None:
-        faults += _list(parts.listing, ground)
+        faults += _check_list(parts.listing, ground)
     if parts.blank is not None:
-        faults += _blank(parts.blank, ground)
+        faults += _check_blank(parts.blank, ground)
     if parts.cutter is not None:
-        faults += _cutter(parts.cutter, ground)
+        faults += _check_cutter(parts.cutter, ground)
     for number, line in enumerate(parts.lines):
         if line is not None:
-            faults += _line(number, line, parts, ground)
+            faults += _check_line(number, line, parts, ground)
     for number, figure in enumerate(parts.artwork):
         if figure is not None:
-            faults += _artwork(number, figure, parts, ground)
+            faults += _check_artwork(number, figure, parts, ground)
     faults += list_tie_faults(parts.lines, ground.places)
     if parts.files is not None:
-        faults += _files(parts.files, ground.places)
+        faults += _check_files(parts.files, ground.places)
     return faults
 
 
 # --- files named in the order ----------------------------------------------------------------------------------
 
 
-def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[str, ...]) -> Fault | None:
+def check_file(where: str, name: str, folder: Path, what: str, suffixes: tuple[str, ...]) -> Fault | None:
     """Return why this name isn't a readable file of the order folder; None when it is one."""
     expected = f"{what} in the order folder"
     windows = PureWindowsPath(name)
@@ -163,12 +163,12 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
             where=where,
             found=f"“{name}” does not end in {' '.join(suffixes)}",
             expected=expected,
-            remedy=_other_format(name, suffixes),
+            remedy=_suggest_format(name, suffixes),
         )
     return None
 
 
-def _other_format(name: str, suffixes: tuple[str, ...]) -> str:
+def _suggest_format(name: str, suffixes: tuple[str, ...]) -> str:
     """Return what to do with a file in a format that isn't read here."""
     suffix = PurePosixPath(name).suffix.lower()
     if ".xlsx" in suffixes and suffix in (".numbers", ".pdf"):
@@ -180,9 +180,9 @@ def _other_format(name: str, suffixes: tuple[str, ...]) -> str:
     return ""
 
 
-def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+def _check_list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
     places = ground.places
-    fault = file_fault(places("list", "file"), part.file, ground.folder, "the client's list", LIST_SUFFIXES)
+    fault = check_file(places("list", "file"), part.file, ground.folder, "the client's list", LIST_SUFFIXES)
     if fault:
         yield fault
     for key, heading in part.columns.items():
@@ -192,17 +192,17 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
         if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
-    yield from _further_lists(part, ground)
-    yield from settled_faults(part.settled, places("list", "settled"), part.further)
+    yield from _check_further_lists(part, ground)
+    yield from check_settled(part.settled, places("list", "settled"), part.further)
     yield from list_date_faults(part.dates, [*part.columns], places("list", "dates"))
     yield from list_area_faults(part.area, places("list", "area"))
 
 
-def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+def _check_further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
     known = [("file", ground.folder / part.file)]
     for number, name in enumerate(part.more):
         where = ground.places("list", "more", number)
-        if fault := file_fault(where, name, ground.folder, "a further list", LIST_SUFFIXES):
+        if fault := check_file(where, name, ground.folder, "a further list", LIST_SUFFIXES):
             yield fault
             continue
         if not name.isprintable():
@@ -226,12 +226,12 @@ _OF_SHAPE = {
 _OF_DRAWING = ("layers", "gap", "drawing_units")
 
 
-def zone_names(layers: LayersConfig) -> list[str]:
+def list_zones(layers: LayersConfig) -> list[str]:
     """Return the zones that an order may name: each zone layer is one."""
     return [layers.zone] if isinstance(layers.zone, str) else list(layers.zone)
 
 
-def _blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
+def _check_blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
     places, given = ground.places, part.model_fields_set
     if (part.drawing is None) == (part.shape is None):
         found = "has both drawing and shape" if part.shape else "has neither drawing nor shape"
@@ -241,7 +241,7 @@ def _blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
             expected='one of them: drawing = "….dxf", or shape = "rectangle" or "disc"',
         )
     elif part.shape is not None:
-        yield from _shape(part, part.shape, ground)
+        yield from _check_shape(part, part.shape, ground)
     else:
         for key in sorted({k for keys in _OF_SHAPE.values() for k in keys} & given):
             yield Fault(
@@ -250,14 +250,14 @@ def _blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
                 remedy=f"take {key} out, or use shape instead of drawing",
             )
     if part.drawing is not None:
-        fault = file_fault(places("blank", "drawing"), part.drawing, ground.folder, "a drawing", (".dxf",))
+        fault = check_file(places("blank", "drawing"), part.drawing, ground.folder, "a drawing", (".dxf",))
         if fault:
             yield fault
     if "layers" in given:
-        yield from _layers(part.layers, places)
+        yield from _check_layers(part.layers, places)
 
 
-def _shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault]:
+def _check_shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault]:
     places, unit = ground.places, ground.unit
     own = _OF_SHAPE[shape]
     foreign = [k for keys in _OF_SHAPE.values() for k in keys if k not in own] + list(_OF_DRAWING)
@@ -290,8 +290,8 @@ def _shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault
         )
 
 
-def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
-    zones = zone_names(layers)
+def _check_layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
+    zones = list_zones(layers)
     if not zones:
         yield Fault(where=places("blank", "layers", "zone"), found="an empty list", expected="at least one layer name")
     uses: dict[str, str] = {}
@@ -316,7 +316,7 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
 # --- the cutter ------------------------------------------------------------------------------------------------
 
 
-def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
+def _check_cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     if ground.known.cutter is None:
         return
     try:
@@ -328,31 +328,31 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
 # --- lines of lettering ----------------------------------------------------------------------------------------
 
 
-def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
-    def where(key: str) -> str:
+def _check_line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
+    def locate_key(key: str) -> str:
         return ground.places("line", number, key)
 
-    yield from _text(line.text, where("text"), parts.listing)
+    yield from _check_text(line.text, locate_key("text"), parts.listing)
     if line.smallest is not None and line.smallest > line.cap_height:
-        cap, smallest = ground.unit.pair(line.cap_height, line.smallest)
+        cap, smallest = ground.unit.format_pair(line.cap_height, line.smallest)
         yield Fault(
-            where=where("smallest"),
+            where=locate_key("smallest"),
             found=f"smallest is {smallest} but cap_height only {cap}",
             expected="smallest at most cap_height",
             remedy="raise cap_height or lower smallest",
         )
     if line.opposite is not None:
-        yield from _text(line.opposite, where("opposite"), parts.listing)
+        yield from _check_text(line.opposite, locate_key("opposite"), parts.listing)
     yield from list_line_faults(number, line, ground.places)
     if parts.blank is not None:
-        yield from _zone(line, where("zone"), parts.blank)
+        yield from _check_zone(line, locate_key("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:
-        fault = face_fault(where(key), face, ground.known, ground.folder)
+        fault = check_face(locate_key(key), face, ground.known, ground.folder)
         if fault:
             yield fault
 
 
-def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
+def _check_text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
     if not text.strip():
         yield Fault(where=where, found="the text is empty", expected='words, or a column in braces: "{name}"')
         return
@@ -362,16 +362,16 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
         yield Fault(where=where, found=f"in “{text}” {error}", expected='a column in braces: "{name}"')
         return
     if listing is not None and listing.columns:
-        yield from unknown_fields(fields, listing.columns, where)
+        yield from find_unknown_fields(fields, listing.columns, where)
 
 
-def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str) -> Iterator[Fault]:
+def find_unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str) -> Iterator[Fault]:
     """Return a fault for each field that isn't one of the columns."""
     for name in fields:
         if name not in columns:
             yield Fault(
                 where=where,
-                found=f"“{{{name}}}” is not one of the columns",
+                found=describe_unknown_column(name),
                 expected=f"one of {', '.join(columns)}",
                 remedy=hint
                 if (hint := find_nearest_name(name, columns)).startswith("did you")
@@ -379,8 +379,8 @@ def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str
             )
 
 
-def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
-    zones = zone_names(blank.layers)
+def _check_zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
+    zones = list_zones(blank.layers)
     if line.zone is None and len(zones) > 1 and blank.drawing is not None:
         yield Fault(where=where, found="the blank has several zones", expected=f"one of {', '.join(zones)}")
     elif line.zone is not None and line.zone not in zones:
@@ -389,7 +389,7 @@ def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
         )
 
 
-def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
+def check_face(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
     """Return why this is no typeface of the shelf or the shop and no font file of the order; None if it is one."""
     name, hash_, index = face.partition("#")
     if name.lower().endswith(FONT_SUFFIXES) or "/" in name or "\\" in name:
@@ -397,7 +397,7 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
             return Fault(
                 where=where, found=f"“{face}”", expected="a number after #: which face of the collection, from 0"
             )
-        return file_fault(where, name, folder, "a font file", FONT_SUFFIXES)
+        return check_file(where, name, folder, "a font file", FONT_SUFFIXES)
     own = known.fonts
     if known.faces is not None and (unclear := own.find_fault(face, where, known.faces)):
         return unclear
@@ -415,26 +415,28 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
 # --- artwork ---------------------------------------------------------------------------------------------------
 
 
-def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
-    def where(key: str) -> str:
+def _check_artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
+    def locate_key(key: str) -> str:
         return ground.places("artwork", number, key)
 
     fields: tuple[str, ...] = ()
     try:
         fields = list_placeholders(part.file)
     except PlaceholderError as error:
-        yield Fault(where=where("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"')
+        yield Fault(
+            where=locate_key("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"'
+        )
         return
     if fields and parts.listing is not None and parts.listing.columns:
-        yield from unknown_fields(fields, parts.listing.columns, where("file"))
+        yield from find_unknown_fields(fields, parts.listing.columns, locate_key("file"))
     if not fields:
-        fault = file_fault(where("file"), part.file, ground.folder, "a client's drawing", ARTWORK_SUFFIXES)
+        fault = check_file(locate_key("file"), part.file, ground.folder, "a client's drawing", ARTWORK_SUFFIXES)
         if fault:
             yield fault
     dxf = part.file.lower().endswith(".dxf") or bool(fields)
     if part.layers is not None and (not dxf or not part.layers):
         found = "an SVG has no layers" if part.layers else "an empty list"
-        yield Fault(where=where("layers"), found=found, expected="layers of a .dxf", remedy="take layers out")
+        yield Fault(where=locate_key("layers"), found=found, expected="layers of a .dxf", remedy="take layers out")
     if (part.zone is None) == (part.at is None):
         found = "has both zone and at" if part.zone else "has neither zone nor at"
         yield Fault(
@@ -444,13 +446,13 @@ def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleC
         )
     if part.depth is not None and part.cut != "line":
         yield Fault(
-            where=where("depth"),
+            where=locate_key("depth"),
             found='a depth, but cut = "engrave": areas are as deep as lettering is',
             expected='cut = "line", or no depth',
         )
-    if part.zone is not None and parts.blank is not None and part.zone not in (names := zone_names(parts.blank.layers)):
+    if part.zone is not None and parts.blank is not None and part.zone not in (names := list_zones(parts.blank.layers)):
         yield Fault(
-            where=where("zone"),
+            where=locate_key("zone"),
             found=f"there is no zone “{part.zone}”",
             expected=f"one of [blank] layers: {', '.join(names)}",
         )
@@ -459,7 +461,7 @@ def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleC
 # --- cut files -------------------------------------------------------------------------------------------------
 
 
-def _files(part: FilesConfig, places: FaultPlaces) -> Iterator[Fault]:
+def _check_files(part: FilesConfig, places: FaultPlaces) -> Iterator[Fault]:
     taken = {name.casefold(): name for name in _LAYERS if name not in part.layers}
     for ours, theirs in part.layers.items():
         where = places("files", "layers", ours)

@@ -31,6 +31,11 @@ def find_nearest_name(word: str, known: Iterable[str]) -> str:
     return f"known here: {', '.join(words)}" if 0 < len(words) <= 20 else ""
 
 
+def describe_unknown_column(name: str) -> str:
+    """Say that a field in braces names no column of the list."""
+    return f"“{{{name}}}” is not one of the columns"
+
+
 # --- where a key stands ------------------------------------------------------------------------------------------
 
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]")
@@ -108,7 +113,7 @@ class FaultPlaces:
         self._line[where] = line or 0
         return where
 
-    def line_of(self, where: str) -> int:
+    def find_line(self, where: str) -> int:
         """Return the line of a place spelled out earlier; 0 for a key missing from the file."""
         return self._line.get(where, 0)
 
@@ -332,9 +337,9 @@ def _name_slip(line: str, message: str) -> str:
     if re.search(r"=\s*[+-]?\d+,\d", line):
         return "the decimal mark is a point: 11.5"
     if re.search(r"=\s*[+-]?[\d.]+\s*(mm|cm|in|inch|\"|″|°)", line):
-        return "write the number alone; `units` says the unit once"
+        return "write only the number; the unit is stated once, under `units`"
     if re.search(r"(overwrite|twice|duplicate)", message, re.I):
-        return "the same key or table stands twice; keep one"
+        return "the same key or table is there twice; keep one"
     if "\\" in line:
         return "a backslash means something special between double quotes; use / in file names"
     if re.search(r"=\s*(?!true|false|inf|nan)[A-Za-z]", line):

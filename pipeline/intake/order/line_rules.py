@@ -42,7 +42,7 @@ def list_line_faults(number: int, line: LineConfig, places: FaultPlaces) -> Iter
     if line.arc is not None and "vertical" in line.model_fields_set:
         yield Fault(
             where=locate_key("vertical"),
-            found="a line on an arc stands where the arc is",
+            found="a line on an arc lies where the arc is",
             remedy="take vertical out, or change the arc's radius",
         )
 
@@ -103,7 +103,7 @@ def _check_ties(lines: Sequence[LineConfig | None], named: dict[str, int], place
                 yield Fault(
                     where=where,
                     found=f"line {number + 1} and “{line.baseline_with}” are in the same zone",
-                    expected="a line of another zone: lines of one zone stand under each other",
+                    expected="a line of another zone: lines of one zone are set below each other",
                 )
             elif line.side != other.side:
                 yield Fault(where=where, found=f"“{line.baseline_with}” is on the other side of the blank")
@@ -136,5 +136,5 @@ def _check_vertical(lines: Sequence[LineConfig | None], places: FaultPlaces) -> 
             yield Fault(
                 where=places("line", number, "vertical"),
                 found=f"“{line.vertical}”, but line {before + 1} in the same zone has “{one.vertical}”",
-                expected="the same for all lines of a zone: they stand in it as one block",
+                expected="the same for all lines of a zone: they are set in it as one block",
             )

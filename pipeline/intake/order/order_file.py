@@ -25,6 +25,7 @@ from pipeline.core.order import (
 )
 from pipeline.core.order_table import LONGEST
 from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
+from pipeline.core.printed_command import format_command
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import find_language_fault
 from pipeline.core.units import Units
@@ -35,7 +36,7 @@ from pipeline.intake.order.consistency_rules import (
     OrderTables,
     RuleContext,
     check_consistency,
-    file_fault,
+    check_file,
 )
 from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name, list_validation_faults
 from pipeline.intake.order.shop_file import FoundShop, drop_shop, find_shop_file, find_user_home, lay_under, read_shop
@@ -76,12 +77,14 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    faults += check_consistency(_read_tables(raw, read, context), ground)
+    refused = {fault.where for fault in faults}  # a value that is refused isn't missing
+    found = check_consistency(_read_tables(raw, read, context), ground)
+    faults += [fault for fault in found if fault.found != "missing" or fault.where not in refused]
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if read is not None and read.proof.logo is not None:
         where, picture = places("proof", "logo"), read.proof.logo
-        if unseen := file_fault(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
+        if unseen := check_file(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
             faults.append(unseen)
     if read is not None and (unread := find_language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
@@ -93,9 +96,9 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
             for step, n in Counter(read.work.steps).items()
             if n > 1
         ]
-        read = read.with_face_off(compute_off_after_lettering(read))
+        read = read.take_off_face(compute_off_after_lettering(read))
     if faults or shop_faults or read is None:
-        raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.line_of(fault.where))])
+        raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.find_line(fault.where))])
     return OrderFolder(
         order=read,
         folder=file.parent,
@@ -118,6 +121,7 @@ def _read_shop(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
 
 
 def _find(order: Path) -> Path:
+    begin = ("plaques", "start")
     if order.is_dir():
         file = order / ORDER_FILE
         if file.exists():
@@ -128,7 +132,9 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found=f"there is no {ORDER_FILE} in this folder",
                 expected=f"an order folder with its {ORDER_FILE}",
-                remedy=f"`plaques start {order / lists[0]}` writes one" if lists else "`plaques start LIST` writes one",
+                remedy=f"`{format_command(*begin, str(order / lists[0]))}` writes one"
+                if lists
+                else "`plaques start LIST` writes one",
             )
         )
     if order.suffix.lower() in LIST_SUFFIXES:
@@ -137,7 +143,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found="this is a list, not an order",
                 expected=f"an order folder, or its {ORDER_FILE}",
-                remedy=f"`plaques start {order}` makes an order folder from a list",
+                remedy=f"`{format_command(*begin, str(order))}` makes an order folder from a list",
             )
         )
     if not order.exists():

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from pipeline.core.catalogue import KINDS, list_kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Finding, Severity, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.intake.order.error_messages import find_nearest_name
@@ -18,7 +18,7 @@ def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
     return code, parse_rows(rows) if rows.strip() else None
 
 
-def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str] = ()) -> Iterator[Fault]:
+def check_settled(settled: Mapping[str, str], where: str, further: Sequence[str] = ()) -> Iterator[Fault]:
     """Return the faults of the order's `settled`. further: the order's further lists."""
     questions = [
         code for code, kind in KINDS.items() if kind.severity is Severity.ASK and code.startswith(("list.", "text."))
@@ -31,7 +31,7 @@ def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str
                 where=where,
                 found=f"“{code}” cannot be settled" if code in KINDS else f"there is no question “{code}”",
                 expected="the code of a question about the list, and rows if it is only for some of them",
-                remedy="what stops a plaque has to be put right" if stops else _hint(code, questions),
+                remedy="what stops a plaque must be corrected" if stops else _suggest_question(code, questions),
             )
         try:
             rows = parse_settled_key(key)[1]
@@ -44,7 +44,7 @@ def settled_faults(settled: Mapping[str, str], where: str, further: Sequence[str
             yield Fault(where=where, found=f"“{key}” has no reason", expected="who settled it, and how")
 
 
-def _hint(code: str, questions: Sequence[str]) -> str:
+def _suggest_question(code: str, questions: Sequence[str]) -> str:
     hint = find_nearest_name(code, questions)
     return hint if hint.startswith("did you") else "`plaques explain` lists them"
 
@@ -71,7 +71,9 @@ def apply_settled(
         rows = sorted(set(found) - {0})
         shown = ", ".join(map(str, rows[:20])) + (f" and {len(rows) - 20} more" if len(rows) > 20 else "")
         where = f"row{'s' if len(rows) > 1 else ''} {shown}" if rows else "the list"
-        notes.append(find(list_kinds.SETTLED, facts={"code": code, "rows": where, "reason": " ".join(reason.split())}))
+        notes.append(
+            build_finding(list_kinds.SETTLED, facts={"code": code, "rows": where, "reason": " ".join(reason.split())})
+        )
     return kept, notes
 
 

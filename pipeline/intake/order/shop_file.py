@@ -85,7 +85,7 @@ def parse_shop(file: Path, data: bytes) -> FoundShop:
         config = ShopConfig.model_validate(raw, context={"mm": unit.mm})
     except ValidationError as error:
         faults = list_validation_faults(error, places, unit.name)
-        raise CannotRun(sorted(faults, key=lambda fault: places.line_of(fault.where))) from None
+        raise CannotRun(sorted(faults, key=lambda fault: places.find_line(fault.where))) from None
     if faults := _list_faults(config, places):
         raise CannotRun(faults)
     return FoundShop(file=file, sha256=hashlib.sha256(data).hexdigest(), config=config)
@@ -145,7 +145,7 @@ def lay_under(order: Order, found: FoundShop, places: FaultPlaces) -> tuple[Orde
                 order.pour, _list_stated(resin, without=("name",)), f"{name}, [[resin]] “{resin.name}”"
             )
     changed = {key: table for key, table in tables.items() if table is not getattr(order, key)}
-    return order.model_copy(update=changed).with_shop(shop), faults
+    return order.model_copy(update=changed).apply_shop(shop), faults
 
 
 def drop_shop(order: Order, places: FaultPlaces) -> tuple[Order, list[Fault]]:
@@ -186,4 +186,4 @@ def _fill_in(part: T, values: dict[str, Any], origin: str) -> T:
     missing = {
         key: value for key, value in values.items() if key not in part.model_fields_set and value not in (None, "")
     }
-    return part.with_taken(missing, origin) if missing else part
+    return part.take_values(missing, origin) if missing else part

@@ -59,7 +59,7 @@ def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
     """Parse the file's tables. CannotRun when it isn't TOML, or when its nesting or its numbers are without end."""
     too_deep = Fault(
         where=str(file),
-        found=f"tables or lists stand inside each other more than {DEEPEST} deep",
+        found=f"tables or lists are nested more than {DEEPEST} deep",
         expected=what,
         remedy="look for brackets that are opened again and again",
     )
@@ -71,7 +71,7 @@ def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
         raise CannotRun(too_deep) from None
     except ValueError:  # Python refuses whole numbers of more than 4,300 digits
         raise CannotRun(
-            Fault(where=str(file), found="a number has thousands of digits, or a date is none", expected="a number")
+            Fault(where=str(file), found="a number has thousands of digits, or a date is invalid", expected="a number")
         ) from None
     level: list[Any] = [raw]
     for _ in range(DEEPEST):

@@ -22,7 +22,7 @@ _FIELDS = {"G": 5, "y": 9, "u": 9, "M": 5, "L": 5, "d": 2, "E": 5, "c": 5}
 _SLIPS = {
     "Y": "Y is the year a week belongs to and wrong round New Year; the year of a date is y",
     "D": "D is the day of the year, 1 to 366; the day of the month is d",
-    **dict.fromkeys("hHkKmsSAabBj", "a time of day is no part of a date; words go between apostrophes"),
+    **dict.fromkeys("hHkKmsSAabBj", "a time of day is not part of a date; put words between apostrophes"),
 }
 _PART = re.compile(r"'(?:[^']|'')*'|([A-Za-z])\1*|[^A-Za-z']+")
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
@@ -37,7 +37,8 @@ def list_date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterat
         if pattern is None:
             continue
         if key and columns and key not in columns:
-            yield Fault(where=where, found=f"“{key}” is none of the columns", expected=f"one of {', '.join(columns)}")
+            found = f"“{key}” is not one of the columns"
+            yield Fault(where=where, found=found, expected=f"one of {', '.join(columns)}")
         if wrong := _find_pattern_fault(pattern):
             yield Fault(
                 where=where,
@@ -58,12 +59,12 @@ def _find_pattern_fault(pattern: str) -> str:
         if letter := found[1]:
             said = True
             if letter not in _FIELDS:
-                return _SLIPS.get(letter, f"“{found[0]}” is no part of a date; words go between apostrophes")
+                return _SLIPS.get(letter, f"“{found[0]}” is not part of a date; put words between apostrophes")
             if found[0] == "cc":
-                return "“cc” is no day of the week; c is its number, ccc its short name, cccc its name"
+                return "“cc” is not the day of the week; c is its number, ccc its short name, cccc its name"
             if len(found[0]) > _FIELDS[letter]:
                 return f"“{found[0]}” has more letters than any date has"
-    return "" if said else "nothing of a date is in it"
+    return "" if said else "it has no part of a date"
 
 
 def choose_date_wish(dates: Dates, key: str) -> str:

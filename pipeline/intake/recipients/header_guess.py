@@ -248,7 +248,7 @@ def is_title(text: str) -> bool:
 
 def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
     """Return whether one word may head names of two or more words, in a pasted list."""
-    texts = [cell.shown for row in rows for c in name if (cell := row.cell(c)) is not None]
+    texts = [cell.shown for row in rows for c in name if (cell := row.find_cell(c)) is not None]
     return len(text.split()) == 1 and sum(map(is_name, texts)) > 0.7 * len(texts)
 
 

@@ -53,7 +53,7 @@ class Header:
     heads: dict[int, str]  # column -> heading
     also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # further names: “Name First”, “Name” over First and Last
 
-    def named(self) -> dict[str, list[tuple[int, ...]]]:
+    def index_headings(self) -> dict[str, list[tuple[int, ...]]]:
         """Return folded heading → the columns it may mean."""
         out: dict[str, list[tuple[int, ...]]] = {}
         for text, columns in (*((text, (column,)) for column, text in self.heads.items()), *self.also):
@@ -62,7 +62,7 @@ class Header:
                 places.append(columns)
         return out
 
-    def meanings(self, wanted: Iterable[str] = (), several: Collection[int] = ()) -> dict[str, tuple[int, ...]]:
+    def assign_meanings(self, wanted: Iterable[str] = (), several: Collection[int] = ()) -> dict[str, tuple[int, ...]]:
         """Return our keys by the meaning of the headings; nothing for a row too wide or too wordy to be a header."""
         if len(self.heads) > 60 or any(len(text) > 80 for text in self.heads.values()):
             return {}
@@ -203,7 +203,7 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
     """Guess the header whose headings mean most, a name among them; else the row that has the shape of one."""
     every = list(list_headers(sheet))
     several = find_several_words(sheet)
-    found = [head.meanings(wanted, several) for head in every]
+    found = [head.assign_meanings(wanted, several) for head in every]
     named = [(head, keys) for head, keys in zip(every, found, strict=True) if "name" in keys]
     scores = [len(keys) + sum(key in keys for key in wanted) for _, keys in named]
     best = _choose_better([head for head, _ in named], scores)
@@ -222,7 +222,7 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
         name = find_name_columns(sheet.rows[:MOST_BELOW])
         return HeaderGuess(None, {"name": name} if name else {}, False, "no row looks like headings")
     head = Header(top.row.number, top.row.number, read_headers(top.row))
-    keys = {key: where for key, where in head.meanings(wanted, several).items() if key == "name" or
+    keys = {key: where for key, where in head.assign_meanings(wanted, several).items() if key == "name" or
             not set(where) & set(top.name)}  # fmt: skip
     sure = top.points >= SURE and "name" in keys
     why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
@@ -244,7 +244,7 @@ def _guess_in_message(sheet: Sheet, best: Header | None) -> HeaderGuess:
 
 
 def _count_hits(head: Header, words: Sequence[str]) -> int:
-    have = head.named()
+    have = head.index_headings()
     return sum(word in have for word in words)
 
 
@@ -261,7 +261,7 @@ def describe_rows(sheet: Sheet, count: int = 4) -> str:
 
 
 def _map_columns(sheet: Sheet, head: Header, headings: Mapping[str, Sequence[str]]) -> ColumnMap:
-    named = head.named()
+    named = head.index_headings()
     where: list[tuple[str, tuple[int, ...]]] = []
     faults = []
     place = f"{sheet.path}, sheet “{sheet.name}” row {head.last}"
@@ -323,7 +323,7 @@ def _map_without_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> 
                 faults.append(
                     Fault(
                         where=f"{sheet.path}, sheet “{sheet.name}”",
-                        found=f"“{word}” is no column's letter, and header = 0 says the list has no headings",
+                        found=f"“{word}” isn't a column's letter, and header = 0 says the list has no headings",
                         expected='a letter for each key, e.g. columns = { name = "A" }',
                     )
                 )
@@ -342,8 +342,8 @@ def _guess_columns(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Header
         head, keys, sure = guess.head, guess.keys, guess.sure
     else:
         several = find_several_words(sheet, every[0].last)
-        head = _choose_better(every, [len(each.meanings(wanted, several)) for each in every]) or every[0]
-        keys, sure = head.meanings(wanted, several), True
+        head = _choose_better(every, [len(each.assign_meanings(wanted, several)) for each in every]) or every[0]
+        keys, sure = head.assign_meanings(wanted, several), True
         if "name" not in keys and (
             name := find_name_columns([r for r in sheet.rows if r.number > head.last][:MOST_BELOW])
         ):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pipeline.core.catalogue import FIRST_LIST_ALONE
 from pipeline.core.catalogue.question_kinds import PLACEHOLDER
 from pipeline.core.findings import Edit, Fact, Finding, Severity
-from pipeline.core.list_row import in_list, listed_row, number_of
+from pipeline.core.list_row import build_list_row, get_row_number, name_in_list
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.intake.names.capitals import find_odd_capitals
 from pipeline.intake.names.list_consistency import find_inconsistent
@@ -29,24 +29,24 @@ class ReadRows:
     totals: tuple[Finding, ...]
 
 
-_PLACES = ("row", "rows", "cell", "cells", "area")
+PLACE_FACTS = ("row", "rows", "cell", "cells", "area")
 """Facts of findings that name places in a list."""
 
 
-def _of_first_list(edit: Edit) -> bool:
+def _is_of_first_list(edit: Edit) -> bool:
     return edit.table == "list" and edit.key in FIRST_LIST_ALONE
 
 
-def of_further_list(read: ReadRows, file: str) -> ReadRows:
+def name_further_list(read: ReadRows, file: str) -> ReadRows:
     """Return the rows of a further list, the file added to every place that its findings name, without edits that only
     apply to the first list."""
 
-    def told(finding: Finding) -> Finding:
+    def name_places(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
-        facts |= {name: in_list(file, str(facts[name])) for name in _PLACES if name in facts}
-        row = None if finding.row is None else listed_row(file, number_of(finding.row))
-        cell = finding.cell and in_list(file, finding.cell)
-        ways = tuple(way for way in finding.ways if not any(_of_first_list(edit) for edit in way.edits))
+        facts |= {name: name_in_list(file, str(facts[name])) for name in PLACE_FACTS if name in facts}
+        row = None if finding.row is None else build_list_row(file, get_row_number(finding.row))
+        cell = finding.cell and name_in_list(file, finding.cell)
+        ways = tuple(way for way in finding.ways if not any(_is_of_first_list(edit) for edit in way.edits))
         return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), ways=ways, file=file)
 
     return replace(
@@ -55,23 +55,23 @@ def of_further_list(read: ReadRows, file: str) -> ReadRows:
         recipients=tuple(
             replace(
                 r,
-                row=listed_row(file, number_of(r.row)),
-                cell=in_list(file, r.cell),
-                cells=tuple((key, in_list(file, cell)) for key, cell in r.cells),
-                findings=tuple(map(told, r.findings)),
+                row=build_list_row(file, get_row_number(r.row)),
+                cell=name_in_list(file, r.cell),
+                cells=tuple((key, name_in_list(file, cell)) for key, cell in r.cells),
+                findings=tuple(map(name_places, r.findings)),
             )
             for r in read.recipients
         ),
-        account=tuple(replace(a, row=listed_row(file, number_of(a.row))) for a in read.account),
-        findings=tuple(map(told, read.findings)),
-        totals=tuple(map(told, read.totals)),
+        account=tuple(replace(a, row=build_list_row(file, get_row_number(a.row))) for a in read.account),
+        findings=tuple(map(name_places, read.findings)),
+        totals=tuple(map(name_places, read.totals)),
     )
 
 
 def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:
     """Join all lists of an order, in the order given. settled: questions that the order marks as settled."""
     lists = (first, *further)
-    recipients, of_list = _compared(lists)
+    recipients, of_list = _compare_lists(lists)
     findings = [*(f for each in lists for f in each.findings), *of_list, *(f for each in lists for f in each.totals)]
     recipients, findings = _settle(recipients, findings, settled)
     stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
@@ -93,14 +93,14 @@ def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[st
     )
 
 
-def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]]:
+def _compare_lists(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]]:
     """Return the recipients with the questions from comparing them, and the questions about the lists as a whole."""
     people = [r for each in lists for r in each.recipients]
     entries = [
-        ListedName(r.row, r.cell, r.value(r.named), tuple(r.value(key) for key in each.beside_name))
+        ListedName(r.row, r.cell, r.get_value(r.named), tuple(r.get_value(key) for key in each.beside_name))
         for each in lists
         for r in each.recipients
-        if r.value(r.named)
+        if r.get_value(r.named)
     ]
     alike = find_repeats(entries)
     names = {e.row: (e.cell, e.name) for e in entries}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from pipeline.core.catalogue import list_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.headings import REMARKS, fold_heading
 from pipeline.intake.spreadsheet.sheet import Row, Sheet, format_column
@@ -24,14 +24,14 @@ def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
     """List the remarks beside a recipient."""
     found = []
     for column, heading in columns.items():
-        cell = row.cell(column)
+        cell = row.find_cell(column)
         if cell is not None and cell.shown.strip():
             facts: dict[str, Fact] = {
                 "row": row.number,
                 "reason": f"under “{heading}”",
                 "text": shorten(cell.shown, 300),
             }
-            found.append(find(list_kinds.REMARK_BESIDE, row=row.number, cell=cell.address, facts=facts))
+            found.append(build_finding(list_kinds.REMARK_BESIDE, row=row.number, cell=cell.address, facts=facts))
     return found
 
 
@@ -47,4 +47,4 @@ def report_unused_columns(
     if not left:
         return None
     named = [f"{format_column(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
-    return find(list_kinds.COLUMN_UNUSED, facts={"columns": ", ".join(named), "count": len(left)})
+    return build_finding(list_kinds.COLUMN_UNUSED, facts={"columns": ", ".join(named), "count": len(left)})

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds, sheet_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import RowOutcome
 from pipeline.core.order import ListConfig
 from pipeline.intake.names.wording import shorten
@@ -25,13 +25,15 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
     """Report what else the file holds, and what this reader can't see; return the columns of neighbouring lists."""
     out = list(sheet.findings)
     if part.guessed:
-        out.append(find(list_kinds.GUESSED, facts={"guess": guess_in_words(columns, part)}))
+        out.append(build_finding(list_kinds.GUESSED, facts={"guess": guess_in_words(columns, part)}))
     facts: dict[str, Fact]
     if sheet.unread:
-        out.append(find(sheet_kinds.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": list_few(sheet.unread)}))
+        out.append(
+            build_finding(sheet_kinds.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": list_few(sheet.unread)})
+        )
     if sheet.others:
         pages = [f"“{shorten(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
-        out.append(find(sheet_kinds.OTHER_SHEETS, facts={"sheet": sheet.name, "others": list_few(pages)}))
+        out.append(build_finding(sheet_kinds.OTHER_SHEETS, facts={"sheet": sheet.name, "others": list_few(pages)}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
     for other in (
@@ -40,22 +42,22 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
         theirs |= {*range(other.area.left, other.area.right + 1)}
         text = shorten(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
         facts = {"area": str(other.area), "text": text, "count": other.names}
-        out.append(find(list_kinds.BESIDE, row=other.head.last, facts=facts))
+        out.append(build_finding(list_kinds.BESIDE, row=other.head.last, facts=facts))
     first = columns.first or columns.header
     heads = {cell.column for row in sheet.rows if first <= row.number <= columns.header for cell in row.cells}
     if unused := find_unused_names(sheet, used | heads | theirs, columns.header):
         cells = (cell for row in sheet.rows for cell in row.cells if cell.column in unused)
         some = ", ".join(f"“{shorten(cell.shown, 40)}”" for cell in itertools.islice(cells, 3))
         facts = {"columns": list_few([format_column(column) for column in unused]), "names": some}
-        out.append(find(list_kinds.NAMES_UNUSED, facts=facts))
+        out.append(build_finding(list_kinds.NAMES_UNUSED, facts=facts))
     filtered = [row.number for row in sheet.rows if row.filtered and row.number > columns.header]
     if filtered and part.hidden == "ask":
         facts = {"count": len(filtered), "rows": format_spans(filtered)}
-        out.append(find(list_kinds.FILTERED, facts=facts))
+        out.append(build_finding(list_kinds.FILTERED, facts=facts))
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
     if hidden:
         seen = [format_column(c) + (" (used)" if c in used else "") for c in hidden]
-        out.append(find(sheet_kinds.COLUMN_HIDDEN, facts={"columns": list_few(seen)}))
+        out.append(build_finding(sheet_kinds.COLUMN_HIDDEN, facts={"columns": list_few(seen)}))
     return out, frozenset(theirs)
 
 
@@ -74,11 +76,11 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
     findings: list[Finding] = []
     at = {row.number: n for n, row in enumerate(rows)}
     for first, column, last, _ in sheet.merged:
-        cell = rows[at[first]].cell(column) if first in at and last > first and column in columns else None
+        cell = rows[at[first]].find_cell(column) if first in at and last > first and column in columns else None
         if cell is None:
             continue
         reach = range(first + 1, min(last, rows[-1].number) + 1)
-        covered = [n for n in reach if n in at and rows[at[n]].cell(column) is None]
+        covered = [n for n in reach if n in at and rows[at[n]].find_cell(column) is None]
         for number in covered:
             row = rows[at[number]]
             cells = sorted((*row.cells, dataclasses.replace(cell, row=number)), key=lambda c: c.column)
@@ -89,7 +91,7 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
                 "text": shorten(cell.shown),
                 "rows": f"{first} to {last}",
             }
-            findings.append(find(list_kinds.MERGED, row=first, cell=cell.address, facts=facts))
+            findings.append(build_finding(list_kinds.MERGED, row=first, cell=cell.address, facts=facts))
     return rows, findings
 
 
@@ -108,15 +110,15 @@ def list_rows_outside(whole: Sheet, read: Sheet, areas: Sequence[SheetArea]) -> 
     if not rows:
         return OutsideRows([], [])
     facts: dict[str, Fact] = {"area": ", ".join(map(str, areas)), "rows": format_spans(rows), "count": len(rows)}
-    account = [RowOutcome(row=n, fate="left-out", reason="outside the area of [list]") for n in rows]
-    return OutsideRows(account, [find(list_kinds.OUTSIDE_AREA, facts=facts)])
+    account = [RowOutcome(row=n, fate="left-out", reason="outside the area that is read") for n in rows]
+    return OutsideRows(account, [build_finding(list_kinds.OUTSIDE_AREA, facts=facts)])
 
 
 def is_like_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bool) -> bool:
     """Return whether a row is filled under every used heading, with a name in the name column. Above a sole or guessed
     heading, a name alone is enough."""
     filled = {cell.column for cell in row.cells if cell.shown.strip()}
-    named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
+    named = " ".join(cell.shown for c in name if (cell := row.find_cell(c)) is not None)
     if not is_name(named) or is_heading_word(named):
         return False
     return (len(heads) > 1 and heads <= filled) or ((len(heads) < 2 or guessed) and not is_title(named))

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from pipeline.core.catalogue import list_kinds, name_kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Fact, Finding, Severity, find
-from pipeline.core.list_row import number_of
+from pipeline.core.findings import Fact, Finding, Severity, build_finding
+from pipeline.core.list_row import get_row_number
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
 from pipeline.core.placeholders import list_placeholders
@@ -41,7 +41,7 @@ from pipeline.intake.recipients.headings import (
     fold_heading,
     guess_columns,
 )
-from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, of_further_list
+from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, name_further_list
 from pipeline.intake.recipients.other_columns import find_remark_columns, list_remarks_beside, report_unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
@@ -71,7 +71,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     part = folder.order.list
     first = _read_file(folder, part)
     further = [
-        of_further_list(_read_file(folder, part.of_further(name)), file)
+        name_further_list(_read_file(folder, part.get_further(name)), file)
         for name, file in zip(part.more, part.further, strict=True)
     ]
     return join_lists(first, further, part.settled)
@@ -80,14 +80,14 @@ def read_list(folder: OrderFolder) -> RecipientList:
 def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
     """Read one of its lists, the first one or a further one."""
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
-    path = folder.path(part.file)
+    path = folder.resolve_path(part.file)
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
+        return _read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
-        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
+        fits = [] if part.sheet else [name for name, _ in sheet.others if _has_columns(path, name, how, part, lettered)]
         if not fits and is_first:
             raise
         if not fits:
@@ -111,12 +111,12 @@ def _advise_further(fault: Fault) -> Fault:
     return dataclasses.replace(fault, remedy=seen + headings)
 
 
-def _drawn(folder: OrderFolder) -> tuple[str, ...]:
+def _list_drawing_keys(folder: OrderFolder) -> tuple[str, ...]:
     """Return the keys that name a client's drawings."""
     return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
-def _languages(folder: OrderFolder) -> dict[str, str]:
+def _map_languages(folder: OrderFolder) -> dict[str, str]:
     """Map each key to the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
@@ -125,7 +125,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
     return found
 
 
-def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
+def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
     """Return whether another sheet has the columns."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))
@@ -198,7 +198,7 @@ class _ListReading:
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _RowDecisions([], [], [])
         self.beside: frozenset[int] = frozenset()  # columns of neighbouring lists
-        header = sheet.row(columns.header)
+        header = sheet.find_row(columns.header)
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
@@ -219,7 +219,7 @@ class _ListReading:
         failing that, the first."""
         if "name" in self.at or not texts:
             return "name" if texts else ""
-        header = self.sheet.row(self.columns.header)
+        header = self.sheet.find_row(self.columns.header)
         heads = read_headers(header) if header else {}
         meant = (
             next((key for key in texts if any(find_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
@@ -238,15 +238,17 @@ class _ListReading:
         known = {c for where in self.at.values() for c in where} | {*self.wanted, *self.remarks} | self.beside
         if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
-        self._above()
+        self._read_above()
         habits = fill_pattern(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
-            self._row(row, following, habits)
-        self._blank_rows()
-        self._two_ways_of_dates()
+            self._read_row(row, following, habits)
+        self._note_blank_rows()
+        self._report_mixed_dates()
         outside = list_rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
+        if not self.account.recipients:
+            self.account.findings.append(build_finding(list_kinds.NO_RECIPIENTS, facts={"file": self.sheet.file}))
         return ReadRows(
             source=ListSource(
                 file=self.sheet.file,
@@ -260,7 +262,7 @@ class _ListReading:
             recipients=tuple(self.account.recipients),
             account=tuple(sorted(self.account.rows, key=lambda a: a.row)),
             findings=tuple(self.account.findings),
-            totals=tuple(self._totals(below)),
+            totals=tuple(self._check_totals(below)),
         )
 
     # --- rows ----------------------------------------------------------------------------------------------------
@@ -280,10 +282,10 @@ class _ListReading:
             if "note" in reason or "letter" in reason or "title" in reason:
                 kind = list_kinds.REMARK_BESIDE if is_instruction(text) and kind is list_kinds.LEFT_OUT else kind
             self.account.findings.append(
-                find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
+                build_finding(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
 
-    def _above(self) -> None:
+    def _read_above(self) -> None:
         """Handle the header and the rows above it."""
         header, name = self.columns.header, self.at.get(self.name, ())
         for row in self.sheet.rows:
@@ -293,22 +295,24 @@ class _ListReading:
             facts: dict[str, Fact] = {"row": row.number, "text": text}
             if row.number == header or 0 < self.columns.first <= row.number:
                 self._leave_out(row, "the header", said=False)
-                heads = [cell.shown for c in name if (cell := row.cell(c)) is not None]
+                heads = [cell.shown for c in name if (cell := row.find_cell(c)) is not None]
                 named = any(is_name(head) and not is_heading_word(head) for head in heads)
                 if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
                     facts |= {"why": why}
                     out = list_header_ways(row, self.columns.where, named=bool(self.part.columns))
-                    self.account.findings.append(find(list_kinds.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
+                    self.account.findings.append(
+                        build_finding(list_kinds.HEADER_UNSURE, row=row.number, facts=facts, ways=out)
+                    )
             elif describe_row(self.sheet, row).part:
                 self._leave_out(row, describe_row(self.sheet, row).part)
             elif is_like_recipient(row, name, set(self.heads), self.columns.guessed):
                 self._leave_out(row, "it stands above the header", said=False)
-                self.account.findings.append(find(list_kinds.ABOVE_HEADER, row=row.number, facts=facts))
+                self.account.findings.append(build_finding(list_kinds.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
-    def _row(self, row: Row, following: Row | None, habits: FillPattern) -> None:
+    def _read_row(self, row: Row, following: Row | None, habits: FillPattern) -> None:
         told = describe_row(self.sheet, row)
         if told.part in ("a line of a letter", "the sender's name"):
             self._leave_out(row, told.part)
@@ -316,7 +320,7 @@ class _ListReading:
         if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
             self._leave_out(row, "a row of the list beside this one alone", said=False)
             return
-        if again := self._header_again(row):
+        if again := self._take_header_again(row):
             self._leave_out(row, again, said=again != SECOND)
             return
         if len(read_headers(row)) == 1 and following is not None and self._is_header(following):
@@ -326,21 +330,21 @@ class _ListReading:
         if verdict is not None and verdict.certain:
             self._leave_out(row, verdict.what)
             return
-        cells = {key: self._value(row, key) for key in self.texts}
+        cells = {key: self._read_value(row, key) for key in self.texts}
         by = "hidden by the sheet's filter" if row.filtered else "hidden in the sheet"
         for mark, wish, reason in (
-            ("hidden", self.part.hidden, f"{by}, and [list] hidden leaves such rows out"),
-            ("struck", self.part.struck, "struck through, and [list] struck leaves such rows out"),
+            ("hidden", self.part.hidden, by),
+            ("struck", self.part.struck, "struck through"),
         ):
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)
                 return
-        self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
+        self._add_recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
-    def _value(self, row: Row, key: str) -> RowValue:
+    def _read_value(self, row: Row, key: str) -> RowValue:
         """Return a row's value for one key, with dates as the order wants them."""
         pattern = choose_date_wish(self.part.dates, key)
-        wish = DateWish(pattern=pattern, language=self._language(row) or self.languages.get(key))
+        wish = DateWish(pattern=pattern, language=self._read_language(row) or self.languages.get(key))
         read = read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name, dates=wish)
         if pattern and key in self.used:
             days = sum(f.code == list_kinds.DATE_SET.code for f in read.findings)
@@ -350,35 +354,37 @@ class _ListReading:
                 self.typed.setdefault(key, []).append(f"{where} “{shorten(read.text, 30)}”")
         return read
 
-    def _language(self, row: Row) -> str | None:
-        said = [cell.shown.strip() for c in self.at.get(LANGUAGE, ()) if (cell := row.cell(c)) is not None]
+    def _read_language(self, row: Row) -> str | None:
+        said = [cell.shown.strip() for c in self.at.get(LANGUAGE, ()) if (cell := row.find_cell(c)) is not None]
         return next(filter(None, said), self.part.language)
 
-    def _two_ways_of_dates(self) -> None:
+    def _report_mixed_dates(self) -> None:
         """Report columns in which some cells are dates, set as the order says, and some are text, as typed."""
         for key, cells in self.typed.items():
             if self.dated[key]:
                 facts: dict[str, Fact] = {"key": key, "dates": self.dated[key], "count": len(cells)}
                 facts["cells"] = ", ".join(cells[:5]) + (f" and {len(cells) - 5} more" if cells[5:] else "")
-                self.account.findings.append(find(list_kinds.DATE_AS_TYPED, facts=facts))
+                self.account.findings.append(build_finding(list_kinds.DATE_AS_TYPED, facts=facts))
 
-    def _recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
+    def _add_recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
         name = cells[self.name]
         cell = f"{format_column(self.at[self.name][0])}{row.number}"
         shown = shorten(name.text or name.raw)
-        findings = self._marks(row, cell, shown, name)
+        findings = self._report_marks(row, cell, shown, name)
         if doubt:
             facts = {"text": shown, "what": doubt}
-            findings.append(find(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+            findings.append(build_finding(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
         for key in self.texts:
             findings += cells[key].findings
         findings += list_remarks_beside(row, self.remarks)
         if row.number in self.sheet.doubtful and not shown.isascii():
-            findings.append(find(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
+            findings.append(build_finding(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{shorten(text, 40)}”" for text in there) or "a number of copies"
-            findings.append(find(list_kinds.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
+            findings.append(
+                build_finding(list_kinds.NAME_MISSING, row=row.number, cell=cell, facts={"present": present})
+            )
         told = describe_row(self.sheet, row)
         copies, raw_copies = told.copies, told.copies_said
         findings += list_taken_off(told, row.number, cell, shown)
@@ -387,7 +393,7 @@ class _ListReading:
             if asked.none_wanted:
                 self._leave_out(row, "0 copies are asked for", said=False)
                 self.account.findings.append(
-                    find(
+                    build_finding(
                         list_kinds.NO_COPIES, row=row.number, cell=asked.cell, facts={"row": row.number, "text": shown}
                     )
                 )
@@ -423,23 +429,23 @@ class _ListReading:
             )
         )
 
-    def _marks(self, row: Row, cell: str, shown: str, name: RowValue) -> list[Finding]:
+    def _report_marks(self, row: Row, cell: str, shown: str, name: RowValue) -> list[Finding]:
         """Report the sheet's own marks on the row."""
         findings = []
         if row.hidden and self.part.hidden == "ask":
             kind = list_kinds.ROW_FILTERED if row.filtered else list_kinds.ROW_HIDDEN
-            findings.append(find(kind, row=row.number, cell=cell, facts={"text": shown}))
+            findings.append(build_finding(kind, row=row.number, cell=cell, facts={"text": shown}))
         if name.struck and self.part.struck == "ask":
-            findings.append(find(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
+            findings.append(build_finding(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
         for column, heading in self.wanted.items():
-            said = row.cell(column)
+            said = row.find_cell(column)
             if said is not None and fold_heading(said.shown) in NO:
                 facts = {"text": shown, "said": shorten(said.shown), "heading": heading}
-                findings.append(find(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
+                findings.append(build_finding(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
         for read in row.cells:
             if read.comment:
                 facts = {"text": shorten(read.shown), "comment": shorten(read.comment, 300)}
-                findings.append(find(list_kinds.COMMENT, row=row.number, cell=read.address, facts=facts))
+                findings.append(build_finding(list_kinds.COMMENT, row=row.number, cell=read.address, facts=facts))
         return findings
 
     def _is_header(self, row: Row) -> bool:
@@ -449,17 +455,17 @@ class _ListReading:
         if len(cells) < 2:
             return False
         if len(self.heads) > 1 and not self.head_texts.isdisjoint(cells):
-            return set(self.heads.values()) <= set(map(fold_heading, cells)) or self._known(cells)
-        return self._known(cells)
+            return set(self.heads.values()) <= set(map(fold_heading, cells)) or self._are_known_words(cells)
+        return self._are_known_words(cells)
 
     @staticmethod
-    def _known(texts: Sequence[str]) -> bool:
+    def _are_known_words(texts: Sequence[str]) -> bool:
         # from the right: the cells after the name repeat themselves, so that look-ups are reused
         if any(find_meaning(text) is None for text in reversed(texts) if text):
             return False
         return any(find_meaning(text) in ("name", "last") for text in texts)
 
-    def _header_again(self, row: Row) -> str:
+    def _take_header_again(self, row: Row) -> str:
         """Handle a repeated header, as on each page of a printed list; its columns may be arranged differently from
         there on."""
         if not self._is_header(row):
@@ -468,17 +474,17 @@ class _ListReading:
         for column, text in read_headers(row).items():
             there.setdefault(fold_heading(text), column)
         if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
-            return self._second_header(row)
+            return self._take_second_header(row)
         now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
                if all(c in self.heads for c in where)}  # fmt: skip
         if set(there) != {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}:
-            return self._second_header(row) or "the header again"
+            return self._take_second_header(row) or "the header again"
         if all(self.at.get(key) == where for key, where in now.items()):
             return "the header again"
         self.at = {**self.at, **now}
         return "the header again, with its columns in other places from here on"
 
-    def _second_header(self, row: Row) -> str:
+    def _take_second_header(self, row: Row) -> str:
         """Handle a second header with other headings."""
         if row.number == self.columns.header + 1:
             return ""  # a second row of headings
@@ -492,23 +498,23 @@ class _ListReading:
         said = ", ".join(f"{key} from {place or 'nowhere'}" for key, place in places.items())
         text = shorten(" · ".join(" ".join(text.split()) for text in texts.values()))
         facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": said}
-        self.account.findings.append(find(list_kinds.SECOND_HEADER, row=row.number, facts=facts))
+        self.account.findings.append(build_finding(list_kinds.SECOND_HEADER, row=row.number, facts=facts))
         return SECOND
 
     # --- the list as a whole -------------------------------------------------------------------------------------
 
-    def _blank_rows(self) -> None:
+    def _note_blank_rows(self) -> None:
         """Note gaps between recipients."""
-        rows = [number_of(a.row) for a in self.account.rows if a.fate == "plaque"]
+        rows = [get_row_number(a.row) for a in self.account.rows if a.fate == "plaque"]
         gaps = []
         held = {row.number for row in self.sheet.rows}
         for before, after in itertools.pairwise(rows):
             if after - before > 1 and not any(n in held for n in range(before + 1, min(after, before + 1000))):
                 gaps.append(str(before + 1) if after - before == 2 else f"{before + 1}–{after - 1}")
         if gaps:
-            self.account.findings.append(find(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
+            self.account.findings.append(build_finding(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
 
-    def _totals(self, below: Sequence[Row]) -> Iterator[Finding]:
+    def _check_totals(self, below: Sequence[Row]) -> Iterator[Finding]:
         """Compare a total that the sheet states, in a totals row or in words, with the rows."""
         left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
         copies = self.columns.at.get(COPIES, ())
@@ -527,4 +533,4 @@ class _ListReading:
         differs += [(cell, number) for cell, number in said if number not in (counted, clear, len(people))]
         for cell, number in differs:
             facts: dict[str, Fact] = {"stated": f"{number:g}", "counted": counted}
-            yield find(list_kinds.TOTAL_DIFFERS, row=int(re.sub(r"\D", "", cell)), cell=cell, facts=facts)
+            yield build_finding(list_kinds.TOTAL_DIFFERS, row=int(re.sub(r"\D", "", cell)), cell=cell, facts=facts)

@@ -201,7 +201,7 @@ def find_stated_count(row: Row) -> tuple[str, int] | None:
 def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
     """Find the number in the copies column of a totals row, with its cell."""
     for column in columns:
-        cell = row.cell(column)
+        cell = row.find_cell(column)
         if cell is not None and cell.kind == "number" and isinstance(cell.value, int | float):
             return f"{format_column(column)}{row.number}", float(cell.value)
         if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.core.catalogue import list_kinds, name_kinds, ways
-from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.intake.names.name_questions import question_text
 from pipeline.intake.names.wording import TextPlace, cut_text, shorten, split_typed_rows
 from pipeline.intake.recipients.date_texts import USUAL, read_date, set_date
@@ -48,9 +48,11 @@ def read_row_values(
     lettered: a line names the key, so that a faulty cell stops the plaque. named: it is the name.
     """
     if len(columns) == 1:
-        cell = row.cell(columns[0])
+        cell = row.find_cell(columns[0])
         return RowValue() if cell is None else _read_cell(cell, lettered, named, dates)
-    read = [_read_cell(cell, lettered, named, dates) for column in columns if (cell := row.cell(column)) is not None]
+    read = [
+        _read_cell(cell, lettered, named, dates) for column in columns if (cell := row.find_cell(column)) is not None
+    ]
     return RowValue(
         text=" ".join(r.text for r in read if r.text),
         raw=" ".join(r.raw for r in read if r.raw.strip()),
@@ -64,7 +66,9 @@ def _read_cell(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowV
     if dates.pattern and cell.kind in ("date", "text") and (day := read_date(cell.value)) is not None:
         text = set_date(day, dates.pattern, dates.language)
         day_facts = {"found": format_date(day), "text": text, "pattern": dates.pattern}
-        said = (find(list_kinds.DATE_SET, row=cell.row, cell=cell.address, facts=day_facts),) if lettered else ()
+        said = (
+            (build_finding(list_kinds.DATE_SET, row=cell.row, cell=cell.address, facts=day_facts),) if lettered else ()
+        )
         return RowValue(text, cell.shown, said, struck)
     if lettered and (endless := _check_length(cell)) is not None:
         return RowValue("", shorten(cell.shown, 200), (endless,), struck)
@@ -81,12 +85,15 @@ def _read_cell(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowV
     if cell.kind == "error":
         facts: dict[str, Fact] = {"error": cell.shown, "wanted": "a name" if named else "text"}
         return RowValue(
-            "", cell.shown, (find(list_kinds.CELL_ERROR, row=cell.row, cell=cell.address, facts=facts),), struck
+            "",
+            cell.shown,
+            (build_finding(list_kinds.CELL_ERROR, row=cell.row, cell=cell.address, facts=facts),),
+            struck,
         )
     if cell.kind == "formula":
         facts = {"formula": shorten(cell.shown, 60)}
         return RowValue(
-            "", cell.shown, (find(list_kinds.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck
+            "", cell.shown, (build_finding(list_kinds.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck
         )
     return RowValue(cell.shown, cell.shown, _check_shown(cell, named), struck)
 
@@ -114,7 +121,7 @@ def _check_length(cell: Cell) -> Finding | None:
     if most > name_kinds.MOST_MARKS:
         plain = "".join(c for c in text[:2_000] if unicodedata.category(c) not in ("Mn", "Me"))
         facts = {"cell": cell.address, "count": most, "text": shorten(plain, 40), "most": name_kinds.MOST_MARKS}
-        return find(name_kinds.MARKS_PILED_UP, **place, facts=facts)
+        return build_finding(name_kinds.MARKS_PILED_UP, **place, facts=facts)
     if len(text) > name_kinds.MOST_CHARACTERS:
         facts = {
             "cell": cell.address,
@@ -122,7 +129,7 @@ def _check_length(cell: Cell) -> Finding | None:
             "text": shorten(text, 40),
             "most": name_kinds.MOST_CHARACTERS,
         }
-        return find(name_kinds.ENDLESS, **place, facts=facts)
+        return build_finding(name_kinds.ENDLESS, **place, facts=facts)
     return None
 
 
@@ -147,9 +154,9 @@ def _check_shown(cell: Cell, named: bool) -> tuple[Finding, ...]:
     if named or cell.kind != "number" or "unsure-shown" in cell.marks:
         facts: dict[str, Fact] = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown, "value": cell.kind}
         facts["where"] = "name" if named else "text"
-        return (find(list_kinds.NOT_TEXT, **place, facts=facts, ways=_list_date_ways(cell)),)
+        return (build_finding(list_kinds.NOT_TEXT, **place, facts=facts, ways=_list_date_ways(cell)),)
     if cell.shown != plain:
-        return (find(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)
+        return (build_finding(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)
     return ()
 
 
@@ -174,18 +181,18 @@ class CopyCount:
 
 def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
     """Read the copies column: a whole number is accepted, anything else becomes a question and is counted as shown."""
-    cell = row.cell(columns[0])
+    cell = row.find_cell(columns[0])
     address = f"{format_column(columns[0])}{row.number}"
     raw = cell.shown if cell is not None else ""
 
-    def unclear(found: str, copies: int) -> CopyCount:
+    def report_unclear(found: str, copies: int) -> CopyCount:
         facts: dict[str, str | float | int] = {"found": found, "copies": copies, "text": name}
         return CopyCount(
-            copies, raw, address, (find(list_kinds.COPIES_UNCLEAR, row=row.number, cell=address, facts=facts),)
+            copies, raw, address, (build_finding(list_kinds.COPIES_UNCLEAR, row=row.number, cell=address, facts=facts),)
         )
 
     if cell is None or not raw.strip():
-        return unclear("is blank", 1)
+        return report_unclear("is blank", 1)
     said = f"says “{shorten(raw, 40)}”"
     number = _parse_whole(cell)
     if number is None:
@@ -193,13 +200,13 @@ def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
         if guess is None:
             digits = re.findall(r"\d+", raw) if cell.kind == "text" else []
             guess = int(digits[0]) if len(digits) == 1 and 0 < int(digits[0]) <= 20 else 1
-        return unclear(said, guess)
+        return report_unclear(said, guess)
     if number == 0:
         return CopyCount(0, raw, address, none_wanted=True)
     if number < 0:
-        return unclear(said, 1)
+        return report_unclear(said, 1)
     if number > list_kinds.MOST_COPIES:
-        return unclear(said, 1)
+        return report_unclear(said, 1)
     return CopyCount(number, raw, address)
 
 

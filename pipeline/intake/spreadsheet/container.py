@@ -14,7 +14,7 @@ from xml.parsers import expat
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import ListLimits
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
@@ -62,7 +62,7 @@ def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) 
 def _recognise_zip(path: Path, data: bytes, limits: ListLimits) -> Container:
     with _open_zip(path, data) as packed:
         parts = packed.infolist()
-        _measure(path, parts, limits)
+        _check_unpacked_size(path, parts, limits)
         names = {part.filename for part in parts}
         mimetype = packed.read("mimetype")[:200] if "mimetype" in names else b""
         if "META-INF/manifest.xml" in names and b"encryption-data" in packed.read("META-INF/manifest.xml"):
@@ -107,21 +107,21 @@ def report_damaged(path: Path, error: object) -> CannotRun:
     )
 
 
-def _measure(path: Path, parts: list[zipfile.ZipInfo], limits: ListLimits) -> None:
+def _check_unpacked_size(path: Path, parts: list[zipfile.ZipInfo], limits: ListLimits) -> None:
     """Refuse an archive that unpacks to too much, before anything is unpacked.
 
     The archive itself states the sizes; the reader stops at them, so a false one only truncates a part.
     """
     whole = sum(part.file_size for part in parts)
     if len(parts) > limits.parts:
-        raise limit_fault(path, "parts", f"the file has {len(parts)} parts inside", limits)
+        raise build_limit_error(path, "parts", f"the file has {len(parts)} parts inside", limits)
     if whole > limits.unpacked_mb * 2**20:
-        raise limit_fault(path, "unpacked_mb", f"the file unpacks to {whole / 2**20:.1f} MB", limits)
+        raise build_limit_error(path, "unpacked_mb", f"the file unpacks to {whole / 2**20:.1f} MB", limits)
     for part in parts:  # small parts may be compressed to any degree
         if part.file_size > 2**20 and part.file_size > limits.times * max(part.compress_size, 1):
             times = part.file_size // max(part.compress_size, 1)
             found = f"its part {part.filename[:60]} unpacks to {times} times its size"
-            raise limit_fault(path, "times", found, limits)
+            raise build_limit_error(path, "times", found, limits)
 
 
 _DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)

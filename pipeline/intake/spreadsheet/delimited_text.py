@@ -12,10 +12,10 @@ from pathlib import Path
 
 from pipeline.core.catalogue import sheet_kinds
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.intake.message.pasted_message import PastedMessage, drop_quotes, read_message
 from pipeline.intake.spreadsheet.encodings import DecodedText, NotTextError, decode_text
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, classify_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -24,8 +24,6 @@ SAMPLE = 300
 MOST_ROWS = 1_048_576
 """Most lines of a file, blank ones included: the rows of a spreadsheet (published limit of the .xlsx format's
 programs)."""
-LONGEST_FIELD = 131_072
-"""Characters of one field, the csv library's own limit; a longer one is a quote that was never closed."""
 
 
 def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
@@ -51,10 +49,10 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
     if separator is None:
         separator = find_separator(text, path.suffix.lower())
     if (lines := text.count("\n")) > max(MOST_ROWS, how.limits.rows):
-        raise limit_fault(path, "rows", f"it has {lines} lines", how.limits)
+        raise build_limit_error(path, "rows", f"it has {lines} lines", how.limits)
     records, unbalanced = _split_records(text, separator)
     if unbalanced:
-        findings.append(find(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced}))
+        findings.append(build_finding(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced}))
     rows = []
     for number, fields in enumerate(records, 1):
         cells = tuple(
@@ -72,7 +70,7 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
         if all(len(row.cells) == 1 for row in rows) and (parted := _drop_numbers(rows)):
             rows = parted
         if any(len(row.cells) > 1 for row in rows):
-            findings.append(find(sheet_kinds.NUMBERS_APART))
+            findings.append(build_finding(sheet_kinds.NUMBERS_APART))
         message = read_message(rows, quoted)
         rows = list(message.rows)
     return Sheet(
@@ -129,14 +127,14 @@ def _describe_reading(decoded: DecodedText, separator: str, rows: Sequence[Row],
     columns = max((len(row.cells) for row in rows), default=0)
     parted = f"columns separated by {SEPARATORS.get(separator, repr(separator))}" if columns > 1 else "one column"
     if decoded.sure:
-        return find(sheet_kinds.TEXT_READ, facts={"encoding": decoded.encoding, "columns": parted})
+        return build_finding(sheet_kinds.TEXT_READ, facts={"encoding": decoded.encoding, "columns": parted})
     seen: list[str] = []
     for row in odd:
         for cell in row.cells:
             seen += [w.strip('",;') for w in cell.shown.split() if _is_doubtful(w, decoded)]
         if len(seen) >= 6:
             break
-    return find(
+    return build_finding(
         sheet_kinds.ENCODING_UNSURE,
         facts={
             "encoding": decoded.encoding,

@@ -133,7 +133,6 @@ def _decode_letter(byte: int, codec: str) -> str:
 
 # --- how likely a reading is -------------------------------------------------------------------------------------
 
-_FOREIGN_WORD = re.compile(r"[^\W_]*[^\x00-\x7f][^\W_]*|[^\x00-\x7f]+")
 _COMMON = frozenset("äöüßéèêëàâîïôûùçñáíóúìòåæøãõ’‘“”–—ÄÖÜÉÅØÆÁÍÓÚÇÑ")
 _SLAVIC = frozenset("ěščřžýůťďňłąęćńśźżőűăâîșțđŠČŘŽŁŚŻ")
 _TURKISH = frozenset("ğışİŞĞ")

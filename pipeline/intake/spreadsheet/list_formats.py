@@ -93,7 +93,7 @@ FORMATS: tuple[ListFormat, ...] = (
 LIST_SUFFIXES: tuple[str, ...] = tuple(suffix for each in FORMATS for suffix in each.suffixes)
 
 
-def format_of(path: Path, file: Container) -> ListFormat | None:
+def find_format(path: Path, file: Container) -> ListFormat | None:
     """Return the format of a list; None for any other file."""
     fitting = (each for each in FORMATS if each.recognise(file))
     return next((each for each in fitting if not each.by_ending or path.suffix.lower() in each.suffixes), None)

@@ -9,7 +9,7 @@ from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.sheet import Sheet, format_column
 
 
-def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
+def build_limit_error(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
     """Build the error for a file that exceeds a limit."""
     most = f"{getattr(limits, key):,}".replace(",", " ")
     return CannotRun(
@@ -27,7 +27,7 @@ def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
     """Return the sheet itself; CannotRun when it exceeds the limits."""
     where = f"{sheet.path}, sheet “{sheet.name}”"
     if len(sheet.rows) > limits.rows:
-        raise limit_fault(where, "rows", f"it has {len(sheet.rows)} rows that hold something", limits)
+        raise build_limit_error(where, "rows", f"it has {len(sheet.rows)} rows that hold something", limits)
     columns: set[int] = set()
     cells = 0
     for row in sheet.rows:
@@ -36,9 +36,9 @@ def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
             columns.add(cell.column)
             if len(cell.shown) > limits.text:
                 found = f"{format_column(cell.column)}{row.number} holds {len(cell.shown)} characters"
-                raise limit_fault(where, "text", found, limits)
+                raise build_limit_error(where, "text", found, limits)
     if len(columns) > limits.columns:
-        raise limit_fault(where, "columns", f"{len(columns)} of its columns hold something", limits)
+        raise build_limit_error(where, "columns", f"{len(columns)} of its columns hold something", limits)
     if cells > limits.cells:
-        raise limit_fault(where, "cells", f"it has {cells} cells that hold something", limits)
+        raise build_limit_error(where, "cells", f"it has {cells} cells that hold something", limits)
     return sheet

@@ -14,7 +14,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun
 from pipeline.intake.spreadsheet.container import report_damaged
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, classify_text, pick_page
 
 _KINDS: dict[str, CellKind] = {
@@ -26,7 +26,7 @@ _SPANS = "descendant::text:span"
 
 
 def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """One sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
+    """Read one sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
     from odfdo import Document
 
     try:
@@ -37,7 +37,7 @@ def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
         table = next(table for table in tables if (table.name or "") == title)
         styles = _Styles(document)
         rows, merged = _read_rows(
-            table, styles, partial(limit_fault, f"{path}, sheet “{title}”", limits=how.limits), how
+            table, styles, partial(build_limit_error, f"{path}, sheet “{title}”", limits=how.limits), how
         )
         hidden_columns = _list_hidden_columns(table)
     except CannotRun:
@@ -65,7 +65,7 @@ class _Styles:
     document: Any
     known: dict[tuple[str, str], frozenset[str]] = field(default_factory=dict)
 
-    def marks(self, family: str, name: str | None) -> frozenset[str]:
+    def list_marks(self, family: str, name: str | None) -> frozenset[str]:
         """`struck`, `bold` and `superscript` (lowered too), for the style of this name."""
         if not name:
             return frozenset()
@@ -148,7 +148,7 @@ def _read_cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | N
     text = "\n".join(map(_read_text, paragraphs))
     comment = " ".join(" ".join(element.xpath("office:annotation/text:p/descendant::text()")).split())
     formula = element.get_attribute_string("table:formula")
-    marks = set(styles.marks("table-cell", element.style)) | ({"from-formula"} if formula else set())
+    marks = set(styles.list_marks("table-cell", element.style)) | ({"from-formula"} if formula else set())
     marks |= _find_inner_marks(paragraphs, styles, text)
     if "struck" in marks:
         marks.discard("part-struck")
@@ -198,8 +198,9 @@ def _read_text(element: Any) -> str:
 
 
 def _find_inner_marks(paragraphs: Sequence[Any], styles: _Styles, text: str) -> set[str]:
-    """Whether part of a text, or all of it, is struck through by a style of its own; whether part of it is raised."""
-    spans = [(_read_text(s), styles.marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
+    """Return whether part of a text, or all of it, is struck through by a style of its own; whether part of it is
+    raised."""
+    spans = [(_read_text(s), styles.list_marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
     marks = {"superscript"} if any("superscript" in has and part.strip() for part, has in spans) else set()
     gone = "".join(part for part, has in spans if "struck" in has).strip()
     if gone:

@@ -11,8 +11,8 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.container import Kind, detect_container, refuse_entities
-from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES, format_of
-from pipeline.intake.spreadsheet.list_limits import limit_fault, measure_sheet
+from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES, find_format
+from pipeline.intake.spreadsheet.list_limits import build_limit_error, measure_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Sheet
 
 NOT_A_LIST: dict[Kind, str] = {
@@ -20,7 +20,7 @@ NOT_A_LIST: dict[Kind, str] = {
     "pdf": "this is a PDF",
     "packed": "this is a packed file, but no workbook",
     "markup": "this is a web page or XML with another ending",
-    "plain": "this is no workbook, whatever its ending says",
+    "plain": "this isn't a workbook, whatever its file name says",
 }
 BOUNDS = Bounds(seconds=180, memory_mb=1500, answer_mb=512)
 """For the largest list that the limits allow; text is read here, by code that is ours."""
@@ -40,7 +40,7 @@ def _read(path: Path, how: ReadOptions) -> Sheet:
     data = read_file_bytes(path, how.limits)
     sha256 = hashlib.sha256(data).hexdigest()
     file = detect_container(path, data, how.limits)
-    found = format_of(path, file)
+    found = find_format(path, file)
     if found is None:
         raise CannotRun(
             Fault(
@@ -67,7 +67,7 @@ def read_file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
         size = path.stat().st_size
         limits = limits or ListLimits()
         if size > limits.file_mb * 2**20:
-            raise limit_fault(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
+            raise build_limit_error(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
         data = read_plain(path)
     except FileNotFoundError:
         raise CannotRun(Fault(where=str(path), found="no such file", expected="the client's list")) from None

@@ -52,7 +52,7 @@ class Row:
     hidden: bool = False
     filtered: bool = False  # hidden by the sheet's filter, not by hand
 
-    def cell(self, column: int) -> Cell | None:
+    def find_cell(self, column: int) -> Cell | None:
         for cell in self.cells:
             if cell.column == column:
                 return cell
@@ -95,7 +95,7 @@ class Sheet:
     told: Mapping[int, Told] = field(default_factory=dict)  # of a message: what is known of a row besides its name
     _at: Mapping[int, Row] = field(default_factory=dict, compare=False, repr=False)
 
-    def row(self, number: int) -> Row | None:
+    def find_row(self, number: int) -> Row | None:
         if not self._at and self.rows:
             object.__setattr__(self, "_at", {row.number: row for row in self.rows})
         return self._at.get(number)
@@ -105,7 +105,7 @@ _NOTHING_TOLD = Told()
 
 
 def describe_row(sheet: Sheet, row: Row) -> Told:
-    """What is known of a row of a pasted message besides its name."""
+    """Describe what a row of a pasted message says besides its name."""
     return sheet.told.get(row.number, _NOTHING_TOLD)
 
 

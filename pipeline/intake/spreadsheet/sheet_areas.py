@@ -59,7 +59,7 @@ def parse_areas(value: str | Sequence[str] | None) -> tuple[SheetArea, ...]:
 
 
 def list_area_faults(value: str | Sequence[str] | None, where: str) -> Iterator[Fault]:
-    """What is wrong with the order's `area`."""
+    """List what is wrong with the order's `area`."""
     texts = [] if value is None else [value] if isinstance(value, str) else list(value)
     read: list[SheetArea] = []
     for text in texts:
@@ -113,7 +113,7 @@ def find_lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[Ne
         if guess.head is None or not guess.sure:
             continue
         below = [row for row in part.rows if row.number > guess.head.last]
-        names = sum(any(row.cell(c) is not None for c in guess.keys["name"]) for row in below)
+        names = sum(any(row.find_cell(c) is not None for c in guess.keys["name"]) for row in below)
         if names > 1:
             out.append(NeighbouringList(SheetArea(guess.head.first, left, LAST_ROW, right), guess.head, names))
     return out
@@ -149,7 +149,7 @@ def _list_blocks(sheet: Sheet, header: int) -> list[tuple[int, int]]:
 
 
 def _is_repeated(heads: dict[int, str], block: Sequence[int], column: int) -> bool:
-    """Whether two headings or more of a block come again, in their order, from this column on."""
+    """Return whether two headings or more of a block come again, in their order, from this column on."""
     before = [heads[c] for c in block if c in heads]
     after = [heads[c] for c in sorted(heads) if c >= column][: len(before)]
     return len(before) > 1 and before == after

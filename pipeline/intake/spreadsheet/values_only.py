@@ -14,7 +14,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.spreadsheet.container import report_damaged, report_locked
-from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.list_limits import build_limit_error
 from pipeline.intake.spreadsheet.number_format import format_value
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, classify_text, pick_page
 from pipeline.intake.spreadsheet.xml_scan import PartScan, list_sheet_parts, scan_xlsb
@@ -25,11 +25,11 @@ all of them. 100,000 rows may have 200 columns."""
 
 
 @contextlib.contextmanager
-def _guard(path: Path) -> Iterator[None]:
-    """Whatever a damaged file makes the reader do becomes one clear error.
+def _report_damage(path: Path) -> Iterator[None]:
+    """Turn whatever a damaged file makes the reader do into one clear error.
 
-    The library is compiled: at some damage it panics, which is no `Exception` in Python, and says so on the standard
-    error itself; meanwhile that goes nowhere.
+    The library is compiled: some damage makes it panic, which is no `Exception` in Python, and print to standard error,
+    which is silenced meanwhile.
     """
     import python_calamine as calamine
 
@@ -70,7 +70,7 @@ def read_values(path: Path, data: bytes, sha256: str, how: ReadOptions, glance: 
 def read_binary_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     """The values of one sheet of an .xlsb. CannotRun when it is damaged or has no such sheet."""
     book, title, hidden, others = _open_book(path, data, how)
-    with _guard(path):
+    with _report_damage(path):
         part = list_sheet_parts(data).get(title)
         if part is None:
             raise report_damaged(path, f"the sheet “{title}” has no part")
@@ -84,7 +84,7 @@ def _open_book(path: Path, data: bytes, how: ReadOptions) -> tuple[Any, str, boo
     import python_calamine as calamine
 
     try:
-        with _guard(path):
+        with _report_damage(path):
             book = calamine.load_workbook(io.BytesIO(data))
             pages = [
                 (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
@@ -100,7 +100,7 @@ def _read_values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> S
     """The sheet with its rows."""
     path, title = sheet.path, sheet.name
     if seen.cells > how.limits.cells:
-        raise limit_fault(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
+        raise build_limit_error(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
     if not seen.in_order:
         raise report_damaged(path, f"the rows of the sheet “{title}” are out of order")
     if seen.last_row * seen.last_column > EMPTY * how.limits.cells:
@@ -112,7 +112,7 @@ def _read_values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> S
                 remedy="copy the rows of the list into a new workbook and use that",
             )
         )
-    with _guard(path):
+    with _report_damage(path):
         page = book.get_sheet_by_name(title)
         merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
         rows = _read_rows(page.to_python(skip_empty_area=False), seen)
@@ -167,7 +167,6 @@ def _add_errors(cells: list[Cell], row: int, seen: PartScan) -> list[Cell]:
     return [by_column[column] for column in sorted(by_column)]
 
 
-_NO_MARKS: frozenset[str] = frozenset()
 _UNSURE = frozenset({"unsure-shown"})
 
 

@@ -13,7 +13,7 @@ from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, 
 
 
 def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """One sheet of an .xls file. CannotRun when it is locked, damaged, or has no such sheet."""
+    """Read one sheet of an .xls file. CannotRun when it is locked, damaged, or has no such sheet."""
     import xlrd
     from xlrd import biffh
 
@@ -47,7 +47,7 @@ def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
 
 
 def _is_hidden(book: Any, name: str) -> bool:
-    """Whether a sheet is hidden. The library tells it once a sheet is loaded; its cells are then let go again."""
+    """Return whether a sheet is hidden. The library knows once the sheet is loaded; its cells are then freed."""
     hidden = bool(book.sheet_by_name(name).visibility)
     book.unload_sheet(name)
     return hidden
@@ -103,7 +103,7 @@ def _read_cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tupl
 
 
 def _find_inner_marks(book: Any, runs: list[tuple[int, int]] | None, text: str) -> set[str]:
-    """Whether part of a text, or all of it, is struck through; whether part of it is raised or lowered."""
+    """Return whether part of a text, or all of it, is struck through; whether part of it is raised or lowered."""
     if not runs:
         return set()
     ends = [start for start, _ in runs[1:]] + [len(text)]

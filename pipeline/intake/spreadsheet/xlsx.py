@@ -37,7 +37,7 @@ MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
 
 
 def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
-    """One sheet of a workbook. CannotRun says what is wrong with the file or the sheet's name."""
+    """Read one sheet of a workbook. CannotRun says what is wrong with the file or the sheet's name."""
     try:
         parts = list_sheet_parts(data)
     except Exception as error:  # a damaged table of contents
@@ -63,7 +63,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     )
     page = pages[title]
     if page.max_row > MAX_ROW or page.max_column > MAX_COLUMN:
-        raise report_damaged(path, f"a cell of the sheet “{title}” stands beyond the last row or column there can be")
+        raise report_damaged(path, f"a cell of the sheet “{title}” lies beyond the last possible row or column")
     places: Sequence[tuple[int, int]] | None = None
     if page.max_row * page.max_column > MOST_PLACES:
         if not parts:
@@ -156,13 +156,13 @@ def _list_filters(page: Any) -> list[_Filter]:
 
 
 def _is_hidden_row(page: Any, number: int, filters: list[_Filter]) -> tuple[bool, bool]:
-    """Whether a row is hidden, and whether a filter does it."""
+    """Return whether a row is hidden, and whether a filter does it."""
     hidden = bool(page.row_dimensions[number].hidden)
     return hidden, hidden and any(active and first < number <= last for first, last, active in filters)
 
 
 def _iterate_cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Iterator[Any]:
-    """The library's cells: of these places, or of the rectangle that holds them all."""
+    """Iterate over the library's cells: those at these places, or all in the sheet's used rectangle."""
     if places is None:
         yield from itertools.chain.from_iterable(page.iter_rows())
     else:
@@ -172,7 +172,7 @@ def _iterate_cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Itera
 def _read_formulas(
     path: Path, data: bytes, title: str, places: Sequence[tuple[int, int]] | None
 ) -> dict[tuple[int, int], str]:
-    """Where the sheet has formulas, and what they say."""
+    """Read the sheet's formulas, by place."""
     found = {}
     for cell in _iterate_cells(_load(path, data, results=False)[title], places):
         if cell.data_type == "f":
@@ -208,11 +208,11 @@ def _read_value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value
     if isinstance(value, str):  # CellRichText is not one
         if cell.data_type == "e":
             return "error", value, value
-        text = unescape(value)
+        text = unescape_characters(value)
         return classify_text(text), text, text
     if isinstance(value, list):  # rich text: parts with fonts of their own
         marks |= _list_rich_marks(value)
-        text = unescape(str(value))
+        text = unescape_characters(str(value))
         return "text", text, text
     if isinstance(value, bool):
         return "bool", value, "TRUE" if value else "FALSE"
@@ -240,8 +240,8 @@ def _list_rich_marks(parts: list[Any]) -> set[str]:
     return marks
 
 
-def unescape(text: str) -> str:
-    """Characters written _xHHHH_ as themselves."""
+def unescape_characters(text: str) -> str:
+    """Replace characters written as _xHHHH_ by the characters themselves."""
     if "_x" not in text:
         return text
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
@@ -249,6 +249,6 @@ def unescape(text: str) -> str:
 
 def _read_comment(comment: Any) -> str:
     """The words of a comment without its author's name in front."""
-    text = " ".join(unescape(str(comment.text or "")).split())
+    text = " ".join(unescape_characters(str(comment.text or "")).split())
     author = " ".join((comment.author or "").split())
     return text.removeprefix(f"{author}:").strip() if author else text

@@ -179,7 +179,7 @@ def scan_xlsb(data: bytes, part: str) -> PartScan:
             seen.in_order &= record.r >= row
             row = record.r + 1
         elif kind in _WITHOUT_COLUMN:
-            raise ValueError("its cells do not say which column they stand in")
+            raise ValueError("its cells don't say which column they are in")
         elif biff12.BLANK <= kind <= biff12.FORMULA_BOOLERR:
             if record.c is None:
                 raise ValueError("a cell is cut short")

@@ -102,7 +102,7 @@ class MeasuredLetters:
         """Return the slant to the right, in radians: the shear that gathers most ink into few columns."""
         return estimate_slant(list(self.bitmaps.values()))
 
-    def upright(self, letter: str) -> Region:
+    def straighten(self, letter: str) -> Region:
         region = self.regions[letter]
         if abs(self.slant) < math.radians(3):
             return region
@@ -124,7 +124,7 @@ def compute_row_ink(face: Typeface, row: ShapedRow) -> Region:
     """Return a set row's ink in cap heights; for a single-line typeface, as cut by a fine point."""
     parts = []
     for placed in row.shapes:
-        outline = [p.moved(placed.scale, placed.x, placed.y) for p in placed.shape.outline]
+        outline = [p.transform(placed.scale, placed.x, placed.y) for p in placed.shape.outline]
         if face.single_line:
             lines = [shapely.LineString(line) for line in flatten(outline, face.cap_units * FLAT) if len(line) > 1]
             parts.append(shapely.union_all(lines).buffer(face.cap_units * FINE_POINT / 2, quad_segs=3))
@@ -149,7 +149,7 @@ def compare_faces(name: str, wanted: MeasuredLetters, candidate: MeasuredLetters
     own_stroke, own_contrast = candidate.thickness
     overlaps, widths = [], []
     for letter in shared:
-        a, b = wanted.upright(letter), candidate.upright(letter)
+        a, b = wanted.straighten(letter), candidate.straighten(letter)
         widths.append(math.log(_measure_width(candidate.regions[letter]) / _measure_width(wanted.regions[letter])))
         overlaps.append(compute_overlap(a, b, (stroke - own_stroke) / 2))
     width = math.exp(float(np.median(widths)))

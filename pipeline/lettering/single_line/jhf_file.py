@@ -83,7 +83,7 @@ def draw_circle(x: float, y: float, radius: float) -> Path:
     return Path(points, (3, 3, 3, 3), closed=True)
 
 
-def smooth(stroke: Array) -> Path:
+def smooth_stroke(stroke: Array) -> Path:
     """Smooth a stroke into straight lines and cubic curves, in its own units. A dot becomes a circle."""
     if is_dot(stroke):
         low, high = stroke.min(axis=0), stroke.max(axis=0)

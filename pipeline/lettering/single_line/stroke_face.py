@@ -11,7 +11,7 @@ from pipeline.geometry.curves import Path
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering.outlines import NOTHING, GlyphOutline
 from pipeline.lettering.shelf import ShelfFace
-from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth
+from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth_stroke
 from pipeline.lettering.single_line.stroke_alphabet import StrokeAlphabet
 from pipeline.lettering.single_line.svg_font import read_svg_font
 from pipeline.lettering.text_runs import TextRun, split_clusters
@@ -65,15 +65,15 @@ class StrokeFace(Typeface):
                 steps.append(ShapedGlyph(self._number_character(character), start, width, -glyph.left * UNITS, 0.0))
         return steps[::-1] if run.right_to_left else steps
 
-    def drawn(self, glyph: int) -> GlyphOutline:
+    def draw_glyph(self, glyph: int) -> GlyphOutline:
         if glyph not in self._drawn:
             letter = self._get_glyph(self._by_number[glyph])
             strokes = letter.strokes if letter else ()
-            paths = tuple(_scale_path(smooth(stroke)) for stroke in strokes)
+            paths = tuple(_scale_path(smooth_stroke(stroke)) for stroke in strokes)
             self._drawn[glyph] = GlyphOutline(paths, outline_box(paths)) if paths else NOTHING
         return self._drawn[glyph]
 
-    def glyph_name(self, glyph: int) -> str:
+    def get_glyph_name(self, glyph: int) -> str:
         return " ".join(f"U+{ord(c):04X}" for c in self._by_number.get(glyph, "")) or ".notdef"
 
     def _get_glyph(self, character: str) -> StrokeGlyph | None:
@@ -119,4 +119,4 @@ def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, Stroke
 
 
 def _scale_path(path: Path) -> Path:
-    return path.moved(UNITS)
+    return path.transform(UNITS)

@@ -1,4 +1,4 @@
-"""What goes into a board's drawing: the plans of its plaques in their places, by operation, and the board itself.
+"""Contents of a board's drawing: the plans of its plaques in their places, by operation, and the board itself.
 
 The front is seen with the left end at x = 0 and the datum edge at y = 0. The back is the board turned over end for end
 about its left end, so that the datum edge stays against the same fence: x becomes −x, and zero is still the same corner
@@ -45,12 +45,12 @@ LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
 
 
 def compute_placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
-    """What puts the drawing of one side of the blank in its place on that side of the board.
+    """Return what puts the drawing of one side of the blank in its place on that side of the board.
 
     Turned over, a point (x, y) of the board lies at (−x, y), and a point (u, v) of the blank's back is the front's
     (width − u, v): of the two mirrorings only a turn the other way and a shift are left.
     """
-    turn, dx, dy = place.placing(blank.edge)
+    turn, dx, dy = place.compute_placing(blank.edge)
     if side == "front":
         return turn, dx, dy
     return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy
@@ -134,5 +134,5 @@ def _build_circle(defect: BoardDefect) -> Chain:
 
 
 def _lift_over_edge(chain: Chain) -> Chain:
-    """Seen with the board turned over about x = 0."""
+    """Return the chain as it is with the board turned over about x = 0."""
     return Chain(chain.vertices * (-1, 1, -1), chain.closed)

@@ -7,7 +7,6 @@ Written and proved as a plaque's own file is, from the same placed letters.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.model import Outcome
@@ -16,7 +15,7 @@ from pipeline.outputs.cut_files.board_contents import LAYERS, compute_placement,
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.template import join_in_one_line
 from pipeline.outputs.cut_files.file_contents import FileContents
-from pipeline.outputs.cut_files.joint_drawings import JointDrawings, JointSheet
+from pipeline.outputs.cut_files.joint_drawings import JointDrawings, JointSheet, WrittenDrawings
 from pipeline.shopfloor.board_layout import Board, BoardLayout, PlacedPiece
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -29,15 +28,6 @@ _SEEN: dict[Side, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenBoards:
-    """The written boards: names below the output folder, and remarks on the others."""
-
-    names: tuple[str, ...] = ()
-    backs: int = 0  # of them
-    said: tuple[str, ...] = ()
-
-
 class BoardFiles:
     """The board drawings of one order."""
 
@@ -47,7 +37,7 @@ class BoardFiles:
         self.order, self.plan = files.order, plan
         self.drawings = JointDrawings(FOLDER, LAYERS, outcome, target, files)
 
-    def write(self) -> WrittenBoards:
+    def write(self) -> WrittenDrawings:
         """A drawing for each board with anything to cut on it, and one of its back where that is lettered; those of
         earlier runs are taken away. CannotRun when one cannot be written, or differs when read back."""
         boards = self.plan.boards
@@ -74,11 +64,11 @@ class BoardFiles:
             if waiting and not self.order.board.unsigned:
                 said.append(_describe_waiting(waiting, boards.placed))
         names = self.drawings.finish(fronts + turned)
-        return WrittenBoards(names=names, backs=len(turned), said=tuple(said))
+        return WrittenDrawings(names=names, backs=len(turned), said=tuple(said))
 
     @property
     def _sawn_off(self) -> bool:
-        """Whether the back comes off later, and with it what is lettered there."""
+        """Return whether the back comes off later, and with it what is lettered there."""
         return self.order.stock is not None and self.order.stock.sawn_off > 0
 
     def _list_shown(self, board: Board) -> list[PlacedPiece]:
@@ -92,7 +82,6 @@ class BoardFiles:
     def _write_side(self, board: Board, places: Sequence[PlacedPiece], side: Side, boards: BoardLayout) -> str:
         """Writes one drawing and gives its name."""
         size = board.layout.sheet
-        number = f"{board.number:0{len(str(len(boards.boards)))}d}"
         sheet = JointSheet(
             kind="Board",
             number=board.number,
@@ -101,7 +90,7 @@ class BoardFiles:
             corner=(-size.length if side == "back" else 0.0, 0.0),
             seen=_SEEN[side],
         )
-        name = self.drawings.name("board", number, *(["back"] if side == "back" else []))
+        name = self.drawings.format_name("board", board.number, len(boards.boards), side)
         return self.drawings.make(
             name, self.plan_contents(board, places, side), sheet, self._list_comments(board, places)
         )
@@ -112,7 +101,7 @@ class BoardFiles:
             require_value(self.plan.boards, "the layout of the boards"),
             require_value(self.order.board, "[board]"),
         )
-        plans = [(self.drawings.plan(place.piece.row, side), place) for place in places]
+        plans = [(self.drawings.plan_drawing(place.piece.row, side), place) for place in places]
         here = [(plan, compute_placement(self.blank, place, side)) for plan, place in plans if plan is not None]
         turned = self._has_back(places) and not self._sawn_off
         marks = place_board_marks(board, self.order.files.registration) if turned else ()

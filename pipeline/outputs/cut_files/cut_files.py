@@ -6,24 +6,22 @@ frame is made once an order; a plaque then costs its letters' places.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
-
-import numpy as np
 
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, build_finding
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
-from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.dxf.dxf_reader import DrawingReader, ReadDrawing, UnreadableDrawing
 from pipeline.outputs.cut_files.dxf.entities import EntityWriter
 from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, join_in_one_line, list_unit_variables
@@ -145,7 +143,7 @@ class CutFiles:
             also_files=self.list_other_names(plaque),
             proved=(*plaque.proved, *proved.figures),
         )
-        self.count(made)
+        self.adopt(made)
         return made
 
     def render(self, plaque: Plaque) -> Mapping[str, bytes]:
@@ -162,15 +160,15 @@ class CutFiles:
         self._current.clear()
 
     def finish(self) -> tuple[str, ...]:
-        """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
+        """Clear away files of earlier runs after the last plaque, but none that somebody changed; return those
         removed."""
         self.begin()
-        return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current).removed)
+        return tuple(f"{FOLDER}/{name}" for name in self.manifest.finish(self._current).removed)
 
     # --- what several processes and a later run need ---
 
     def join(self) -> None:
-        """For a process that writes into a folder another one begins and finishes."""
+        """Prepare a process that writes into a folder another one begins and finishes."""
         self._begun = True
 
     def hash_files(self, plaque: Plaque) -> dict[str, str]:
@@ -178,26 +176,14 @@ class CutFiles:
         return {name: self.manifest.written[name] for name in _list_own_names(plaque)}
 
     def holds(self, hashes: Mapping[str, str]) -> bool:
-        """Whether these files lay in the folder, with these very bytes, when this run began."""
+        """Return whether these files lay in the folder, with these very bytes, when this run began."""
         return all(self.manifest.found.get(name) == digest for name, digest in hashes.items())
 
-    def count(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
+    def adopt(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
         """The files of a plaque made by another process, or by an earlier run, are this run's too. hashes: of files
         that another process has just written."""
         self._current.update(_list_own_names(plaque))
         self.manifest.written.update(hashes or {})
-
-    def list_lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
-        """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:
-        (n, 3) with bulges, or (3n + 1, 2) control points of a cubic spline."""
-        one = Units(self.unit).mm
-        for placed in plan_engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
-            for contour in placed.contours:
-                if isinstance(contour, Chain):
-                    points = placed.place(contour.vertices[:, :2]) / one
-                    yield np.column_stack((points, contour.vertices[:, 2])), contour.closed
-                else:
-                    yield placed.place(contour.cubics()) / one, contour.closed
 
     def begin(self) -> None:
         """Makes the folder ready, once a run; `make` sees to it where nobody else has."""
@@ -205,7 +191,7 @@ class CutFiles:
             return
         aside = self.manifest.begin()
         self.findings = tuple(
-            find(file_kinds.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"})
+            build_finding(file_kinds.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"})
             for name, now in aside
         )
         self._begun = True
@@ -251,7 +237,7 @@ class CutFiles:
     def write_drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
         sheet = self._get_template(side)
-        plan = self.plan(plaque, side)
+        plan = self.plan_file(plaque, side)
         text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
         return sheet.render(self._list_comments(plaque, side), [plaque.fingerprint], text, handle)
 
@@ -267,9 +253,9 @@ class CutFiles:
             tool=f"plaques {self.tool_version}",
             text=plaque.text,
         )
-        return self._also.write_drawing(kind, self.plan(plaque, side), said)
+        return self._also.write_drawing(kind, self.plan_file(plaque, side), said)
 
-    def plan(self, plaque: Plaque, side: Side) -> FileContents:
+    def plan_file(self, plaque: Plaque, side: Side) -> FileContents:
         """Plan one file, in the order of cutting. Writing it and reading it back share the plan."""
         artwork = plaque.artwork
         if artwork is None:
@@ -306,7 +292,7 @@ class CutFiles:
             file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
                 data = read_plain(self.manifest.folder / file)
-                plan = self.plan(plaque, side)
+                plan = self.plan_file(plaque, side)
                 if kind == "dxf":
                     drawing = self._reader.read(data)
                     seen = self._judge.verify(drawing, plan)
@@ -318,7 +304,9 @@ class CutFiles:
                     figures[f"{prefix}{kind}_bytes"] = float(len(data))
             except (OSError, UnreadableDrawing, ArtworkDiffers) as error:
                 self.manifest.remove(file)
-                findings.append(find(file_kinds.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
+                findings.append(
+                    build_finding(file_kinds.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)})
+                )
         return ReadBack(tuple(sorted(figures.items())), tuple(findings))
 
     def _list_grooves(self, drawing: ReadDrawing) -> list[Array]:
@@ -326,9 +314,10 @@ class CutFiles:
         return [curve.points * one for curve in drawing.curves if curve.layer == self.get_layer_name(GROOVE)]
 
     def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
-        """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""
+        """Return whether a drawing that was read is that of this side of the plaque, to the rounding of its
+        coordinates."""
         try:
-            verify_drawing(drawing, self.plan(plaque, side), self._expected)
+            verify_drawing(drawing, self.plan_file(plaque, side), self._expected)
         except ArtworkDiffers:
             return False
         return True
@@ -372,7 +361,7 @@ class CutFiles:
         return self._frames[side]
 
     def _list_comments(self, plaque: Plaque, side: Side) -> list[str]:
-        """What a person reads who opens the file as text. The version's code page is seen to by the frame."""
+        """List what a person reads who opens the file as text. The version's code page is seen to by the frame."""
         said = [
             f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
             f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",

@@ -1,4 +1,4 @@
-"""What goes into a cut file, and in which order: the same for every kind of file and for the judge of the read-back.
+"""Contents of a cut file in their order: the same for every kind of file and for the judge of the read-back.
 
 *Placed*: contours in their own unit with the place they go to. *Row order*: letters stay whole and in their row; of the
 rows left, and their two ends, the nearest comes next, so that the way between cuts stays short.
@@ -51,8 +51,8 @@ class PlacedContours:
         moved: Array = points + (self.x, self.y)
         return moved
 
-    def ends(self) -> tuple[Array, Array]:
-        """Where cutting begins, and where it is done, mm."""
+    def get_ends(self) -> tuple[Array, Array]:
+        """Return where cutting begins, and where it is done, mm."""
         first, last = _list_points(self.contours[0]), self.contours[-1]
         done = _list_points(last)
         return self.place(first[:1])[0], self.place(done[:1] if last.closed else done[-1:])[0]
@@ -70,8 +70,8 @@ def place_contours(pieces: Sequence[PlacedContours], points: Sequence[Array]) ->
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExtraContours:
-    """What further steps put into a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the fine
-    cutter still has to clean in pockets."""
+    """Contours that further steps add to a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the
+    fine cutter still has to clean in pockets."""
 
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
@@ -146,7 +146,8 @@ class _RowDirection:
 def _list_directions(line: SetLine, fits: ContourFitter) -> tuple[_RowDirection, ...]:
     rows = [row for row in _list_rows(line, fits) if row]
     return tuple(
-        _RowDirection(_order_pieces(row), _order_pieces(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows
+        _RowDirection(_order_pieces(row), _order_pieces(row[::-1]), row[0].get_ends()[0], row[-1].get_ends()[1])
+        for row in rows
     )
 
 
@@ -168,9 +169,9 @@ def _get_half_tolerance(fits: ContourFitter) -> float:
 def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None = None) -> PlacedContours:
     """A piece with its fit. grown: what replaces its outline, if it has an area to grow."""
     if grown is not None and grown.chains:
-        fit, key = fits.grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
+        fit, key = fits.fit_grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
     else:
-        fit, key = fits.fit(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
+        fit, key = fits.fit(piece.shape, piece.scale), (piece.shape.key, fits.find_step(piece.scale))
     deviation = fit.deviation * piece.scale
     return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
 
@@ -178,7 +179,7 @@ def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None 
 def plan_floor_contours(
     floors: Sequence[tuple[Piece, tuple[Chain, ...]]], fits: ContourFitter
 ) -> tuple[PlacedContours, ...]:
-    """What a flat cutter clears, letter by letter in their places."""
+    """Plan what a flat cutter clears, letter by letter in their places."""
     return tuple(
         PlacedContours(
             fit_curves(chains, fits),

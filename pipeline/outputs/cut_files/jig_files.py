@@ -8,7 +8,6 @@ piece turned over about its own upright line in its place, the jig where it was.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +27,14 @@ from pipeline.outputs.cut_files.file_contents import (
     fit_curves,
     mirror_chain,
 )
-from pipeline.outputs.cut_files.joint_drawings import JointDrawings, JointSheet, Placing, place_groove, place_piece
+from pipeline.outputs.cut_files.joint_drawings import (
+    JointDrawings,
+    JointSheet,
+    Placing,
+    WrittenDrawings,
+    place_groove,
+    place_piece,
+)
 from pipeline.shopfloor.jig_layout import JigLayout, JigLoad, JigPiece, put_in_place
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -49,15 +55,6 @@ _SEEN: dict[Side, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenJigs:
-    """The written loads: names below the output folder, and remarks on the others."""
-
-    names: tuple[str, ...] = ()
-    backs: int = 0  # of them
-    said: tuple[str, ...] = ()
-
-
 class JigFiles:
     """The drawings of one order's jig loads."""
 
@@ -66,7 +63,7 @@ class JigFiles:
         self.files, self.blank, self.plan = files, outcome.blank, plan
         self.drawings = JointDrawings(FOLDER, LAYERS, outcome, target, files)
 
-    def write(self) -> WrittenJigs:
+    def write(self) -> WrittenDrawings:
         """A drawing for each load with anything to cut in it, and one of its back where that is lettered; those of
         earlier runs are taken away. CannotRun when one cannot be written, or differs when read back."""
         jigs, part = self.plan.jigs, self.files.order.jig
@@ -85,7 +82,7 @@ class JigFiles:
             waiting = sum(not p.piece.signed for load in jigs.loads for p in load.pieces)
             if waiting and not part.unsigned:
                 said.append(_describe_waiting(waiting, sum(len(load.pieces) for load in jigs.loads)))
-        return WrittenJigs(names=self.drawings.finish(fronts + turned), backs=len(turned), said=tuple(said))
+        return WrittenDrawings(names=self.drawings.finish(fronts + turned), backs=len(turned), said=tuple(said))
 
     def _write_side(self, load: JigLoad, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> str:
         """Writes one drawing and gives its name."""
@@ -98,15 +95,17 @@ class JigFiles:
             corner=(x0, y0),
             seen=_SEEN[side],
         )
-        number = f"{load.number:0{len(str(len(jigs.loads)))}d}"
-        name = self.drawings.name("load", number, *(["back"] if side == "back" else []))
+        name = self.drawings.format_name("load", load.number, len(jigs.loads), side)
         return self.drawings.make(
             name, self.plan_contents(pieces, side, jigs), sheet, self._list_comments(load, pieces, jigs)
         )
 
     def plan_contents(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
         """Plan the drawing of one side of a load."""
-        plans = [(require_value(self.drawings.plan(p.piece.row, side), "the drawing of the piece"), p) for p in pieces]
+        plans = [
+            (require_value(self.drawings.plan_drawing(p.piece.row, side), "the drawing of the piece"), p)
+            for p in pieces
+        ]
         edge = _mirror_edge(self.blank, side)
         here = [(plan, put_in_place(edge, p.place, jigs.turn)) for plan, p in plans]
         return _load_contents(here, jigs, self.files)
@@ -120,7 +119,8 @@ class JigFiles:
             "left corner of the blank as it lies"
         ]
         for place in jigs.places:
-            at = f"place {place.number} at {units.number(place.x, 4)} {units.number(place.y, 4)} turned {jigs.turn}: "
+            corner = f"{units.format_number(place.x, 4)} {units.format_number(place.y, 4)}"
+            at = f"place {place.number} at {corner} turned {jigs.turn}: "
             if (here := held.get(place.number)) is None:
                 said.append(f"{at}empty")
                 continue

@@ -33,8 +33,8 @@ Placing = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JointSheet:
-    """What a drawing of several pieces is of. number: of the board or the load. extent: its size, corner: its lower
-    left, both mm. seen: from which side, in words."""
+    """The sheet that a drawing of several pieces shows. number: of the board or the load. extent: its size, corner: its
+    lower left, both mm. seen: from which side, in words."""
 
     kind: str  # "Board" or "Jig load", as its properties call it
     number: int
@@ -42,6 +42,15 @@ class JointSheet:
     extent: tuple[float, float]
     corner: tuple[float, float]
     seen: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenDrawings:
+    """The drawings that were written: names below the output folder, and remarks on those that were not."""
+
+    names: tuple[str, ...] = ()
+    backs: int = 0  # of them
+    said: tuple[str, ...] = ()
 
 
 class JointDrawings:
@@ -61,17 +70,18 @@ class JointDrawings:
         self._entities: dict[tuple[Side, str], EntityWriter] = {}
         self._plans: dict[tuple[ListRow, Side], FileContents] = {}
 
-    def plan(self, row: ListRow, side: Side) -> FileContents | None:
-        """What the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
+    def plan_drawing(self, row: ListRow, side: Side) -> FileContents | None:
+        """Plan what the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
         plaque = self.by_row[row]
         if side not in self.files.list_sides(plaque):
             return None
         if (row, side) not in self._plans:
-            self._plans[row, side] = self.files.plan(plaque, side)
+            self._plans[row, side] = self.files.plan_file(plaque, side)
         return self._plans[row, side]
 
-    def name(self, *words: str) -> str:
-        """Name of a drawing; of R12, which has no place for it, with the unit."""
+    def format_name(self, word: str, number: int, count: int, side: Side) -> str:
+        """Name one of `count` drawings, “board-07-back.dxf”; R12 has no place for the unit, so its name has it."""
+        words = [word, f"{number:0{len(str(count))}d}", *(["back"] if side == "back" else [])]
         return f"{'-'.join([*words, *([self.files.unit] if self.expected.version == 'R12' else [])])}.dxf"
 
     def make(self, name: str, drawn: FileContents, sheet: JointSheet, comments: Sequence[str]) -> str:
@@ -97,7 +107,7 @@ class JointDrawings:
         """Takes away what earlier runs wrote and this one did not. Names below the output folder."""
         if names or self.manifest.check() is not None:
             self._begin()
-            self.manifest.end(names)
+            self.manifest.finish(names)
         if not names:
             self.manifest.dissolve()
         return tuple(f"{self.folder}/{name}" for name in names)

@@ -1,4 +1,4 @@
-"""What cut files hold besides outlines: centre lines of grooves, and what is left for a pocket's fine cutter.
+"""Contents of cut files besides outlines: centre lines of grooves, and what is left for a pocket's fine cutter.
 
 The pocket is worked out once an order, a letter's centre lines once a letter and size, and a plaque's grooves once.
 """
@@ -16,7 +16,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import choose_cutter
-from pipeline.cutting.cutting_data import pass_depth_of
+from pipeline.cutting.cutting_data import find_pass_depth
 from pipeline.cutting.groove_sweep import build_order_sweeper
 from pipeline.cutting.v_carving import GroovePlanner, build_order_planner, plan_roughing
 from pipeline.geometry.curves import Array, Chain
@@ -38,7 +38,7 @@ class MachiningExtras:
         """cache: where loops of pockets and floors are kept between runs. CannotRun when grooves are asked for and the
         cutter cuts none."""
         part = folder.order.files
-        cutter = choose_cutter(folder.order.cutter, folder.order.shop)
+        cutter = choose_cutter(folder.order.cutter, folder.order.shop, units=folder.order.unit)
         if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(
@@ -51,7 +51,7 @@ class MachiningExtras:
         self._tolerance, self._cache = part.tolerance, cache
         self.rest = _plan_rest(folder, blank, cache)
         self._last: tuple[Artwork, str, ExtraContours] | None = None
-        step = pass_depth_of(folder.order, cutter) if part.grooves else None
+        step = find_pass_depth(folder.order, cutter) if part.grooves else None
         self.step = None if step is None else step.value
         """Depth of one pass, mm; None where grooves are cut in one."""
         self._sweeps = build_order_sweeper(folder.order, cutter) if part.grooves else None
@@ -80,12 +80,12 @@ class MachiningExtras:
     def _plan_floor(
         self, artwork: Artwork, side: str, grooves: GroovePlanner
     ) -> tuple[tuple[Piece, tuple[Chain, ...]], ...]:
-        """What the flat cutter clears of each letter of a side, drawn at the origin, mm."""
+        """Plan what the flat cutter clears of each letter of a side, drawn at the origin, mm."""
         out = []
-        for piece in artwork.pieces(side) if self.has_floor else ():
+        for piece in artwork.list_pieces(side) if self.has_floor else ():
             key = (piece.shape.key, piece.scale)
             if key not in self._floors:
-                rings = list_region_rings(grooves.cleared(piece.shape, piece.scale))
+                rings = list_region_rings(grooves.compute_cleared(piece.shape, piece.scale))
                 share = self._tolerance / 4
                 self._floors[key] = tuple(_fit_loop(ring, share, self._cache) for ring in rings)
             if self._floors[key]:
@@ -100,7 +100,7 @@ class MachiningExtras:
         left = list(lines)
         for piece, grooves in self._sweeps.grooves.plan_by_piece(artwork, side):
             own, left = left[: len(grooves)], left[len(grooves) :]
-            meant = self._sweeps.lines(piece.shape, piece.scale)
+            meant = self._sweeps.get_grooves(piece.shape, piece.scale)
             seen = [_move_back(line, piece) for line in own]
             turned = [line[::-1] for line in seen[::-1]]
             if not _are_alike(seen, meant) and not _are_alike(turned, meant):
@@ -124,7 +124,8 @@ def _are_alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
 
 
 def _plan_rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
-    """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
+    """Plan what the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands
+    clockwise."""
     if folder.order.pocket is None:
         return ()
     rough, fine = choose_pocket_mills(folder, blank)

@@ -1,4 +1,4 @@
-"""Which files of a folder this tool wrote: a list of their hashes, kept while they are written.
+"""The list of files in a folder that this tool wrote, with their hashes, kept while they are written.
 
 A file goes into the list before it goes into the folder, one line each, so that a run that is killed leaves no file
 that is not in it. The list can be checked with `sha256sum -c`. Only files in the list, and unchanged since, are ever
@@ -35,7 +35,7 @@ _PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.par
 
 @dataclass(frozen=True, slots=True)
 class ClearedFiles:
-    """What was done with files of earlier runs: those removed, and those left because they changed during this one."""
+    """Files of earlier runs: those removed, and those left because they changed during this one."""
 
     removed: tuple[str, ...]
     left: tuple[str, ...]
@@ -104,7 +104,7 @@ class Manifest:
         self.written.pop(name, None)
         (self.folder / name).unlink(missing_ok=True)
 
-    def end(self, current: Iterable[str]) -> ClearedFiles:
+    def finish(self, current: Iterable[str]) -> ClearedFiles:
         """Removes what earlier runs wrote and this one did not, and closes the list. current: names of this run's
         files."""
         if self._noting is not None:
@@ -129,7 +129,7 @@ class Manifest:
         return ClearedFiles(tuple(removed), tuple(left))
 
     def dissolve(self) -> None:
-        """Where this order has no files any more: the list goes, and the folder when nothing else lies in it."""
+        """Remove the list where this order has no files any more, and the folder when nothing else lies in it."""
         if self._read_order() == self.order and not self._read_noted():
             self._file.unlink(missing_ok=True)
             with contextlib.suppress(OSError):
@@ -145,7 +145,7 @@ class Manifest:
         return found[1] if found else "?" if first else None
 
     def _read_noted(self) -> dict[str, set[str]]:
-        """As `read_noted_files`."""
+        """Read the list of this folder, see `read_noted_files`."""
         return read_noted_files(self.folder)
 
     def _put_aside(self) -> Iterator[tuple[str, str]]:

@@ -64,16 +64,16 @@ class SimulatedCutFiles:
         )
         for side, name, prefix in sides:
             if name:
-                found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
+                found = self.simulate_side(plaque, side, read_drawing(read_plain(self.target / name)))
                 figures += [(prefix + word, value) for word, value in found.list_figures()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
-    def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
+    def simulate_side(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         """Simulate the cut of one side."""
         followed = _list_letters(plaque.artwork, side, "line")
         if followed:
             lines = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(LINE)]
-            designed = [run for piece, _ in followed for run in flatten_open(piece.outline(), FINE)]
+            designed = [run for piece, _ in followed for run in flatten_open(piece.build_outline(), FINE)]
             own = compare_line_cut(designed, [_build_chain(c) for c in lines])
             return _choose_worse(self._simulate_engraved(plaque, side, drawing), own)
         return self._simulate_engraved(plaque, side, drawing)
@@ -84,11 +84,11 @@ class SimulatedCutFiles:
             return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
         engraved = [self._build_contour(c) for c in drawing.curves if c.layer == self.files.get_layer_name(ENGRAVE)]
         if any(piece.shape.single_line for piece, _ in letters):
-            designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
+            designed = [run for piece, _ in letters for run in flatten_open(piece.build_outline(), FINE)]
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.get_layer_name(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
-            pieces = self.files.plan(plaque, side).get_layer(ENGRAVE)
+            pieces = self.files.plan_file(plaque, side).get_layer(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
             return _combine_cuts([self._simulate_letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
         art = shapely.union_all([_build_designed(piece, g) for piece, g in letters])
@@ -108,7 +108,8 @@ class SimulatedCutFiles:
         return self.grooves.floor if self.grooves else None
 
     def _simulate_letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
-        """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
+        """Simulate what is left of one letter, of the contours or the grooves that the file has for it; places on the
+        blank."""
         letter = require_value(placed.piece, "the letter of a placed outline")
         key = (letter.shape.key, placed.scale, by_grooves)
         if key not in self._letters:
@@ -121,15 +122,15 @@ class SimulatedCutFiles:
         return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
 
     def _sweep(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
-        """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
-        contours."""
+        """Return what the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis
+        of the contours."""
         inside = build_polygon_from_rings([_build_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return find_reachable(inside, self.cutter.line_width / 2)
         return sweep(self.grooves.finish_grooves(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _compute_reached(self, artwork: Region) -> Region:
-        """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
+        """Return where the cutter fits: the flat tip of a V-bit, else its whole width."""
         return find_reachable(artwork, self.cutter.line_width / 2)
 
     def _build_contour(self, curve: ReadCurve) -> Contour:
@@ -154,7 +155,7 @@ def _choose_worse(one: SweptCut, other: SweptCut) -> SweptCut:
 def _build_chain(contour: Contour) -> Chain:
     if isinstance(contour, Chain):
         return contour
-    run = flatten_open(contour.path(), FINE)[0]
+    run = flatten_open(contour.to_path(), FINE)[0]
     return Chain(np.column_stack((run, np.zeros(len(run)))), closed=False)
 
 
@@ -171,16 +172,16 @@ def _list_letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> l
 
 def _build_designed(piece: Piece, grown: OffsetOutline | None) -> Region:
     """The area that is to be cut: inside the outline, or inside its exact offset."""
-    area = build_polygon_from_outline(piece.outline(), FINE)
+    area = build_polygon_from_outline(piece.build_outline(), FINE)
     return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
 
 
 def _build_ring(contour: Contour) -> Array:
-    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.path(), FINE)[0]
+    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.to_path(), FINE)[0]
 
 
 def _move_contour(contour: Contour, scale: float) -> Contour:
-    return contour.moved(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
+    return contour.transform(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
 
 
 def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float, float] | None:

@@ -1,1 +1,1 @@
-"""What all PDF papers share: canvas, fonts, form fields, metadata, invisible text."""
+"""Parts that all PDF papers share: canvas, fonts, form fields, metadata, invisible text."""

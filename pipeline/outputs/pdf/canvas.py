@@ -65,7 +65,7 @@ class PaperCanvas:
             """Flowing pages are saved at their end; the pen has yet to say what the document is."""
 
             def save(self) -> None:
-                """Left to `Pen.close`."""
+                """Left to `PaperCanvas.finish`."""
 
         for name in (SANS, fonts.SERIF):
             fonts.load_widths(name)  # registers them
@@ -84,7 +84,7 @@ class PaperCanvas:
     def page(self) -> int:
         return int(self.canvas.getPageNumber())
 
-    def begin(self) -> None:
+    def begin_page(self) -> None:
         """A new page, in millimetres."""
         self.canvas.bookmarkPage(f"page {self.page}")
         self.canvas.scale(1 / PT, 1 / PT)
@@ -92,27 +92,27 @@ class PaperCanvas:
 
     @contextmanager
     def in_mm(self) -> Iterator[None]:
-        """Inside the block numbers are mm; flowing pages count in points."""
-        with self.kept((1 / PT, 0.0, 0.0, 1 / PT, 0.0, 0.0)):
+        """Measure in mm inside the block; flowing pages count in points."""
+        with self.save_state((1 / PT, 0.0, 0.0, 1 / PT, 0.0, 0.0)):
             yield
 
     def turn_page(self) -> None:
-        """Ends the page."""
+        """End the page."""
         self.canvas.showPage()
         self._on_page = False
 
-    def bookmark(self, title: str, level: int = 0) -> None:
+    def add_bookmark(self, title: str, level: int = 0) -> None:
         """A bookmark of the whole page it is called on."""
         self._marks += 1
         key = f"mark {self._marks}"
         self.canvas.bookmarkPage(key)
         self.canvas.addOutlineEntry(title, key, level)
 
-    def link(self, x: float, y: float, width: float, height: float, to: int, tip: str) -> None:
+    def add_link(self, x: float, y: float, width: float, height: float, to: int, tip: str) -> None:
         """A place that leads to another page. tip: where it leads, for those who have it read out."""
         self.canvas.linkRect(tip, f"page {to}", convert_to_points((x, y, width, height)), relative=0)
 
-    def close(self, about: DocumentInfo, fields: Sequence[PdfField] = ()) -> bytes:
+    def finish(self, about: DocumentInfo, fields: Sequence[PdfField] = ()) -> bytes:
         """The finished document. Equal drawings give equal bytes."""
         if self._on_page:
             self.turn_page()
@@ -128,7 +128,7 @@ class PaperCanvas:
     # --- state and drawings that come back ---
 
     @contextmanager
-    def kept(self, matrix: Matrix | None = None) -> Iterator[None]:
+    def save_state(self, matrix: Matrix | None = None) -> Iterator[None]:
         """Graphics state saved and restored round the block, which is drawn through the matrix."""
         self.canvas.saveState()
         if matrix:
@@ -137,7 +137,7 @@ class PaperCanvas:
         self.canvas.restoreState()
 
     @contextmanager
-    def form(self, key: Hashable, box: Box) -> Iterator[bool]:
+    def define_form(self, key: Hashable, box: Box) -> Iterator[bool]:
         """A drawing that comes back, within these corners. Yields True when it has to be drawn now, False when it is
         known already."""
         if key in self._forms:
@@ -148,36 +148,36 @@ class PaperCanvas:
         yield True
         self.canvas.endForm()
 
-    def place(self, key: Hashable, matrix: Matrix | None = None) -> None:
+    def draw_form(self, key: Hashable, matrix: Matrix | None = None) -> None:
         """Draws a known form."""
         if matrix is None:
             self.canvas.doForm(self._forms[key])
             return
-        with self.kept(matrix):
+        with self.save_state(matrix):
             self.canvas.doForm(self._forms[key])
 
-    def place_ahead(self, key: str) -> None:
-        """Draws a form that is drawn with `form_behind` before the document is closed."""
+    def draw_form_ahead(self, key: str) -> None:
+        """Draws a form that is drawn with `define_form_behind` before the document is closed."""
         self.canvas.doForm(f"ahead-{key}")
 
     @contextmanager
-    def form_behind(self, key: str, box: Box) -> Iterator[None]:
-        """The drawing that pages before have placed with `place_ahead`."""
+    def define_form_behind(self, key: str, box: Box) -> Iterator[None]:
+        """The drawing that pages before have placed with `draw_form_ahead`."""
         self.canvas.beginForm(f"ahead-{key}", *box)
         yield
         self.canvas.endForm()
 
     # --- lines and areas ---
 
-    def ink(self, fill: Colour, stroke: Colour, width: float, dash: Sequence[float] = ()) -> None:
+    def set_ink(self, fill: Colour, stroke: Colour, width: float, dash: Sequence[float] = ()) -> None:
         """Colours and line from here on. Dashes and widths are mm of the space of the moment."""
         canvas = self.canvas
         canvas.setFillColorRGB(*fill)
         self._set_stroke(stroke, width, dash)
 
-    def round_ink(self, colour: Colour, width: float) -> None:
+    def set_round_ink(self, colour: Colour, width: float) -> None:
         """One colour for areas and lines, lines with round ends and corners."""
-        self.ink(colour, colour, width)
+        self.set_ink(colour, colour, width)
         self.canvas.setLineCap(1)
         self.canvas.setLineJoin(1)
 
@@ -213,16 +213,16 @@ class PaperCanvas:
             self._dashed = False
 
     def clip(self, trace: Trace, *, even_odd: bool = False) -> None:
-        """From here on, until the state is restored, nothing is drawn outside."""
+        """Draw nothing outside from here on, until the state is restored."""
         path = self.canvas.beginPath()
         trace(path)
         self.canvas.clipPath(path, stroke=0, fill=0, fillMode=int(not even_odd))
 
-    def line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, width: float = 0.2) -> None:
+    def draw_line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, width: float = 0.2) -> None:
         self._set_stroke(colour, width, ())
         self.canvas.line(x0, y0, x1, y1)
 
-    def box(
+    def draw_box(
         self,
         x: float,
         y: float,
@@ -245,14 +245,14 @@ class PaperCanvas:
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
     def fill_rectangles(self, rectangles: Iterable[tuple[float, float, float, float]], colour: Colour) -> None:
-        """Several as one area: x, y of the lower left corner, width, height."""
+        """Fill several as one area: x, y of the lower left corner, width, height."""
         path = self.canvas.beginPath()
         for x, y, width, height in rectangles:
             path.rect(x, y, width, height)
         self.canvas.setFillColorRGB(*colour)
         self.canvas.drawPath(path, stroke=0, fill=1)
 
-    def picture(self, rgb: bytes, width: int, height: int, x: float, y: float, wide: float, high: float) -> None:
+    def draw_picture(self, rgb: bytes, width: int, height: int, x: float, y: float, wide: float, high: float) -> None:
         """A picture of so many pixels, three bytes each, with its foot on y, `wide` and `high` mm."""
         from PIL import Image
         from reportlab.lib.utils import ImageReader
@@ -266,7 +266,7 @@ class PaperCanvas:
         text = make_printable(text)
         if fonts.covers(text, style.face):
             return fonts.measure_width(text, style.mm, style.face)
-        return sum(self._run_width(run, is_own, style) for run, is_own in split_by_font(text, style.face))
+        return sum(self._measure_run(run, is_own, style) for run, is_own in split_by_font(text, style.face))
 
     def wrap(self, text: str, style: TextStyle, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
@@ -274,7 +274,7 @@ class PaperCanvas:
         if fonts.covers(text, style.face):
             return fonts.wrap(text, room, lambda part: self.measure_text(part, style))
         held = "".join(
-            run.replace(" ", HELD) if run in self.foreign and self._run_width(run, False, style) <= room else run
+            run.replace(" ", HELD) if run in self.foreign and self._measure_run(run, False, style) <= room else run
             for run, _ in split_by_font(text, style.face)
         )
         lines = fonts.wrap(held, room, lambda part: self.measure_text(part.replace(HELD, " "), style))
@@ -288,7 +288,7 @@ class PaperCanvas:
             text = text[:-1]
         return text.rstrip() + "…"
 
-    def text(
+    def draw_text(
         self, x: float, y: float, text: str, style: TextStyle, align: Align = "left", spaced: float = 0.0
     ) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
@@ -308,18 +308,18 @@ class PaperCanvas:
             self.canvas.drawText(written)
             return wide
         for run, is_own in split_by_font(text, style.face):
-            taken = self._run_width(run, is_own, style)
+            taken = self._measure_run(run, is_own, style)
             if is_own:
-                self.text(x, y, run, style)
+                self.draw_text(x, y, run, style)
             elif run in self.foreign:
                 self._draw_foreign(x, y, run, style)
             else:
-                self.text(x, y, spell_out(run), style)
-                self.lay(run, x, y, taken, style.mm * CAP)
+                self.draw_text(x, y, spell_out(run), style)
+                self.draw_invisible_text(run, x, y, taken, style.mm * CAP)
             x += taken
         return wide
 
-    def _run_width(self, run: str, is_own: bool, style: TextStyle) -> float:
+    def _measure_run(self, run: str, is_own: bool, style: TextStyle) -> float:
         if is_own:
             return fonts.measure_width(run, style.mm, style.face)
         if run in self.foreign:
@@ -330,13 +330,15 @@ class PaperCanvas:
         """Lettering of another script, drawn as curves with invisible text over it."""
         size = style.mm * CAP
         repeat = self.foreign[run]
-        with self.kept():
-            self.ink(style.colour, style.colour, 0.1)
+        with self.save_state():
+            self.set_ink(style.colour, style.colour, 0.1)
             for shape, dx, dy, scale in repeat.shapes:
-                self.piece(Piece(shape=shape, scale=scale * size, x=x + dx * size, y=y + dy * size), style.mm * 0.08)
-        self.lay(run, x, y, repeat.advance * size, size)
+                self.draw_piece(
+                    Piece(shape=shape, scale=scale * size, x=x + dx * size, y=y + dy * size), style.mm * 0.08
+                )
+        self.draw_invisible_text(run, x, y, repeat.advance * size, size)
 
-    def lay(self, text: str, x: float, y: float, width: float, height: float) -> None:
+    def draw_invisible_text(self, text: str, x: float, y: float, width: float, height: float) -> None:
         """Invisible text from (x, y) over `width`, for lettering `height` high."""
         parts, natural, cap = build_invisible_layer(text)
         if natural <= 0 or width <= 0 or height <= 0:
@@ -352,16 +354,16 @@ class PaperCanvas:
         laid.setTextRenderMode(0)
         self.canvas.drawText(laid)
 
-    def lines(self, x: float, y: float, rows: Iterable[str], style: TextStyle) -> float:
+    def draw_lines(self, x: float, y: float, rows: Iterable[str], style: TextStyle) -> float:
         """Lines of text, the first on the baseline y; the baseline of a next one."""
         for row in rows:
-            self.text(x, y, row, style)
+            self.draw_text(x, y, row, style)
             y -= style.line
         return y
 
     # --- lettering ---
 
-    def shape(self, shape: Shape) -> str:
+    def define_shape(self, shape: Shape) -> str:
         """The name of a shape's form: areas by the non-zero rule, or open strokes for a point."""
         key = f"shape {shape.key}"
         if key not in self._forms:
@@ -371,7 +373,7 @@ class PaperCanvas:
             grow = shape.units_per_em / 10 if shape.single_line else 1.0
             corners = (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)
             x0, y0, x1, y1 = (v * _UNIT for v in corners)
-            with self.form(key, (x0, y0, x1, y1)):
+            with self.define_form(key, (x0, y0, x1, y1)):
                 if ends:
                     path = self.canvas.beginPath()
                     trace_outline(shape.outline, _UNIT)(path)
@@ -379,9 +381,9 @@ class PaperCanvas:
                     self.canvas.drawPath(path, stroke=stroked, fill=1 - stroked, fillMode=1)
         return self._forms[key]
 
-    def piece(self, piece: Piece, point: float) -> None:
+    def draw_piece(self, piece: Piece, point: float) -> None:
         """A shape in its place, in the space of the moment. `point`: line width of single-line shapes, mm."""
-        name, scale = self.shape(piece.shape), piece.scale / _UNIT
+        name, scale = self.define_shape(piece.shape), piece.scale / _UNIT
         c, s = scale * math.cos(piece.turn), scale * math.sin(piece.turn)
         canvas = self.canvas
         canvas.saveState()
@@ -391,12 +393,12 @@ class PaperCanvas:
         canvas.doForm(name)
         canvas.restoreState()
 
-    def row(self, row: SetRow, point: float) -> None:
+    def draw_row(self, row: SetRow, point: float) -> None:
         """All pieces of a row."""
         pieces = row.pieces
         if any(p.turn or p.scale != pieces[0].scale for p in pieces):
             for piece in pieces:
-                self.piece(piece, point)
+                self.draw_piece(piece, point)
         elif pieces:
             self._draw_upright(row, point)
 
@@ -410,7 +412,7 @@ class PaperCanvas:
         if any(p.shape.single_line for p in row.pieces):
             canvas.setLineWidth(point / scale)
         for piece in row.pieces:
-            name = self.shape(piece.shape)
+            name = self.define_shape(piece.shape)
             dx = round((piece.x - first.x) / scale - x, 6)
             dy = round((piece.y - first.y) / scale - y, 6)
             if dx or dy:
@@ -422,12 +424,12 @@ class PaperCanvas:
     def repeat_row(self, row: SetRow, point: float, box: Box) -> None:
         """A row that comes back on many pages, within `box`: drawn once, by what it shows and where."""
         key = ("row", point, *[(p.shape.key, p.scale, p.x, p.y, p.turn) for p in row.pieces])
-        with self.form(key, box) as new:
+        with self.define_form(key, box) as new:
             if new:
-                self.row(row, point)
-        self.place(key)
+                self.draw_row(row, point)
+        self.draw_form(key)
 
     def write_invisible(self, row: SetRow, high: float) -> None:
         """The text of a row, invisible, over its pieces, `high` mm."""
         if row.pieces and row.text.strip():
-            self.lay(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)
+            self.draw_invisible_text(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)

@@ -23,7 +23,7 @@ Box = tuple[float, float, float, float]
 
 
 class PathPen(Protocol):
-    """What a contour is drawn on."""
+    """A pen that a contour is drawn with."""
 
     def moveTo(self, x: float, y: float) -> Any: ...
 

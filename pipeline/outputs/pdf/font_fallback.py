@@ -21,7 +21,7 @@ class RepeatedLettering:
 
     @classmethod
     def from_row(cls, row: SetRow, cap_height: float) -> RepeatedLettering:
-        """From a row of artwork on a straight baseline."""
+        """Take it from a row of artwork on a straight baseline."""
         placed = [
             (p.shape, (p.x - row.x) / cap_height, (p.y - row.baseline) / cap_height, p.scale / cap_height)
             for p in row.pieces
@@ -30,7 +30,7 @@ class RepeatedLettering:
 
     @classmethod
     def from_shaped(cls, row: ShapedRow) -> RepeatedLettering:
-        """From a row shaped for this purpose, in font units."""
+        """Take it from a row shaped for this purpose, in font units."""
         unit = row.cap_units
         placed = [(p.shape, p.x / unit, p.y / unit, p.scale / unit) for p in row.shapes]
         return cls(tuple(placed), row.advance / unit)

@@ -14,8 +14,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.shipped_folders import find_shipped_folder
 
-PACKAGE = Path(__file__).resolve().parent.parent.parent
 SANS = "PaperSans"
 SERIF = "PaperSerif"
 _FILES = {SANS: "noto-sans/NotoSans-Regular.ttf", SERIF: "eb-garamond/EBGaramond-Regular.ttf"}
@@ -24,10 +24,10 @@ PT = 25.4 / 72
 
 
 def find_shelf_file(name: str) -> Path:
-    """A file of the shelf: inside an installed package, or in a checkout beside the package."""
-    for root in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
-        if (root / name).is_file():
-            return root / name
+    """Find a font file of the shelf. CannotRun when it is missing."""
+    file = find_shipped_folder("fonts") / name
+    if file.is_file():
+        return file
     raise CannotRun(
         Fault(where=f"fonts/{name}", found="the typeface papers are written in is not there", remedy="install anew")
     )
@@ -77,7 +77,7 @@ def measure_width(text: str, size: float, name: str = SANS) -> float:
 
 
 def _split_words(text: str) -> list[str]:
-    """What stands between spaces at which a line may end."""
+    """Return what stands between spaces at which a line may end."""
     return [word for word in re.split(r"[^\S\u00a0\u2007\u202f]+", text) if word]
 
 

@@ -50,19 +50,19 @@ class FormBuilder:
     pen: PaperCanvas
     fields: list[PdfField] = field(default_factory=list)
 
-    def tick(self, name: str, box: Box, tip: str) -> None:
+    def add_tick_box(self, name: str, box: Box, tip: str) -> None:
         """A place to tick."""
         self._add("tick", name, box, tip)
 
-    def text(self, name: str, box: Box, tip: str, *, several: bool = False) -> None:
+    def add_text_field(self, name: str, box: Box, tip: str, *, several: bool = False) -> None:
         """A place to write in. several: lines."""
         self._add("lines" if several else "text", name, box, tip)
 
-    def choice(self, name: str, option: str, box: Box, tip: str, group_tip: str) -> None:
+    def add_choice(self, name: str, option: str, box: Box, tip: str, group_tip: str) -> None:
         """One of several choices: those of one name. group_tip: what they are for together."""
         self._add("choice", name, box, tip, option, group_tip)
 
-    def hidden(self, name: str, value: str, tip: str) -> None:
+    def add_hidden(self, name: str, value: str, tip: str) -> None:
         """Add a hidden value."""
         self._add("hidden", name, (0, 0, 0, 0), tip, value)
 

@@ -1,4 +1,4 @@
-"""What a proof says about itself: which order, which revision, which plaques. Written here and read here.
+"""Identity of a proof, written and read here: order, revision and plaques.
 
 It stands in an attachment, in a hidden field, and shortly in the document's information, so that a returned proof is
 known again whatever a viewer kept of it.
@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
-from pipeline.core.list_row import FurtherRow, ListRow, plain_row, plain_rows, row_from_plain
+from pipeline.core.list_row import FurtherRow, ListRow, pack_row, pack_rows, unpack_row
 from pipeline.core.model import Artwork, Piece
 from pipeline.core.short_codes import ALPHABET, hash_values
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
@@ -66,8 +66,9 @@ class ProofQuestion:
     choices: tuple[str, ...] = ()
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
+    volume: int = 0  # that it is answered in; 0: this one, and left out
 
-    def tick(self, choice: str) -> str:
+    def get_field_name(self, choice: str) -> str:
         """The field to tick for a choice."""
         return f"q{self.no}_{choice}"
 
@@ -89,6 +90,7 @@ class ProofIdentity:
     designs: tuple[ShownDesign, ...]
     unset: tuple[UncutName, ...] = ()
     questions: tuple[ProofQuestion, ...] = ()  # left out where there is none
+    others: tuple[UncutName, ...] = ()  # listed in other volumes, which the questions concern; left out where none is
     volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
     head_rows: int = 0  # of the sign-off ledger when the revision letter was given
@@ -96,15 +98,16 @@ class ProofIdentity:
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
-        """As ASCII."""
+        """Encode as JSON in ASCII."""
         plain = {"schema": SCHEMA, **_flatten_record(self)}
-        plain |= {key: [_shorten_record(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
-        for key in ("volume", "part", "questions"):
+        lists = ("designs", "unset", "questions", "others")
+        plain |= {key: [_shorten_record(item) for item in plain[key]] for key in lists}
+        for key in ("volume", "part", "questions", "others"):
             if not plain[key]:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
-    def content(self) -> str:
+    def hash_content(self) -> str:
         """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
         ledger's end and the tool's version."""
         plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
@@ -121,7 +124,8 @@ class ProofIdentity:
             designs = tuple(_check_record(ShownDesign(**_restore_tuples(d))) for d in plain.pop("designs"))
             unset = tuple(_check_record(UncutName(**_restore_tuples(d))) for d in plain.pop("unset"))
             asked = tuple(_check_record(ProofQuestion(**_restore_tuples(q))) for q in plain.pop("questions", ()))
-            told = _check_record(cls(designs=designs, unset=unset, questions=asked, **plain))
+            others = tuple(_check_record(UncutName(**_restore_tuples(u))) for u in plain.pop("others", ()))
+            told = _check_record(cls(designs=designs, unset=unset, questions=asked, others=others, **plain))
         except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
         if len({q.no for q in asked}) < len(asked):
@@ -202,7 +206,7 @@ class Drawings(Mapping[str, tuple[Piece, ...]]):
     def __getitem__(self, mark: str) -> tuple[Piece, ...]:
         packed = self._plaques[mark]
         try:
-            return self._unpacker.pieces(packed)
+            return self._unpacker.unpack(packed)
         except (TypeError, ValueError, IndexError):
             return ()
 
@@ -235,28 +239,27 @@ def add_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Ite
 
 
 def _shorten_record(record: Any) -> dict[str, Any]:
-    plain = _flatten_record(record)
-    return plain if plain.get("offers", True) else {key: value for key, value in plain.items() if key != "offers"}
+    return {key: value for key, value in _flatten_record(record).items() if value or key not in ("offers", "volume")}
 
 
 def _flatten_record(record: Any) -> dict[str, Any]:
     plain = {each.name: getattr(record, each.name) for each in fields(record)}
-    return plain | {key: _plain_rows(plain[key]) for key in _ROWS if key in plain}
+    return plain | {key: _flatten_rows(plain[key]) for key in _ROWS if key in plain}
 
 
 _ROWS = ("row", "rows", "stopped")
 """Fields that name rows of the client's lists."""
 
 
-def _plain_rows(value: Any) -> Any:
-    return plain_rows(value) if isinstance(value, tuple) else plain_row(value)
+def _flatten_rows(value: Any) -> Any:
+    return pack_rows(value) if isinstance(value, tuple) else pack_row(value)
 
 
 def _restore_tuples(plain: dict[str, Any]) -> dict[str, Any]:
     out = {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
     for key in _ROWS:
         if isinstance(value := out.get(key), tuple):
-            out[key] = tuple(map(row_from_plain, value))
+            out[key] = tuple(map(unpack_row, value))
         elif isinstance(value, str):
-            out[key] = row_from_plain(value)
+            out[key] = unpack_row(value)
     return out

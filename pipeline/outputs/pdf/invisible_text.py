@@ -25,8 +25,8 @@ SANS_CAP = 0.714
 
 @lru_cache(maxsize=256)
 def build_invisible_layer(text: str) -> tuple[tuple[tuple[str, str], ...], float, float]:
-    """How a text is laid: typefaces with what is shown in each, in their order on the page; its width for a size of 1;
-    the height for a size of 1 that is taken for its lettering's."""
+    """Return how a text is laid: typefaces with what is shown in each, in their order on the page; its width for a size
+    of 1; the height for a size of 1 that is taken for its lettering's."""
     if fonts.covers(text):
         return ((fonts.SANS, text),), fonts.measure_width(text, 1.0), SANS_CAP
     shown = "".join(text[i] for i, _ in compute_visual_order(text)) if len(text) <= LONGEST else text

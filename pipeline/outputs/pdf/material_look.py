@@ -1,4 +1,4 @@
-"""How a piece looks on papers: the colours of its material, and whether it shows a grain and which way.
+"""Look of a piece on papers: the colours of its material, and the direction of its grain.
 
 A material of the shelf or of the shop file has its own look. Where the order names none, the piece is drawn as the
 cutter suggests; one that is named and not known is drawn plain.
@@ -40,7 +40,7 @@ def choose_surface_look(surface: Surface) -> PieceLook:
     return METAL if surface == "metal" else TIMBER
 
 
-def look_of(order: Order, surface: Surface) -> PieceLook:
+def choose_look(order: Order, surface: Surface) -> PieceLook:
     """The look of an order's pieces. surface: what its cutter suggests, for an order that names no material."""
     material = get_material(order)
     if not material.name:

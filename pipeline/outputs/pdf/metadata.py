@@ -1,6 +1,4 @@
-"""What a document says about itself besides its pages, added in one pass over what was drawn: metadata, attachment,
-fields.
-"""
+"""Parts of a document besides its pages, added in one pass over what was drawn: metadata, attachment, fields."""
 
 from __future__ import annotations
 

@@ -111,7 +111,7 @@ class LetteringUnpacker:
         self._paths, self._rows = shapes, rows
         self._shapes: dict[int, Shape] = {}
 
-    def pieces(self, packed: Sequence[Any]) -> tuple[Piece, ...]:
+    def unpack(self, packed: Sequence[Any]) -> tuple[Piece, ...]:
         """A plaque. ValueError, IndexError or TypeError when it is not what a `LetteringPacker` writes."""
         out = []
         for each in packed:

@@ -1,4 +1,4 @@
-"""How papers look: colours, text styles, and the plaque's blank in a quiet material of our own."""
+"""Look of the papers: colours, text styles, and the plaque's blank in a quiet material of our own."""
 
 from __future__ import annotations
 
@@ -54,20 +54,20 @@ def get_blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float
         blank = replace(blank, edge=turned[0], holes=tuple(turned[1:]), pockets=(), keep_outs=())
     fine = 1 / scale  # one mm on paper
     reach = SHADE * fine + 1
-    with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
+    with pen.define_form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
         if not new:
             return key
         edge, pockets = trace_chains((blank.edge, *blank.holes)), trace_chains(blank.pockets)
-        with pen.kept(build_move(SHADE * fine, -SHADE * fine)):
+        with pen.save_state(build_move(SHADE * fine, -SHADE * fine)):
             pen.draw(trace_chains((blank.edge,)), fill=SHADOW)
-        with pen.kept():
+        with pen.save_state():
             pen.clip(edge, even_odd=True)
-            pen.box(0, 0, blank.width, blank.height, fill=look.face)
+            pen.draw_box(0, 0, blank.width, blank.height, fill=look.face)
             if look.grain is not None:
                 grain = _trace_grain(blank.width, blank.height, fine, across=look.across)
                 pen.draw(grain, edge=look.grain, line=0.3 * fine)
         if blank.pockets:
-            with pen.kept():
+            with pen.save_state():
                 pen.clip(pockets)
                 pen.draw(pockets, fill=POCKET)
                 pen.draw(pockets, edge=POCKET_EDGE, line=0.9 * fine)
@@ -83,7 +83,7 @@ def get_blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
     """The form of what lettering keeps off, in mm of the blank, drawn to be magnified: pockets and holes filled, the
     edge and keep-outs as lines."""
     key = "surroundings"
-    with pen.form(key, (-1, -1, blank.width + 1, blank.height + 1)) as new:
+    with pen.define_form(key, (-1, -1, blank.width + 1, blank.height + 1)) as new:
         if new:
             for chains in (blank.pockets, blank.holes):
                 if chains:
@@ -124,7 +124,7 @@ def draw_lettering(
 ) -> None:
     """The lettering of one side with invisible text over it, in the user space of the moment (mm of the blank).
     fixed: numbers of the lines that say the same on every plaque."""
-    pen.round_ink(look.cut, point)
+    pen.set_round_ink(look.cut, point)
     lines, box = (
         [line for line in artwork.lines if line.side == side],
         (-10.0, -10.0, blank.width + 10, blank.height + 10),
@@ -137,7 +137,7 @@ def draw_lettering(
             if line.line in fixed:
                 pen.repeat_row(row, point, box)
             else:
-                pen.row(row, point)
+                pen.draw_row(row, point)
     for line in lines:
         for row in line.rows:
             pen.write_invisible(row, line.cap_height)
@@ -152,19 +152,19 @@ def draw_pieces(
     near: tuple[tuple[float, float], float] | None = None,
 ) -> None:
     """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
-    pen.round_ink(colour, point)
+    pen.set_round_ink(colour, point)
     for row in (row for line in artwork.parts if line.side == side for row in line.rows):
         if near is None:
-            pen.row(row, point)
+            pen.draw_row(row, point)
             continue
         for piece in row.pieces:
             if _is_within(piece, *near):
-                pen.piece(piece, point)
+                pen.draw_piece(piece, point)
 
 
 def _is_within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
     box, (x, y) = compute_piece_box(piece), at
     if box is None or not (box[0] - reach <= x <= box[2] + reach and box[1] - reach <= y <= box[3] + reach):
         return False
-    points = [p.points for p in piece.outline()]
+    points = [p.points for p in piece.build_outline()]
     return any((p.min(axis=0) - reach <= at).all() and (p.max(axis=0) + reach >= at).all() for p in points)

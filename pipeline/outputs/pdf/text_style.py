@@ -1,4 +1,4 @@
-"""What text and areas look like, and the sheets they stand on."""
+"""Styles of text and areas, and sizes of sheets."""
 
 from __future__ import annotations
 

@@ -89,8 +89,8 @@ class CardTexts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterView:
-    """What the drawings have to know of material and cutter: the look of a piece, and the width of a single line in mm;
-    and which lines of the order it cuts alike on every plaque, by number."""
+    """Material and cutter as the drawings need them: the look of a piece, and the width of a single line in mm; and
+    which lines of the order it cuts alike on every plaque, by number."""
 
     look: PieceLook
     point: float
@@ -99,7 +99,7 @@ class CutterView:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CardLayout:
-    """How this order's cards are laid out."""
+    """Layout of an order's cards."""
 
     kind: Kind
     scale: float  # of all cards but those that would not fit at it
@@ -249,11 +249,11 @@ def measure_number(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
     """Width of the plain number before the name; 0 where there is none."""
     if not entry.design.no:
         return 0.0
-    return pen.measure_text(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
+    return pen.measure_text(texts.render_text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
 
 
 def _list_tick_labels(texts: Texts) -> tuple[str, str]:
-    return texts.text("proof.correct"), texts.text("proof.leave")
+    return texts.render_text("proof.correct"), texts.render_text("proof.leave")
 
 
 def _measure_ticks(pen: PaperCanvas, texts: Texts, width: float) -> float:
@@ -261,7 +261,7 @@ def _measure_ticks(pen: PaperCanvas, texts: Texts, width: float) -> float:
 
 
 def _size_card(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
-    """Gives a card its picture's scale, with all that follows from it."""
+    """Give a card its picture's scale, with all that follows from it."""
     picture = blank.height * scale
     larger = details.find_enlarged_scale(d.entry.artwork, scale, d.whole)
     d.scale, d.larger, d.closer = scale, larger, details.measure_enlarged(d.entry.artwork, larger)
@@ -284,16 +284,16 @@ def _measure_panels(card: CardTexts) -> float:
 def draw_cards(frame: ProofPages, plan: CardLayout) -> None:
     """The pages of plaques, each with a bookmark for every plaque on it."""
     for n, page in enumerate(plan.pages):
-        frame.begin(frame.texts.text("proof.cards") if n == 0 else "")
+        frame.begin_page(frame.texts.render_text("proof.cards") if n == 0 else "")
         top = frame.top
         for k, i in enumerate(page):
             card = plan.cards[i]
             if k:
-                frame.pen.line(frame.left, top + GAP / 2, frame.right, top + GAP / 2, styles.HAIR)
-            frame.pen.bookmark(card.entry.title, 1)
+                frame.pen.draw_line(frame.left, top + GAP / 2, frame.right, top + GAP / 2, styles.HAIR)
+            frame.pen.add_bookmark(card.entry.title, 1)
             draw_card(frame, plan, card, top)
             top -= card.height + GAP
-        frame.end()
+        frame.end_page()
 
 
 def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) -> None:
@@ -336,8 +336,8 @@ def _draw_panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: floa
 def _draw_picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
     pen = frame.pen
     key = styles.get_blank_form(pen, plan.blank, plan.tool.look, card.scale)
-    with pen.kept(build_move(x, y, card.scale)):
-        pen.place(key)
+    with pen.save_state(build_move(x, y, card.scale)):
+        pen.draw_form(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.look, plan.tool.point, plan.tool.fixed)
         for spot in card.entry.spots:
             details.draw_ring(pen, spot, card.scale)
@@ -353,36 +353,38 @@ def _find_back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) 
 def _draw_back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
     """The lettered back, as it is seen from behind, its name above it."""
     pen, tool, scale = frame.pen, plan.tool, _find_back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
-    pen.text(x, top - type_sizes.QUIET.line + 1, frame.texts.text("proof.back"), type_sizes.QUIET)
+    pen.draw_text(x, top - type_sizes.QUIET.line + 1, frame.texts.render_text("proof.back"), type_sizes.QUIET)
     key = styles.get_blank_form(pen, plan.blank, tool.look, scale, back=True)
-    with pen.kept(build_move(x, top - card.behind, scale)):
-        pen.place(key)
+    with pen.save_state(build_move(x, top - card.behind, scale)):
+        pen.draw_form(key)
         styles.draw_lettering(pen, card.entry.artwork, plan.blank, tool.look, tool.point, tool.fixed, side="back")
 
 
 def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float, y: float, units: Units = MM) -> None:
     """The scale in words and a scale bar, right under the picture: drawn once for each scale."""
     key = f"strip {scale:g} {right - left:g} {units.name}"
-    with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
+    with frame.pen.define_form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
-            _strip(frame.pen, frame.texts, scale, right - left, units)
-    frame.pen.place(key, build_move(left, y))
+            _draw_strip(frame.pen, frame.texts, scale, right - left, units)
+    frame.pen.draw_form(key, build_move(left, y))
 
 
-def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
+def _draw_strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
     lengths = BARS[units.name]
     length = next((n for n in lengths if n * units.mm * scale >= 14), lengths[-1])
     bar = length * units.mm * scale
     base = 2.8
-    said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
+    said = (
+        texts.render_text("proof.true-size") if scale == 1 else texts.render_text("proof.reduced", percent=scale * 100)
+    )
     if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
-        said = texts.text("proof.reduced.short", percent=scale * 100)
-    taken = pen.text(0, base, said, type_sizes.QUIET)
+        said = texts.render_text("proof.reduced.short", percent=scale * 100)
+    taken = pen.draw_text(0, base, said, type_sizes.QUIET)
     shown = f"{length} {units.name}"
     end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
     if end - bar < taken + 4:
         return
-    pen.text(width, base, shown, type_sizes.QUIET, "right")
+    pen.draw_text(width, base, shown, type_sizes.QUIET, "right")
     middle, high = base + 1.1, base + 2.2
     bars = trace_lines(
         [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
@@ -395,38 +397,38 @@ def _draw_text(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: f
     y = top - type_sizes.NAME.mm * 0.95
     indent = measure_number(pen, texts, card.entry)
     if indent:
-        pen.text(x, y, texts.text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
+        pen.draw_text(x, y, texts.render_text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
     for n, row in enumerate(card.title):
-        pen.text(x + indent, y - n * card.named.line, row, card.named)
+        pen.draw_text(x + indent, y - n * card.named.line, row, card.named)
     y -= (len(card.title) - 1) * card.named.line + type_sizes.BODY.line + 1.0
-    y = pen.lines(x, y, card.lines, type_sizes.BODY)
-    y = pen.lines(x, y - 0.2, card.facts, type_sizes.QUIET) - 0.8
-    pen.lines(x, y, card.notes, type_sizes.NOTE)
+    y = pen.draw_lines(x, y, card.lines, type_sizes.BODY)
+    y = pen.draw_lines(x, y - 0.2, card.facts, type_sizes.QUIET) - 0.8
+    pen.draw_lines(x, y, card.notes, type_sizes.NOTE)
     return top - card.said
 
 
 def describe_design(texts: Texts, entry: ProofEntry) -> str:
-    """How many pieces if several, the cells of the list, and the fingerprint."""
+    """Describe a design: how many pieces if several, the cells of the list, and the fingerprint."""
     design = entry.design
     cells = ", ".join(design.cells[:MOST_CELLS]) + (f" +{more}" if (more := len(design.cells) - MOST_CELLS) > 0 else "")
-    pieces = (texts.plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()
+    pieces = (texts.render_plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()
     return " · ".join(filter(None, (*pieces, cells, design.fingerprint)))
 
 
 def _draw_boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
     """Places to tick, and one for a change: drawn once, their fields new on every card."""
     pen, texts = frame.pen, frame.texts
-    labels, change = _list_tick_labels(texts), texts.text("proof.change")
+    labels, change = _list_tick_labels(texts), texts.render_text("proof.change")
     places = place_ticks(pen, labels, width)
     depth = _measure_ticks(pen, texts, width)
     foot = -1.0 - depth - LABEL_DROP - CHANGE
     key = f"boxes {width:g} {change}"
-    with pen.form(key, (-1, foot - 1, width + 30, 1)) as new:
+    with pen.define_form(key, (-1, foot - 1, width + 30, 1)) as new:
         if new:
             for label, (at, row) in zip(labels, places, strict=True):
-                frame.tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
+                frame.draw_tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
             frame.write_box(0, foot, width, CHANGE, change)
-    pen.place(key, build_move(x, top))
+    pen.draw_form(key, build_move(x, top))
     _draw_fields(frame, entry, x, top, width, places, foot, change)
 
 
@@ -443,10 +445,10 @@ def _draw_fields(
     """The fields of a card, over what is drawn for them."""
     texts, mark = frame.texts, entry.design.fingerprint
     rows, no = describe_rows(texts, entry.design.rows), entry.design.no
-    named = f"{texts.text('proof.no', no=no)} {entry.title}" if no else entry.title
+    named = f"{texts.render_text('proof.no', no=no)} {entry.title}" if no else entry.title
 
     def describe_field(field: str) -> str:
-        return texts.text("proof.field.tip.rows", name=named, rows=rows, field=field)
+        return texts.render_text("proof.field.tip.rows", name=named, rows=rows, field=field)
 
     for kind, label, (at, row) in zip(("correct", "leave"), _list_tick_labels(texts), places, strict=True):
         frame.draw_tick_field(x + at, top - 1.0 - TICK - row * TICK_ROW, f"{kind}_{mark}", describe_field(label))
@@ -456,19 +458,19 @@ def _draw_fields(
 def _draw_question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
     """The question with everything that can be answered to it, its foot on y."""
     pen, texts, entry = frame.pen, frame.texts, card.entry
-    pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
-    pen.box(x, y, 1.2, card.asked, fill=styles.ASK_EDGE)
+    pen.draw_box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
+    pen.draw_box(x, y, 1.2, card.asked, fill=styles.ASK_EDGE)
     inner, room = x + PAD + 2, width - 2 * PAD - 2
     base = y + card.asked - PAD - type_sizes.BODY.mm * 0.85
     for rows in card.questions:
-        base = pen.lines(inner, base, rows, type_sizes.BODY) - 1.5
+        base = pen.draw_lines(inner, base, rows, type_sizes.BODY) - 1.5
     places = place_ticks(pen, _list_tick_labels(texts), room)
-    change = texts.text("proof.change.asked")
+    change = texts.render_text("proof.change.asked")
     top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _measure_ticks(pen, texts, room)
     if entry.spots:
         wide = details.measure_details(entry.spots, room)
         details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, top + 1, wide, plan.tool.point)
     for label, (at, row) in zip(_list_tick_labels(texts), places, strict=True):
-        frame.tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
+        frame.draw_tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
     frame.write_box(inner, y + PAD, room, CHANGE, change)
     _draw_fields(frame, entry, inner, top, room, places, y + PAD - top, change)

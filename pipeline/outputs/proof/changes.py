@@ -1,4 +1,4 @@
-"""What changed since an earlier proof: old and new lettering side by side at one scale, and the letters that differ."""
+"""Changes since an earlier proof: old and new lettering side by side at one scale, and the letters that differ."""
 
 from __future__ import annotations
 
@@ -35,25 +35,25 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     if earlier is None:
         return
     high = measure_changes(entry)
-    pen.box(x, y, width, high, fill=styles.WASH, radius=1.2)
-    pen.box(x, y, 1.0, high, fill=styles.ACCENT)
+    pen.draw_box(x, y, width, high, fill=styles.WASH, radius=1.2)
+    pen.draw_box(x, y, 1.0, high, fill=styles.ACCENT)
     half = (width - 2 * PAD - 1 - GAP) / 2
     left, right = x + PAD + 1, x + PAD + 1 + half + GAP
     top = y + high - PAD - type_sizes.QUIET.mm
     before, now = list(earlier.text), list(entry.design.text)
-    said = texts.text("proof.changed", revision=earlier.revision)
-    pen.text(left, top, said + _describe_sizes(texts, entry), type_sizes.QUIET)
-    pen.text(right, top, texts.text("proof.changed.now"), type_sizes.QUIET)
+    said = texts.render_text("proof.changed", revision=earlier.revision)
+    pen.draw_text(left, top, said + _describe_sizes(texts, entry), type_sizes.QUIET)
+    pen.draw_text(right, top, texts.render_text("proof.changed.now"), type_sizes.QUIET)
     if earlier.drawing:
-        new = entry.artwork.pieces()
+        new = entry.artwork.list_pieces()
         if box := compute_box_round((*earlier.drawing, *new)):
             scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
             for pieces, at, colour in ((earlier.drawing, left, styles.GREY), (new, right, styles.INK)):
-                with pen.kept(build_move(at - box[0] * scale, foot - box[1] * scale, scale)):
-                    pen.ink(colour, colour, 0.25)
+                with pen.save_state(build_move(at - box[0] * scale, foot - box[1] * scale, scale)):
+                    pen.set_ink(colour, colour, 0.25)
                     for piece in pieces:
-                        pen.piece(piece, 0.25)
+                        pen.draw_piece(piece, 0.25)
     base = y + PAD + 0.6
     _draw_differences(pen, left, base, half, before, now, OLD)
     _draw_differences(pen, right, base, half, now, before, NEW)
@@ -65,7 +65,7 @@ def _describe_sizes(texts: Texts, entry: ProofEntry) -> str:
         return ""
     old = entry.earlier.cap_heights
     moved = [
-        texts.text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
+        texts.render_text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
         for line in entry.artwork.lines
         if len(old) >= line.line and old[line.line - 1] and abs(line.cap_height / old[line.line - 1] - 1) > VISIBLE
     ]
@@ -78,10 +78,10 @@ def _draw_differences(
     """The lines of one side in a row, letters that the other side has not underlined."""
     text, against = " / ".join(own), " / ".join(other)
     shown = pen.shorten(text, style, room)
-    pen.text(x, y, shown, style)
+    pen.draw_text(x, y, shown, style)
     if shown != text or not fonts.covers(text + against):
         return
     for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
         if kind != "equal" and i1 > i0:
             start, end = (x + pen.measure_text(text[:i], style) for i in (i0, i1))
-            pen.box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)
+            pen.draw_box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)

@@ -45,36 +45,36 @@ class CoverTexts:
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     """The whole page."""
     pen, texts = frame.pen, frame.texts
-    frame.begin(texts.text("proof.cover"), running=False)
+    frame.begin_page(texts.render_text("proof.cover"), running=False)
     y = _draw_top(frame, cover)
     y = _draw_counts(frame, cover, y)
     y = _draw_particulars(frame, cover, y)
     message = _wrap_message(frame, cover.proof.message) if cover.message else []
     if message:
         high = len(message) * type_sizes.BODY.line + 5.5
-        pen.box(frame.left, y - high + 3, frame.room, high, fill=styles.WASH, radius=1.2)
-        pen.lines(frame.left + 5, y - type_sizes.BODY.mm - 0.6, message, type_sizes.BODY)
+        pen.draw_box(frame.left, y - high + 3, frame.room, high, fill=styles.WASH, radius=1.2)
+        pen.draw_lines(frame.left + 5, y - type_sizes.BODY.mm - 0.6, message, type_sizes.BODY)
         y -= high + 7
     _draw_contents(frame, cover, y)
-    pen.text(frame.left, y, texts.text("proof.cover.steps"), type_sizes.SUBHEAD)
+    pen.draw_text(frame.left, y, texts.render_text("proof.cover.steps"), type_sizes.SUBHEAD)
     y -= 8.5
     for i, (head, text) in enumerate(cover.steps, 1):
-        pen.text(frame.left, y, str(i), TextStyle(15, styles.ACCENT, SERIF))
-        y = pen.lines(frame.left + 8, y, pen.wrap(head, type_sizes.BODY, _step_width(frame)), type_sizes.BODY)
-        y = pen.lines(frame.left + 8, y, pen.wrap(text, type_sizes.QUIET, _step_width(frame)), type_sizes.QUIET)
+        pen.draw_text(frame.left, y, str(i), TextStyle(15, styles.ACCENT, SERIF))
+        y = pen.draw_lines(frame.left + 8, y, pen.wrap(head, type_sizes.BODY, _measure_step(frame)), type_sizes.BODY)
+        y = pen.draw_lines(frame.left + 8, y, pen.wrap(text, type_sizes.QUIET, _measure_step(frame)), type_sizes.QUIET)
         y -= STEP_GAP
     rows = pen.wrap(cover.rows, type_sizes.QUIET, frame.room)
     foot = _FOOT + _TALLY + (7.0 if blank.pockets or blank.keep_outs else 0.0)
-    pen.lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
+    pen.draw_lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
     draw_finished(frame, cover.finished, foot + (len(rows) + 0.6) * type_sizes.QUIET.line, y)
     _draw_legend(frame, blank, _FOOT + _TALLY)
     _draw_ruler(frame, _FOOT, cover.unit)
-    frame.end()
+    frame.end_page()
 
 
 def message_fits(frame: ProofPages, cover: CoverTexts, blank: Blank) -> bool:
-    """Whether the shop's message has room on the cover."""
-    pen, wide = frame.pen, _step_width(frame)
+    """Return whether the shop's message has room on the cover."""
+    pen, wide = frame.pen, _measure_step(frame)
     steps = 16.0 + sum(
         len(pen.wrap(head, type_sizes.BODY, wide)) * type_sizes.BODY.line
         + len(pen.wrap(text, type_sizes.QUIET, wide)) * type_sizes.QUIET.line
@@ -94,7 +94,7 @@ def _wrap_message(frame: ProofPages, message: str) -> list[str]:
     return frame.pen.wrap(message, type_sizes.BODY, frame.room - 10) if message else []
 
 
-def _step_width(frame: ProofPages) -> float:
+def _measure_step(frame: ProofPages) -> float:
     return frame.room * 0.64 - 8
 
 
@@ -118,17 +118,19 @@ def _draw_top(frame: ProofPages, cover: CoverTexts) -> float:
     if cover.logo is not None:
         scale = min(LOGO_HIGH / cover.logo.height, LOGO_WIDE / cover.logo.width)
         wide, high = cover.logo.width * scale, cover.logo.height * scale
-        pen.picture(cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high)
-    pen.text(left, y, frame.texts.text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
+        pen.draw_picture(
+            cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high
+        )
+    pen.draw_text(left, y, frame.texts.render_text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
     y -= 13.5
     rows, style = _wrap_title(frame, cover)
-    y = pen.lines(left, y, rows, style) + style.line - 8.5
+    y = pen.draw_lines(left, y, rows, style) + style.line - 8.5
     said = "  ·  ".join(part for part in (cover.client, frame.name, cover.proof.date or "") if part)
     for row in pen.wrap(said, TextStyle(12, styles.GREY), _measure_title(frame, cover)):
-        pen.text(left, y, row, TextStyle(12, styles.GREY))
+        pen.draw_text(left, y, row, TextStyle(12, styles.GREY))
         y -= 6.0
     y -= 1.0
-    pen.line(left, y, frame.right, y, styles.HAIR, 0.3)
+    pen.draw_line(left, y, frame.right, y, styles.HAIR, 0.3)
     return y - 13
 
 
@@ -138,9 +140,9 @@ def _draw_counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
     most = 1
     for i, (number_of, named) in enumerate(cover.counts):
         x = frame.left + i * step
-        pen.text(x, y, str(number_of), type_sizes.FIGURE)
-        rows = pen.wrap(texts.plural(named, number_of), type_sizes.QUIET, step - 4)
-        pen.lines(x, y - 6, rows, type_sizes.QUIET)
+        pen.draw_text(x, y, str(number_of), type_sizes.FIGURE)
+        rows = pen.wrap(texts.render_plural(named, number_of), type_sizes.QUIET, step - 4)
+        pen.draw_lines(x, y - 6, rows, type_sizes.QUIET)
         most = max(most, len(rows))
     return y - 6 - most * type_sizes.QUIET.line - 5
 
@@ -148,48 +150,48 @@ def _draw_counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
 def _list_particulars(frame: ProofPages, cover: CoverTexts) -> list[str]:
     """By when the answer is needed, the price, and whom to ask: each on a row of its own."""
     texts, part = frame.texts, cover.proof
-    said = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
-    said += [texts.text("proof.price", price=part.price)] if part.price else []
+    said = [texts.render_text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    said += [texts.render_text("proof.price", price=part.price)] if part.price else []
     whom = " · ".join(filter(None, (part.shop, part.telephone, part.contact)))
-    said += [texts.text("proof.ask-us", whom=whom)] if whom else []
+    said += [texts.render_text("proof.ask-us", whom=whom)] if whom else []
     return [row for text in said for row in frame.pen.wrap(text, type_sizes.BODY, frame.room)]
 
 
 def _draw_particulars(frame: ProofPages, cover: CoverTexts, y: float) -> float:
     rows = _list_particulars(frame, cover)
-    return frame.pen.lines(frame.left, y, rows, type_sizes.BODY) - (5 if rows else 0)
+    return frame.pen.draw_lines(frame.left, y, rows, type_sizes.BODY) - (5 if rows else 0)
 
 
 def _draw_contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
     """At the right of the steps, in the column they leave free."""
     pen = frame.pen
     x = frame.left + frame.room * 0.7
-    head = pen.wrap(frame.texts.text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
-    y = pen.lines(x, top, head, type_sizes.SUBHEAD) + type_sizes.SUBHEAD.line - 8.5
+    head = pen.wrap(frame.texts.render_text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
+    y = pen.draw_lines(x, top, head, type_sizes.SUBHEAD) + type_sizes.SUBHEAD.line - 8.5
     for name, page in cover.contents:
-        shown = pen.wrap(frame.texts.text(name), type_sizes.QUIET, frame.right - x - 10)
-        pen.text(frame.right, y, str(page), type_sizes.QUIET, "right")
+        shown = pen.wrap(frame.texts.render_text(name), type_sizes.QUIET, frame.right - x - 10)
+        pen.draw_text(frame.right, y, str(page), type_sizes.QUIET, "right")
         high = len(shown) * type_sizes.QUIET.line
-        where = frame.texts.text("proof.page", page=page)
-        pen.link(x, y - high + 3.4, frame.right - x, high + 0.6, page, where)
-        y = pen.lines(x, y, shown, type_sizes.QUIET) - 1.6
+        where = frame.texts.render_text("proof.page", page=page)
+        pen.add_link(x, y - high + 3.4, frame.right - x, high + 0.6, page, where)
+        y = pen.draw_lines(x, y, shown, type_sizes.QUIET) - 1.6
 
 
 def _draw_legend(frame: ProofPages, blank: Blank, y: float) -> None:
-    """What is drawn besides the lettering; nothing where that is all."""
+    """Draw the legend of what is drawn besides the lettering; nothing where that is all."""
     pen, texts = frame.pen, frame.texts
     if not (blank.pockets or blank.keep_outs):
         return
-    x = frame.left + pen.text(frame.left, y, texts.text("proof.legend"), type_sizes.QUIET) + 6
+    x = frame.left + pen.draw_text(frame.left, y, texts.render_text("proof.legend"), type_sizes.QUIET) + 6
     swatches: list[tuple[Colour, Colour | None, str]] = []
     if blank.pockets:
-        swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.text("proof.legend.pocket")))
+        swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.render_text("proof.legend.pocket")))
     for colour, edge, label in swatches:
-        pen.box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
-        x += 7 + pen.text(x + 7, y, label, type_sizes.QUIET) + 8
+        pen.draw_box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
+        x += 7 + pen.draw_text(x + 7, y, label, type_sizes.QUIET) + 8
     if blank.keep_outs:
         pen.draw(trace_rounded(x, y - 0.7, 5, 3.4, 0), edge=TIMBER.edge, line=0.2, dash=(1.2, 0.8))
-        pen.text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
+        pen.draw_text(x + 7, y, texts.render_text("proof.legend.keep-out"), type_sizes.QUIET)
 
 
 def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
@@ -202,11 +204,11 @@ def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
         lines.append([(x + i * step, y), (x + i * step, y + (2.0 if i % each else 3.4))])
         if i % each == 0:
             told = f"{i // each}" if unit == "in" else f"{i * 10}"
-            pen.text(x + i * step, y + 4.6, told, type_sizes.QUIET, "centre" if i else "left")
+            pen.draw_text(x + i * step, y + 4.6, told, type_sizes.QUIET, "centre" if i else "left")
     pen.draw(trace_lines(*lines), edge=styles.INK, line=0.25)
-    rows = pen.wrap(frame.texts.text(message), type_sizes.QUIET, frame.right - x - long - 8)
+    rows = pen.wrap(frame.texts.render_text(message), type_sizes.QUIET, frame.right - x - long - 8)
     top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of what stands above
-    pen.lines(x + long + 8, top, rows, type_sizes.QUIET)
+    pen.draw_lines(x + long + 8, top, rows, type_sizes.QUIET)
 
 
 def draw_steps(
@@ -221,36 +223,36 @@ def draw_steps(
     ids of why there is nothing to agree to."""
     texts = frame.texts
 
-    def step(head: str, text: str, **facts: object) -> tuple[str, str]:
-        return texts.text(head), texts.text(text, **facts)
+    def write_step(head: str, text: str, **facts: object) -> tuple[str, str]:
+        return texts.render_text(head), texts.render_text(text, **facts)
 
-    out = [step(*nothing)] if nothing else []
-    said = texts.plural("proof.plaques", shown)
+    out = [write_step(*nothing)] if nothing else []
+    said = texts.render_plural("proof.plaques", shown)
     if frame.volume.number:
-        head = texts.text("proof.cover.volume", volume=describe_volume(texts, frame.volume))
-        out.append((head, texts.text("proof.cover.volume.text", shown=said)))
+        head = texts.render_text("proof.cover.volume", volume=describe_volume(texts, frame.volume))
+        out.append((head, texts.render_text("proof.cover.volume.text", shown=said)))
     if agreed:
         facts = {"revision": frame.revision, "shown": said, "page": starts["proof.agreed"]}
-        out.append(step("proof.cover.later", "proof.cover.later.text", **facts))
+        out.append(write_step("proof.cover.later", "proof.cover.later.text", **facts))
     if shown:
-        out.append(step("proof.cover.look", "proof.cover.look.text"))
-        words = {"change": texts.text("proof.change"), "leave": texts.text("proof.leave")}
-        out.append(step("proof.cover.mark", "proof.cover.mark.text", **words))
+        out.append(write_step("proof.cover.look", "proof.cover.look.text"))
+        words = {"change": texts.render_text("proof.change"), "leave": texts.render_text("proof.leave")}
+        out.append(write_step("proof.cover.mark", "proof.cover.mark.text", **words))
     if page := starts.get("proof.questions"):
-        out.append(step("proof.cover.questions", "proof.cover.questions.text", page=page))
+        out.append(write_step("proof.cover.questions", "proof.cover.questions.text", page=page))
     if nothing and "proof.questions" not in starts:
         return tuple(out)
     if nothing:
         last = ("proof.cover.answer", "proof.cover.answer.to" if return_to else "proof.cover.answer.text")
     else:
         last = ("proof.cover.decide", "proof.cover.decide.to" if return_to else "proof.cover.decide.text")
-    out.append(step(*last, page=starts["proof.sign"], to=return_to))
+    out.append(write_step(*last, page=starts["proof.sign"], to=return_to))
     return tuple(out)
 
 
 def draw_note(frame: ProofPages, message: str) -> None:
     """Draw the shop's message on a separate page."""
-    head = frame.texts.text("proof.note")
-    frame.begin(head)
-    frame.pen.lines(frame.left, draw_heading(frame, head), _wrap_message(frame, message), type_sizes.BODY)
-    frame.end()
+    head = frame.texts.render_text("proof.note")
+    frame.begin_page(head)
+    frame.pen.draw_lines(frame.left, draw_heading(frame, head), _wrap_message(frame, message), type_sizes.BODY)
+    frame.end_page()

@@ -22,7 +22,7 @@ SIGNATURE_HIGH = 17.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SigningTexts:
-    """What the last page says. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
+    """Texts of the last page. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
     offered, and nothing is signed."""
 
     intro: str
@@ -34,12 +34,12 @@ class SigningTexts:
 def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
     """The choice, remarks, name, date, signature; what happens next."""
     pen, x, texts = frame.pen, frame.left, frame.texts
-    frame.begin(texts.text("proof.sign"))
-    y = draw_heading(frame, texts.text("proof.sign"), said.intro)
+    frame.begin_page(texts.render_text("proof.sign"))
+    y = draw_heading(frame, texts.render_text("proof.sign"), said.intro)
     if not said.nothing:
         y = _draw_decision(frame, y, said.asked)
     y -= 1 + LABEL_DROP
-    remarks, name, date = (texts.text(id) for id in ("proof.sign.remarks", "proof.sign.name", "proof.sign.date"))
+    remarks, name, date = (texts.render_text(id) for id in ("proof.sign.remarks", "proof.sign.name", "proof.sign.date"))
     frame.write(x, y - REMARKS, frame.room, REMARKS, "remarks", remarks, remarks, several=True)
     y -= REMARKS + 4 + LABEL_DROP
 
@@ -49,33 +49,33 @@ def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
     y -= BOX
     if not said.nothing:
         y -= SIGNATURE_HIGH
-        pen.line(x, y, x + half, y, styles.INK, 0.25)
-        pen.text(x, y - 4.6, texts.text("proof.sign.signature"), type_sizes.QUIET)
+        pen.draw_line(x, y, x + half, y, styles.INK, 0.25)
+        pen.draw_text(x, y - 4.6, texts.render_text("proof.sign.signature"), type_sizes.QUIET)
         y = _draw_caution(frame, y - 11)
     y -= 8
-    pen.text(x, y, texts.text("proof.next"), type_sizes.SUBHEAD)
+    pen.draw_text(x, y, texts.render_text("proof.next"), type_sizes.SUBHEAD)
     y -= 7.5
     for text in said.next:
-        y = pen.lines(x, y, pen.wrap(text, type_sizes.BODY, frame.room), type_sizes.BODY) - 1.5
-    frame.end()
+        y = pen.draw_lines(x, y, pen.wrap(text, type_sizes.BODY, frame.room), type_sizes.BODY) - 1.5
+    frame.end_page()
 
 
 def _draw_decision(frame: ProofPages, y: float, asked: bool) -> float:
     """The three choices, each with what it means; where they end."""
     pen, x, texts = frame.pen, frame.left, frame.texts
-    tip = texts.text("proof.sign.decision.tip")
+    tip = texts.render_text("proof.sign.decision.tip")
     hints = {
-        "agreed-as-shown": texts.text("proof.sign.all.asked") if asked else "",
-        "agreed-with-changes": texts.text("proof.sign.decision.changes.hint"),
+        "agreed-as-shown": texts.render_text("proof.sign.all.asked") if asked else "",
+        "agreed-with-changes": texts.render_text("proof.sign.decision.changes.hint"),
         "new-proof": "",
     }
     rows = {o: pen.wrap(t, type_sizes.QUIET, frame.room - 20) if t else [] for o, t in hints.items()}
     high = sum(11.0 + len(r) * type_sizes.QUIET.line for r in rows.values()) + 3.0
-    pen.box(x, y + 4 - high, frame.room, high, fill=styles.WASH, radius=1.6)
+    pen.draw_box(x, y + 4 - high, frame.room, high, fill=styles.WASH, radius=1.6)
     y -= 5.0
     for option, label in DECISIONS:
-        frame.choice(x + 6, y - 1.8, "decision", option, texts.text(label), tip)
-        pen.lines(x + 15, y - 5.6, rows[option], type_sizes.QUIET)
+        frame.draw_choice(x + 6, y - 1.8, "decision", option, texts.render_text(label), tip)
+        pen.draw_lines(x + 15, y - 5.6, rows[option], type_sizes.QUIET)
         y -= 11.0 + len(rows[option]) * type_sizes.QUIET.line
     return y - 1
 
@@ -83,8 +83,8 @@ def _draw_decision(frame: ProofPages, y: float, asked: bool) -> float:
 def _draw_caution(frame: ProofPages, y: float) -> float:
     """That a cut cannot be taken back; where it ends."""
     pen, x = frame.pen, frame.left
-    rows = pen.wrap(frame.texts.text("proof.sign.caution"), type_sizes.BODY, frame.room - 12)
+    rows = pen.wrap(frame.texts.render_text("proof.sign.caution"), type_sizes.BODY, frame.room - 12)
     high = len(rows) * type_sizes.BODY.line + 6
-    pen.box(x, y - high + 3, frame.room, high, fill=styles.ASK_WASH, radius=1.2)
-    pen.box(x, y - high + 3, 1.2, high, fill=styles.ASK_EDGE)
-    return pen.lines(x + 6, y - type_sizes.BODY.mm - 0.4, rows, type_sizes.BODY) - 1
+    pen.draw_box(x, y - high + 3, frame.room, high, fill=styles.ASK_WASH, radius=1.2)
+    pen.draw_box(x, y - high + 3, 1.2, high, fill=styles.ASK_EDGE)
+    return pen.draw_lines(x + 6, y - type_sizes.BODY.mm - 0.4, rows, type_sizes.BODY) - 1

@@ -24,7 +24,7 @@ LARGER_HIGH = 24.0
 
 
 def choose_detail_window(spot: ProofPlace) -> float:
-    """How much of the blank the detail shows, mm across."""
+    """Return how much of the blank the detail shows, mm across."""
     return min(MOST, max(LEAST, FIELDS * spot.measured))
 
 
@@ -48,18 +48,18 @@ def draw_spots(
     for n, spot in enumerate(spots):
         middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
         _draw_detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
-        pen.text(middle, y + 0.8 + type_sizes.QUIET.line, spot.label, type_sizes.QUIET, "centre")
-        times = texts.text("proof.magnified", times=CIRCLE / choose_detail_window(spot))
-        pen.text(middle, y + 0.8, times, type_sizes.QUIET, "centre")
+        pen.draw_text(middle, y + 0.8 + type_sizes.QUIET.line, spot.label, type_sizes.QUIET, "centre")
+        times = texts.render_text("proof.magnified", times=CIRCLE / choose_detail_window(spot))
+        pen.draw_text(middle, y + 0.8, times, type_sizes.QUIET, "centre")
 
-    box = packed_lettering.compute_box_round(artwork.pieces())
+    box = packed_lettering.compute_box_round(artwork.list_pieces())
     room = width - len(spots) * (CIRCLE + APART) - 2 * APART
     if box is None or room < 20:
         return
     small = min(1.0, room / (box[2] - box[0]), LINE_HIGH / (box[3] - box[1]))
     left = x - box[0] * small
     foot = y + PICTURE - CIRCLE / 2 - (box[1] + box[3]) / 2 * small
-    with pen.kept(build_move(left, foot, small)):
+    with pen.save_state(build_move(left, foot, small)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
     for spot in spots:
         at_x, at_y = left + spot.at[0] * small, foot + spot.at[1] * small
@@ -74,11 +74,11 @@ def _draw_detail(
     across = choose_detail_window(spot)
     scale = CIRCLE / across
     circle = trace_circle(middle_x, middle_y, CIRCLE / 2)
-    with pen.kept():
+    with pen.save_state():
         pen.clip(circle)
         pen.draw(circle, fill=styles.WHITE)
         pen.canvas.transform(*build_move(middle_x - spot.at[0] * scale, middle_y - spot.at[1] * scale, scale))
-        pen.place(behind)
+        pen.draw_form(behind)
         styles.draw_pieces(pen, artwork, styles.INK, point, near=(spot.at, across))
     round_it = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))
     pen.draw(trace_circle(middle_x, middle_y, round_it), edge=styles.STOP_EDGE, line=0.4)
@@ -94,14 +94,14 @@ def draw_ring(pen: PaperCanvas, spot: ProofPlace, scale: float) -> None:
 
 
 def list_cap_heights(artwork: Artwork) -> list[float]:
-    """Those of the lines on the front, mm."""
+    """List those of the lines on the front, mm."""
     return [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
 
 
 def find_enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
     """The scale at which to show the lettering again; 0 when the plaque's picture at `scale` is large enough."""
     caps = list_cap_heights(artwork)
-    box = packed_lettering.compute_box_round(artwork.pieces()) if caps and min(caps) * scale < LEGIBLE else None
+    box = packed_lettering.compute_box_round(artwork.list_pieces()) if caps and min(caps) * scale < LEGIBLE else None
     if box is None:
         return 0.0
     fits = min(1.0, room / (box[2] - box[0]), LARGER_HIGH / (box[3] - box[1]))
@@ -110,7 +110,7 @@ def find_enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
 
 def measure_enlarged(artwork: Artwork, at: float) -> float:
     """Height the lettering takes at that scale, with its note, mm."""
-    box = packed_lettering.compute_box_round(artwork.pieces()) if at else None
+    box = packed_lettering.compute_box_round(artwork.list_pieces()) if at else None
     return (box[3] - box[1]) * at + type_sizes.QUIET.line + 4 if box else 0.0
 
 
@@ -118,11 +118,11 @@ def draw_enlarged(
     pen: PaperCanvas, texts: Texts, artwork: Artwork, at: float, x: float, top: float, point: float
 ) -> None:
     """The lettering at scale `at`, its note under it, from `top` down."""
-    box = packed_lettering.compute_box_round(artwork.pieces())
+    box = packed_lettering.compute_box_round(artwork.list_pieces())
     if box is None:
         return
     foot = top - 2 - (box[3] - box[1]) * at
-    with pen.kept(build_move(x - box[0] * at, foot - box[1] * at, at)):
+    with pen.save_state(build_move(x - box[0] * at, foot - box[1] * at, at)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
-    said = texts.text("proof.larger") if at == 1 else texts.text("proof.larger.reduced", percent=at * 100)
-    pen.text(x, foot - type_sizes.QUIET.line, said, type_sizes.QUIET)
+    said = texts.render_text("proof.larger") if at == 1 else texts.render_text("proof.larger.reduced", percent=at * 100)
+    pen.draw_text(x, foot - type_sizes.QUIET.line, said, type_sizes.QUIET)

@@ -1,4 +1,4 @@
-"""What is on the trophy already: plaques that were cut before, shown small on the cover and not asked about."""
+"""Pieces already on the trophy: plaques that were cut before, shown small on the cover and not asked about."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ def draw_finished(frame: ProofPages, finished: Sequence[HangingPlaque], foot: fl
         return
     pen, texts = frame.pen, frame.texts
     pieces = sum(f.pieces for f in finished)
-    head = texts.plural("proof.finished", pieces)
+    head = texts.render_plural("proof.finished", pieces)
     most = min(MOST_LINES, int((top - foot) / type_sizes.QUIET.line) - 2)
     shown = [", ".join(f.text) for f in finished]
     left_out = 0
     while shown:
-        told = [texts.plural("proof.finished.earlier", left_out)] if left_out else []
+        told = [texts.render_plural("proof.finished.earlier", left_out)] if left_out else []
         rows = pen.wrap(" · ".join([*told, *shown]), type_sizes.QUIET, frame.room)
         if len(rows) <= most:
             break
@@ -33,5 +33,5 @@ def draw_finished(frame: ProofPages, finished: Sequence[HangingPlaque], foot: fl
     else:
         rows = []
     y = foot + len(rows) * type_sizes.QUIET.line
-    pen.text(frame.left, y + 0.6, head, type_sizes.NOTE)
-    pen.lines(frame.left, y - type_sizes.QUIET.line + 0.6, rows, type_sizes.QUIET)
+    pen.draw_text(frame.left, y + 0.6, head, type_sizes.NOTE)
+    pen.draw_lines(frame.left, y - type_sizes.QUIET.line + 0.6, rows, type_sizes.QUIET)

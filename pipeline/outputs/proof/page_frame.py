@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.core.list_row import ListRow, file_of, in_list, number_of, row_spans
+from pipeline.core.list_row import ListRow, get_row_file, get_row_number, group_row_spans, name_in_list
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -42,6 +42,7 @@ class ProofPages:
     pages: int
     form: FormBuilder
     volume: Volume
+    home: int  # the volume that asks what concerns several
     texts: Texts
 
     @property
@@ -49,8 +50,8 @@ class ProofPages:
         """'Proof A', 'Proof A, volume 2 of 4'."""
         if self.volume.number:
             volume = describe_volume(self.texts, self.volume)
-            return self.texts.text("proof.name.volume", revision=self.revision, volume=volume)
-        return self.texts.text("proof.name", revision=self.revision)
+            return self.texts.render_text("proof.name.volume", revision=self.revision, volume=volume)
+        return self.texts.render_text("proof.name", revision=self.revision)
 
     @property
     def left(self) -> float:
@@ -74,47 +75,47 @@ class ProofPages:
         """Height of the body, mm."""
         return self.pen.height - TOP - FOOT
 
-    def begin(self, bookmark: str = "", *, running: bool = True) -> None:
+    def begin_page(self, bookmark: str = "", *, running: bool = True) -> None:
         pen = self.pen
-        pen.begin()
+        pen.begin_page()
         if bookmark:
-            pen.bookmark(bookmark)
+            pen.add_bookmark(bookmark)
         if running:
-            with pen.form("head", (0, pen.height - TOP, pen.width, pen.height)) as new:
+            with pen.define_form("head", (0, pen.height - TOP, pen.width, pen.height)) as new:
                 if new:
                     self._draw_head()
-            pen.place("head")
+            pen.draw_form("head")
 
     def _draw_head(self) -> None:
         pen, y = self.pen, self.pen.height - 15
-        wide = pen.text(
+        wide = pen.draw_text(
             self.right, y, pen.shorten(self.name, type_sizes.QUIET, self.room / 2), type_sizes.QUIET, "right"
         )
         title = pen.shorten(self.title, type_sizes.QUIET, self.room - wide - 8)
-        pen.text(self.left, y, title, type_sizes.QUIET)
-        pen.line(self.left, y - 2.6, self.right, y - 2.6, styles.HAIR)
+        pen.draw_text(self.left, y, title, type_sizes.QUIET)
+        pen.draw_line(self.left, y - 2.6, self.right, y - 2.6, styles.HAIR)
 
-    def end(self) -> None:
+    def end_page(self) -> None:
         pen = self.pen
-        with pen.form("foot", (0, 0, pen.width, pen.height)) as new:
+        with pen.define_form("foot", (0, 0, pen.width, pen.height)) as new:
             if new:
                 self._draw_foot()
-        pen.place("foot")
-        page = self.texts.text("proof.page-of", page=pen.page, pages=self.pages)
-        pen.text(self.right, MARK_FOOT + 0.6, f"{self.told} · {page}", type_sizes.QUIET, "right")
+        pen.draw_form("foot")
+        page = self.texts.render_text("proof.page-of", page=pen.page, pages=self.pages)
+        pen.draw_text(self.right, MARK_FOOT + 0.6, f"{self.told} · {page}", type_sizes.QUIET, "right")
         draw_page_mark(pen, replace(self.mark, page=pen.page), self.left, MARK_FOOT, styles.INK)
         pen.turn_page()
 
     def _draw_foot(self) -> None:
         pen, x = self.pen, self.left + page_mark.SIDE + 5
         y = MARK_FOOT + page_mark.SIDE
-        pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
-        reply = self.texts.text("proof.reply")
-        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
+        pen.draw_line(self.left, y + 3, self.right, y + 3, styles.HAIR)
+        reply = self.texts.render_text("proof.reply")
+        pen.draw_lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         room = (self.right - x) * 0.48
         rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
         shop = pen.shorten(self.shop, type_sizes.QUIET, room - pen.measure_text(rest, type_sizes.QUIET))
-        pen.text(x, MARK_FOOT + 0.6, shop + rest, type_sizes.QUIET)
+        pen.draw_text(x, MARK_FOOT + 0.6, shop + rest, type_sizes.QUIET)
         pen.draw(trace_lines(*self._list_corners()), edge=styles.GREY, line=0.35)
 
     def _list_corners(self) -> list[list[tuple[float, float]]]:
@@ -128,23 +129,23 @@ class ProofPages:
 
     # --- fields ---
 
-    def tick_box(self, x: float, y: float, label: str, style: TextStyle = type_sizes.TICKED) -> None:
+    def draw_tick_box(self, x: float, y: float, label: str, style: TextStyle = type_sizes.TICKED) -> None:
         """The drawing of a box to tick and its label right of it, the box's foot on y."""
-        self.pen.box(x, y, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.7, line=0.3)
-        self.pen.text(x + TICK + 2.2, y + 1.4, label, style)
+        self.pen.draw_box(x, y, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.7, line=0.3)
+        self.pen.draw_text(x + TICK + 2.2, y + 1.4, label, style)
 
     def draw_tick_field(self, x: float, y: float, name: str, tip: str) -> None:
         """The field of a box to tick that is drawn."""
-        self.form.tick(name, (x, y, TICK, TICK), tip)
+        self.form.add_tick_box(name, (x, y, TICK, TICK), tip)
 
-    def choice(
+    def draw_choice(
         self, x: float, y: float, name: str, option: str, label: str, tip: str, style: TextStyle = type_sizes.CHOICE
     ) -> None:
         """One of several choices, its circle's foot on y. tip: of all of them."""
         size = 6.0
-        self.pen.box(x, y, size, size, fill=styles.WHITE, edge=styles.FIELD, radius=size / 2, line=0.3)
-        self.form.choice(name, option, (x, y, size, size), label, tip)
-        self.pen.text(x + size + 3, y + 1.6, label, style)
+        self.pen.draw_box(x, y, size, size, fill=styles.WHITE, edge=styles.FIELD, radius=size / 2, line=0.3)
+        self.form.add_choice(name, option, (x, y, size, size), label, tip)
+        self.pen.draw_text(x + size + 3, y + 1.6, label, style)
 
     def write(
         self, x: float, y: float, width: float, height: float, name: str, label: str, tip: str, *, several: bool = False
@@ -155,8 +156,8 @@ class ProofPages:
 
     def write_box(self, x: float, y: float, width: float, height: float, label: str) -> None:
         """The drawing of a box to write in and its label."""
-        self.pen.text(x, y + height + 1.5, self.pen.shorten(label, type_sizes.QUIET, width), type_sizes.QUIET)
-        self.pen.box(x, y, width, height, fill=styles.WHITE, edge=styles.FIELD, radius=0.9, line=0.3)
+        self.pen.draw_text(x, y + height + 1.5, self.pen.shorten(label, type_sizes.QUIET, width), type_sizes.QUIET)
+        self.pen.draw_box(x, y, width, height, fill=styles.WHITE, edge=styles.FIELD, radius=0.9, line=0.3)
 
     def draw_text_field(
         self, x: float, y: float, width: float, height: float, name: str, tip: str, *, several: bool = False
@@ -164,11 +165,11 @@ class ProofPages:
         """The field of a box to write in that is drawn."""
         inset = 0.6
         inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
-        self.form.text(name, inner, tip, several=several)
+        self.form.add_text_field(name, inner, tip, several=several)
 
 
 def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[tuple[float, int]]:
-    """Where boxes to tick with these labels stand: how far from the left, and in which row, from 0."""
+    """Return where boxes to tick with these labels stand: how far from the left, and in which row, from 0."""
     out: list[tuple[float, int]] = []
     x, row = 0.0, 0
     for label in labels:
@@ -182,34 +183,36 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
 
 def describe_volume(texts: Texts, volume: Volume) -> str:
     """'volume 2 of 4'."""
-    return texts.text("proof.volume", number=volume.number, count=volume.count)
+    return texts.render_text("proof.volume", number=volume.number, count=volume.count)
 
 
 def describe_rows(texts: Texts, rows: Iterable[ListRow]) -> str:
     """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
     listed = set(rows)
     shown = list[str]()
-    for first, last in row_spans(listed):
-        low, high = number_of(first), number_of(last)
+    for first, last in group_row_spans(listed):
+        low, high = get_row_number(first), get_row_number(last)
         span = str(low) if low == high else f"{low}–{high}" if high > low + 1 else f"{low}, {high}"
-        shown.append(in_list(file_of(first), span))
-    told = texts.text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
-    return texts.plural("proof.rows", len(listed), rows=told)
+        shown.append(name_in_list(get_row_file(first), span))
+    told = (
+        texts.render_text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
+    )
+    return texts.render_plural("proof.rows", len(listed), rows=told)
 
 
 def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:
     """A page's heading; the y where its matter begins."""
     pen = frame.pen
     y = frame.top - 9
-    pen.text(frame.left, y, pen.shorten(text, type_sizes.HEADING, frame.room), type_sizes.HEADING)
+    pen.draw_text(frame.left, y, pen.shorten(text, type_sizes.HEADING, frame.room), type_sizes.HEADING)
     y -= 9
     if intro:
-        y = pen.lines(frame.left, y, pen.wrap(intro, type_sizes.BODY, frame.room), type_sizes.BODY) - 3
+        y = pen.draw_lines(frame.left, y, pen.wrap(intro, type_sizes.BODY, frame.room), type_sizes.BODY) - 3
     return y
 
 
 def measure_heading(frame: ProofPages, intro: str = "") -> float:
-    """How much of the body `draw_heading` takes, mm."""
+    """Return how much of the body `draw_heading` takes, mm."""
     rows = len(frame.pen.wrap(intro, type_sizes.BODY, frame.room)) if intro else 0
     return 18 + (rows * type_sizes.BODY.line + 3 if rows else 0)
 

@@ -44,8 +44,8 @@ class PageMark:
     page: int
     content: str
 
-    def text(self) -> str:
-        """As the mark carries it."""
+    def to_text(self) -> str:
+        """Format it as the mark carries it."""
         told = "".join(
             c if c.isascii() and (c.isdigit() or c.isupper()) else "".join(f"%{b:02X}" for b in c.encode())
             for c in self.revision[:MOST_REVISION]
@@ -74,12 +74,12 @@ def encode_modules(mark: PageMark) -> tuple[bytes, ...]:
     """
     import segno
 
-    code = segno.make_qr(mark.text(), error=ERROR_CORRECTION, mask=_best_mask(replace(mark, page=1).text()))
+    code = segno.make_qr(mark.to_text(), error=ERROR_CORRECTION, mask=_find_best_mask(replace(mark, page=1).to_text()))
     return tuple(bytes(row) for row in code.matrix)
 
 
 @lru_cache(maxsize=16)
-def _best_mask(text: str) -> int:
+def _find_best_mask(text: str) -> int:
     import segno
 
     return int(segno.make_qr(text, error=ERROR_CORRECTION).mask)

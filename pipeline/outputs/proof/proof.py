@@ -19,14 +19,14 @@ from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_short_code
 from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
-from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
+from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, add_drawings
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
-from pipeline.outputs.pdf.material_look import look_of
+from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
@@ -34,6 +34,7 @@ from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, describe_volume
 from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, build_proof_entries, build_uncut_entries
+from pipeline.outputs.proof.volume_questions import VolumeQuestions, share_questions
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, build_volumes, is_proof
 from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, build_identity
 from pipeline.outputs.row_totals import (
@@ -88,19 +89,6 @@ def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
             path.unlink(missing_ok=True)
 
 
-def list_proof_names(
-    outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
-) -> tuple[str, ...]:
-    """The names of the files that `write_proofs` writes."""
-    outcome = revision.drop_finished(outcome)
-    going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
-    marks = dict.fromkeys(p.fingerprint for p in going)
-    volume_of = _assign_volumes(tuple(marks), order, revision, earlier)
-    held_in = _assign_held(outcome, volume_of)
-    asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
-    return tuple(volume.file for volume in _choose_wanted(volume_of, asked))
-
-
 def write_proof_files(
     outcome: Outcome,
     folder: OrderFolder,
@@ -119,7 +107,7 @@ def write_proof_files(
     """
     part = folder.order.proof
     texts = texts or load_client_texts(folder.order, str(folder.file))
-    units = texts.units(folder.order.unit)
+    units = texts.localise_units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
     outcome = revision.drop_finished(outcome)
@@ -128,15 +116,24 @@ def write_proof_files(
     volume_of = _assign_volumes(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _assign_held(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
-    drawn, whole = _repeat_foreign(outcome, captions or {}), True
-    for volume in _choose_wanted(volume_of, asked | set(held_in.values())):
+    drawn, wanted = _repeat_foreign(outcome, captions or {}), _choose_wanted(volume_of, asked | set(held_in.values()))
+    asking = {mark: n for mark, n in volume_of.items() if revision.asks_for(mark)}
+    by_volume = {
+        n: [p for p in outcome.plaques if _find_volume(p, asking, held_in) == n]
+        for n in (volume.number or 1 for volume in wanted)
+    }
+    concerned = {p.recipient.row for own in by_volume.values() for p in own}
+    asked_about = [p for p in outcome.plaques if p.recipient.row in concerned]
+    every = build_client_questions(outcome, units, texts, plaques=asked_about)
+    shared = share_questions(every, by_volume)
+    for volume in wanted:
         number = volume.number or 1
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
         shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
-        asked_of = {e.design.fingerprint for e in shown}
-        here = [p for p in outcome.plaques if _belongs_in(p, asked_of, held_in, number)]
-        questions = build_client_questions(outcome, units, texts, plaques=here, whole=whole)
-        about = question_pages.references(questions, texts)
+        questions = shared[number]
+        home = describe_volume(texts, replace(volume, number=questions.home))
+        about = question_pages.list_references(questions, texts, home)
+        far = {row for q in questions.asked for row in q.stopped}
         matter = _ProofContents(
             shown=tuple(
                 replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
@@ -144,18 +141,16 @@ def write_proof_files(
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
             questions=questions,
+            others=tuple(h for h in stopped if held_in[h.unset.row] != number and h.unset.row in far),
             finished=revision.finished,
             volume=volume,
         )
-        whole = False  # asked once, in the first of them
         yield _write_file(outcome, folder, matter, revision, drawn, texts)
 
 
-def _belongs_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
-    """Return whether a volume asks about a plaque. shown: the designs it shows."""
-    if plaque.state == "stopped":
-        return held_in[plaque.recipient.row] == number
-    return plaque.fingerprint in shown
+def _find_volume(plaque: Plaque, asking: Assigned, held_in: Mapping[ListRow, int]) -> int:
+    """Find the volume that asks about a plaque; 0: none. asking: of the designs that are asked for."""
+    return held_in[plaque.recipient.row] if plaque.state == "stopped" else asking.get(plaque.fingerprint, 0)
 
 
 def _assign_volumes(
@@ -187,11 +182,11 @@ def list_foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
     words = load_client_texts(order)
-    for entry in build_proof_entries(outcome, words.units(order.unit), FIRST, words):
+    for entry in build_proof_entries(outcome, words.localise_units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
-    for item in build_uncut_entries(outcome, words.units(order.unit), FIRST, words):
+    for item in build_uncut_entries(outcome, words.localise_units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
-    for asked in build_client_questions(outcome, words.units(order.unit), words):
+    for asked in build_client_questions(outcome, words.localise_units(order.unit), words):
         texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in split_by_font(text, SANS) if not is_own
@@ -205,8 +200,9 @@ class _ProofContents:
     shown: tuple[ProofEntry, ...]  # asked for in this revision
     agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
     unset: tuple[UncutEntry, ...]
-    questions: tuple[ClientQuestion, ...]
+    questions: VolumeQuestions
     volume: Volume
+    others: tuple[UncutEntry, ...] = ()  # in other volumes, which its questions concern
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
@@ -230,15 +226,22 @@ def _write_file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
-        questions=tuple(map(question_pages.recorded, matter.questions)),
+        questions=(
+            *map(question_pages.to_proof_question, matter.questions.asked),
+            *(
+                replace(question_pages.to_proof_question(q), volume=matter.questions.home)
+                for q in matter.questions.elsewhere
+            ),
+        ),
+        others=tuple(h.unset for h in matter.others),
         volume=volume.number,
         part=outcome.part,
     )
     short = told.to_json()
-    content = build_short_code(told.content(), 6)
+    content = build_short_code(told.hash_content(), 6)
     mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
-    named = [texts.text("proof.mark", revision=revision.letter)]
+    named = [texts.render_text("proof.mark", revision=revision.letter)]
     named += [describe_volume(texts, volume)] if volume.number else []
     named += [part_of] if (part_of := describe_part_for_client(texts, outcome)) else []
     frame = ProofPages(
@@ -246,12 +249,13 @@ def _write_file(
         title=outcome.title,
         shop=part.shop,
         telephone=part.telephone,
-        told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
+        told=" · ".join([texts.render_text("proof.mark.order", order=who.order_id), *named]),
         mark=mark,
         revision=revision.letter,
         pages=0,
         form=FormBuilder(pen),
         volume=volume,
+        home=matter.questions.home,
         texts=texts,
     )
     plan = cards.lay_out_cards(
@@ -259,10 +263,10 @@ def _write_file(
         matter.shown,
         outcome.blank,
         _build_cutter_view(outcome, folder.order),
-        texts.units(folder.order.unit),
+        texts.localise_units(folder.order.unit),
         part.layout,
     )
-    logo = read_logo(folder.path(part.logo)) if part.logo else None
+    logo = read_logo(folder.resolve_path(part.logo)) if part.logo else None
     _draw(frame, matter, outcome, part, plan, short, logo)
     data = _finish_file(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
@@ -273,7 +277,7 @@ def _build_cutter_view(outcome: Outcome, order: Order) -> cards.CutterView:
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
     surface = CUTTER_KINDS.get(str(cutter.get("kind")), Cutter).surface
-    return cards.CutterView(look=look_of(order, surface), point=point, fixed=order.fixed_lines)
+    return cards.CutterView(look=choose_look(order, surface), point=point, fixed=order.fixed_lines)
 
 
 def _draw(
@@ -287,9 +291,10 @@ def _draw(
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
     shown, texts = matter.shown, frame.texts
-    asked_pages = question_pages.plan_questions(frame, matter.questions)
+    asked_all = (*matter.questions.asked, *matter.questions.elsewhere)
+    asked_pages = question_pages.plan_questions(frame, asked_all)
     whole_stop = set(list_stopping(outcome.findings, "order"))
-    asked = {row for question in matter.questions for row in question.stopped}
+    asked = {row for question in asked_all for row in question.stopped}
     waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
     waiting_pages = lists.plan_uncut(frame, waiting)
 
@@ -310,7 +315,9 @@ def _draw(
             client=outcome.client,
             proof=part,
             counts=_list_counts(matter),
-            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
+            steps=cover.draw_steps(
+                frame, _drop_far_questions(starts, matter), len(shown), len(matter.agreed), part.return_to, nothing
+            ),
             contents=tuple(starts.items()),
             rows=_describe_rows(texts, matter, outcome),
             logo=logo,
@@ -331,25 +338,25 @@ def _draw(
     if not fits:
         cover.draw_note(frame, part.message)
     page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
-    question_pages.draw_questions(frame, matter.questions, asked_pages, page_of_mark)
+    question_pages.draw_questions(frame, asked_all, asked_pages, page_of_mark)
     lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point)
     if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
-    covers = texts.text(
+    covers = texts.render_text(
         "proof.sign.intro" if len(plan.pages) > 1 else "proof.sign.intro.page",
-        pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
+        pieces=texts.render_plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,
         revision=frame.revision,
         title=outcome.title,
     )
     if matter.volume.number:
-        own = texts.text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
+        own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
-    frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
-    intro = texts.text(nothing[1]) if nothing else covers if shown else ""
+    frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
+    intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
         SigningTexts(
@@ -359,6 +366,11 @@ def _draw(
             nothing=bool(nothing),
         ),
     )
+
+
+def _drop_far_questions(starts: dict[str, int], matter: _ProofContents) -> dict[str, int]:
+    """The pages to be filled in: without that of questions when all of them are answered in another volume."""
+    return {key: page for key, page in starts.items() if key != "proof.questions" or matter.questions.asked}
 
 
 def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
@@ -373,12 +385,17 @@ def _compute_starts(counts: Mapping[str, int]) -> dict[str, int]:
 
 def _describe_next_steps(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
     """Describe how to send the answer, by when, and what happens next."""
-    to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
-    by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
-    then = [] if nothing else [texts.text("proof.next.text")]
-    how = [texts.text("proof.sign.keep-file")]
-    phone = [texts.text("proof.telephone", number=part.telephone)] if part.telephone else []
-    return (" ".join((*how, *to)), *(() if nothing else (texts.text("proof.reply"),)), *then, " ".join((*by, *phone)))
+    to = [texts.render_text("proof.sign.return", to=part.return_to)] if part.return_to else []
+    by = [texts.render_text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    then = [] if nothing else [texts.render_text("proof.next.text")]
+    how = [texts.render_text("proof.sign.keep-file")]
+    phone = [texts.render_text("proof.telephone", number=part.telephone)] if part.telephone else []
+    return (
+        " ".join((*how, *to)),
+        *(() if nothing else (texts.render_text("proof.reply"),)),
+        *then,
+        " ".join((*by, *phone)),
+    )
 
 
 _FATES = {
@@ -397,9 +414,11 @@ def _describe_rows(texts: Texts, matter: _ProofContents, outcome: Outcome) -> st
         "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],
     }
     counted = count_rows(outcome, own)
-    told = [texts.plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
-    told += [texts.plural("proof.tally.open", len(counted.open))] if counted.open else []
-    sums = texts.plural("proof.tally", len(counted.rows), told=", ".join(told) or texts.text("proof.tally.none"))
+    told = [texts.render_plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
+    told += [texts.render_plural("proof.tally.open", len(counted.open))] if counted.open else []
+    sums = texts.render_plural(
+        "proof.tally", len(counted.rows), told=", ".join(told) or texts.render_text("proof.tally.none")
+    )
     said = (describe_part_for_client(texts, outcome, "proof.part.cover"), sums, _describe_left_out(texts, outcome))
     return " ".join(filter(None, said))
 
@@ -408,19 +427,19 @@ def _describe_left_out(texts: Texts, outcome: Outcome) -> str:
     """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
     reasons = count_reasons(outcome)
     told = [
-        reason if n == 1 else texts.text("proof.left-out.times", n=n, reason=reason)
-        for reason, n in ((texts.phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
+        reason if n == 1 else texts.render_text("proof.left-out.times", n=n, reason=reason)
+        for reason, n in ((texts.translate_phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
     ]
     more = sum([*reasons.values()][MOST:])
-    told += [texts.plural("proof.left-out.more", more)] if more else []
-    return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
+    told += [texts.render_plural("proof.left-out.more", more)] if more else []
+    return texts.render_text("proof.left-out", reasons=", ".join(told)) if told else ""
 
 
 def _list_counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     counts = [
         (len(matter.shown), "proof.cover.count.plaques"),
         (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
-        (len(matter.questions), "proof.cover.count.questions"),
+        (len(matter.questions.asked), "proof.cover.count.questions"),
         (len(matter.unset), "proof.cover.count.stopped"),
         (len(matter.agreed), "proof.cover.count.agreed"),
     ]
@@ -441,16 +460,16 @@ def _finish_file(
         metadata={"order": told.order_id, "orderFile": told.order_sha256, "revision": told.revision},
         attachment=Attachment(
             name=ATTACHMENT,
-            description=frame.texts.text("proof.identity.tip"),
+            description=frame.texts.render_text("proof.identity.tip"),
             kind="application/json",
             parts=add_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),
     )
-    return frame.pen.close(about, frame.form.fields)
+    return frame.pen.finish(about, frame.form.fields)
 
 
 def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
-    """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
+    """Prepare text in scripts missing from the reading faces: shaped for it, or the artwork that says it."""
     out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:

@@ -130,7 +130,7 @@ def choose_places_to_show(plaque: Plaque, severity: Severity, units: Units, text
     behind = {figure.number for figure in figures if figure.side == "back"}
     found: dict[tuple[float, float], ProofPlace] = {}
     for f in plaque.findings if lines or figures else ():
-        if f.code.startswith("artwork.") and f.fact("number") in behind:
+        if f.code.startswith("artwork.") and f.get_fact("number") in behind:
             continue
         if (
             f.severity is severity
@@ -139,7 +139,7 @@ def choose_places_to_show(plaque: Plaque, severity: Severity, units: Units, text
             and f.line not in back
             and format_for_client(f, units, texts)
         ):
-            label = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            label = texts.render_text("proof.spot", letter=f.glyph) if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), label))
     return tuple(found.values())[:MOST_SPOTS]
 
@@ -171,7 +171,7 @@ def build_uncut_entries(
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
                     no=numbers.get(plaque.recipient.row, 0),
                 ),
-                reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
+                reasons=tuple(said) if stopping else (*said, texts.render_text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
                 spots=_list_stopped_places(plaque, crowded, texts) if show_unfinished else (),
@@ -188,6 +188,6 @@ def _list_stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) 
     found: dict[tuple[float, float], ProofPlace] = {}
     for f in plaque.findings:
         if f.severity is Severity.STOP and f.at and f.unit == "mm" and f.line in front and is_design_fault(f, crowded):
-            name = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            name = texts.render_text("proof.spot", letter=f.glyph) if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), name))
     return tuple(found.values())[:MOST_SPOTS]

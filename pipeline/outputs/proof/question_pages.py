@@ -5,29 +5,43 @@ They are answered here and nowhere else; the cards of the plaques say which ques
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from pipeline.core.list_row import ListRow, row_of_cell
+from pipeline.core.list_row import ListRow, find_row_of_cell
 from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import type_sizes
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, measure_heading, paginate
+from pipeline.outputs.proof.page_frame import (
+    LABEL_DROP,
+    TICK,
+    ProofPages,
+    describe_volume,
+    draw_heading,
+    measure_heading,
+    paginate,
+)
+from pipeline.outputs.proof.volume_questions import VolumeQuestions
 
 HEAD, INTRO = "proof.questions", "proof.questions.answer"
 OF_VOLUME = "proof.questions.answer.volume"
-"""Of a proof in several files: a question about plaques in several of them stands in each."""
+"""Of a proof in several files."""
+ELSEWHERE = "proof.questions.elsewhere"
+"""Of a question that is answered in another volume."""
 SIDE = 6.0  # mm from the bar at the left to the words
+NUMBER = 8.0  # mm for the number of a question, which stands by itself: its words may begin with a figure
 CHOICE = 7.2  # mm from box to box
 LINE = 11.0  # mm, height of the box to write in
+ABOVE_LINE = 1.5  # mm more above what the line is called than below it, so that it goes with its box
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
 """Names that a question shows; the others are counted."""
 _BODY, _QUIET = type_sizes.BODY, TextStyle(10.5, styles.GREY)
 
 
-def recorded(question: ClientQuestion) -> ProofQuestion:
+def to_proof_question(question: ClientQuestion) -> ProofQuestion:
     """A question as the proof says it of itself."""
     return ProofQuestion(
         no=question.no,
@@ -43,53 +57,67 @@ def recorded(question: ClientQuestion) -> ProofQuestion:
     )
 
 
-def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, tuple[str, ...]]:
-    """Fingerprint -> what its card says of questions about it."""
+def list_references(questions: VolumeQuestions, texts: Texts, home: str) -> dict[str, tuple[str, ...]]:
+    """Fingerprint -> what its card says of questions about it. home: the volume that others are answered in, in
+    words."""
     out: dict[str, tuple[str, ...]] = {}
-    for question in questions:
+    said = [(q, texts.render_text("proof.question.see", no=q.no)) for q in questions.asked]
+    said += [(q, texts.render_text("proof.question.see.volume", no=q.no, volume=home)) for q in questions.elsewhere]
+    for question, words in said:
         for mark in question.fingerprints:
-            out[mark] = (*out.get(mark, ()), texts.text("proof.question.see", no=question.no))
+            out[mark] = (*out.get(mark, ()), words)
     return out
 
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
-    """Which questions stand on which page."""
-    first = frame.depth - measure_heading(frame, frame.texts.text(_choose_intro(frame))) - 3
-    return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
+    """Plan which questions go on which page; those that are answered in another volume have nothing to tick."""
+    first = frame.depth - measure_heading(frame, _write_intro(frame, questions)) - 3
+    return paginate([_measure_depth(frame, q) for q in questions], first, frame.depth - 3)
 
 
-def _choose_intro(frame: ProofPages) -> str:
-    return OF_VOLUME if frame.volume.number else INTRO
+def _name_home(frame: ProofPages) -> str:
+    """Name the volume that answers the questions it doesn't ask itself: the first that is sent."""
+    return describe_volume(frame.texts, replace(frame.volume, number=frame.home))
 
 
-def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
+def _write_intro(frame: ProofPages, questions: Sequence[ClientQuestion]) -> str:
+    """Write how to answer; nothing where none of them is answered here."""
+    if not any(question.choices for question in questions):
+        return ""
+    return frame.texts.render_text(OF_VOLUME if frame.volume.number else INTRO)
+
+
+def _wrap_rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
     """The question, whom it concerns, and each choice, broken into rows."""
-    room = frame.room - SIDE
-    asked = frame.pen.wrap(f"{question.no}.  {question.words}", _BODY, room)
-    about = frame.pen.wrap(_concerns(frame.texts, question), _QUIET, room) if question.names else []
+    room = frame.room - SIDE - NUMBER
+    words = question.words
+    if not question.choices:
+        words = f"{words} {frame.texts.render_text(ELSEWHERE, volume=_name_home(frame))}"
+    asked = frame.pen.wrap(words, _BODY, room)
+    about = frame.pen.wrap(_describe_concerned(frame.texts, question), _QUIET, room) if question.names else []
     choices = [frame.pen.wrap(c.words, _BODY, room - TICK - 3) for c in question.choices]
     return asked, about, choices
 
 
-def _concerns(texts: Texts, question: ClientQuestion) -> str:
+def _describe_concerned(texts: Texts, question: ClientQuestion) -> str:
     """`Gwen Ravensby (B2, C2), Bram Thornaby (B3, C3) and 28 more`."""
     cells: dict[ListRow, list[str]] = {row: [] for row in question.rows}
     for cell in question.cells:
-        cells.get(row_of_cell(cell), []).append(cell)
+        cells.get(find_row_of_cell(cell), []).append(cell)
     names = []
     for row, name in zip(question.rows, question.names, strict=True):
         there = ", ".join(cells[row])
         names.append(f"{name} ({there})" if there else name)
     left = len(names) - MOST_NAMES
     shown = ", ".join(names[:MOST_NAMES])
-    return texts.plural("proof.question.more", left, names=shown) if left > 0 else shown
+    return texts.render_plural("proof.question.more", left, names=shown) if left > 0 else shown
 
 
-def _depth(frame: ProofPages, question: ClientQuestion) -> float:
-    asked, about, choices = _rows(frame, question)
+def _measure_depth(frame: ProofPages, question: ClientQuestion) -> float:
+    asked, about, choices = _wrap_rows(frame, question)
     lines = len(asked) * _BODY.line + len(about) * _QUIET.line + 2
     lines += sum(max(CHOICE, len(rows) * _BODY.line + 2) for rows in choices)
-    return lines + LABEL_DROP + LINE + GAP
+    return lines + (ABOVE_LINE + LABEL_DROP + LINE if question.choices else 0.0) + GAP
 
 
 def draw_questions(
@@ -98,35 +126,38 @@ def draw_questions(
     pages: Sequence[Sequence[int]],
     page_of: Mapping[str, int],
 ) -> None:
-    """page_of: fingerprint -> the page of its card."""
+    """Draw the pages of questions. page_of: fingerprint -> the page of its card."""
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
-        frame.begin(texts.text(HEAD) if n == 0 else "")
-        y = (draw_heading(frame, texts.text(HEAD), texts.text(_choose_intro(frame))) if n == 0 else frame.top) - 3
+        frame.begin_page(texts.render_text(HEAD) if n == 0 else "")
+        y = (draw_heading(frame, texts.render_text(HEAD), _write_intro(frame, questions)) if n == 0 else frame.top) - 3
         for i in page:
-            question, depth = questions[i], _depth(frame, questions[i])
-            asked, about, choices = _rows(frame, question)
+            question, depth = questions[i], _measure_depth(frame, questions[i])
+            asked, about, choices = _wrap_rows(frame, question)
             edge = styles.STOP_EDGE if question.stopped else styles.ASK_EDGE
-            pen.box(frame.left, y - depth + GAP + _BODY.mm, 0.8, depth - GAP, fill=edge)
-            x = frame.left + SIDE
-            at = pen.lines(x, y, asked, _BODY)
+            pen.draw_box(frame.left, y - depth + GAP + _BODY.mm, 0.8, depth - GAP, fill=edge)
+            pen.draw_text(frame.left + SIDE, y, f"{question.no}.", _BODY)
+            x = frame.left + SIDE + NUMBER
+            at = pen.draw_lines(x, y, asked, _BODY)
             if about:
                 there = next((page_of[m] for m in question.fingerprints if m in page_of), 0)
                 if there:
-                    pen.link(x, at - 1, frame.room - SIDE, len(about) * _QUIET.line, there, about[0])
-                at = pen.lines(x, at, about, _QUIET)
+                    pen.add_link(x, at - 1, frame.right - x, len(about) * _QUIET.line, there, about[0])
+                at = pen.draw_lines(x, at, about, _QUIET)
             at -= 2
-            told = recorded(question)
+            y -= depth
+            if not question.choices:
+                continue
+            told = to_proof_question(question)
             for choice, rows in zip(question.choices, choices, strict=True):
                 foot = at - TICK + _BODY.mm
-                tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
-                frame.tick_box(x, foot, "")
-                frame.draw_tick_field(x, foot, told.tick(choice.code), tip)
-                pen.lines(x + TICK + 3, at, rows, _BODY)
+                tip = texts.render_text("proof.question.tip", no=question.no, field=choice.words)
+                frame.draw_tick_box(x, foot, "")
+                frame.draw_tick_field(x, foot, told.get_field_name(choice.code), tip)
+                pen.draw_lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
-            label = texts.text("proof.question.line")
-            foot = at - LABEL_DROP - LINE + _BODY.mm + 1
-            tip = texts.text("proof.question.tip", no=question.no, field=label)
+            label = texts.render_text("proof.question.line")
+            foot = at - ABOVE_LINE - LABEL_DROP - LINE + _BODY.mm + 1
+            tip = texts.render_text("proof.question.tip", no=question.no, field=label)
             frame.write(x, foot, frame.right - x, LINE, told.line, label, tip)
-            y -= depth
-        frame.end()
+        frame.end_page()

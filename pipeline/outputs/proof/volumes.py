@@ -60,5 +60,5 @@ def build_volumes(assigned: Iterable[int]) -> tuple[Volume, ...]:
 
 
 def is_proof(name: str) -> bool:
-    """Whether a file of this name is one that a run writes as a proof or a volume of one."""
+    """Return whether a file of this name is one that a run writes as a proof or a volume of one."""
     return bool(_NAMES.fullmatch(name))

@@ -1,4 +1,4 @@
-"""What the shop sheet says besides numbers: cautions with the papers they come from, grits, notes on holding the work.
+"""Texts of the shop sheet besides numbers: cautions with the papers they come from, grits, notes on holding the work.
 
 Cautions name titles only. They give no medical or legal advice: local rules, the material's safety data sheet and the
 machine's own manual come first, and stand first on every card.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material
 from pipeline.shopfloor.saw import JOINTED_FROM
 
@@ -29,11 +30,11 @@ LASER = (
     "out."
 )
 DUST = (
-    "Hardwood dust: extract at the tool, wear a fitting mask, do not sweep dry. HSE WIS23, wood dust; EH40/2005 limits "
-    "it to 3 mg/m³ over 8 h (check today's local limit)."
+    "Hardwood dust: extract at the tool, wear a fitting mask, never sweep it up dry. HSE WIS23, wood dust; EH40/2005 "
+    "limits it to 3 mg/m³ over 8 h (check today's local limit)."
 )
 SOFT_DUST = (
-    "Wood dust: extract at the tool, wear a fitting mask, do not sweep dry. HSE WIS23, wood dust; EH40/2005 has a "
+    "Wood dust: extract at the tool, wear a fitting mask, never sweep it up dry. HSE WIS23, wood dust; EH40/2005 has a "
     "limit for softwood dust too."
 )
 FINE_DUST = "Fine dust: extract at the tool and wear a fitting mask."
@@ -88,12 +89,12 @@ def merge_cautions(cautions: Iterable[str]) -> tuple[str, ...]:
 
 
 def is_wood(material: Material) -> bool:
-    """Whether papers may call it wood."""
+    """Return whether papers may call it wood."""
     return material.does("oil") or material.does("plane")
 
 
 def explain_not_sawn(material: Material) -> str:
-    """What comes before a saw card for something that no saw for wood cuts."""
+    """Explain what comes before a saw card for something that no saw for wood cuts."""
     return (
         f"{material.name[:1].upper()}{material.name[1:]} is not sawn on a saw for wood. The card below gives sizes and "
         "an order only: cut it with what its supplier and the machine's manual name for it, or have the pieces cut."
@@ -109,7 +110,7 @@ def describe_datum_edge(material: Material, shortest: float) -> str:
 
 
 def describe_datum_side(material: Material, short: bool) -> str:
-    """How the datum side of a piece is made straight. short: too short for a jointer."""
+    """Describe how the datum side of a piece is made straight. short: too short for a jointer."""
     if material.does("plane"):
         by_hand = "plane or sand it by hand to the line (too short to joint): the datum side"
         return by_hand if short else "joint it: the datum side"
@@ -117,7 +118,7 @@ def describe_datum_side(material: Material, short: bool) -> str:
 
 
 def explain_sawing_to_line(material: Material) -> str:
-    """What follows the saw along a curved edge."""
+    """Explain what follows the saw along a curved edge."""
     return "sand to the line" if material.does("sand") else "finish to the line"
 
 
@@ -144,27 +145,34 @@ def list_grits(last: int) -> list[int]:
     return out
 
 
+def describe_holding(holding: str, cutter: Cutter) -> str:
+    """Describe how the work is held, for this kind of cutter: a laser has nothing to raise and no collet."""
+    if cutter.burns:
+        return holding.format(what="the head", idle="the beam off")
+    return holding.format(what="the cutter or its collet", idle="the cutter raised")
+
+
 HOLDING_BOARD = (
     "Lay the board on a flat backer board and clamp through both, only in the clamp zones at the ends; no clamp, screw "
-    "or stop may stand where the cutter or its collet passes. Try the path with the cutter raised first."
+    "or stop may stand where {what} passes. Try the path with {idle} first."
 )
 HOLDING_BLANK = (
     "Lay the blank on a flat backer board against two fixed edges, and hold it with tape or clamps that stand clear of "
-    "the path; try the path with the cutter raised first."
+    "the path; try the path with {idle} first."
 )
 HOLDING_JIG = (
     "Fix the jig square to the machine's axes and don't move it before the last load is out. Clear chips from every "
     "place, seat each blank against the same two sides and hold it down clear of the path; try the path of a load with "
-    "the cutter raised first."
+    "{idle} first."
 )
-ZERO_JIG = "X and Y zero: the jig's zero point, the red cross of its picture, for every load."
+ZERO_JIG = "X and Y zero: the jig's zero point, the red cross in its picture, for every load."
 ZERO_BOARD = "X and Y zero: the board's lower left corner, where its left end meets the datum edge."
 ZERO_BLANK = (
     "X and Y zero: the blank's lower left, where its left and its lower side would meet if it had a corner there."
 )
 ZERO_CORNER = "X and Y zero: the blank's lower left corner."
-ZERO_Z = "Z zero: the face, taken anew at the same spot after every change of cutter."
-FOCUS = "Focus on the face, at the spot that the machine's manual names."
+ZERO_Z = "Z zero: the face, set again at the same spot after every change of cutter."
+FOCUS = "Focus on the face, where the machine's manual says."
 TURNED = (
     "Turn the board over end for end: the datum edge stays against the same fence, and zero is the same corner, now at "
     "the lower right. X then counts to the left."
@@ -175,10 +183,12 @@ TURNED_IN_JIG = (
     "Turn every piece over about its own upright line, so that its top stays at the same end of its place; the jig and "
     "its zero point stay where they are."
 )
-GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
-DAMS = " Until then the material round it dams the resin."
-ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
+GUIDE = "The outline is a shallow line for the saw to follow later; it does not go through."
+DAMS = " Until then the material around it holds the resin in."
+ESTIMATE = (
+    "An estimate, not a promise: it rests on the rates and assumptions named, and allows no time for spoilt pieces."
+)
 SHEET_RULES = (
-    "The product's data sheet rules: ratios, depth of a layer, working time and cure differ from product to product, "
+    "The product's data sheet comes first: ratios, layer depth, working time and cure differ from product to product, "
     "and with the temperature of the room."
 )

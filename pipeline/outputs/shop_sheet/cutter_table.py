@@ -1,4 +1,4 @@
-"""Of the shop sheet: every cutter with its passes, speeds and feeds, and how each figure comes about."""
+"""The shop sheet's cutters: every one with its passes, speeds and feeds, and how each figure comes about."""
 
 from __future__ import annotations
 
@@ -21,9 +21,12 @@ from pipeline.cutting.cutting_data import (
     say_unknown,
 )
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin, describe_depth_origin
+from pipeline.outputs.shop_sheet.value_origins import NO_DEPTH, describe_cutter_origin, describe_lettering_depth
 from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
+
+LETTERING, OUTLINE = "lettering", "outline"
+"""What the lettering cutter does: the letters, and the line round a piece that the saw follows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +44,7 @@ def list_cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     """The cutters in order of use."""
     by_step: dict[str, list[CutterUse]] = {
         "letter": list(_list_lettering_uses(order, plan)),
+        "outline": list(_list_outline_uses(order, plan)),
         "pocket": list(_list_pocket_uses(order, plan)),
     }
     for step in list_steps(order):
@@ -48,12 +52,7 @@ def list_cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
 
 
 def _list_lettering_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
-    cutter = plan.cutter
-    line = plan.boards.outline if plan.boards is not None else None
-    outline = line.value if line is not None else 0.0
-    depth = max(plan.deepest or 0.0, outline) or None
-    passes = choose_passes(order, cutter, depth) if depth else None
-    step = passes.step if passes else None
+    cutter, depth = plan.cutter, plan.deepest
     if plan.floor is not None:
         mill, deep = plan.floor.mill, plan.floor.depth
         told = choose_passes(order, mill, deep)
@@ -61,13 +60,18 @@ def _list_lettering_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
             cutter=mill, role="flat floors of wide strokes", depth=deep, passes=told,
             feed=compute_feed(order, mill, deep, told.step),
         )  # fmt: skip
-    yield CutterUse(
-        cutter=cutter,
-        role="lettering" + (", outline" if line is not None else ""),
-        depth=depth,
-        passes=passes,
-        feed=compute_feed(order, cutter, depth, step),
-    )
+    yield _build_use(order, cutter, LETTERING, depth)
+
+
+def _list_outline_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+    if plan.boards is not None and plan.boards.outline is not None:
+        yield _build_use(order, plan.cutter, OUTLINE, plan.boards.outline.value or None)
+
+
+def _build_use(order: Order, cutter: Cutter, role: str, depth: float | None) -> CutterUse:
+    passes = choose_passes(order, cutter, depth) if depth else None
+    feed = compute_feed(order, cutter, depth, passes.step if passes else None)
+    return CutterUse(cutter=cutter, role=role, depth=depth, passes=passes, feed=feed)
 
 
 def _list_pocket_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
@@ -92,31 +96,37 @@ def draw_cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
         TableColumn("Passes", 0.15, right=True),
         TableColumn("Spindle", 0.13, right=True),
         TableColumn("Feed", 0.13, right=True),
-        TableColumn("Down", 0.13, right=True),
-        TableColumn("Sticks out", 0.11, right=True),
+        TableColumn("Plunge", 0.13, right=True),
+        TableColumn("Stick-out", 0.11, right=True),
         TableColumn("Reaches", 0.11, right=True),
     ]
     rows = [_list_cells(use, order, plan) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
-    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.add_table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     for use in uses:
+        same = sum(other.cutter == use.cutter for other in uses)
         how = "; ".join(use.feed.how)
         if use.passes is not None and (use.passes.count > 1 or use.cutter.mills_pockets):
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
-        book.note(f"{use.cutter.name}: {how}.")
-    book.note(_describe_limits(order, plan.cutter))
-    down = get_source(order.rates, "plunge")
-    if uses and uses[0].feed.plunge is None:
-        down = say_unknown("plunge")
-    note = f"Down: {down}. The cutter's own data come first."
+        named = f"{use.cutter.name}, {use.role}" if same > 1 else use.cutter.name
+        book.add_note(f"{named}: {how}.")
+    book.add_note(_describe_limits(order, plan.cutter))
+    notes = []
     if any(use.feed.stick_out for use in uses):
-        note = (
+        notes.append(
             f"Least stick-out: the depth of cut plus {units.show(CLEAR)} clearance between collet and work "
-            f"({PRACTICE}). A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, by 4 D / L: "
-            f"its bending stress 32 F L / (π D³) then stays the same. {note}"
+            f"({PRACTICE})."
         )
-    book.note(note)
+    if any(use.feed.stick_out and use.cutter.mills_pockets for use in uses):
+        notes.append(
+            f"A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, at 4 D / L of the feed: "
+            "its bending stress 32 F L / (π D³) then stays the same."
+        )
+    if any(use.depth for use in uses):
+        down = get_source(order.rates, "plunge") if uses[0].feed.plunge is not None else say_unknown("plunge")
+        notes.append(f"Plunge: {down}.")
+    book.add_note(" ".join([*notes, "The cutter's own data come first."]))
 
 
 def _describe_limits(order: Order, cutter: Cutter) -> str:
@@ -150,11 +160,13 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
     return (
         cutter.name,
         use.role,
-        state(units.show(use.depth), _describe_depth_source(use, order, plan)) if use.depth else "",
+        state(units.show(use.depth), _describe_depth_source(use, order, plan))
+        if use.depth
+        else (NO_DEPTH if cutter.has_depth and plan.pieces else ""),
         passes,
         state(f"{feed.rpm:.0f}/min", BELOW) if feed.rpm else ("not known" if cutter.turns else ""),
-        state(units.speed(feed.feed), BELOW) if feed.feed else "not known",
-        (state(units.speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
+        state(units.format_speed(feed.feed), BELOW) if feed.feed else "not known",
+        (state(units.format_speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
         if use.depth
         else "",
         state(units.show(feed.stick_out), say_computed("depth and clearance, as said under the table"))
@@ -167,13 +179,12 @@ def _list_cells(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]
 
 
 def _describe_depth_source(use: CutterUse, order: Order, plan: ShopPlan) -> str:
-    """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes, or
-    the outline where that is deeper."""
+    """Describe where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its
+    strokes."""
     if use.role.startswith("pocket"):
         return get_source(require_value(order.pocket, "[pocket]"), "depth")
     if plan.floor is not None and use.cutter is not plan.cutter:
         return plan.floor.source
-    outline = plan.boards.outline if plan.boards is not None else None
-    if outline is not None and outline.value > (plan.deepest or 0.0):
-        return outline.source
-    return describe_depth_origin(order, use.cutter)
+    if use.role == OUTLINE and plan.boards is not None and plan.boards.outline is not None:
+        return plan.boards.outline.source
+    return describe_lettering_depth(order, plan)

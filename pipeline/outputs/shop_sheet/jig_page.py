@@ -1,4 +1,4 @@
-"""Of the shop sheet: the jig with its zero point and places, and which piece lies where in each load."""
+"""The shop sheet's page of the jig: the jig with its zero point and places, and which piece lies where in each load."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def draw_jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout,
     x0, y0, x1, y1 = plan.box
     scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
     height = (y1 - y0) * scale + GRID
-    book.heading("Jig", keep=height + 30)
+    book.add_heading("Jig", keep=height + 30)
 
     def mark_stated(text: str | int, key: str) -> str:
         return state(text, get_source(part, key))
@@ -49,17 +49,17 @@ def draw_jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout,
     facts = [
         ("Places", f"{places}: {mark_stated(part.columns, 'columns')} across, {mark_stated(part.rows, 'rows')} up"),
         ("Pitch", ", ".join(pitch) or "one place"),
-        ("Loads", _loads(plan)),
-        ("First place", mark_stated(f"x {units.number(part.first[0])}, y {units.show(part.first[1])}", "first")),
+        ("Loads", _describe_loads(plan)),
+        ("First place", mark_stated(f"x {units.format_number(part.first[0])}, y {units.show(part.first[1])}", "first")),
         (
             "Blanks lie",
             f"turned {mark_stated(f'{plan.turn}°', 'turn')} anticlockwise" if plan.turn else "upright, as on the proof",
         ),
         ("Machine travels", bed),
     ]
-    book.facts(facts, 3)
-    book.picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, look))
-    book.note(
+    book.add_facts(facts, 3)
+    book.add_picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, look))
+    book.add_note(
         "Red cross: the zero point of the jig, zero of every load. Numbers along the sides, computed from the first "
         "place and the pitch: from there to the lower left corner of each blank as it lies. Names are those of the "
         "first load."
@@ -72,10 +72,10 @@ def draw_jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout,
         TableColumn("Fingerprint", 0.26, names=True),
     ]
     rows = [row for load in plan.loads for row in _list_rows(load)]
-    book.table(columns, rows)
+    book.add_table(columns, rows)
 
 
-def _loads(plan: JigLayout) -> str:
+def _describe_loads(plan: JigLayout) -> str:
     if not plan.loads:
         return "none"
     last = len(plan.loads[-1].pieces)
@@ -109,23 +109,23 @@ def _draw(
     first = {held.place.number: held.piece for held in (plan.loads[0].pieces if plan.loads else ())}
     big = TextStyle(min(11.0, max(5.0, 0.35 * high * scale / 0.3528)) * fine, styles.INK)
     small = TextStyle(5.5 * fine, styles.INK)
-    with pen.kept(build_move(x - x0 * scale, y - y0 * scale, scale)):
-        pen.box(x0, y0, x1 - x0, y1 - y0, fill=GONE, edge=styles.PALE, line=0.2 * fine)
+    with pen.save_state(build_move(x - x0 * scale, y - y0 * scale, scale)):
+        pen.draw_box(x0, y0, x1 - x0, y1 - y0, fill=GONE, edge=styles.PALE, line=0.2 * fine)
         for place in plan.places:
             angle, dx, dy = put_in_place(blank.edge, place, plan.turn)
             c, s = math.cos(angle), math.sin(angle)
-            with pen.kept((c, s, -s, c, dx, dy)):
+            with pen.save_state((c, s, -s, c, dx, dy)):
                 edge = trace_chains((blank.edge, *blank.holes))
                 pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
             middle, level = place.x + wide / 2, place.y + high / 2
-            pen.text(middle, level, str(place.number), big, "centre")
+            pen.draw_text(middle, level, str(place.number), big, "centre")
             if place.number in first:
                 name = pen.shorten(first[place.number].name, small, wide * 0.94)
-                pen.text(middle, level - 3.2 * fine, name, small, "centre")
+                pen.draw_text(middle, level - 3.2 * fine, name, small, "centre")
         for a, b in (((-4, 0), (4, 0)), ((0, -4), (0, 4))):
-            pen.line(a[0] * fine, a[1] * fine, b[0] * fine, b[1] * fine, styles.STOP_EDGE, 0.5 * fine)
+            pen.draw_line(a[0] * fine, a[1] * fine, b[0] * fine, b[1] * fine, styles.STOP_EDGE, 0.5 * fine)
     tiny = TextStyle(5.5, styles.GREY)
     for at in sorted({round(p.x, 6) for p in plan.places}):
-        pen.text(x + (at - x0) * scale, y - 5, units.number(at), tiny, "left")
+        pen.draw_text(x + (at - x0) * scale, y - 5, units.format_number(at), tiny, "left")
     for at in sorted({round(p.y, 6) for p in plan.places}):
-        pen.text(x - 1.5, y + (at - y0) * scale, units.number(at), tiny, "right")
+        pen.draw_text(x - 1.5, y + (at - y0) * scale, units.format_number(at), tiny, "right")

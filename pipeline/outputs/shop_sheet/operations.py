@@ -20,8 +20,7 @@ from pipeline.outputs.shop_sheet.value_origins import (
     THICKNESS,
     WALL,
     describe_cutter_origin,
-    describe_depth_origin,
-    describe_pour_origin,
+    describe_lettering_depth,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -38,21 +37,32 @@ class Operation:
 
 
 def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
-    """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
+    """List only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
-    """What is done in each step of one order; nothing, where it has no such step."""
+    """Operations of each step of one order; nothing, where it has no such step."""
 
     def __init__(self, plan: ShopPlan, order: Order, material: Material) -> None:
         self.plan, self.order, self.material = plan, order, material
         self.steps = {
-            "face": self.face, "test": self.test, "mask": self.mask, "letter": self.letter, "pocket": self.pocket,
-            "outline": self.outline, "back": self.back, "pour": self.pour, "level": self.level, "saw": self.saw,
-            "resaw": self.resaw, "sand": self.sand, "finish": self.finish, "pack": self.pack,
-        }  # fmt: skip
+            "face": self.plan_facing,
+            "test": self.plan_test_cut,
+            "mask": self.plan_masking,
+            "letter": self.plan_lettering,
+            "pocket": self.plan_pocket,
+            "outline": self.plan_outline,
+            "back": self.plan_back,
+            "pour": self.plan_pouring,
+            "level": self.plan_levelling,
+            "saw": self.plan_sawing,
+            "resaw": self.plan_resawing,
+            "sand": self.plan_sanding,
+            "finish": self.plan_finishing,
+            "pack": self.plan_packing,
+        }
         steps = list_steps(order)
         self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
         self.dust = words.list_material_cautions(material)
@@ -61,7 +71,7 @@ class _Bench:
     def resawn(self) -> bool:
         return self.order.stock is not None and self.order.stock.sawn_off > 0
 
-    def face(self) -> Iterator[Operation]:
+    def plan_facing(self) -> Iterator[Operation]:
         budget, units = self.plan.thickness, self.order.spoken
         if budget is None or self.order.stock is None:
             return
@@ -83,21 +93,21 @@ class _Bench:
             )
 
     def _describe_rest(self) -> str:
-        """What is done to boards of timber besides."""
+        """Describe what else is done to boards of timber."""
         joint = " Joint one long-grain edge: the datum edge." if self.material.does("plane") else ""
         rest = " Let the boards rest in the shop until their moisture is steady." if self.material.grain else ""
         return joint + rest
 
-    def test(self) -> Iterator[Operation]:
+    def plan_test_cut(self) -> Iterator[Operation]:
         if self.order.spare.test_piece:
             yield Operation(
                 name="Test piece",
                 what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
-                "below. Compare it with the proof; only then go on.",
+                "below. Compare it with the proof before you go on.",
                 cautions=self._list_cutter_values(),
             )
 
-    def mask(self) -> Iterator[Operation]:
+    def plan_masking(self) -> Iterator[Operation]:
         fills = self.order.pour.fills if self.order.pour is not None else ""
         if fills in ("lettering", "both"):
             yield Operation(
@@ -106,7 +116,7 @@ class _Bench:
                 f"{'wood' if words.is_wood(self.material) else 'face'} beside them.",
             )
 
-    def letter(self) -> Iterator[Operation]:
+    def plan_lettering(self) -> Iterator[Operation]:
         plan, order, units, cutter = self.plan, self.order, self.order.spoken, self.plan.cutter
         what = f"With {cutter.name}."
         if plan.jigs is not None:
@@ -116,12 +126,14 @@ class _Bench:
             waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
             if waiting and order.jig is not None and not order.jig.unsigned:
                 what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
-        deepest = state(units.show(plan.deepest or 0.0), describe_depth_origin(order, cutter))
+        deepest = state(units.show(plan.deepest or 0.0), describe_lettering_depth(order, plan))
         if plan.deepest is not None and cutter.takes_depth:
             wide = state(units.show(cutter.line_width), describe_cutter_origin(cutter))
             what += f" Line {wide} wide, {deepest} deep at most."
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
+        if cutter.takes_depth and order.limits.deepest is None and plan.pieces:
+            what += " The depth of the letters has not been entered (`deepest` of [limits]): settle it on an offcut."
         if plan.floor is not None:
             depth = state(units.show(plan.floor.depth), plan.floor.source)
             mill = plan.floor.mill.name
@@ -131,9 +143,9 @@ class _Bench:
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
             off = state(units.show(order.finish.sanded_off), get_source(order.finish, "sanded_off"))
-            what += f" The {how} by the {off} that comes off the face afterwards."
+            what += f" The {how} to allow for the {off} sanded off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
-            what += " Back on the machine: same corner, and Z zero anew on the levelled face."
+            what += " Back on the machine, use the same corner, and set Z zero again on the levelled face."
         yield Operation(name="Letter", what=what, cautions=self._list_cutter_values())
 
     def _get_layer_name(self, ours: str) -> str:
@@ -153,7 +165,7 @@ class _Bench:
         layers = f"{self._get_layer_name('ROUGH')}, then {self._get_layer_name('GROOVE')}"
         return f" {first} layer {layers}: no pass is deeper than {most}."
 
-    def pocket(self) -> Iterator[Operation]:
+    def plan_pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
         if plan.pocket is not None:
             deep = state(
@@ -163,19 +175,19 @@ class _Bench:
                 f"{t.cutter.name}, {state(t.passes, passes)} passes of {state(units.show(t.step), passes)}"
                 for t in plan.pocket.tools
                 if t.clears > 0
-                for passes in (say_computed(f"the depth and the depth of a pass ({self._pass_of(t.cutter)})"),)
+                for passes in (say_computed(f"the depth and the depth of a pass ({self._describe_pass(t.cutter)})"),)
             )
             yield Operation(
                 name="Mill the pocket",
-                what=f"{deep} deep: {tools}. Clear the dust out; check the depth.",
+                what=f"{deep} deep: {tools}. Clear out the dust, then check the depth.",
                 cautions=(words.CUTTER, words.NOISE, *self.dust),
             )
 
-    def _pass_of(self, mill: Cutter) -> str:
-        """Where the depth of one pass in the pocket comes from."""
+    def _describe_pass(self, mill: Cutter) -> str:
+        """Describe where the depth of one pass in the pocket comes from."""
         return choose_pocket_passes(self.order, mill).source
 
-    def outline(self) -> Iterator[Operation]:
+    def plan_outline(self) -> Iterator[Operation]:
         if self.plan.boards is not None and self.plan.boards.outline is not None:
             dams = words.DAMS if self.plan.pour is not None and "pour" not in self.before["outline"] else ""
             outline = self.plan.boards.outline
@@ -184,7 +196,7 @@ class _Bench:
                 deep = "With the lettering cutter, lightly."
             yield Operation(name="Cut the outline", what=f"{deep} {words.GUIDE}{dams}")
 
-    def back(self) -> Iterator[Operation]:
+    def plan_back(self) -> Iterator[Operation]:
         """A whole board at a time, or piece by piece where the boards are apart by then."""
         plan, order = self.plan, self.order
         if not plan.back:
@@ -199,7 +211,7 @@ class _Bench:
                 what += words.MARKED
         yield Operation(name="Letter the back", what=what, cautions=self._list_cutter_values())
 
-    def pour(self) -> Iterator[Operation]:
+    def plan_pouring(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
         pour, part = self.plan.pour, require_value(self.order.pour, "[pour]")
@@ -219,15 +231,13 @@ class _Bench:
 
         def format_hours(key: str, otherwise: str) -> str:
             value = getattr(part, key)
-            return (
-                otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
-            )
+            return otherwise if value is None else f"{state(f'{value:g} h', get_source(part, key))} have passed"
 
         layers = ""
         if (pour.layers or 1) > 1:
             layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
             if part.between_layers is not None:
-                layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
+                layers += f", {state(f'{part.between_layers:g} h', get_source(part, 'between_layers'))} apart"
         still = format_hours("demould", "the data sheet allows it")
         cured = format_hours("machine", "it has cured as the data sheet says")
         yield Operation(
@@ -236,37 +246,35 @@ class _Bench:
             cautions=(words.RESIN,),
         )
 
-    def level(self) -> Iterator[Operation]:
+    def plan_levelling(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
         part, units = require_value(self.order.pour, "[pour]"), self.order.spoken
-        what = (
-            "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
-        )
-        what += "the machine. "
+        what = "Take the proud resin down flush with the face, with a scraper, coarse paper on a flat block, or light "
+        what += "passes on the machine. "
         if part.levelled_off is None:
-            what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
+            what += "How much of the face this removes has not been entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
-            what += f"At most {off} of the face comes off with it."
+            off = state(units.show(part.levelled_off), get_source(part, "levelled_off"))
+            what += f"This may remove at most {off} of the face."
         else:
-            what += "Nothing comes off the face with it."
+            what += "This must not remove any of the face."
         if "letter" in self.before["level"] and part.fills == "pocket":
-            what += " The face is lettered already: its letters lose what comes off here."
+            what += " The face is already lettered: its letters lose as much depth as is removed here."
         yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))
 
-    def saw(self) -> Iterator[Operation]:
+    def plan_sawing(self) -> Iterator[Operation]:
         if self.plan.boards is not None:
-            apart = "Saw the boards apart as the saw card says, in its order. "
+            apart = "Saw the boards apart as the saw card says, in the order it gives. "
             if self.plan.boards.sides:
-                apart += "Then saw each piece to its line, side by side as the card has them."
+                apart += "Then saw each piece to its line, one side after another, in the order on the card."
             else:
                 apart += (
                     "Then follow the outline with the band saw and " + words.explain_sawing_to_line(self.material) + "."
                 )
             yield Operation(name="Saw", what=apart, cautions=(words.SAW, *self.dust))
 
-    def resaw(self) -> Iterator[Operation]:
+    def plan_resawing(self) -> Iterator[Operation]:
         if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
             yield Operation(
                 name="Saw the back off",
@@ -281,7 +289,7 @@ class _Bench:
         stock = require_value(self.order.stock, "[stock]")
         return state(self.order.spoken.show(getattr(stock, key)), get_source(stock, key))
 
-    def sand(self) -> Iterator[Operation]:
+    def plan_sanding(self) -> Iterator[Operation]:
         off, resin = self.order.sanding, self.plan.pour is not None
         if not (off or resin or self.resawn) or (self.material.known and not self.material.does("sand")):
             return
@@ -295,21 +303,21 @@ class _Bench:
         if self.resawn and self.order.stock is not None:
             what = f"The back first: {self._get_stock_value('sanded_back')}, until the saw marks are gone. {what}"
         what += (
-            " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
+            " Sand with each grit across the direction of the last, until its scratches are gone. Use paper marked P: "
         )
-        what += "same number are finer."
+        what += "the same number on another scale may be finer."
         yield Operation(name="Sand", what=what, cautions=(words.SANDING_RESIN, *self.dust) if resin else self.dust)
 
-    def finish(self) -> Iterator[Operation]:
+    def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
-            what = f"{finish[:1].upper()}{finish[1:]}. Try it on an offcut that has a letter cut in it."
+            what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
             yield Operation(name="Finish", what=what, cautions=(words.OIL,) if self.material.does("oil") else ())
 
-    def pack(self) -> Iterator[Operation]:
+    def plan_packing(self) -> Iterator[Operation]:
         yield Operation(
             name="Check and pack",
-            what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
+            what="Compare each piece with the signed proof, letter by letter, then tick it off, wrap it and label it.",
         )
 
     def _list_cutter_values(self) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Of the shop sheet: the piece itself, its thickness step by step and its pocket cutter by cutter."""
+"""The shop sheet's part about the piece itself: its thickness step by step and its pocket cutter by cutter."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pipeline.core.required import require_value
 from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.material_look import look_of
+from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import (
     LEFT,
@@ -28,15 +28,15 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 def draw_thickness(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
     units, budget = folder.order.spoken, require_value(plan.thickness, "the chain of thickness")
-    book.heading("Thickness", keep=SECTION_DEPTH + 20)
+    book.add_heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
         floor=bit.line_width,
-        groove=bit.width(deep),
+        groove=bit.compute_width(deep),
         pocket=plan.pocket.widest_in if plan.pocket else 0.0,
     )
-    look = look_of(folder.order, bit.surface)
-    book.picture(
+    look = choose_look(folder.order, bit.surface)
+    book.add_picture(
         SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, across, units, x, y, book.room, SECTION_DEPTH, look)
     )
     columns = [
@@ -47,15 +47,15 @@ def draw_thickness(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
         TableColumn("Where the number comes from", 0.41, style=styles.QUIET, tells=True),
     ]
     rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
-    book.table(columns, rows)
-    book.note("“Left” is computed, step by step from the top.")
+    book.add_table(columns, rows)
+    book.add_note("“Left” is computed, step by step from the top.")
     chain = say_computed("the steps above and [pocket] depth")
     if budget.skin is not None:
         told = f"Skin under the pocket while it is filled: {state(units.show(budget.skin), chain)}."
         if budget.resin is not None and plan.pour is not None:
             through = "goes right through" if budget.shows_through else "stays closed at the back"
             told += f" Finished, the resin is {state(units.show(budget.resin), chain)} deep and {through}."
-        book.paragraph(told)
+        book.add_paragraph(told)
 
 
 def _format_area(value: float, folder: OrderFolder) -> str:
@@ -69,8 +69,8 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
     scale = find_pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
-    book.heading("Pocket", keep=height + 25)
-    book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
+    book.add_heading("Pocket", keep=height + 25)
+    book.add_picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
     part, names = require_value(folder.order.pocket, "[pocket]"), [t.cutter.name for t in pocket.tools]
     drawn, swept = say_computed("the drawing"), say_computed("the drawing and the cutters' diameters")
     sizes = "; ".join(dict.fromkeys(describe_cutter_origin(t.cutter) for t in pocket.tools))
@@ -78,8 +78,8 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
     keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
     if len(names) > 1:
         keys.insert(1, (REST, f"left for {names[1]}"))
-    book.drawn(8, lambda: draw_legend(book.pen, 0, 5, keys))
-    book.facts(
+    book.add_drawing(8, lambda: draw_legend(book.pen, 0, 5, keys))
+    book.add_facts(
         [
             ("As drawn", state(_format_area(pocket.drawn.area, folder), drawn)),
             (f"{names[0]} clears", state(_format_area(pocket.rough.area, folder), swept)),
@@ -88,13 +88,13 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
                 f"{state(_format_area(pocket.rest.area, folder), swept)} in {state(len(pocket.rest.rings), swept)} "
                 "places",
             ),
-            ("Stays in corners", state(_format_area(pocket.unreachable.area, folder), swept)),
-            ("Widest cutter that gets in", state(units.show(pocket.widest_in), drawn)),
+            ("Left in corners", state(_format_area(pocket.unreachable.area, folder), swept)),
+            ("Widest cutter that fits", state(units.show(pocket.widest_in), drawn)),
             (
-                "Widest that leaves nothing",
+                "Widest that clears it all",
                 state(units.show(pocket.clears_all), drawn)
                 if pocket.smallest_inside
-                else "none: no cutter makes a sharp corner",
+                else "none: a round cutter leaves sharp corners",
             ),
             (
                 "Tightest inside radius",
@@ -114,11 +114,11 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
             TableColumn("Reaches", 0.19, right=True),
         ]
         shown = pocket.corners[:12]
-        book.table(
+        book.add_table(
             columns,
             [
                 (
-                    state(f"x {units.number(c.at[0])}, y {units.number(c.at[1])}", drawn),
+                    state(f"x {units.format_number(c.at[0])}, y {units.format_number(c.at[1])}", drawn),
                     state(units.show(c.drawn), drawn) if c.drawn else "sharp",
                     state(units.show(c.left), swept),
                     state(_format_area(c.area, folder), swept),
@@ -128,14 +128,14 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
             ],
         )
         if len(pocket.corners) > len(shown):
-            book.note(f"+{len(pocket.corners) - len(shown)} more corners")
+            book.add_note(f"+{len(pocket.corners) - len(shown)} more corners")
     columns = [
         TableColumn("On the shelf", 0.34, names=True),
         TableColumn("Clears", 0.2, right=True),
         TableColumn("Corners left", 0.2, right=True),
         TableColumn("Reaches the depth", 0.26),
     ]
-    book.table(
+    book.add_table(
         columns,
         [
             (

@@ -12,7 +12,7 @@ from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.value_origins import WALL, describe_pour_origin
+from pipeline.outputs.shop_sheet.value_origins import WALL
 from pipeline.shopfloor.pour import (
     MeasuredMixes,
     PourPlan,
@@ -43,35 +43,35 @@ _NAMES = {
 def draw_pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
     pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
-    book.heading("Pour card", keep=60)
-    book.cautions(words.merge_cautions((words.RESIN,)))
+    book.add_heading("Pour card", keep=60)
+    book.add_cautions(words.merge_cautions((words.RESIN,)))
     if pour.missing:
-        book.caution(
+        book.add_caution(
             f"Not entered under [pour]: {join_keys(pour.missing)}. Read it off the data sheet before you pour; nothing "
             "is assumed here."
         )
-    book.facts(list(_list_facts(folder, pour, part)), 3)
+    book.add_facts(list(_list_facts(folder, pour, part)), 3)
     _draw_mixes(book, pour, part, measure_mixes(pour, part))
     if pour.lettering_ml:
         told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
+        book.add_paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
     if not pour.mixes and (pour.layers or 1) > 1:
-        book.paragraph(
+        book.add_paragraph(
             "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
             "then see what is left to fill.",
             styles.SMALL,
         )
-    book.paragraph(" ".join([*_list_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
-    book.note(_describe_origins(part))
+    book.add_paragraph(" ".join([*_list_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
+    book.add_note(_describe_origins(part))
 
 
 def _list_facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
     units = folder.order.spoken
 
     def mark_stated(text: str, key: str) -> str:
-        return state(text, describe_pour_origin(part, key))
+        return state(text, get_source(part, key))
 
     letters = f" + lettering {state(_format_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
     yield "One plaque", state(_format_ml(pour.pocket_ml), VOLUME) + letters
@@ -144,9 +144,9 @@ def _draw_mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: Measur
                 of = measured[k]
                 cells += [state(f"{value:.{of.decimals}f} {unit}", ratio) for value in (of.first, of.second)]
         rows.append(tuple(cells))
-    book.table(columns, rows)
+    book.add_table(columns, rows)
     if pour.each:
-        book.paragraph(
+        book.add_paragraph(
             "Amounts are for one plaque: how much may be mixed in one cup is not known, because neither the largest "
             "mix nor working time and pouring rate are entered. A large cup heats up and may smoke or burn.",
             styles.SMALL,
@@ -157,22 +157,22 @@ def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
         volume, weight = (
-            state(f"{one:g} : {other:g}", describe_pour_origin(part, key))
+            state(f"{one:g} : {other:g}", get_source(part, key))
             for one, other, key in ((a, b, "by_volume"), (m, n, "by_weight"))
         )
         yield f"Measure by volume {volume}, or weigh {weight}; the two ratios are not the same, so never mix them up."
     elif part.by_volume is not None:
-        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", describe_pour_origin(part, "by_volume"))
-        yield f"Measure by volume, {ratio}. Do not weigh it by this ratio."
+        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", get_source(part, "by_volume"))
+        yield f"Measure by volume, {ratio}. Do not weigh it at this ratio."
     elif part.by_weight is not None:
-        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
-        yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
+        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", get_source(part, "by_weight"))
+        yield f"Weigh it, {ratio}. Do not measure it by volume at this ratio."
         if part.density is None:
-            yield "Its weight follows from the density, which is not entered."
+            yield "Its weight depends on the density, which has not been entered."
 
 
 def _describe_origins(part: PourConfig) -> str:
-    """Where every figure of the card comes from, the sources in the order they first come."""
+    """Describe where every figure of the card comes from, the sources in the order they first come."""
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:

@@ -38,10 +38,10 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
 
     laid = say_computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
     area = say_computed("the areas of the boards and the blank")
-    book.heading("Boards", keep=70)
-    book.facts(
+    book.add_heading("Boards", keep=70)
+    book.add_facts(
         [
-            ("Boards", f"{state(len(plan.boards), laid)}; the area alone would fill {state(plan.fewest, area)}"),
+            ("Boards", f"{state(len(plan.boards), laid)}; by area alone, {state(plan.fewest, area)} would do"),
             ("Pieces", f"{state(plan.placed, laid)} of {state(plan.wanted, COUNTED)}"),
             ("Of the boards' face", f"{state(f'{100 * plan.share:.1f} %', area)} becomes pieces"),
             ("Kerf, trim", f"{mark_stated(plan.saw.kerf, 'kerf')}, {mark_stated(plan.saw.trim, 'trim')} each side"),
@@ -55,18 +55,18 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
         sheet = board.layout.sheet
         scale = find_board_scale(board, book.room)
         height = sheet.width * scale + 6
-        book.need(height + 8)
+        book.ensure_room(height + 8)
         told = f"{_name_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
-        told += f"{units.number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), {len(board.places)} pieces"
-        book.note(told, styles.SMALL)
-        book.picture(
+        told += f"{units.format_number(sheet.length)} × {units.show(sheet.width)} ([[board.size]]), "
+        told += f"{len(board.places)} piece{'' if len(board.places) == 1 else 's'}"
+        book.add_note(told, styles.SMALL)
+        book.add_picture(
             height,
             lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
         )
-    book.paragraph(
-        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
-        "the "
-        "list below says which piece lies where, from the left end and the datum edge on.",
+    book.add_paragraph(
+        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Each picture shows the rows of its first board; the "
+        "list below says which piece lies where, starting at the left end and the datum edge.",
         styles.QUIET,
     )
     columns = [
@@ -74,7 +74,7 @@ def draw_board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLay
         TableColumn("Rows, in the order of their places", 0.88, names=True),
     ]
     rows = [(str(b.number), describe_pieces(b)) for b in plan.boards]
-    book.table(columns, rows)
+    book.add_table(columns, rows)
     _draw_cut_list(book, order, plan)
 
 
@@ -101,19 +101,19 @@ def _format_numbers(numbers: list[int]) -> str:
 
 def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
-    book.heading("Saw card", keep=60)
+    book.add_heading("Saw card", keep=60)
     material, grain = get_material(order), get_grain(order)
-    book.cautions(words.merge_cautions((words.SAW, words.NOISE, *words.list_saw_cautions(material))))
+    book.add_cautions(words.merge_cautions((words.SAW, words.NOISE, *words.list_saw_cautions(material))))
     if material.operations and not material.does("saw"):
-        book.caution(words.explain_not_sawn(material))
+        book.add_caution(words.explain_not_sawn(material))
     if grain is None:
-        book.caution(
+        book.add_caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
             "the grain may be jointed and run along the fence. Boards are assumed to have it along their length."
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
         shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
-        book.paragraph(words.describe_datum_edge(material, shortest))
+        book.add_paragraph(words.describe_datum_edge(material, shortest))
     columns = [
         TableColumn("", 0.05, style=styles.NAME, names=True),
         TableColumn("Cut", 0.15),
@@ -136,18 +136,19 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         )
         for k, group in enumerate(plan.groups, 1)
     ]
-    book.table(columns, rows)
-    book.note(
+    book.add_table(columns, rows)
+    book.add_note(
         "The setting is from the fence or the stop block to the near side of the kerf; every cut goes right through "
         "its part. The stop block sits on the mitre gauge or the sled, never on the fence. An angle leans outwards "
         "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
-        "strip; w is waste, g a run of pieces that is sawn on.",
+        "strip; w is waste, g a run of pieces still to be sawn apart.",
     )
     _draw_to_the_line(book, order, plan)
 
 
 def describe_guide(cut: SawCut) -> str:
-    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled."""
+    """Describe what guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a
+    sled."""
     if cut.kind == "rip":
         return "fence" if cut.along_fence else "sled, stop block"
     if cut.kind == "crosscut":
@@ -172,7 +173,7 @@ _ON_SLED = {
 
 
 def explain_sawing(side: SawnSide, material: Material) -> str:
-    """How a side of a piece is brought to its line."""
+    """Explain how a side of a piece is brought to its line."""
     if side.kind == "datum":
         return words.describe_datum_side(material, side.short_to_joint)
     return _ON_SLED[side.kind] if side.outreaches or side.short_to_rip else _HOW[side.kind]
@@ -182,13 +183,13 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     """Each piece to its outline, side by side."""
     units = order.spoken
     if not plan.sides:
-        book.paragraph(
+        book.add_paragraph(
             "The edge is not straight-sided: follow the outline with the band saw, then "
             f"{words.explain_sawing_to_line(get_material(order))}."
         )
         return
-    book.need(30)  # not without the head of its table
-    book.paragraph("Then each piece to its line, in this order:", styles.BODY)
+    book.ensure_room(30)  # not without the head of its table
+    book.add_paragraph("Then each piece to its line, in this order:", styles.BODY)
     material, left = get_material(order), plan.allowance
     drawn = say_computed("the blank's outline" + (" and what is left for finishing" if left.value else ""))
     columns = [
@@ -206,7 +207,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         if side.setting or side.far:
             setting = units.show(side.setting)
             if abs(side.setting - side.far) > 0.005:
-                setting = f"{units.number(side.setting)} to {units.show(side.far)}"
+                setting = f"{units.format_number(side.setting)} to {units.show(side.far)}"
             setting = state(setting, drawn)
         along = {True: "along", False: "across", None: "?"}[side.along] if get_grain(order) != "none" else "none"
         angle = "square" if side.kind not in ("datum", "line") else ""
@@ -215,10 +216,10 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         how, length = explain_sawing(side, material), state(units.show(side.length), drawn)
         rows.append((side.name, along, how, setting, angle, keeps, length))
     shown = [k for k, column in enumerate(columns) if column.title != "Left to finish" or left.value]
-    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
-    book.note(_describe_allowance(left, material), styles.SMALL)
+    book.add_table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.add_note(_describe_allowance(left, material), styles.SMALL)
     if any(s.kind == "sled" or s.outreaches or s.short_to_rip for s in plan.sides):
-        book.note(
+        book.add_note(
             "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
             "from the datum side, or from the squared end, at either end of the cut.",
             styles.SMALL,
@@ -226,12 +227,12 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
 
 
 def _describe_allowance(left: SourcedValue, material: Material) -> str:
-    """What is done with what the saw leaves beyond the line."""
+    """Describe what is done with what the saw leaves beyond the line."""
     if not left.value:
-        return f"Sawn right to the line: nothing is left for finishing ({left.source})."
+        return f"Saw right to the line: nothing is left for finishing ({left.source})."
     how = "Plane or sand" if material.does("plane") else "Sand" if material.does("sand") else "File"
-    said = "Settings and lengths are those at the saw, with what is left to finish on every sawn side"
-    return f"{said}. {how} it off down to the line; the datum side is at its line already, and nothing comes off it."
+    said = "Settings and lengths include what is left to finish on every sawn side"
+    return f"{said}. {how} that off, down to the line; the datum side is at its line already, so take nothing off it."
 
 
 def _describe_lean(cut: SawCut) -> str:
@@ -247,7 +248,8 @@ def _name_cut(cut: SawCut) -> str:
 
 
 def _name_parts(group: list[SawCut]) -> str:
-    """What comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8: 1-1`."""
+    """Name what comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8:
+    1-1`."""
     by_board: dict[int, list[str]] = {}
     for c in group:
         by_board.setdefault(c.board, []).append(c.off.partition(".")[2])

@@ -104,7 +104,7 @@ class TableText(Flowable):  # type: ignore[misc]
         return width, self.high / PT
 
     def split(self, width: float, height: float) -> list[Flowable]:
-        """As many lines as there is room for, and the others."""
+        """Split off as many lines as there is room for."""
         lines = self.lines
         fit = int((height * PT - lines.above - lines.under) / lines.style.line + 1e-6)
         if fit < 1 or fit >= len(lines.rows):
@@ -116,14 +116,14 @@ class TableText(Flowable):  # type: ignore[misc]
         lines, pen = self.lines, self.pen
         with pen.in_mm():
             if lines.wash and lines.rows:
-                pen.box(0, 0.4, self.wide, self.high - 0.8, fill=lines.wash, radius=0.6)
+                pen.draw_box(0, 0.4, self.wide, self.high - 0.8, fill=lines.wash, radius=0.6)
             y = self.high - lines.above - lines.style.mm
             for row in lines.rows:
                 if row == TICK:
-                    pen.box(lines.indent, y - 0.6, 3.2, 3.2, fill=styles.WHITE, edge=styles.GREY, radius=0.4)
+                    pen.draw_box(lines.indent, y - 0.6, 3.2, 3.2, fill=styles.WHITE, edge=styles.GREY, radius=0.4)
                 else:
                     at = self.wide - lines.indent if lines.right else lines.indent
-                    pen.text(at, y, row, lines.style, "right" if lines.right else "left")
+                    pen.draw_text(at, y, row, lines.style, "right" if lines.right else "left")
                 y -= lines.style.line
 
 
@@ -154,19 +154,19 @@ class ShopPages:
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
             y = pen.height - 14
-            pen.text(SIDE, y, pen.shorten(self.title, styles.RUNNING, self.room * 0.7), styles.RUNNING)
-            pen.text(right, y, self.name, styles.RUNNING, "right")
-            pen.line(SIDE, y - 2.4, right, y - 2.4, styles.HAIR)
+            pen.draw_text(SIDE, y, pen.shorten(self.title, styles.RUNNING, self.room * 0.7), styles.RUNNING)
+            pen.draw_text(right, y, self.name, styles.RUNNING, "right")
+            pen.draw_line(SIDE, y - 2.4, right, y - 2.4, styles.HAIR)
 
     def _draw_foot(self, canvas: Any, template: Any) -> None:
-        """How many pages there are is known at the end."""
+        """Leave the foot for the end, when the number of pages is known."""
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
-            pen.line(SIDE, 14.2, right, 14.2, styles.HAIR)
-            pen.text(SIDE, 10, self.mark, styles.RUNNING)
-            pen.place_ahead(f"page-{pen.page}")
+            pen.draw_line(SIDE, 14.2, right, 14.2, styles.HAIR)
+            pen.draw_text(SIDE, 10, self.mark, styles.RUNNING)
+            pen.draw_form_ahead(f"page-{pen.page}")
 
-    def bound(self, title: str, author: str) -> tuple[bytes, int]:
+    def finish(self, title: str, author: str) -> tuple[bytes, int]:
         """The finished document and its number of pages; equal input gives equal bytes. No clock is read."""
         self.tell_origins()
         pen = self.pen
@@ -177,13 +177,13 @@ class ShopPages:
         template.build(self.story, canvasmaker=lambda *_, **__: pen.canvas)
         pages, right = pen.page - 1, pen.width - SIDE
         for page in range(1, pages + 1):
-            with pen.form_behind(f"page-{page}", (0, 0, pen.width, FOOT)):
-                pen.text(right, 10, f"page {page} of {pages}", styles.RUNNING, "right")
-        return pen.close(DocumentInfo(title=title, author=author)), pages
+            with pen.define_form_behind(f"page-{page}", (0, 0, pen.width, FOOT)):
+                pen.draw_text(right, 10, f"page {page} of {pages}", styles.RUNNING, "right")
+        return pen.finish(DocumentInfo(title=title, author=author)), pages
 
     # --- matter ---
 
-    def marked(self, text: str) -> str:
+    def mark_values(self, text: str) -> str:
         """A text with a mark after each value that it states."""
 
         def mark(value: StatedValue) -> str:
@@ -192,7 +192,7 @@ class ShopPages:
         return replace_stated(text, mark)
 
     def tell_origins(self) -> None:
-        """What the marks of the section stand for, under it; the next one begins anew."""
+        """Explain the marks of the section under it; the next one begins with the first mark again."""
         told = "; ".join(f"{mark}\N{NO-BREAK SPACE}{origin}" for origin, mark in self.origins.items())
         self.origins = {}
         if told:
@@ -201,69 +201,69 @@ class ShopPages:
     def _build_legend(self, text: str) -> TableLines:
         return TableLines(rows=self.pen.wrap(text, ORIGINS, self.room), style=ORIGINS, above=0.8, under=UNDER)
 
-    def need(self, height: float) -> None:
+    def ensure_room(self, height: float) -> None:
         """A new page unless this much is left of this one."""
         self.story.append(CondPageBreak(min(height, self.depth - 1) / PT))
 
-    def drawn(self, height: float, draw: Callable[[], None], above: float = 0.0) -> None:
+    def add_drawing(self, height: float, draw: Callable[[], None], above: float = 0.0) -> None:
         """A drawing that takes this much of a page's height, from its lower left corner."""
         self.story.append(DrawnBlock(self.pen, min(height, self.depth), draw, above))
 
-    def space(self, height: float) -> None:
-        """Nothing, this high."""
-        self.drawn(height, lambda: None)
+    def add_space(self, height: float) -> None:
+        """Add empty space of this height."""
+        self.add_drawing(height, lambda: None)
 
-    def first(self, text: str, drop: float = 9.0) -> None:
+    def add_title(self, text: str, drop: float = 9.0) -> None:
         """The paper's own title, its baseline so far below the top."""
 
         def draw() -> None:
-            self.pen.bookmark(self.name)
-            self.pen.text(0, 8, self.pen.shorten(text, styles.HEADING, self.room), styles.HEADING)
+            self.pen.add_bookmark(self.name)
+            self.pen.draw_text(0, 8, self.pen.shorten(text, styles.HEADING, self.room), styles.HEADING)
 
-        self.drawn(drop + 8, draw)
+        self.add_drawing(drop + 8, draw)
 
-    def heading(self, text: str, keep: float = 30.0) -> None:
+    def add_heading(self, text: str, keep: float = 30.0) -> None:
         """A section's heading, kept together with `keep` mm of what follows."""
         self.tell_origins()
 
         def draw() -> None:
-            self.pen.bookmark(text)
-            self.pen.text(0, 4.5, text, SECTION)
+            self.pen.add_bookmark(text)
+            self.pen.draw_text(0, 4.5, text, SECTION)
 
-        self.need(keep + 12)
-        self.drawn(10, draw, above=5)
+        self.ensure_room(keep + 12)
+        self.add_drawing(10, draw, above=5)
 
-    def note(self, text: str, style: TextStyle = styles.QUIET) -> None:
+    def add_note(self, text: str, style: TextStyle = styles.QUIET) -> None:
         """A paragraph that says itself where its values come from, or has such as count and name only."""
         rows = self.pen.wrap(text, style, self.room)
         self.story.append(TableText(self.pen, TableLines(rows=rows, style=style, under=UNDER)))
 
-    def paragraph(self, text: str, style: TextStyle = styles.BODY) -> None:
+    def add_paragraph(self, text: str, style: TextStyle = styles.BODY) -> None:
         """A paragraph of the section; every value in it is stated with its origin."""
-        rows = self.pen.wrap(self.marked(text), style, self.room)
+        rows = self.pen.wrap(self.mark_values(text), style, self.room)
         self.story.append(TableText(self.pen, TableLines(rows=rows, style=style, under=UNDER)))
 
-    def facts(self, pairs: Sequence[tuple[str, str]], columns: int = 2) -> None:
+    def add_facts(self, pairs: Sequence[tuple[str, str]], columns: int = 2) -> None:
         """Short facts in columns, each with its label above."""
         pen, width = self.pen, self.room / columns
         for k in range(0, len(pairs), columns):
             row = pairs[k : k + columns]
-            row = [(self.marked(label), self.marked(value)) for label, value in row]
+            row = [(self.mark_values(label), self.mark_values(value)) for label, value in row]
             texts = [pen.wrap(value, styles.BODY, width - 4) for _, value in row]
             depth = 4 + max(len(t) for t in texts) * styles.BODY.line + 2
 
             def draw(row: Any = row, texts: Any = texts, depth: float = depth) -> None:
                 for i, ((label, _), lines) in enumerate(zip(row, texts, strict=True)):
-                    pen.text(i * width, depth - 2.6, label, styles.LABEL)
-                    pen.lines(i * width, depth - 6.6, lines, styles.BODY)
+                    pen.draw_text(i * width, depth - 2.6, label, styles.LABEL)
+                    pen.draw_lines(i * width, depth - 6.6, lines, styles.BODY)
 
-            self.drawn(depth, draw)
+            self.add_drawing(depth, draw)
 
-    def caution(self, text: str) -> None:
+    def add_caution(self, text: str) -> None:
         """A caution over the whole width."""
-        self.cautions((text,))
+        self.add_cautions((text,))
 
-    def cautions(self, texts: Sequence[str]) -> None:
+    def add_cautions(self, texts: Sequence[str]) -> None:
         """Cautions in one box over the whole width, each a paragraph of its own; nothing where there are none."""
         if not texts:
             return
@@ -272,20 +272,20 @@ class ShopPages:
         depth = sum(len(rows) * styles.SMALL.line + gap for rows in parts) - gap + 4
 
         def draw() -> None:
-            pen.box(0, 3, self.room, depth, fill=styles.ASK_WASH, radius=1)
-            pen.box(0, 3, 1, depth, fill=styles.ASK_EDGE)
+            pen.draw_box(0, 3, self.room, depth, fill=styles.ASK_WASH, radius=1)
+            pen.draw_box(0, 3, 1, depth, fill=styles.ASK_EDGE)
             at = 3 + depth - 4.6
             for rows in parts:
-                pen.lines(4, at, rows, styles.SMALL)
+                pen.draw_lines(4, at, rows, styles.SMALL)
                 at -= len(rows) * styles.SMALL.line + gap
 
-        self.drawn(depth + 3, draw)
+        self.add_drawing(depth + 3, draw)
 
-    def table(self, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> None:
+    def add_table(self, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> None:
         """Rows of text; a row that fits on a page is never broken, and the head is repeated on each page."""
         if not rows:
             return
-        rows = [[t if c.names else self.marked(t) for t, c in zip(row, columns, strict=True)] for row in rows]
+        rows = [[t if c.names else self.mark_values(t) for t, c in zip(row, columns, strict=True)] for row in rows]
         total = sum(c.share for c in columns)
         widths = [self.room * c.share / total for c in columns]
         heads = [
@@ -302,7 +302,7 @@ class ShopPages:
             ("LINEBELOW", (0, 0), (-1, 0), 0.25 / PT, styles.PALE),
             ("LINEBELOW", (0, 1), (-1, -1), 0.15 / PT, styles.HAIR),
         ]
-        self.need(5 + max(cell.high for cell in cells[1]))
+        self.ensure_room(5 + max(cell.high for cell in cells[1]))
         self.story.append(
             LongTable(
                 cells,
@@ -312,7 +312,7 @@ class ShopPages:
                 hAlign="LEFT",
             )
         )
-        self.space(3)
+        self.add_space(3)
 
     def _list_rows(
         self, columns: Sequence[TableColumn], widths: Sequence[float], row: Sequence[str]
@@ -334,9 +334,9 @@ class ShopPages:
                 for c, t in zip(columns, parts, strict=True)
             ]
 
-    def picture(self, height: float, draw: Callable[[float, float], None]) -> None:
+    def add_picture(self, height: float, draw: Callable[[float, float], None]) -> None:
         """A drawing of this height; `draw` gets its lower left corner."""
-        self.drawn(height + 3, lambda: draw(0, 3))
+        self.add_drawing(height + 3, lambda: draw(0, 3))
 
 
 def collect_repeats(plaques: Iterable[Plaque]) -> dict[str, RepeatedLettering]:

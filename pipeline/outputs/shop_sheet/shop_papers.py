@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.core.catalogue import list_stopping
+from pipeline.core.findings import Finding
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.outputs.cut_files.board_files import FOLDER, BoardFiles
+from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
-from pipeline.outputs.cut_files.jig_files import FOLDER as JIGS
 from pipeline.outputs.cut_files.jig_files import JigFiles
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -42,45 +43,44 @@ def write_boards(
     Gives what was written, as the summary names it, and what is to be said about boards that were not.
     """
     drawings, part = BoardFiles(outcome, plan, target, files), folder.order.board
-    if part is not None and not part.unsigned and plan.boards is not None:
-        drawings.drawings.finish(())
-        return (), (
-            "Boards are drawn by `plaques release`, with what may be cut by then ([board] unsigned draws all now).",
-        )
-    boards = drawings.write()
-    said = boards.said
-    if folder.order.board is not None and plan.boards is None:
-        codes = dict.fromkeys(f.code for f in list_stopping(outcome.findings, "boards"))
-        said = (f"No boards: {', '.join(codes)}, told above.", *said)
-    fronts = len(boards.names) - boards.backs
-    if not fronts:
-        return (), said
-    also = f", {boards.backs} with a back" if boards.backs else ""
-    return (f"{FOLDER}/ ({fronts} of {len(plan.boards.boards) if plan.boards else 0} boards{also})",), said
+    asked = None if part is None else part.unsigned
+    laid_out = None if plan.boards is None else len(plan.boards.boards)
+    return _write_together(drawings, asked, laid_out, list_stopping(outcome.findings, "boards"), "board", "boards")
 
 
 def write_jigs(
     outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Write jigs/*.dxf where the order asks for loads with unsigned pieces too, but none that a finding stops; those of
-    earlier runs are then taken away. Loads of what may be cut come with a release. files: the order's cut files, for
-    their placed letters.
-
-    Gives what was written, as the summary names it, and what is to be said about loads that were not.
-    """
+    """Write jigs/*.dxf, the loads of the jig, as `write_boards` writes boards."""
     drawings, part = JigFiles(outcome, plan, target, files), folder.order.jig
-    if part is not None and not part.unsigned and plan.jigs is not None:
+    asked = None if part is None else part.unsigned
+    laid_out = None if plan.jigs is None else len(plan.jigs.loads)
+    return _write_together(drawings, asked, laid_out, list_stopping(outcome.findings, "jigs"), "jig", "jig loads")
+
+
+def _write_together(
+    drawings: BoardFiles | JigFiles,
+    asked: bool | None,
+    laid_out: int | None,
+    stops: Sequence[Finding],
+    table: str,
+    noun: str,
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Write the drawings of several pieces each. asked: whether unsigned pieces are drawn too; None when the order
+    file has no such table. laid_out: how many drawings there would be; None when they were not laid out, for the
+    findings `stops`."""
+    if asked is False and laid_out is not None:
         drawings.drawings.finish(())
         return (), (
-            "Jig loads are drawn by `plaques release`, with what may be cut by then ([jig] unsigned draws all now).",
+            f"{noun.capitalize()} are drawn by `plaques release`, with what may be cut by then ([{table}] unsigned "
+            "draws all now).",
         )
-    jigs = drawings.write()
-    said = jigs.said
-    if folder.order.jig is not None and plan.jigs is None:
-        codes = dict.fromkeys(f.code for f in list_stopping(outcome.findings, "jigs"))
-        said = (f"No jig loads: {', '.join(codes)}, told above.", *said)
-    loads = len(jigs.names) - jigs.backs
-    if not loads:
+    written = drawings.write()
+    said = written.said
+    if asked is not None and laid_out is None:
+        said = (f"No {noun}: {', '.join(dict.fromkeys(f.code for f in stops))}, told above.", *said)
+    fronts = len(written.names) - written.backs
+    if not fronts:
         return (), said
-    also = f", {jigs.backs} with a back" if jigs.backs else ""
-    return (f"{JIGS}/ ({loads} of {len(plan.jigs.loads) if plan.jigs else 0} loads{also})",), said
+    backs = f", {written.backs} with a back" if written.backs else ""
+    return (f"{drawings.drawings.folder}/ ({fronts} of {laid_out or 0} {noun.rpartition(' ')[2]}{backs})",), said

@@ -69,7 +69,7 @@ def draw_section(
 
     def draw_band(a: float, b: float, colour: tuple[float, float, float]) -> None:
         if b - a > 1e-6:
-            pen.box(left, a, wide, b - a, fill=colour)
+            pen.draw_box(left, a, wide, b - a, fill=colour)
 
     draw_band(low, low + rough * scale, GONE)
     draw_band(back, face, look.face)
@@ -77,8 +77,8 @@ def draw_section(
     if plan.pocket is not None:
         pw = min(across.pocket * scale, wide * 0.5)
         px = left + wide * 0.66 - pw / 2
-        pen.box(px, face - plan.pocket * scale, pw, plan.pocket * scale, fill=RESIN)
-        pen.text(px + pw / 2, face - plan.pocket * scale / 2 - 1, "pocket", SMALL, "centre")
+        pen.draw_box(px, face - plan.pocket * scale, pw, plan.pocket * scale, fill=RESIN)
+        pen.draw_text(px + pw / 2, face - plan.pocket * scale / 2 - 1, "pocket", SMALL, "centre")
     if plan.engraved:
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
@@ -87,7 +87,7 @@ def draw_section(
     for at, colour in ((final_top, styles.ACCENT), (final_low, styles.ACCENT)):
         pen.draw(trace_lines([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):
-        pen.line(left, edge, left + wide, edge, look.edge, 0.2)
+        pen.draw_line(left, edge, left + wide, edge, look.edge, 0.2)
     for side in (left, left + wide):
         _draw_broken(pen, side, low, low + rough * scale, look.edge)
     marks = [
@@ -101,12 +101,12 @@ def draw_section(
     step = (room - (tx - x)) / max(1, len(marks))
     for k, (a, b, words, value) in enumerate(marks):
         mx = tx + k * step
-        pen.line(mx, a, mx, b, styles.INK, 0.2)
+        pen.draw_line(mx, a, mx, b, styles.INK, 0.2)
         for end in (a, b):
-            pen.line(mx - 1, end, mx + 1, end, styles.INK, 0.2)
-        pen.lines(mx + 1.5, (a + b) / 2 + 1, [*pen.wrap(words, SMALL, step - 3), value], SMALL)
+            pen.draw_line(mx - 1, end, mx + 1, end, styles.INK, 0.2)
+        pen.draw_lines(mx + 1.5, (a + b) / 2 + 1, [*pen.wrap(words, SMALL, step - 3), value], SMALL)
     told = f"scale {scale:.1f} : 1; broken off left and right; dashed: the finished faces"
-    pen.text(left, y + 0.4, told + ("; the pocket is wider than shown" if narrowed else ""), TINY)
+    pen.draw_text(left, y + 0.4, told + ("; the pocket is wider than shown" if narrowed else ""), TINY)
 
 
 def _draw_broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Colour) -> None:
@@ -114,7 +114,7 @@ def _draw_broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Co
     steps = max(2, 2 * round((high - low) / 4))
     points = [(x + (1.2 if k % 2 else 0.0), low + (high - low) * k / steps) for k in range(steps + 1)]
     for (ax, ay), (bx, by) in pairwise(points):
-        pen.line(ax, ay, bx, by, colour, 0.2)
+        pen.draw_line(ax, ay, bx, by, colour, 0.2)
 
 
 # --- the pocket --------------------------------------------------------------------------------------------------
@@ -134,7 +134,7 @@ def _compute_box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
 def draw_pocket(pen: PaperCanvas, blank: Blank, plan: PocketPlan, x: float, y: float, scale: float) -> None:
     """The pocket in its place: what each cutter clears and what is left, with each corner ringed."""
     x0, y0, _, _ = _compute_box(plan.drawn.rings)
-    with pen.kept(build_move(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
+    with pen.save_state(build_move(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
         fine = 1 / scale
         if plan.rough.rings:
             pen.draw(trace_rings(plan.rough.rings), fill=ROUGH, even_odd=True)
@@ -149,8 +149,8 @@ def draw_pocket(pen: PaperCanvas, blank: Blank, plan: PocketPlan, x: float, y: f
 
 def draw_legend(pen: PaperCanvas, x: float, y: float, items: list[tuple[tuple[float, float, float], str]]) -> None:
     for colour, words in items:
-        pen.box(x, y, 3.2, 2.4, fill=colour, edge=styles.PALE, line=0.1)
-        x += 5 + pen.text(x + 4.4, y + 0.3, words, styles.QUIET) + 5
+        pen.draw_box(x, y, 3.2, 2.4, fill=colour, edge=styles.PALE, line=0.1)
+        x += 5 + pen.draw_text(x + 4.4, y + 0.3, words, styles.QUIET) + 5
 
 
 # --- boards ------------------------------------------------------------------------------------------------------
@@ -173,18 +173,18 @@ def draw_board(
     """One board with its blanks, clamp zones, places kept free, and every kerf. look: of the material."""
     sheet = board.layout.sheet
     fine = 1 / scale
-    with pen.kept(build_move(x, y, scale)):
-        pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=look.edge, line=0.2 * fine)
+    with pen.save_state(build_move(x, y, scale)):
+        pen.draw_box(0, 0, sheet.length, sheet.width, fill=GONE, edge=look.edge, line=0.2 * fine)
         if sheet.clamp:
             for at in (0.0, sheet.length - sheet.clamp):
-                pen.box(at, 0, sheet.clamp, sheet.width, fill=styles.ASK_WASH)
+                pen.draw_box(at, 0, sheet.clamp, sheet.width, fill=styles.ASK_WASH)
         for a, b, c, d in sheet.kept_free:
-            pen.box(a, b, c - a, d - b, fill=styles.STOP_WASH, edge=styles.STOP_EDGE, line=0.2 * fine)
+            pen.draw_box(a, b, c - a, d - b, fill=styles.STOP_WASH, edge=styles.STOP_EDGE, line=0.2 * fine)
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
+            turn, dx, dy = place.compute_placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             edge = trace_chains((blank.edge, *blank.holes))
-            with pen.kept((c, s, -s, c, dx, dy)):
+            with pen.save_state((c, s, -s, c, dx, dy)):
                 pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
                 if blank.pockets:
                     pen.draw(trace_chains(blank.pockets), fill=styles.POCKET, even_odd=True)
@@ -192,7 +192,7 @@ def draw_board(
             if cut.board == board.number:
                 _draw_kerf(pen, cut, plan.saw.kerf, fine)
         for place in board.places:
-            turn, dx, dy = place.placing(blank.edge)
+            turn, dx, dy = place.compute_placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             mx, my = blank.width * 0.42, blank.height * 0.25
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
@@ -201,10 +201,10 @@ def draw_board(
             if pen.measure_text(told, size) > 0.45 * wide:  # in the middle, and the number alone if need be
                 px = place.slot.x + wide / 2
                 told = told if pen.measure_text(told, size) < 0.95 * wide else str(place.piece.row)
-            pen.text(px, py, told, size, "centre")
-    pen.line(x, y - 1.2, x + sheet.length * scale, y - 1.2, styles.ACCENT, 0.5)
-    pen.text(x, y - 4, "datum edge, against the fence", TINY)
+            pen.draw_text(px, py, told, size, "centre")
+    pen.draw_line(x, y - 1.2, x + sheet.length * scale, y - 1.2, styles.ACCENT, 0.5)
+    pen.draw_text(x, y - 4, "datum edge, against the fence", TINY)
 
 
 def _draw_kerf(pen: PaperCanvas, cut: SawCut, kerf: float, fine: float) -> None:
-    pen.line(*cut.line, SAWN, max(kerf, 0.2 * fine))
+    pen.draw_line(*cut.line, SAWN, max(kerf, 0.2 * fine))

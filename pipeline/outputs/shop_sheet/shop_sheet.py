@@ -17,7 +17,7 @@ from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.material_look import look_of
+from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import build_identity
 from pipeline.outputs.row_totals import count_rows, describe_left_out, describe_part
@@ -29,7 +29,7 @@ from pipeline.outputs.shop_sheet.piece_card import draw_pocket_part, draw_thickn
 from pipeline.outputs.shop_sheet.pour_card import draw_pour_card
 from pipeline.outputs.shop_sheet.saw_card import draw_board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, collect_repeats
-from pipeline.outputs.shop_sheet.tick_list import tick_pages
+from pipeline.outputs.shop_sheet.tick_list import draw_tick_pages
 from pipeline.outputs.shop_sheet.value_origins import (
     COUNTED,
     LOADS,
@@ -57,7 +57,7 @@ def write_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[
     mark = " · ".join(filter(None, (f"order {build_identity(outcome).order_id}", describe_part(outcome))))
     book = ShopPages(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
-    return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
+    return book.finish(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
 
 
 def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -72,13 +72,13 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     _draw_piece(book, outcome, folder, plan)
     if plan.pour is not None:
         draw_pour_card(book, folder, plan)
-    look = look_of(folder.order, plan.cutter.surface)
+    look = choose_look(folder.order, plan.cutter.surface)
     if plan.boards is not None:
         draw_board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
         draw_jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
     _draw_time(book, plan.estimate, folder.order.rates)
-    tick_pages(book, outcome, folder, plan)
+    draw_tick_pages(book, outcome, folder, plan)
 
 
 def _draw_piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -90,12 +90,12 @@ def _draw_piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
 
 def _draw_front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     order, units, blank = folder.order, folder.order.spoken, outcome.blank
-    book.first(outcome.title)
+    book.add_title(outcome.title)
     states = [p.state for p in outcome.plaques]
     stops = list_stopping(outcome.findings, "order")
     going, held = len(states) - states.count("stopped"), states.count("stopped")
     thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
-    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
+    sizes = state(f"{units.format_number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
         ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(count_noun(going, 'plaque'), COUNTED)}"),
         ("Held back", f"{state(count_noun(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
@@ -124,15 +124,15 @@ def _draw_front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
         told = "wider" if plan.movement > 0 else "narrower"
         moved = state(units.show(abs(plan.movement)), describe_movement_origin(order))
         facts.append(("Movement until it hangs", f"{moved} {told} across the grain"))
-    book.facts(facts, 3)
+    book.add_facts(facts, 3)
     on_sheet = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
-    said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
-    book.note(" ".join(filter(None, said)), styles.SMALL)
+    said = (count_rows(outcome, {"on this sheet": on_sheet}).describe(), describe_left_out(outcome))
+    book.add_note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
-        book.caution("Nothing in this order may be cut: the first point below stops every plaque.")
+        book.add_caution("Nothing in this order may be cut: the first point below stops every plaque.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
-        book.caution(
+        book.add_caution(
             f"First: {format_message(finding, order.unit)} [{finding.code}] {format_remedy(finding, order.unit)}."
         )
 
@@ -179,24 +179,25 @@ def _describe_board_count(plan: ShopPlan) -> str:
 
 
 def _draw_operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    book.heading("Order of work")
+    book.add_heading("Order of work")
     steps = list_operations(plan, folder.order, outcome.blank)
     own = (words.RESIN, words.SAW)  # told on cards of their own
-    book.cautions(words.merge_cautions(c for step in steps for c in step.cautions if c not in own))
+    book.add_cautions(words.merge_cautions(c for step in steps for c in step.cautions if c not in own))
     columns = [
         TableColumn("", 0.06, style=styles.NAME, names=True),
         TableColumn("Step", 0.18),
         TableColumn("What", 0.76),
     ]
-    book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
+    book.add_table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
 def _draw_cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    book.heading("Cutters, in order of use")
+    book.add_heading("Cutters, in order of use")
     draw_cutter_table(book, folder.order, plan)
-    book.paragraph(_describe_zero(outcome, plan))
+    book.add_paragraph(_describe_zero(outcome, plan))
     holding = words.HOLDING_JIG if plan.jigs is not None else words.HOLDING_BLANK
-    book.paragraph(words.HOLDING_BOARD if plan.boards is not None else holding)
+    holding = words.HOLDING_BOARD if plan.boards is not None else holding
+    book.add_paragraph(words.describe_holding(holding, plan.cutter))
 
 
 def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:
@@ -211,7 +212,7 @@ def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:
 
 
 def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
-    book.heading("Time and cost", keep=50)
+    book.add_heading("Time and cost", keep=50)
     columns = [
         TableColumn("Work", 0.24),
         TableColumn("By", 0.1),
@@ -220,10 +221,19 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         TableColumn("Made from", 0.42, style=styles.QUIET, tells=True),
     ]
     rows: list[tuple[str, ...]] = [
-        (i.name, i.kind, format_minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
+        (i.name, i.kind, format_minutes(i.minutes), f"{told.divide_by_pieces(i.minutes) or 0:.1f} min", i.how)
+        for i in told.items
     ]
-    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", "all rows"))
-    book.table(columns, rows)
+    rows.append(
+        (
+            "Together",
+            "",
+            format_minutes(told.minutes),
+            f"{told.divide_by_pieces(told.minutes) or 0:.1f} min",
+            "all rows",
+        )
+    )
+    book.add_table(columns, rows)
     if told.cost is not None:
 
         def format_money(value: float | None, inputs: str) -> str:
@@ -231,21 +241,21 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
                 return "no price in the order"
             return state(f"{value:.2f} {told.currency}".strip(), say_computed(inputs))
 
-        book.facts(
+        book.add_facts(
             [
                 ("Work", format_money(told.work_cost, "the times above, hour and machine_hour of [rates]")),
                 ("Boards", format_money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
                 ("Resin", format_money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
                 ("Together", format_money(told.cost, "the others")),
-                ("A piece", format_money(told.each(told.cost), "the others")),
+                ("A piece", format_money(told.divide_by_pieces(told.cost), "the others")),
             ],
             5,
         )
-    book.note(f"{words.ESTIMATE} Times are computed as each row says. {describe_rates_origins(rates)}")
+    book.add_note(f"{words.ESTIMATE} Times are computed as each row says. {describe_rates_origins(rates)}")
 
 
 def describe_rates_origins(rates: RatesConfig) -> str:
-    """Where the rates come from: those that are entered by name, the others together."""
+    """Describe where the rates come from: those that are entered by name, the others together."""
     told: dict[str, list[str]] = {}
     for key in type(rates).model_fields:
         if (source := get_source(rates, key)) in ("order.toml", *rates.taken.values()):

@@ -13,7 +13,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.fonts import PT
-from pipeline.outputs.pdf.material_look import PieceLook, look_of
+from pipeline.outputs.pdf.material_look import PieceLook, choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -24,7 +24,7 @@ HEAD = 5.0  # of the names of the boxes
 
 
 def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
-    """What has to be ticked off for each piece: only what this order has."""
+    """List what has to be ticked off for each piece: only what this order has."""
     out = ["engraved"]
     if plan.pour is not None:
         out.append("poured")
@@ -35,13 +35,15 @@ def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
     return [*out, "checked", "packed"]
 
 
-def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+def draw_tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The plaques in the order of the client's rows; stopped ones are named at the end."""
     going = [p for p in outcome.plaques if p.state != "stopped"]
     boxes = list_boxes(plan, folder)
-    book.heading("Tick list", keep=60)
-    book.paragraph(
-        "“Checked” is against the signed proof, letter by letter. Boxes are for each piece of a row.", styles.SMALL
+    book.add_heading("Tick list", keep=60)
+    book.add_paragraph(
+        "“Checked” means compared with the signed proof, letter by letter. Where a row has several pieces, "
+        "count them off in its boxes.",
+        styles.SMALL,
     )
     blank = outcome.blank
     scale = min(min(THUMB * blank.width / blank.height, 42.0) / blank.width, THUMB / blank.height)
@@ -50,7 +52,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
         room=book.room,
         blank=blank,
         cutter=plan.cutter,
-        look=look_of(folder.order, plan.cutter.surface),
+        look=choose_look(folder.order, plan.cutter.surface),
         scale=scale,
         depth=max(blank.height * scale + 4, 24.0),
         boxes=tuple(boxes),
@@ -62,12 +64,12 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
     stopped = [p for p in outcome.plaques if p.state == "stopped"]
     if stopped:
         named = ", ".join(f"row {p.recipient.row}" for p in stopped)
-        book.space(2)
-        book.note(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
+        book.add_space(2)
+        book.add_note(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
 
 
 def _place_boxes(room: float, boxes: list[str]) -> list[float]:
-    """Where the column of each box stands."""
+    """Return where the column of each box stands."""
     step = 14.5
     first = room - step * len(boxes)
     return [first + step * (k + 0.5) for k in range(len(boxes))]
@@ -85,7 +87,7 @@ class _SharedRows(Flowable):  # type: ignore[misc]
         return width, (HEAD + (self.end - self.first) * self.rows.depth) / PT
 
     def split(self, width: float, height: float) -> list[Flowable]:
-        """As many rows as there is room for, and the others."""
+        """Split off as many rows as there is room for."""
         fit = int((height * PT - HEAD) / self.rows.depth + 1e-6)
         if not 0 < fit < self.end - self.first:
             return []
@@ -96,14 +98,14 @@ class _SharedRows(Flowable):  # type: ignore[misc]
     def draw(self) -> None:
         with self.rows.pen.in_mm():
             top = HEAD + (self.end - self.first) * self.rows.depth
-            self.rows.heads(top)
+            self.rows.draw_heads(top)
             for k in range(self.first, self.end):
                 self.rows.draw(self.rows.plaques[k], top - HEAD - (k - self.first) * self.rows.depth)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _List:
-    """What all rows of the list share, and the plaques they are of."""
+    """Everything that the rows of the list share, and the plaques they are of."""
 
     pen: PaperCanvas
     room: float
@@ -117,11 +119,11 @@ class _List:
     fixed: frozenset[int]  # numbers of the lines that say the same on every plaque
     plaques: tuple[Plaque, ...]
 
-    def heads(self, top: float) -> None:
+    def draw_heads(self, top: float) -> None:
         """The names of the boxes."""
         for x, name in zip(self.at, self.boxes, strict=True):
-            self.pen.text(x, top - 3, name, styles.LABEL, "centre")
-        self.pen.line(0, top - HEAD, self.room, top - HEAD, styles.PALE, 0.25)
+            self.pen.draw_text(x, top - 3, name, styles.LABEL, "centre")
+        self.pen.draw_line(0, top - HEAD, self.room, top - HEAD, styles.PALE, 0.25)
 
     def draw(self, plaque: Plaque, top: float) -> None:
         """One row, hanging from `top`."""
@@ -133,21 +135,23 @@ class _List:
         copies = f" · {plaque.recipient.copies} pieces" if plaque.recipient.copies > 1 else ""
         ask = " · question open" if plaque.state == "ask" else ""
         name, others = plaque.name, plaque.beside_name
-        y = pen.lines(x, y, pen.wrap(name, styles.BODY, room)[:2], styles.BODY)
+        y = pen.draw_lines(x, y, pen.wrap(name, styles.BODY, room)[:2], styles.BODY)
         for told in (" · ".join(others), f"row {plaque.recipient.row}{copies}{ask}", plaque.cut_file):
             if told:
-                pen.text(x, y, pen.shorten(told, styles.LABEL, room), styles.LABEL)
+                pen.draw_text(x, y, pen.shorten(told, styles.LABEL, room), styles.LABEL)
                 y -= styles.LABEL.line
-        pen.text(x, y - 0.3, plaque.fingerprint, styles.SMALL)
-        with pen.form("boxes", (-1, -self.depth - 1, self.room + 1, 0)) as new:
+        pen.draw_text(x, y - 0.3, plaque.fingerprint, styles.SMALL)
+        with pen.define_form("boxes", (-1, -self.depth - 1, self.room + 1, 0)) as new:
             if new:
                 for bx in self.at:
-                    pen.box(bx - BOX / 2, -9.2, BOX, BOX, fill=styles.WHITE, edge=styles.GREY, radius=0.5, line=0.25)
-                pen.line(0, -self.depth, self.room, -self.depth, styles.HAIR, 0.15)
-        pen.place("boxes", build_move(0, top))
+                    pen.draw_box(
+                        bx - BOX / 2, -9.2, BOX, BOX, fill=styles.WHITE, edge=styles.GREY, radius=0.5, line=0.25
+                    )
+                pen.draw_line(0, -self.depth, self.room, -self.depth, styles.HAIR, 0.15)
+        pen.draw_form("boxes", build_move(0, top))
         if plaque.recipient.copies > 1:
             for bx in self.at:
-                pen.text(bx, top - 12.6, f"/ {plaque.recipient.copies}", styles.LABEL, "centre")
+                pen.draw_text(bx, top - 12.6, f"/ {plaque.recipient.copies}", styles.LABEL, "centre")
 
     def _draw_thumb(self, plaque: Plaque, x: float, y: float) -> None:
         """The plaque, small: edge, pocket and lettering as in the cut file. Its text is not put in again for
@@ -155,19 +159,19 @@ class _List:
         pen, blank = self.pen, self.blank
         box = (-1.0, -1.0, blank.width + 1, blank.height + 1)
         tones, point = self.look, self.cutter.line_width or 0.25
-        with pen.form("thumb", box) as new:
+        with pen.define_form("thumb", box) as new:
             if new:
                 edge = trace_chains((blank.edge, *blank.holes))
                 pen.draw(edge, fill=tones.face, edge=tones.edge, line=0.15 / self.scale, even_odd=True)
                 if blank.pockets:
                     pen.draw(trace_chains(blank.pockets), fill=styles.POCKET, even_odd=True)
-        with pen.kept(build_move(x, y, self.scale)):
-            pen.place("thumb")
+        with pen.save_state(build_move(x, y, self.scale)):
+            pen.draw_form("thumb")
             if plaque.artwork is not None:
-                pen.round_ink(tones.cut, point)
+                pen.set_round_ink(tones.cut, point)
                 for line in plaque.artwork.parts:
                     for row in line.rows if line.side == "front" else ():
                         if line.line in self.fixed or not line.line:  # artwork is the same on many
                             pen.repeat_row(row, point, box)
                         else:
-                            pen.row(row, point)
+                            pen.draw_row(row, point)

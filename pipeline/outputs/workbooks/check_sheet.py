@@ -23,7 +23,7 @@ from pipeline.core.client_texts import load_client_texts
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
@@ -100,14 +100,14 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
     texts = texts or load_client_texts(folder.order, str(folder.file))
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
-        units = texts.units(folder.order.unit)
+        units = texts.localise_units(folder.order.unit)
         going = [p for p in outcome.plaques if p.state == "stopped" or revision.asks_for(p.fingerprint)]
         questions = build_client_questions(outcome, units, texts, plaques=going)
         _check(book, styles, outcome, texts, units, revision, questions)
-        _sign_off(book, styles, outcome, texts, revision)
+        _write_sign_off(book, styles, outcome, texts, revision)
         write_questions(book, styles, questions, texts)
         for key in ANSWERS:
-            book.define_name(build_defined_name(key), f'="{texts.text(key)}"')
+            book.define_name(build_defined_name(key), f'="{texts.render_text(key)}"')
         _write_whole_order(book, styles, outcome, folder.order.unit)
         write_sizes(book, styles, outcome, folder.order.unit)
         _write_rows(book, styles, outcome)
@@ -116,7 +116,7 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
             for sheet in book.worksheets():
                 sheet.set_header(f"&R{describe_part_for_client(texts, outcome)}")  # on every page that is printed
 
-    return write_workbook(texts.text("sheet.title", title=outcome.title), folder.order.unit, fill)
+    return write_workbook(texts.render_text("sheet.title", title=outcome.title), folder.order.unit, fill)
 
 
 def build_defined_name(key: str) -> str:
@@ -131,7 +131,7 @@ def find_columns(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
     found = []
     for language in list_languages():
         texts = load_texts(language)
-        found.append((texts, {key: place[head] for key in COLUMNS if (head := texts.text(key)) in place}))
+        found.append((texts, {key: place[head] for key in COLUMNS if (head := texts.render_text(key)) in place}))
     return max(found, key=lambda each: (each[1].keys() >= NEEDED, len(each[1])))
 
 
@@ -147,19 +147,19 @@ def _check(
     revision: Revision,
     questions: Sequence[ClientQuestion],
 ) -> None:
-    sheet = book.add_worksheet(texts.text(SHEET))
+    sheet = book.add_worksheet(texts.render_text(SHEET))
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
     signed = revision.list_answered_rows(texts)
     unit = units.name
     columns = [
-        *(SheetColumn(texts.text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
-        *(SheetColumn(texts.text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
+        *(SheetColumn(texts.render_text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
+        *(SheetColumn(texts.render_text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
         *_list_measured_columns(texts, unit),
-        SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
-        *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
+        SheetColumn(texts.render_text("sheet.check.room", unit=unit), 12, "length"),
+        *(SheetColumn(texts.render_text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
     asked, crowded = group_asked_by_row(questions), find_crowded_lines(outcome.plaques)
-    faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
+    faults, numbers = dict(outcome.faults), revision.number_rows(outcome.plaques)
     rows = [
         (
             p.recipient.row,
@@ -177,13 +177,13 @@ def _check(
         if p.recipient.row not in faults
     ]
     rows += [(row, _build_fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
-    rows.sort(key=lambda pair: outcome.listing.place(pair[0]))
+    rows.sort(key=lambda pair: outcome.listing.locate_row(pair[0]))
     write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 3)
     heads = [c.head for c in columns]
     for key in COLUMNS:
-        _name_cell(book, key, sheet, 0, heads.index(texts.text(key)))
-    answer, last = heads.index(texts.text(ANSWER)), heads.index(texts.text(CHANGE_TO))
+        _name_cell(book, key, sheet, 0, heads.index(texts.render_text(key)))
+    answer, last = heads.index(texts.render_text(ANSWER)), heads.index(texts.render_text(CHANGE_TO))
     sheet.print_area(0, 0, max(len(rows), 1), last)  # on paper: what the client reads and fills in
     if rows:
         sheet.data_validation(1, answer, len(rows), answer, _list_answers(texts))
@@ -210,7 +210,7 @@ _TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, 
 
 
 def _name_cell(book: Any, key: str, sheet: Any, row: int, column: int) -> None:
-    """Gives a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
+    """Give a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
     sheet_name = sheet.get_name().replace("'", "''")
     book.define_name(
         build_defined_name(key), f"='{sheet_name}'!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}"
@@ -221,17 +221,17 @@ def _list_answers(texts: Texts) -> dict[str, Any]:
     """A drop-down that offers the three answers and lets anything else be typed."""
     return {
         "validate": "list",
-        "source": [texts.text(key) for key in ANSWERS],
+        "source": [texts.render_text(key) for key in ANSWERS],
         "show_error": False,
-        "input_title": texts.text(ANSWER),
+        "input_title": texts.render_text(ANSWER),
         "input_message": _get_instruction(texts, "sheet.answer.offer", SIGN_SHEET),
     }
 
 
 def _get_instruction(texts: Texts, id: str, sheet: str) -> str:
     """A message that names the three answers and a sheet."""
-    agreed, change, refused = (texts.text(key) for key in ANSWERS)
-    return texts.text(id, agreed=agreed, change=change, refused=refused, sheet=texts.text(sheet))
+    agreed, change, refused = (texts.render_text(key) for key in ANSWERS)
+    return texts.render_text(id, agreed=agreed, change=change, refused=refused, sheet=texts.render_text(sheet))
 
 
 def _sort_worst_first(findings: Iterable[Finding]) -> list[Finding]:
@@ -239,7 +239,7 @@ def _sort_worst_first(findings: Iterable[Finding]) -> list[Finding]:
 
 
 def _join_list(texts: Iterable[str]) -> str:
-    """Several texts in one cell, each once, one to a line; a mark before each when there are several."""
+    """Join several texts in one cell, each once, one to a line; a mark before each when there are several."""
     once = [t for t in dict.fromkeys(texts) if t]
     return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
 
@@ -247,8 +247,8 @@ def _join_list(texts: Iterable[str]) -> str:
 def _list_client_cells(
     plaque: Plaque, asked: Sequence[int], crowded: frozenset[int], texts: Texts, units: Units
 ) -> tuple[tuple[Any, str], ...]:
-    """What the client is told of a plaque, and the numbers of the questions about it."""
-    told = [texts.text("sheet.questions.see", no=no, sheet=texts.text(QUESTION_SHEET)) for no in asked]
+    """List what the client is told of a plaque, and the numbers of the questions about it."""
+    told = [texts.render_text("sheet.questions.see", no=no, sheet=texts.render_text(QUESTION_SHEET)) for no in asked]
     notes = [f for f in plaque.findings if f.severity is Severity.NOTE and not is_design_fault(f, crowded)]
     told += [catalogue.format_for_client(f, units, texts) for f in notes]
     return (_join_list(told), "text"), (", ".join(map(str, asked)), "code")
@@ -271,11 +271,11 @@ def _build_plaque_row(
         return _build_length_cell(min((v for v in values if math.isfinite(v)), default=None), units)
 
     return [
-        (plain_row(recipient.row), "number"),
+        (pack_row(recipient.row), "number"),
         (no or None, "number"),
         (get_shown_text(plaque), "text"),
         (recipient.copies, "number"),
-        (texts.text(STATES[plaque.state]), plaque.state),
+        (texts.render_text(STATES[plaque.state]), plaque.state),
         (_join_list(catalogue.format_message(f, units) for f in findings), "text"),
         (_join_list(catalogue.format_remedy(f, units) for f in findings), "text"),
         client[0],
@@ -303,9 +303,9 @@ def _list_measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
     for what in MEASURED_VALUES:
         style = "length" if what.is_length else "number"
         if what.heading:
-            yield SheetColumn(what.head(texts, unit), 12, style)
+            yield SheetColumn(what.format_heading(texts, unit), 12, style)
         if what.letter_column:
-            yield SheetColumn(texts.text("sheet.check.letter"), 9)
+            yield SheetColumn(texts.render_text("sheet.check.letter"), 9)
 
 
 def _list_measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
@@ -314,7 +314,7 @@ def _list_measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, st
     # a crest's narrowest place is told once, and would hide the names' here; how deep the bit goes counts over all
     every = [m for measure in plaque.all_measures for m in measure.measurements if math.isfinite(m.value)]
     for what in MEASURED_VALUES:
-        found = what.worst(every if what.most else real)
+        found = what.find_worst(every if what.most else real)
         value = found.value if found else None
         if what.heading:
             yield _build_length_cell(value, units) if what.is_length else (value, "number")
@@ -325,8 +325,8 @@ def _list_measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, st
 def _build_fault_row(row: ListRow, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
-    cells: list[tuple[Any, str]] = [(plain_row(row), "number"), ("", "text"), ("", "text"), ("", "text")]
-    cells += [(texts.text(STATES["fault"]), "fault"), (told, "text")]
+    cells: list[tuple[Any, str]] = [(pack_row(row), "number"), ("", "text"), ("", "text"), ("", "text")]
+    cells += [(texts.render_text(STATES["fault"]), "fault"), (told, "text")]
     cells += [("send report.json to whoever looks after the tool; the other rows are done", "text")]
     return cells + [("", "text")] * (width - len(cells))
 
@@ -343,13 +343,13 @@ def _get_raw_text(plaque: Plaque) -> str:
 # --- the other sheets --------------------------------------------------------------------------------------------
 
 
-def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
-    """Which order and revision this is, and who answers. Labels in A, values in B."""
-    sheet = book.add_worksheet(texts.text(SIGN_SHEET))
+def _write_sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
+    """Write which order and revision this is, and who answers. Labels in A, values in B."""
+    sheet = book.add_worksheet(texts.render_text(SIGN_SHEET))
     identity = build_identity(outcome, revision)
     sheet.set_column(0, 0, 18)
     sheet.set_column(1, 1, 70)
-    sheet.write_string(0, 0, texts.text(SIGN_SHEET), styles["title"])
+    sheet.write_string(0, 0, texts.render_text(SIGN_SHEET), styles["title"])
     told = _get_instruction(texts, "sheet.sign.how", SHEET)
     sheet.merge_range(1, 0, 1, 1, told, styles["text"])
     sheet.set_row(0, 26)
@@ -363,14 +363,14 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts,
         (ORDER_HASH, identity.order_sha256),
         *(((PART, describe_part_for_client(texts, outcome)),) if outcome.part else ()),
     ):
-        sheet.write_string(line, 0, texts.text(label), styles["label"])
+        sheet.write_string(line, 0, texts.render_text(label), styles["label"])
         _name_cell(book, label, sheet, line, 0)
         write_cell(sheet, line, 1, value, styles["text"])
         sheet.set_row(line, LINE_HEIGHT * count_lines(value, 70))
         line += 1
     line += 1
     for label in (BY, ON, REMARKS):
-        sheet.write_string(line, 0, texts.text(label), styles["label"])
+        sheet.write_string(line, 0, texts.render_text(label), styles["label"])
         _name_cell(book, label, sheet, line, 0)
         sheet.write_blank(line, 1, None, styles["answer"])
         line += 1
@@ -411,13 +411,13 @@ def _write_whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, unit
             ]
         )
     if not rows:
-        rows.append([("note", "ready"), ("", "text"), ("nothing that concerns the whole order", "text")])
+        rows.append([("note", "ready"), ("", "text"), ("nothing about the order as a whole", "text")])
     write_table(sheet, styles, columns, rows)
     sheet.freeze_panes(1, 0)
 
 
 def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
-    """How many of what, and with which cutter and limits it was checked."""
+    """Write how many of what, and with which cutter and limits it was checked."""
     sheet = book.add_worksheet(SETTINGS_SHEET)
     counts = count_plaques(outcome)
     totals = count_rows(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]})
@@ -427,8 +427,8 @@ def _write_settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
-        ("Rows of the list", totals.words()),
-        *((f"Rows of {file}", own.words()) for file, own in totals.by_list(outcome.listing)),
+        ("Rows of the list", totals.describe()),
+        *((f"Rows of {file}", own.describe()) for file, own in totals.split_by_list(outcome.listing)),
         ("left out", describe_left_out(outcome) or "none"),
         *((("Part of the list", describe_part(outcome)),) if outcome.part else ()),
         *(("list", f"{each.file}, sheet {each.sheet}") for each in outcome.listing.lists),
@@ -452,7 +452,7 @@ def _write_rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
         elif plaque is not None and plaque.state == "stopped":
             codes = dict.fromkeys(f.code for f in plaque.findings if f.severity is Severity.STOP)
             fate, reason = fates["stopped"], reason or ", ".join(codes)
-        rows.append([(plain_row(account.row), "number"), fate, (reason, "text")])
+        rows.append([(pack_row(account.row), "number"), fate, (reason, "text")])
     write_table(
         sheet, styles, [SheetColumn(ROW_HEAD, 8, "number"), SheetColumn("Became", 16), SheetColumn("Why", 80)], rows
     )

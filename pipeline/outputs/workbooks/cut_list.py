@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.printable import make_printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import PaperIdentity
@@ -161,7 +161,7 @@ def _write_held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) 
     ]
     rows: list[list[tuple[Any, str]]] = [
         [
-            (plain_row(h.row), "number"),
+            (pack_row(h.row), "number"),
             (h.cell, "text"),
             (h.name, "text"),
             (h.pieces, "number"),
@@ -238,7 +238,7 @@ def _escape_formula(text: str) -> str:
 
 
 def write_changes_xlsx(identity: PaperIdentity, changes: Sequence[ChangeRow]) -> bytes:
-    """What the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
+    """Write what the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
     columns = [
         SheetColumn("Cell to edit", 22),
         SheetColumn("It reads now", 40),
@@ -278,19 +278,19 @@ PICTURE_ROW = 60
 
 
 def _show_handwriting(sheet: Any, changes: Sequence[ChangeRow], column: int) -> None:
-    """What was written by hand beside its row, as a picture."""
+    """Show what was written by hand beside its row, as a picture."""
     for number, change in enumerate(changes, 1):
         there = [picture for picture in change.pictures if picture.is_file()]
         if not there:
             continue
         sheet.set_row(number, PICTURE_ROW)
         for place, picture in enumerate(there):
-            scale = PICTURE_ROW * 96 / 72 / max(_height_of(picture), 1) * 0.95
+            scale = PICTURE_ROW * 96 / 72 / max(_read_height(picture), 1) * 0.95
             how = {"x_scale": scale, "y_scale": scale, "object_position": 1, "description": change.wanted}
             sheet.insert_image(number, column + place, str(picture), how)
 
 
-def _height_of(picture: Path) -> int:
-    """In pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
+def _read_height(picture: Path) -> int:
+    """Read the height in pixels, from the head of a PNG (ISO/IEC 15948, 11.2.2)."""
     with picture.open("rb") as file:
         return int.from_bytes(file.read(24)[20:24], "big")

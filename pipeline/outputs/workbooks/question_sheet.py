@@ -30,9 +30,9 @@ def write_questions(book: Any, styles: dict[str, Any], questions: Sequence[Clien
     """Adds the page; none where nothing is asked."""
     if not questions:
         return
-    sheet = book.add_worksheet(texts.text(QUESTION_SHEET))
+    sheet = book.add_worksheet(texts.render_text(QUESTION_SHEET))
     columns = [
-        SheetColumn(texts.text(key), width, style)
+        SheetColumn(texts.render_text(key), width, style)
         for key, (width, style) in zip(QUESTION_COLUMNS, _WIDTHS, strict=True)
     ]
     rows: list[list[tuple[Any, str]]] = []
@@ -43,7 +43,7 @@ def write_questions(book: Any, styles: dict[str, Any], questions: Sequence[Clien
             [
                 (q.no, "number"),
                 (q.words, "text"),
-                (texts.plural("proof.question.more", left, names=about) if left > 0 else about, "text"),
+                (texts.render_plural("proof.question.more", left, names=about) if left > 0 else about, "text"),
                 ("\n".join(f"{n}  {choice.words}" for n, choice in enumerate(q.choices, 1)), "text"),
                 ("", "answer"),
                 ("", "answer"),

@@ -78,7 +78,7 @@ def _write_holding(sheet: Any, styles: dict[str, Any], line: LineSizes, units: U
     held = list_size_holders(line)
     if not held:
         return top
-    sheet.write_string(top, 0, "With one size for all, these names hold the others down:", styles["title-small"])
+    sheet.write_string(top, 0, "With one size for all, these names keep the others small:", styles["title-small"])
     top += 1
     heads = (
         f"Size they set ({units.name})",

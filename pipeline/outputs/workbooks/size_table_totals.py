@@ -1,4 +1,4 @@
-"""What the sizes of a line come to under each policy of `same_size`: counts, and which names hold the others down."""
+"""Totals of the sizes of a line under each policy of `same_size`: counts, and which names hold the others down."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.core.list_row import plain_rows
+from pipeline.core.list_row import pack_rows
 from pipeline.core.model import LineSizes, SizedName
 
 POLICIES = ("all", "most", "each")
@@ -57,11 +57,11 @@ def report_sizes(line: LineSizes) -> dict[str, Any]:
             policy: [{"cap_height": round(size, 6), "names": n} for size, n in found.items()]
             for policy, found in count_sizes(line).items()
         },
-        "not_set": plain_rows(name.row for name in list_not_set(line)),
+        "not_set": pack_rows(name.row for name in list_not_set(line)),
         "held_down": [
             {
                 "cap_height": round(held.size, 6),
-                "rows": plain_rows(name.row for name in held.by),
+                "rows": pack_rows(name.row for name in held.by),
                 "others": None if held.others is None else round(held.others, 6),
             }
             for held in list_size_holders(line)

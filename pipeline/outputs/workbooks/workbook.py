@@ -1,6 +1,5 @@
-"""What all our workbooks have in common: text that stays text, one look, tables with a frozen filtered header, equal
-bytes for equal content.
-"""
+"""Parts that all our workbooks share: text that stays text, one look, tables with a frozen filtered header, equal bytes
+for equal content."""
 
 from __future__ import annotations
 
@@ -100,7 +99,7 @@ def write_table(
 
 
 def count_lines(value: Any, width: float) -> int:
-    """How many lines a text takes in a column this wide (in characters), on the generous side: not every program
+    """Return how many lines a text takes in a column this wide (in characters), on the generous side: not every program
     that opens the sheet finds the height of a wrapped row by itself."""
     if not isinstance(value, str) or (len(value) * 1.08 <= width and "\n" not in value):
         return 1

@@ -54,18 +54,18 @@ def read_mail(data: bytes) -> MailText:
     """Read the message in a file. ValueError with the reason when it can't be read."""
     if is_mail(data[:100_000]):
         return _read_email(data)
-    return MailText(text=_lines(_decoded(data)))
+    return MailText(text=_unify_line_ends(_decode_text(data)))
 
 
-def _decoded(data: bytes) -> str:
+def _decode_text(data: bytes) -> str:
     encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
-        raise ValueError("it is not text in UTF-8; save it anew in UTF-8, or save the e-mail itself") from error
+        raise ValueError("it is not text in UTF-8; save it again in UTF-8, or save the e-mail itself") from error
 
 
-def _lines(text: str) -> str:
+def _unify_line_ends(text: str) -> str:
     if len(text) > MOST_LETTERS:
         raise ValueError(f"its text is longer than {MOST_LETTERS:,} characters")
     return text.replace("\r\n", "\n").replace("\r", "\n")
@@ -79,32 +79,32 @@ def _read_email(data: bytes) -> MailText:
     if sum(1 for _, _ in zip(mail.walk(), range(MOST_PARTS + 1), strict=False)) > MOST_PARTS:
         raise ValueError(f"it has more than {MOST_PARTS} parts")
     senders = mail.get_all("From", [])
-    sender = _field(senders[0]) if senders else ""
+    sender = _read_field(senders[0]) if senders else ""
     name, address = parseaddr(sender)
     doubt = "" if len(senders) == 1 else f"it names {len(senders) or 'no'} senders"
     body = mail.get_body(("plain", "html"))
     rich = mail.get_body(("html",))
     struck = _Stripped(_list_pictures(mail))
     if isinstance(rich, EmailMessage):
-        struck.feed(_content(rich))
+        struck.feed(_read_content(rich))
         struck.close()
         doubt = doubt or struck.doubt
     text = ""
     if isinstance(body, EmailMessage):
-        text = struck.text if body.get_content_type() == "text/html" else _content(body)
-        if Counter(_words(struck.text)) - Counter(_words(text)):
+        text = struck.text if body.get_content_type() == "text/html" else _read_content(body)
+        if Counter(_split_words(struck.text)) - Counter(_split_words(text)):
             doubt = doubt or "its two forms do not say the same"
     if body is None:
         doubt = doubt or "it has no text that can be read"
     if any(isinstance(d, _BROKEN) for part in mail.walk() for d in part.defects):
         doubt = doubt or "parts of it are damaged"
     return MailText(
-        text=_lines(text),
+        text=_unify_line_ends(text),
         sender=sender,
         name=name or address or sender,
-        date=_field(mail.get("Date", "")),
-        subject=_field(mail.get("Subject", "")),
-        attached=tuple(_attached(mail, body, struck.placed)),
+        date=_read_field(mail.get("Date", "")),
+        subject=_read_field(mail.get("Subject", "")),
+        attached=tuple(_list_attached(mail, body, struck.placed)),
         doubt=doubt,
     )
 
@@ -119,15 +119,15 @@ _BROKEN = (
 )
 
 
-def _words(text: str) -> list[str]:
+def _split_words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+", text.casefold())
 
 
-def _field(value: object) -> str:
+def _read_field(value: object) -> str:
     return " ".join(str(value).split())
 
 
-def _content(part: EmailMessage) -> str:
+def _read_content(part: EmailMessage) -> str:
     try:
         content = part.get_content()
     except (LookupError, KeyError, UnicodeError) as error:
@@ -139,19 +139,19 @@ def _content(part: EmailMessage) -> str:
     return content
 
 
-def _own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
+def _walk_own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
     """Yield its parts, without those inside an attached mail."""
     yield mail
     if mail.is_multipart() and mail.get_content_type() != "message/rfc822":
         for part in mail.iter_parts():
-            yield from _own_parts(part)
+            yield from _walk_own_parts(part)
 
 
 def _list_pictures(mail: EmailMessage) -> dict[str, bytes]:
     """The pictures that came with it, by the name under which its text may show them (RFC 2392)."""
     out = {}
-    for part in _own_parts(mail):
-        if part.get_content_maintype() == "image" and (name := _field(part.get("Content-ID", "")).strip("<>")):
+    for part in _walk_own_parts(mail):
+        if part.get_content_maintype() == "image" and (name := _read_field(part.get("Content-ID", "")).strip("<>")):
             content = part.get_payload(decode=True)
             out[name] = content if isinstance(content, bytes) else b""
     return out
@@ -167,21 +167,21 @@ def _is_tiny(data: bytes) -> bool:
     return wide <= LOGO[0] and high <= LOGO[1] and len(data) <= LOGO_BYTES
 
 
-def _attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
-    """What came with it, but for seals, the body's other forms and pictures that have their place inside it. placed:
-    the names of those."""
+def _list_attached(mail: EmailMessage, body: object, placed: Collection[str]) -> list[str]:
+    """List the attachments, without signatures of mail programs, other forms of the body and pictures shown inside it.
+    placed: the names of those pictures."""
     out = []
-    for part in _own_parts(mail):
+    for part in _walk_own_parts(mail):
         kind = part.get_content_type()
         if part is body or (part.is_multipart() and kind != "message/rfc822") or kind in _SEALS:
             continue
-        inside = kind.startswith("image/") and _field(part.get("Content-ID", "")).strip("<>") in placed
+        inside = kind.startswith("image/") and _read_field(part.get("Content-ID", "")).strip("<>") in placed
         other = kind in ("text/plain", "text/html") and part.get_content_disposition() != "attachment"
         if inside or (other and not part.get_filename()):
             if other and kind == "text/plain" and body is not None:
                 out.append("a second text")
             continue
-        out.append(_field(part.get_filename() or kind))
+        out.append(_read_field(part.get_filename() or kind))
     return out
 
 
@@ -243,7 +243,7 @@ class _Stripped(HTMLParser):
             if told.get("type") != "cite" and "quote" not in told.get("class", ""):
                 self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
-            self._break()
+            self._start_line()
         self._see_pictures(tag, {name: value or "" for name, value in attrs})
 
     def _see_pictures(self, tag: str, told: Mapping[str, str]) -> None:
@@ -256,7 +256,7 @@ class _Stripped(HTMLParser):
             self._sealed = (tag, 1)
         style = told.get("style", "").replace(" ", "").casefold()
         if "url(" in style or told.get("background"):
-            self._doubt_picture()
+            self._note_doubtful_picture()
         if tag != "img":
             return
         source = told.get("src", "").strip()
@@ -264,11 +264,11 @@ class _Stripped(HTMLParser):
         if name in self._pictures:
             self.placed.add(name)
         dot = all(told.get(side, "").removesuffix("px").strip() in ("0", "1") for side in ("width", "height"))
-        logo = (self._sealed[1] > 0 or self._below_signature()) and _is_tiny(self._picture_of(source, name))
+        logo = (self._sealed[1] > 0 or self._is_below_signature()) and _is_tiny(self._find_picture(source, name))
         if not (logo or (dot and not name and not source.casefold().startswith("data:"))):
-            self._doubt_picture()
+            self._note_doubtful_picture()
 
-    def _picture_of(self, source: str, name: str) -> bytes:
+    def _find_picture(self, source: str, name: str) -> bytes:
         """The picture that a source names, of those in the mail itself (RFC 2397); of one elsewhere nothing."""
         head, _, coded = source.partition(",")
         if re.fullmatch(r"data:image/[\w.+-]+;base64", head.strip(), re.IGNORECASE):
@@ -278,10 +278,10 @@ class _Stripped(HTMLParser):
                 return b""
         return self._pictures.get(name, b"")
 
-    def _below_signature(self) -> bool:
+    def _is_below_signature(self) -> bool:
         return any(line.strip() == "--" for line in self.text.split("\n"))
 
-    def _doubt_picture(self) -> None:
+    def _note_doubtful_picture(self) -> None:
         if not self._quoted:
             self.doubt = self.doubt or "there is a picture in it, which may say something"
 
@@ -293,7 +293,7 @@ class _Stripped(HTMLParser):
         if tag == self._sealed[0]:
             self._sealed = (tag, max(0, self._sealed[1] - 1))
         if tag in self._BREAKS or tag == "blockquote":
-            self._break()
+            self._start_line()
 
     def handle_data(self, data: str) -> None:
         if not self._hidden:
@@ -301,5 +301,5 @@ class _Stripped(HTMLParser):
         elif "line-through" in data.casefold():
             self.doubt = self.doubt or "part of it is struck out, hidden or no text"
 
-    def _break(self) -> None:
+    def _start_line(self) -> None:
         self._told.append("\n> " if self._quoted else "\n")

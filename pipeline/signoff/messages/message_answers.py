@@ -50,7 +50,7 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
 
-    def refused(code: str, found: str, remedy: str, **more: str) -> ReturnedPaper:
+    def refuse(code: str, found: str, remedy: str, **more: str) -> ReturnedPaper:
         problem = PaperProblem(code=code, found=found, remedy=remedy, fatal=True)  # type: ignore[arg-type]
         return ReturnedPaper(kind="message", file=path.name, sha256=sha256, problems=(problem,), **more)  # type: ignore[arg-type]
 
@@ -58,7 +58,7 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
         mail = read_apart(_read_apart, data, path.name, where=path.name)
     except CannotRun as error:
         said = error.faults[0]
-        return refused(
+        return refuse(
             "unreadable", f"{path.name}: {said.found}", said.remedy or "record the answer by hand with --rows"
         )
     about = {"by": mail.name, "date": mail.date, "sender": mail.sender, "remarks": ""}
@@ -69,11 +69,11 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     letter, why = _choose_letter(first, mail, asked, letters, asked.recorded.get(sha256, ()))
     if not letter:
         how = f"say which with --proof, one of {', '.join(letters)}" if letters else "run the order first"
-        return refused("no-proof", f"{path.name}: {why}", how, **about)
+        return refuse("no-proof", f"{path.name}: {why}", how, **about)
     proofs = _list_identities(asked.copies, [letter])
     if not proofs:
         remedy = "put the copy back into the folder “sent” beside the ledger"
-        return refused("no-copy", f"{path.name}: proof {letter} as it was made is not in “sent”", remedy, **about)
+        return refuse("no-copy", f"{path.name}: proof {letter} as it was made is not in “sent”", remedy, **about)
     reading = read_message(mail.text, _group_by_number(proofs), [*asked.names, *_list_names(mail)])
     why = mail.doubt or _describe_attachments(mail) or reading.why or _strip_subject(mail.subject, asked)
     why = why or _find_other_proof(mail, asked, letter, letters)
@@ -88,7 +88,8 @@ def _read_apart(data: bytes, file: str) -> MailText:
 
 
 def _list_identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[str]) -> list[ProofIdentity]:
-    """What the kept proofs of these letters show; of a file that is not the one kept, nothing of its letter."""
+    """List what the stored proofs of these revisions show. A file that is no longer the one stored leaves out its
+    revision."""
     out = []
     for (revision, _), copy in copies.items():
         if revision in letters:
@@ -109,7 +110,7 @@ def _group_by_number(proofs: Sequence[ProofIdentity]) -> dict[int, tuple[str, ..
 
 
 def _list_names(mail: MailText) -> list[str]:
-    """What the sender may sign as: the name, and the words of the address before its @."""
+    """List what the sender may sign as: the name, and the words of the address before its @."""
     address = re.search(r"([^\s<>@]+)@", mail.sender)
     return [mail.name.split("@")[0], re.sub(r"[._+-]", " ", address[1]) if address else ""]
 
@@ -146,7 +147,7 @@ def _choose_letter(
 
 def _find_letters(text: str, letters: Sequence[str]) -> set[str]:
     """Find the letters of proofs that a text names, as capitals."""
-    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
+    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.list_alternatives("proof"))
     pattern = rf"\b(?:{words})(?:\s+|\s?[:_-]\s?)([a-z]{{1,2}}|\d{{1,3}})(?![^\W_])"
     return {found.upper() for found in re.findall(pattern, text.casefold())} & {x.upper() for x in letters}
 
@@ -180,14 +181,22 @@ def _describe_attachments(mail: MailText) -> str:
 
 
 def _strip_subject(subject: str, asked: AskedProofs) -> str:
-    """Why the subject leaves doubt: it asks, or has words of its own that may matter. An echo of the maker's own (“Re:
-    …”) counts for nothing else."""
+    """Return why the subject leaves doubt: it asks something, or has words of its own that may matter. A mere reply to
+    the maker's subject (“Re: …”) leaves none."""
     words = set(re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", subject.casefold().replace("’", "'")))
-    never = {w for p in PHRASES.values() for w in p.of("doubt")} | {w for p in PHRASES.values() for w in p.of("wrong")}
+    never = {w for p in PHRASES.values() for w in p.list_alternatives("doubt")} | {
+        w for p in PHRASES.values() for w in p.list_alternatives("wrong")
+    }
     known = set(re.findall(r"[^\W\d_]+", asked.title.casefold()))
     echo = _REPLY.match(subject)
     own = (words - known) & (never if echo else DOUBTFUL)
-    own -= {w for p in PHRASES.values() for key in ("proof", "agree", "good") for x in p.of(key) for w in x.split()}
+    own -= {
+        w
+        for p in PHRASES.values()
+        for key in ("proof", "agree", "good")
+        for x in p.list_alternatives(key)
+        for w in x.split()
+    }
     if "?" in subject or own:
         return f"its subject is “{put_in_one_line(subject[:80])}”"
     return ""
@@ -207,7 +216,7 @@ def _build_paper(
     replies = () if why else tuple(_build_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
     problems = []
     if why:
-        remedy = "read it: nothing of it counts until you decide, each by its number, with --decide"
+        remedy = "read it: none of it counts until you decide each one by its number, with --decide"
         problems.append(PaperProblem(code="not-understood", found=f"unclear: {why}", remedy=remedy))
     return ReturnedPaper(
         kind="message",

@@ -71,17 +71,17 @@ class _Heard:
 
 
 def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collection[str] = ()) -> MessageReading:
-    """What a message says of a proof. text: as it came, its ends of line "\\n". shown: the lettering by plain number,
-    of everything on the proof. names: what the sender may be called."""
-    problem = _harmful(text)
+    """Read what a message says about a proof. text: as it came, with "\\n" at the ends of its lines. shown: the
+    lettering by plain number, of everything on the proof. names: what the sender may be called."""
+    problem = _find_harm(text)
     if problem:
         return MessageReading(why=problem)
     try:
-        words = _own_words(text)
+        words = _strip_quoted_mail(text)
     except _UnclearMessage as error:
         return MessageReading(why=str(error))
     own = words.message
-    if _no_signature(words.below, shown, names):
+    if _is_no_signature(words.below, shown, names):
         return MessageReading(why="something stands below its signature")
     if any(_says_more(line) or _is_numbered(line, shown) for line in words.headed.split("\n")):
         return MessageReading(why="words stand below the head of another mail, and may be quoted or not")
@@ -94,9 +94,9 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
     readings, reasons = [], []
     for phrases in PHRASES.values():
         try:
-            readings.append(_in_language(own, phrases, shown, names))
+            readings.append(_read_in_language(own, phrases, shown, names))
         except _UnclearMessage as error:
-            reasons.append((_reach(str(error), own), str(error)))
+            reasons.append((_count_understood(str(error), own), str(error)))
     if not readings:
         return MessageReading(why=max(reasons, key=lambda r: r[0])[1])
     if any(r != readings[0] for r in readings):
@@ -104,14 +104,14 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
     return readings[0]
 
 
-def _reach(reason: str, own: str) -> int:
+def _count_understood(reason: str, own: str) -> int:
     """Return how much of the message a language understood."""
     found = re.search("“(.*?)”", reason)
     place = own.find(found[1]) if found else -1
     return place if place >= 0 else len(own)
 
 
-def _harmful(text: str) -> str:
+def _find_harm(text: str) -> str:
     text = text.removeprefix("\ufeff")
     if "\ufffd" in text or make_printable(text) != text:
         return "it holds characters that are not seen, or could not be read"
@@ -131,9 +131,9 @@ class _OwnWords:
     headed: str
 
 
-def _own_words(text: str) -> _OwnWords:
-    """The message less the mail that it quotes. What is quoted stands at its end, is marked as quoted and has a line
-    above that says who wrote it; all else is the sender's own, or not clear."""
+def _strip_quoted_mail(text: str) -> _OwnWords:
+    """Return the message without the mail it quotes. What is quoted stands at its end, is marked as quoted and has a
+    line above that says who wrote it; all else is the sender's own, or not clear."""
     lines = text.removeprefix("\ufeff").split("\n")
     if len(lines) > MOST_LINES:
         raise _UnclearMessage(f"it has more than {MOST_LINES:,} lines")
@@ -146,12 +146,12 @@ def _own_words(text: str) -> _OwnWords:
     while number < len(lines):
         line = lines[number].rstrip()
         if _is_quoted(line):
-            block = [_unmarked(each) for each in lines[number : number + 8]]
-            if not (told or quoted or _attribution([each for each in block if each], 0)):
+            block = [_strip_quote_marks(each) for each in lines[number : number + 8]]
+            if not (told or quoted or _count_attribution_lines([each for each in block if each], 0)):
                 raise _UnclearMessage("lines of it begin with “>”, and no line above says who wrote them")
             told, quoted, number = False, True, number + 1
             continue
-        span = _attribution(lines, number)
+        span = _count_attribution_lines(lines, number)
         if span:
             told, number = True, number + span
             continue
@@ -174,7 +174,7 @@ def _is_quoted(line: str) -> bool:
     return line.lstrip().startswith(">")
 
 
-def _unmarked(line: str) -> str:
+def _strip_quote_marks(line: str) -> str:
     return line.strip().removeprefix(">").strip()
 
 
@@ -189,16 +189,19 @@ _MORE = re.compile(
         rf"(?<!\w){re.escape(phrase.replace('ß', 'ss'))}(?!\w)"
         for each in PHRASES.values()
         for kind in ("wrong", "leave", "leave_first", "reads", "but", "rest")
-        for phrase in each.of(kind)
+        for phrase in each.list_alternatives(kind)
     )
 )
 
 
-def _no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collection[str]) -> bool:
-    """Whether what stands below “-- ” may say something: a wording, a doubt, the number or lettering of a plaque."""
-    lettering = set(_words(" ".join(text for texts in shown.values() for text in texts))) - set(_words(" ".join(names)))
+def _is_no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collection[str]) -> bool:
+    """Return whether what stands below “-- ” may say something: a wording, a doubt, the number or lettering of a
+    plaque."""
+    lettering = set(_split_words(" ".join(text for texts in shown.values() for text in texts))) - set(
+        _split_words(" ".join(names))
+    )
     for line in below.split("\n"):
-        words = set(_words(line))
+        words = set(_split_words(line))
         doubt = {w for w in words & DOUBTFUL if len(w) > 2}
         met = {w for w in words & lettering if len(w) > 2 and not w.isdecimal()}
         if re.match(r"\s*[^\W\d_]", line) and line.lstrip()[0].islower() and not _CONTACT.search(line):
@@ -209,8 +212,9 @@ def _no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collect
 
 
 def _is_prose(line: str) -> bool:
-    """Whether a line reads like a sentence rather than a name, an office or an address: four words or more of which at
-    least half begin small, or fewer that end like a sentence. What a firm puts below its mails may be one too."""
+    """Return whether a line reads like a sentence rather than a name, an office or an address: four words or more of
+    which at least half begin small, or fewer that end like a sentence. What a firm puts below its mails may be one
+    too."""
     words = [word for word in re.findall(r"[^\W\d_]{3,}", line) if not _CONTACT.search(line)]
     small = sum(word[0].islower() for word in words)
     ended = re.search(r"[^\W\d_]{4,}[.!…]\W*$", line) is not None and len(words) >= 3 and small > 0
@@ -221,7 +225,7 @@ _CONTACT = re.compile(r"@|://|www\.|^\s*(?:tel|mob|fax|phone|web|e-?mail)\b", re
 
 
 def _is_numbered(line: str, shown: Mapping[int, Sequence[str]]) -> bool:
-    """Whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
+    """Return whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
     numbers = [int(found) for found in re.findall(r"\d+", line[:200])]
     begins = re.match(r"\W*\d", line) is not None
     return bool(numbers) and (
@@ -234,10 +238,14 @@ _ATTRIBUTION = re.compile("(?:O|D)[DG]+(?:(?:N[NG]{0,4})?A?G*W|W(?:N[NG]{0,4})?A
 """The kinds of its words, see `_name_kind`: opening, date, then who and “wrote”, either first."""
 
 
-def _attribution(lines: Sequence[str], number: int) -> int:
-    """How many lines, up to three, are nothing but a day, who, and “wrote:”; none: 0."""
+def _count_attribution_lines(lines: Sequence[str], number: int) -> int:
+    """Count the lines, up to three, that hold nothing but a date, a sender and “wrote:”."""
     first = lines[number].strip() if number < len(lines) else ""
-    if not first or not re.search(r"\d", first) or _kind(first.casefold().split()[0], first=True) not in ("O", "D"):
+    if (
+        not first
+        or not re.search(r"\d", first)
+        or _classify_word(first.casefold().split()[0], first=True) not in ("O", "D")
+    ):
         return 0
     for span in (1, 2, 3):
         part = lines[number : number + span]
@@ -253,9 +261,9 @@ def _says_who_wrote(told: str) -> bool:
         return False
     bare, addresses = _ADDRESS.subn(" @ ", told.rstrip(": ").casefold().replace("(a)", "").replace("\xa0", " "))
     words = [word for word in re.split(r"[\s,]+", bare) if word]
-    year = re.search(r"\b(?:19|20)\d\d\b", told) and any(w.strip(".,") in _calendar() for w in words)
+    year = re.search(r"\b(?:19|20)\d\d\b", told) and any(w.strip(".,") in _list_calendar_names() for w in words)
     dated = year or re.search(r"\b\d\d?[./-]\d\d?[./-](?:\d\d){1,2}\b|\b\d{4}-\d\d-\d\d\b", told)
-    kinds = "".join(_kind(word, first=not n) for n, word in enumerate(words))
+    kinds = "".join(_classify_word(word, first=not n) for n, word in enumerate(words))
     found = _ATTRIBUTION.fullmatch(kinds)
     timed = addresses or re.search(r"\b\d\d?[:.h]\d\d\b(?![./-]\d)", told)
     return bool(found and dated and timed and ("N" in kinds or "A" in kinds))
@@ -268,15 +276,15 @@ _GLUE = frozenset(
 """Words beside day and time."""
 
 
-def _kind(word: str, first: bool = False) -> str:
-    """Of a word of an attribution: O opens it, D date or time, A address, W “wrote”, G says nothing, N a name; else
-    “-”."""
+def _classify_word(word: str, first: bool = False) -> str:
+    """Classify a word of the line above quoted mail: O opens it, D date or time, A address, W “wrote”, G says nothing,
+    N a name; else “-”."""
     if word == "@":
         return "A"
     word = word.strip(".,;:()\"'“”„")
-    if re.fullmatch(r"[\d./:h+-]*\d[\d./:h+-]*", word) or word in _calendar():
+    if re.fullmatch(r"[\d./:h+-]*\d[\d./:h+-]*", word) or word in _list_calendar_names():
         return "D"
-    if first and any(word in p.of("opens") for p in PHRASES.values()):
+    if first and any(word in p.list_alternatives("opens") for p in PHRASES.values()):
         return "O"
     if any(word in (p.wrote, f"{p.wrote}a") for p in PHRASES.values()):
         return "W"
@@ -286,8 +294,8 @@ def _kind(word: str, first: bool = False) -> str:
 
 
 @lru_cache(maxsize=1)
-def _calendar() -> frozenset[str]:
-    """The names of months and days in every language (Unicode CLDR)."""
+def _list_calendar_names() -> frozenset[str]:
+    """List the names of months and days in every language (Unicode CLDR)."""
     from babel.dates import get_day_names, get_month_names  # for the few messages that quote
 
     found: set[str] = set()
@@ -304,7 +312,7 @@ def _end_of_header(lines: Sequence[str], number: int) -> int:
     line = lines[number].strip().casefold()
     dashed = re.fullmatch(r"-{3,}\s*(.*?)\s*-{3,}", line)
     if re.fullmatch(r"_{10,}", line) or (
-        dashed and any(dashed[1] == q for p in PHRASES.values() for q in p.of("quoted"))
+        dashed and any(dashed[1] == q for p in PHRASES.values() for q in p.list_alternatives("quoted"))
     ):
         number += 1
         number += number < len(lines) and not lines[number].strip()
@@ -312,25 +320,27 @@ def _end_of_header(lines: Sequence[str], number: int) -> int:
         return 0
     for phrases in PHRASES.values():
         first, *others = phrases.header.split("|")
-        if not _heads(lines[number], first):
+        if not _is_mail_header(lines[number], first):
             continue
         end = number + 1
-        while end < min(len(lines), number + 6) and any(_heads(lines[end], other) for other in others):
+        while end < min(len(lines), number + 6) and any(_is_mail_header(lines[end], other) for other in others):
             end += 1
-        timed = any(_heads(each, when) for each in lines[number:end] for when in phrases.of("sent"))
+        timed = any(
+            _is_mail_header(each, when) for each in lines[number:end] for when in phrases.list_alternatives("sent")
+        )
         if end - number >= 3 and timed and any(re.search(r"\S@\S|\b20\d\d\b", each) for each in lines[number:end]):
             return end
     return 0
 
 
-def _heads(line: str, word: str) -> bool:
+def _is_mail_header(line: str, word: str) -> bool:
     return re.match(rf"\*?{re.escape(word)}\s?:", line.strip().casefold()) is not None
 
 
 # --- its sentences --------------------------------------------------------------------------------------------------
 
 
-def _in_language(
+def _read_in_language(
     own: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], names: Collection[str]
 ) -> MessageReading:
     heard = _Heard()
@@ -348,15 +358,15 @@ def _in_language(
                 first = True
                 continue
             if not first:
-                line = _without_greeting(line, phrases, words)
+                line = _strip_greeting(line, phrases, words)
                 lines[number] = line
             first = True
-            if _closes(line, phrases, words):
+            if _is_closing(line, phrases, words):
                 closed = True
                 continue
             trial = _Heard()
             try:
-                _line(line, phrases, shown, trial)
+                _read_line(line, phrases, shown, trial)
             except _UnclearMessage:
                 if _is_name(line, words):  # many sign without a closing
                     closed = True
@@ -365,22 +375,22 @@ def _in_language(
                     raise
                 trial = _Heard()
                 rest = [each for each in lines[number:] if not _is_device_line(each, phrases)]
-                _joined(rest, phrases, trial, words, line)
+                _join_broken_lines(rest, phrases, trial, words, line)
                 _add(heard, trial)
                 break
             _add(heard, trial)
-    return _settled(heard, shown)
+    return _settle_reading(heard, shown)
 
 
-def _joined(rest: Sequence[str], phrases: Phrases, heard: _Heard, words: frozenset[str], line: str) -> None:
+def _join_broken_lines(rest: Sequence[str], phrases: Phrases, heard: _Heard, words: frozenset[str], line: str) -> None:
     """Join lines that a mail program broke, without the closing of the paragraph."""
     kept = list(rest)
-    while len(kept) > 1 and (_is_name(kept[-1], words) or _closes(kept[-1], phrases, words)):
+    while len(kept) > 1 and (_is_name(kept[-1], words) or _is_closing(kept[-1], phrases, words)):
         kept.pop()
     try:
-        _sentences(" ".join(kept), phrases, heard)
+        _read_sentences(" ".join(kept), phrases, heard)
     except _UnclearMessage:
-        raise _UnclearMessage(f"“{line[:80]}” is none of the phrases that are read") from None
+        raise _UnclearMessage(f"“{line[:80]}” is not one of the phrases that are understood") from None
 
 
 def _add(heard: _Heard, more: _Heard) -> None:
@@ -391,73 +401,83 @@ def _add(heard: _Heard, more: _Heard) -> None:
     heard.proofs |= more.proofs
 
 
-def _line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
+def _read_line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
     span = re.match(r"\D{0,5}\d+\s+[–—-]\s+\d", line)  # “7 - 12 ok”
-    found = (None if span else _CHANGE.fullmatch(line)) or _reads(line, phrases)
+    found = (None if span else _CHANGE.fullmatch(line)) or _match_reading(line, phrases)
     if found is None:
-        before = _exception_with_wording(line, phrases)
+        before = _match_exception_with_wording(line, phrases)
         if before is None:
-            _sentences(line, phrases, heard)
+            _read_sentences(line, phrases, heard)
             return
         heard.all = True
         heard.excepted.append(int(before[0]))
         number, text = int(before[0]), before[1]
     else:
         number, text = int(found[1]), found[2].strip()
-    plain = _plain(text)
-    if re.fullmatch(rf"{_numbers(phrases)}:?\s+(?:{_any((*phrases.of('good'), *phrases.of('wrong')))})", plain):
+    plain = _fold_punctuation(text)
+    verdicts = _build_alternatives((*phrases.list_alternatives("good"), *phrases.list_alternatives("wrong")))
+    if re.fullmatch(
+        rf"{_build_number_pattern(phrases)}:?\s+(?:{verdicts})",
+        plain,
+    ):
         raise _UnclearMessage(f"it is not sure which numbers “{line[:80]}” is about")
     for name, said in (("good", "agreed"), ("leave", "refused"), ("wrong", "excepted")):
-        if plain in phrases.of(name):
+        if plain in phrases.list_alternatives(name):
             heard.said.append((number, said, ""))  # type: ignore[arg-type]
             return
-    heard.said.append((number, "change", _wording(text, shown.get(number, ()), number)))
+    heard.said.append((number, "change", _read_wording(text, shown.get(number, ()), number)))
 
 
-def _reads(line: str, phrases: Phrases) -> re.Match[str] | None:
-    return re.fullmatch(rf"\s*#?(\d{{1,5}})\s+(?:{_any(phrases.of('reads'))}):?\s+(\S.*)", line, re.IGNORECASE)
+def _match_reading(line: str, phrases: Phrases) -> re.Match[str] | None:
+    return re.fullmatch(
+        rf"\s*#?(\d{{1,5}})\s+(?:{_build_alternatives(phrases.list_alternatives('reads'))}):?\s+(\S.*)",
+        line,
+        re.IGNORECASE,
+    )
 
 
-def _exception_with_wording(line: str, phrases: Phrases) -> tuple[str, str] | None:
-    """“all correct except 7: Kerekhegyi”: the number and the wording."""
+def _match_exception_with_wording(line: str, phrases: Phrases) -> tuple[str, str] | None:
+    """Match “all correct except 7: Kerekhegyi”; return the number and the wording."""
     found = re.fullmatch(
-        rf"(?:{_any(phrases.of('agree'))}),?\s+(?:{_any(phrases.of('but'))})\s+(.*)", line, re.IGNORECASE
+        rf"(?:{_build_alternatives(phrases.list_alternatives('agree'))}),?\s+(?:{_build_alternatives(phrases.list_alternatives('but'))})\s+(.*)",
+        line,
+        re.IGNORECASE,
     )
     item = _CHANGE.fullmatch(found[1]) if found else None
     return (item[1], item[2].strip()) if item else None
 
 
-def _wording(text: str, shown: Sequence[str], number: int) -> str:
+def _read_wording(text: str, shown: Sequence[str], number: int) -> str:
     """Return the wanted wording, if the text can be nothing else."""
     for pair in _QUOTES:
         inner = text.rstrip(".")[1:-1]
         opening, closing = pair[0], pair[1]
         if text[0] == opening and text.rstrip(".").endswith(closing) and inner and not set(inner) & {opening, closing}:
             return inner.strip()
-    before = set(_words(" ".join(shown)))
-    now = _words(text)
+    before = set(_split_words(" ".join(shown)))
+    now = _split_words(text)
     strange = [w for w in now if w in DOUBTFUL and w not in before]
     runs_on = re.search(r"[;!]|[^\W\d_]{4,}\.\s|[:=]|\d\s*[:=]", text) or text.count(",") > " ".join(shown).count(",")
-    if strange or runs_on or len(now) > len(_words(" ".join(shown))) + MOST_WORDS_MORE or not now:
+    if strange or runs_on or len(now) > len(_split_words(" ".join(shown))) + MOST_WORDS_MORE or not now:
         raise _UnclearMessage(f"it is not sure where the wording of No. {number} ends: “{text[:80]}”")
     return text
 
 
-def _words(text: str) -> list[str]:
+def _split_words(text: str) -> list[str]:
     return re.findall(r"[^\W_]+(?:['’][^\W_]+)?", text.casefold().replace("’", "'"))
 
 
-def _sentences(text: str, phrases: Phrases, heard: _Heard) -> None:
+def _read_sentences(text: str, phrases: Phrases, heard: _Heard) -> None:
     plain = _PREFIX.sub("", _fold(text))
     for sentence in re.split(r"[.!;]+(?=\s|$)", plain):
         said = sentence.strip(" ,-–—")
-        if said and (len(said) > MOST_SENTENCE or not _parts(said, phrases, heard)):
-            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is none of the phrases that are read")
+        if said and (len(said) > MOST_SENTENCE or not _read_parts(said, phrases, heard)):
+            raise _UnclearMessage(f"“{sentence.strip()[:80]}” is not one of the phrases that are understood")
 
 
-def _parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
-    """Whether a sentence is one part, or parts with commas between; adds what it says."""
-    if _part(said, phrases, heard):
+def _read_parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
+    """Return whether a sentence is one part, or several with commas between; add what it says to `heard`."""
+    if _read_part(said, phrases, heard):
         return True
     commas = [found.start() for found in re.finditer(",|\\s[–—-]\\s", said)]
     if len(commas) > MOST_COMMAS:
@@ -465,52 +485,60 @@ def _parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
     for place in commas:
         left, right = said[:place].strip(" ,-–—"), said[place:].strip(" ,-–—")
         trial = _Heard()
-        if left and right and _part(left, phrases, trial) and _parts(right, phrases, trial):
+        if left and right and _read_part(left, phrases, trial) and _read_parts(right, phrases, trial):
             _add(heard, trial)
             return True
-    bare = _without_courtesies(said, phrases)
-    return bare != said and bool(bare) and _part(bare, phrases, heard)
+    bare = _strip_courtesies(said, phrases)
+    return bare != said and bool(bare) and _read_part(bare, phrases, heard)
 
 
-def _without_courtesies(said: str, phrases: Phrases) -> str:
-    """“thanks all correct thanks”: the middle of it."""
-    for phrase in phrases.of("courtesy"):
+def _strip_courtesies(said: str, phrases: Phrases) -> str:
+    """Return “all correct” from “thanks all correct thanks”."""
+    for phrase in phrases.list_alternatives("courtesy"):
         said = said.removeprefix(f"{phrase} ").strip(" ,")
-    for phrase in phrases.of("courtesy"):
+    for phrase in phrases.list_alternatives("courtesy"):
         said = said.removesuffix(f" {phrase}").strip(" ,")
     return said
 
 
-def _part(said: str, phrases: Phrases, heard: _Heard) -> bool:
-    if said in phrases.of("agree"):
+def _read_part(said: str, phrases: Phrases, heard: _Heard) -> bool:
+    if said in phrases.list_alternatives("agree"):
         heard.all = True
         return True
-    if said in phrases.of("rest"):
+    if said in phrases.list_alternatives("rest"):
         heard.rest = True
         return True
-    if _polite(said, phrases):
+    if _is_courtesy(said, phrases):
         return True
-    numbers = rf"({_numbers(phrases)})"
-    agree, but = _any(phrases.of("agree")), _any(phrases.of("but"))
+    numbers = rf"({_build_number_pattern(phrases)})"
+    agree, but = (
+        _build_alternatives(phrases.list_alternatives("agree")),
+        _build_alternatives(phrases.list_alternatives("but")),
+    )
     if found := re.fullmatch(rf"(?:{agree}),?\s+(?:{but})\s+{numbers}", said):
         heard.all = True
-        heard.excepted += _counted(found[1])
+        heard.excepted += _list_numbers(found[1])
         return True
     for name, what in (("good", "agreed"), ("leave", "refused"), ("wrong", "excepted")):
-        if found := re.fullmatch(rf"{numbers}:?\s+(?:{_any(phrases.of(name))})", said):
-            heard.said += [(n, what, "") for n in _counted(found[1])]  # type: ignore[misc]
+        if found := re.fullmatch(rf"{numbers}:?\s+(?:{_build_alternatives(phrases.list_alternatives(name))})", said):
+            heard.said += [(n, what, "") for n in _list_numbers(found[1])]  # type: ignore[misc]
             return True
-    if found := re.fullmatch(rf"(?:{_any(phrases.of('leave_first'))}):?\s+{numbers}", said):
-        heard.said += [(n, "refused", "") for n in _counted(found[1])]
+    if found := re.fullmatch(
+        rf"(?:{_build_alternatives(phrases.list_alternatives('leave_first'))}):?\s+{numbers}", said
+    ):
+        heard.said += [(n, "refused", "") for n in _list_numbers(found[1])]
         return True
-    if found := re.fullmatch(rf"(?:{_any(phrases.of('proof'))})\s+([a-z]{{1,2}}|\d{{1,3}}):?", said):
+    if found := re.fullmatch(
+        rf"(?:{_build_alternatives(phrases.list_alternatives('proof'))})\s+([a-z]{{1,2}}|\d{{1,3}}):?", said
+    ):
         heard.proofs.add(found[1].upper())
         return True
     if found := re.fullmatch(
-        rf"(?:{_any(phrases.of('proof'))})\s+([a-z]{{1,2}}|\d{{1,3}})(?:\s?:|\s+is)?\s+(.*)", said
+        rf"(?:{_build_alternatives(phrases.list_alternatives('proof'))})\s+([a-z]{{1,2}}|\d{{1,3}})(?:\s?:|\s+is)?\s+(.*)",
+        said,
     ):
         trial = _Heard()
-        if found[2] in phrases.of("agree") or found[2] in ("approved", "agreed", "all correct"):
+        if found[2] in phrases.list_alternatives("agree") or found[2] in ("approved", "agreed", "all correct"):
             trial.all = True
             trial.proofs.add(found[1].upper())
             _add(heard, trial)
@@ -518,47 +546,52 @@ def _part(said: str, phrases: Phrases, heard: _Heard) -> bool:
     return False
 
 
-def _numbers(phrases: Phrases) -> str:
+def _build_number_pattern(phrases: Phrases) -> str:
     one = r"\d{1,5}(?:\s?[-–]\s?\d{1,5})?"
-    return rf"{one}(?:(?:\s*,\s*(?:(?:{_any(phrases.of('and_'))})\s+)?|\s+(?:{_any(phrases.of('and_'))})\s+){one})*"
+    also = _build_alternatives(phrases.list_alternatives("and_"))
+    return rf"{one}(?:(?:\s*,\s*(?:(?:{also})\s+)?|\s+(?:{also})\s+){one})*"
 
 
-def _counted(numbers: str) -> Iterator[int]:
+def _list_numbers(numbers: str) -> Iterator[int]:
     for low, high in re.findall(r"(\d+)(?:\s?[-–]\s?(\d+))?", numbers):
         last = int(high or low)
         if not int(low) <= last <= int(low) + MOST_SPAN:
-            raise _UnclearMessage(f"{low}-{high} is no span of numbers")
+            raise _UnclearMessage(f"{low}-{high} is not a range of numbers")
         yield from range(int(low), last + 1)
 
 
 # --- what says nothing ----------------------------------------------------------------------------------------------
 
 
-def _polite(said: str, phrases: Phrases) -> bool:
+def _is_courtesy(said: str, phrases: Phrases) -> bool:
     """Return whether the words are a courtesy, allowing a typing error or two in a long one."""
-    known = (*phrases.of("courtesy"), *phrases.of("greeting"), *PHRASES["en"].of("courtesy"))
-    return said in known or _mistyped(said, known)
+    known = (
+        *phrases.list_alternatives("courtesy"),
+        *phrases.list_alternatives("greeting"),
+        *PHRASES["en"].list_alternatives("courtesy"),
+    )
+    return said in known or _is_mistyped(said, known)
 
 
-def _mistyped(said: str, known: Collection[str]) -> bool:
-    if len(said) < 5 or any(c.isdecimal() for c in said) or set(_words(said)) & DOUBTFUL:
+def _is_mistyped(said: str, known: Collection[str]) -> bool:
+    if len(said) < 5 or any(c.isdecimal() for c in said) or set(_split_words(said)) & DOUBTFUL:
         return False
     most = 1 if len(said) < 10 else 2
     return any(len(k) > 4 and Levenshtein.distance(said, k, score_cutoff=most) <= most for k in known)
 
 
-def _closes(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
+def _is_closing(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
     """Return whether the words are a closing, alone or followed by the sender's name."""
-    said = _plain(line)
-    known = (*phrases.of("closing"), *PHRASES["en"].of("closing"))
+    said = _fold_punctuation(line)
+    known = (*phrases.list_alternatives("closing"), *PHRASES["en"].list_alternatives("closing"))
     named = (said[len(k) :].strip(" ,") for k in known if said.startswith((f"{k} ", f"{k},")))
-    return said in known or _mistyped(said, known) or any(_is_name(each, names) for each in named)
+    return said in known or _is_mistyped(said, known) or any(_is_name(each, names) for each in named)
 
 
 def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
     """A greeting, with a name of up to three words that mean nothing else; of more than one, each with a capital."""
     said = _fold(line).rstrip(" ,.!:-–—")
-    for phrase in (*phrases.of("greeting"), "hi", "hello"):
+    for phrase in (*phrases.list_alternatives("greeting"), "hi", "hello"):
         if said == phrase:
             return True
         if said.startswith(f"{phrase} "):
@@ -572,7 +605,7 @@ def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
     return False
 
 
-def _without_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> str:
+def _strip_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> str:
     """Return what follows a greeting: “Hi Anna, all correct”."""
     for found in re.finditer(r"[,!.–-]\s+", line):
         if _is_greeting(line[: found.start()], phrases, names):
@@ -591,14 +624,14 @@ def _is_device_line(line: str, phrases: Phrases) -> bool:
     return any(
         re.fullmatch(rf"{re.escape(begin)}(?: [^\W\d_]+){{1,3}}", said) and not set(said[len(begin) :].split()) & _NEVER
         for each in (phrases, PHRASES["en"])
-        for begin in each.of("device")
+        for begin in each.list_alternatives("device")
     )
 
 
-_NEVER = frozenset(word for each in PHRASES.values() for word in each.of("doubt"))
+_NEVER = frozenset(word for each in PHRASES.values() for word in each.list_alternatives("doubt"))
 
 
-def _any(phrases: Sequence[str]) -> str:
+def _build_alternatives(phrases: Sequence[str]) -> str:
     return "|".join(re.escape(p) for p in phrases)
 
 
@@ -608,14 +641,14 @@ def _fold(text: str) -> str:
     return " ".join(text.split())
 
 
-def _plain(text: str) -> str:
+def _fold_punctuation(text: str) -> str:
     return _fold(text).strip(" ,.!:-–—")
 
 
 # --- what it comes to -----------------------------------------------------------------------------------------------
 
 
-def _settled(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
+def _settle_reading(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
     if len(heard.proofs) > 1:
         raise _UnclearMessage(f"it names proofs {' and '.join(sorted(heard.proofs))}")
     if any(proof.isdecimal() and int(proof) in shown for proof in heard.proofs):
@@ -624,22 +657,22 @@ def _settled(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReadin
     wanted: dict[int, str] = {}
     for number, said, text in heard.said:
         if number in numbers and (numbers[number], wanted.get(number, "")) != (said, text):
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
         numbers[number] = said
         if text:
             wanted[number] = text
     for number in heard.excepted:
         if numbers.setdefault(number, "excepted") == "agreed":
-            raise _UnclearMessage(f"it says two things of No. {number}")
+            raise _UnclearMessage(f"it says two things about No. {number}")
     strange = sorted(n for n in numbers if n not in shown)
     if strange:
         raise _UnclearMessage(f"there is no No. {strange[0]} on the proof")
     otherwise = {n for n, said in numbers.items() if said != "agreed"}
     if heard.all and not heard.rest and otherwise - set(heard.excepted):
         number = min(otherwise - set(heard.excepted))
-        raise _UnclearMessage(f"it says that all is correct, and something else of No. {number}")
+        raise _UnclearMessage(f"it says that all is correct, and something else about No. {number}")
     if heard.rest and not otherwise:
-        raise _UnclearMessage("it says that the rest is correct, and names nothing that is not")
+        raise _UnclearMessage("it says that the rest is correct, but names nothing that isn't")
     if not heard.all and not heard.rest and not numbers:
         raise _UnclearMessage("it says nothing about the proof")
     proof = next(iter(heard.proofs), "")

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Phrases:
-    """One language."""
+    """The phrases of one language."""
 
     agree: str
     """The whole proof is correct."""
@@ -53,12 +53,12 @@ class Phrases:
     doubt: str
     """Words never accepted in a wording or a subject, since more may be meant."""
 
-    def of(self, name: str) -> tuple[str, ...]:
-        """The alternatives of one kind, folded, the longest first."""
+    def list_alternatives(self, name: str) -> tuple[str, ...]:
+        """List the alternatives of one kind, folded, the longest first."""
         return tuple(sorted(getattr(self, name).casefold().split("|"), key=lambda p: (-len(p), p)))
 
-    def words(self) -> frozenset[str]:
-        """Every word that means something here, and the doubtful ones."""
+    def list_words(self) -> frozenset[str]:
+        """List every word that means something in this language, the doubtful ones among them."""
         meant = (
             f.name for f in fields(self) if f.name not in ("greeting", "courtesy", "closing", "and_", "opens", "doubt")
         )
@@ -378,5 +378,5 @@ PHRASES: Mapping[str, Phrases] = {
     ),
 }
 
-DOUBTFUL: frozenset[str] = frozenset().union(*(each.words() for each in PHRASES.values()))
+DOUBTFUL: frozenset[str] = frozenset().union(*(each.list_words() for each in PHRASES.values()))
 """The courtesies of all languages together: clients mix them."""

@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 
 from pipeline.signoff.pictures.empty_pages import MM, BoxPlace, EmptyPage, Place
-from pipeline.signoff.pictures.ink import Mask, PageInk, grown, within
-from pipeline.signoff.pictures.mark_shapes import InkPatch, is_mark, most_blur
+from pipeline.signoff.pictures.ink import Mask, PageInk, crop_place, grow_place
+from pipeline.signoff.pictures.mark_shapes import InkPatch, compute_most_blur, is_mark
 from pipeline.signoff.pictures.page_records import BoxState
 from pipeline.signoff.pictures.page_straightening import StraightPage
 
@@ -27,9 +27,9 @@ CORE = 0.45
 """Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
 BARE = 0.05
 """Of black: where paler print is near, the shape of a mark is told as if nothing were there."""
-NO_MARK = "what is in its box is no plain tick or cross; it may have been struck out"
+NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
 _NO_LINE = "not even the line around its box can be seen: a pencil's mark may be lost too"
-_FAINT = "what is in its box is too faint to be told from dirt"
+_FAINT = "what is in its box is too faint to tell from dirt"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,23 +51,23 @@ class BoxReader:
     used: Mask
 
     def read_all(self) -> tuple[BoxReading, ...]:
-        """Every box of the page."""
+        """Read every box of the page."""
         out = []
         tips = {}
         for n, box in enumerate(self.page.boxes):
-            if not self._seen(box.place) or (box.kind == "write" and not self._edge_shows(box.place)):
+            if not self._is_shown(box.place) or (box.kind == "write" and not self._is_edge_shown(box.place)):
                 self._take_all(box.place)
                 out.append(BoxReading(box=box, state="unclear", why="it cannot be seen in the picture"))
             elif box.kind == "tick":
-                reading, tips[n] = self._tick(box)
-                if reading.state == "off" and not self._edge_shows(box.place):
+                reading, tips[n] = self._read_tick(box)
+                if reading.state == "off" and not self._is_edge_shown(box.place):
                     reading = BoxReading(box=box, state="unclear", why=_NO_LINE)
                 out.append(reading)
             else:
-                out.append(self._written(box))
+                out.append(self._read_writing(box))
         for a, one in tips.items():  # one stroke through two boxes
             for b, other in tips.items():
-                if a < b and one is not None and other is not None and _meet(one, other):
+                if a < b and one is not None and other is not None and _share_ink(one, other):
                     for n in (a, b):
                         if out[n].state == "on":
                             out[n] = BoxReading(box=out[n].box, state="unclear", why="one mark is in two boxes")
@@ -75,22 +75,22 @@ class BoxReader:
 
     def _take_all(self, place: Place) -> None:
         """Mark the ink of unreadable boxes as used, so that it isn't taken for a remark."""
-        inner = grown(place, -RIM)
-        room = _cut(grown(place, OUTSIDE + 4), self.ink.ink.shape)
-        stroke = self._stroke(inner, room, self.ink.threshold)
+        inner = grow_place(place, -RIM)
+        room = _clip_place(grow_place(place, OUTSIDE + 4), self.ink.ink.shape)
+        stroke = self._find_stroke(inner, room, self.ink.threshold)
         if stroke is not None:
-            self._take(stroke, room)
+            self._mark_used(stroke, room)
 
-    def _seen(self, place: Place) -> bool:
+    def _is_shown(self, place: Place) -> bool:
         """Return whether the picture shows the box: it is inside, and the print around it is recognised. Its line
         may be gone, or under a mark."""
-        inside = within(self.straight.inside, grown(place, 1.5))
+        inside = crop_place(self.straight.inside, grow_place(place, 1.5))
         if inside.size == 0 or not inside.all():
             return False
-        around = grown(place, 2.5)
+        around = grow_place(place, 2.5)
         return not any(_covers(d, around) for d in self.straight.doubts)
 
-    def _edge_shows(self, place: Place) -> bool:
+    def _is_edge_shown(self, place: Place) -> bool:
         """Return whether the line around a box is visible on at least two of its sides."""
         grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
         left, top, right, bottom = place
@@ -110,43 +110,43 @@ class BoxReader:
                 seen += float(strip.max() - middle.min()) > 0.02 * max(self.ink.paper, 1)
         return seen >= 2
 
-    def _tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
+    def _read_tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
         """Read a tick box: its content, and the stroke as a mask with its position."""
-        inner = grown(box.place, -RIM)
-        room = _cut(grown(box.place, OUTSIDE + 4), self.ink.ink.shape)
-        faint = self._stroke(inner, room, self.ink.threshold)
+        inner = grow_place(box.place, -RIM)
+        room = _clip_place(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
+        faint = self._find_stroke(inner, room, self.ink.threshold)
         if faint is None:
             return BoxReading(box=box, state="off"), None
-        self._take(faint, room)
-        inked = within(self.ink.dark, inner)[within(self.ink.ink, inner)]
+        self._mark_used(faint, room)
+        inked = crop_place(self.ink.dark, inner)[crop_place(self.ink.ink, inner)]
         core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
-        inside = within(self.ink.dark, inner) > core
-        stroke = self._stroke(inner, room, core)
+        inside = crop_place(self.ink.dark, inner) > core
+        stroke = self._find_stroke(inner, room, core)
         if stroke is None or float(inside.sum()) / MM**2 < SPECK_AREA:
-            size = max(_extent(within(self.ink.ink, inner)))
+            size = max(_measure_extent(crop_place(self.ink.ink, inner)))
             if size < STROKE:
                 return BoxReading(box=box, state="off"), None
             return BoxReading(box=box, state="unclear", why=_FAINT), None
-        size = max(_extent(inside))
+        size = max(_measure_extent(inside))
         if size < SPECK:
             return BoxReading(box=box, state="off"), None
-        why = self._doubt(box, faint, stroke, room, inside, size)
+        why = self._describe_doubt(box, faint, stroke, room, inside, size)
         state: BoxState = "unclear" if why else "on"
         return BoxReading(box=box, state=state, why=why), (stroke, room)
 
-    def _doubt(self, box: BoxPlace, faint: Any, stroke: Any, room: Place, inside: Mask, size: float) -> str:
+    def _describe_doubt(self, box: BoxPlace, faint: Any, stroke: Any, room: Place, inside: Mask, size: float) -> str:
         """Return why the ink in a box may not be a tick."""
         if size < STROKE:
             return "what is in its box is too small for a tick and too large for dirt"
-        inner = grown(box.place, -RIM)
-        dark = within(self.ink.dark, inner)[inside]
+        inner = grow_place(box.place, -RIM)
+        dark = crop_place(self.ink.dark, inner)[inside]
         if float(np.percentile(dark, 75)) < max(DARK, 1.6 * self.ink.threshold):
             return _FAINT
         left, top = room[:2]
         edge = np.concatenate([stroke[:2].ravel(), stroke[-2:].ravel(), stroke[:, :2].ravel(), stroke[:, -2:].ravel()])
         if edge.any():
             return "a line runs through its box"
-        beyond = grown(box.place, OUTSIDE)
+        beyond = grow_place(box.place, OUTSIDE)
         ys, xs = np.nonzero(stroke)
         if (
             (xs + left < beyond[0]).any()
@@ -155,43 +155,43 @@ class BoxReader:
             or (ys + top > beyond[3]).any()
         ):
             return "a line runs through its box"
-        return "" if is_mark(self._patch(faint, stroke, room)) else NO_MARK
+        return "" if is_mark(self._cut_patch(faint, stroke, room)) else NO_MARK
 
-    def _patch(self, faint: Any, stroke: Any, room: Place) -> InkPatch:
-        """The ink that hangs together with what is in a box, for its shape to be told."""
+    def _cut_patch(self, faint: Any, stroke: Any, room: Place) -> InkPatch:
+        """Cut out the ink that hangs together with what is in a box, for its shape to be told."""
         near = cv2.dilate(faint.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-        others = cv2.dilate((within(self.ink.ink, room) & ~near).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+        others = cv2.dilate((crop_place(self.ink.ink, room) & ~near).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
         return InkPatch(
-            dark=within(self.ink.dark, room),
+            dark=crop_place(self.ink.dark, room),
             ink=faint,
             core=stroke,
-            free=(within(self.ink.beside, room) < BARE) & ~others,
-            blur=most_blur(self.straight.blur, self.ink.softened),
+            free=(crop_place(self.ink.beside, room) < BARE) & ~others,
+            blur=compute_most_blur(self.straight.blur, self.ink.softened),
             noise=self.ink.noise,
         )
 
-    def _stroke(self, inner: Place, room: Place, least: float) -> Any:
+    def _find_stroke(self, inner: Place, room: Place, least: float) -> Any:
         """The ink that reaches into the box with what hangs together with it, over the box's own line too; none when
         nothing is as dark."""
-        ink = within(self.ink.ink, room) & (within(self.ink.dark, room) > least)
+        ink = crop_place(self.ink.ink, room) & (crop_place(self.ink.dark, room) > least)
         gap = 2 * round(0.9 * MM) + 1
         closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) > 0
-        bridge = ink | (closed & within(self.ink.hidden, room))
+        bridge = ink | (closed & crop_place(self.ink.hidden, room))
         count, labels = cv2.connectedComponents(bridge.astype(np.uint8), connectivity=8)
         left, top = room[:2]
         box = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
         held = [n for n in range(1, count) if (box == n).sum() > 0.08 * MM**2]
         return np.isin(labels, held) if held else None
 
-    def _take(self, stroke: Any, room: Place) -> None:
+    def _mark_used(self, stroke: Any, room: Place) -> None:
         left, top, right, bottom = room
         reach = np.ones((5, 5), np.uint8)
         self.used[top:bottom, left:right] |= cv2.dilate(stroke.astype(np.uint8), reach) > 0
 
-    def _written(self, box: BoxPlace) -> BoxReading:
-        """A box to write in: any ink in it is writing, and so is what hangs together with it or stands close by."""
-        inner = grown(box.place, -0.5)
-        inside = within(self.ink.ink, inner)
+    def _read_writing(self, box: BoxPlace) -> BoxReading:
+        """Read a box to write in: any ink in it is writing, and so is ink connected to it or close by."""
+        inner = grow_place(box.place, -0.5)
+        inside = crop_place(self.ink.ink, inner)
         if not inside.any():
             return BoxReading(box=box, state="off")
         count, labels, stats, _ = cv2.connectedComponentsWithStats(inside.astype(np.uint8))
@@ -199,9 +199,9 @@ class BoxReader:
         total = sum(area for size, area in sizes if size >= 0.8)
         if total < 0.25:
             return BoxReading(box=box, state="off")
-        room = _cut(grown(box.place, 4), self.ink.ink.shape)
+        room = _clip_place(grow_place(box.place, 4), self.ink.ink.shape)
         left, top, right, bottom = room
-        near = within(self.ink.ink, room)
+        near = crop_place(self.ink.ink, room)
         count, labels = cv2.connectedComponents(cv2.dilate(near.astype(np.uint8), np.ones((5, 5), np.uint8)))
         own = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
         for n in range(1, count):
@@ -210,26 +210,26 @@ class BoxReader:
         return BoxReading(box=box, state="written")
 
 
-def _cut(place: Place, shape: tuple[int, ...]) -> Place:
+def _clip_place(place: Place, shape: tuple[int, ...]) -> Place:
     left, top, right, bottom = place
     return (max(left, 0), max(top, 0), min(right, shape[1]), min(bottom, shape[0]))
 
 
 def _covers(piece: Place, place: Place) -> bool:
-    """Whether more than half of a place lies in a piece."""
+    """Return whether more than half of a place lies in a piece."""
     wide = min(piece[2], place[2]) - max(piece[0], place[0])
     high = min(piece[3], place[3]) - max(piece[1], place[1])
     area = (place[2] - place[0]) * (place[3] - place[1])
     return wide > 0 and high > 0 and wide * high > 0.5 * area
 
 
-def _extent(mask: Mask) -> tuple[float, float]:
-    """Width and height of what is in a mask, mm."""
+def _measure_extent(mask: Mask) -> tuple[float, float]:
+    """Measure the width and height of what is in a mask, mm."""
     ys, xs = np.nonzero(mask)
     return (float(np.ptp(xs)) + 1) / MM, (float(np.ptp(ys)) + 1) / MM
 
 
-def _meet(one: Any, other: Any) -> bool:
+def _share_ink(one: Any, other: Any) -> bool:
     """Return whether two strokes share ink. Each: mask and position."""
     (a, pa), (b, pb) = one, other
     left, top = max(pa[0], pb[0]), max(pa[1], pb[1])

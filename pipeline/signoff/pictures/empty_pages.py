@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -14,7 +13,7 @@ from pipeline.core.short_codes import build_short_code
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
 from pipeline.outputs.proof.decision import SIGNATURE_HIGH
 from pipeline.outputs.proof.page_mark import PageMark, encode_modules
-from pipeline.signoff.returned.pdf_form import as_list, attached
+from pipeline.signoff.returned.pdf_form import list_dictionaries, read_attached
 
 DPI = 150
 MM = DPI / 25.4
@@ -22,7 +21,6 @@ MM = DPI / 25.4
 
 Place = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels from a page's upper left corner; right and bottom are the first beyond."""
-Grey = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,61 +51,52 @@ class EmptyProof:
 
     def __init__(self, data: bytes) -> None:
         import pikepdf
-
-        self._data = data
-        self._kept: dict[int, EmptyPage] = {}
-        self._made = pikepdf.open(_stream(data))
-        self.identity = ProofIdentity.from_json(attached(self._made))
-        self.size = len(self._made.pages)
-
-    @cached_property
-    def _drawn(self) -> Any:
         import pypdfium2
 
-        return pypdfium2.PdfDocument(self._data)
+        self._drawn = pypdfium2.PdfDocument(data)
+        self._kept: dict[int, EmptyPage] = {}
+        self._made = pikepdf.open(_read_stream(data))
+        self.identity = ProofIdentity.from_json(read_attached(self._made))
+        self.size = len(self._made.pages)
 
-    def mark(self, number: int) -> PageMark:
+    def get_mark(self, number: int) -> PageMark:
         """Return the content of a page's mark."""
         told = self.identity
-        content = build_short_code(told.content(), 6)
+        content = build_short_code(told.hash_content(), 6)
         return PageMark(
             order_id=told.order_id, revision=told.revision, volume=told.volume, page=number, content=content
         )
 
-    def page(self, number: int) -> EmptyPage:
+    def get_page(self, number: int) -> EmptyPage:
         """Return a page, counted from 1."""
         if number not in self._kept:
-            self._kept[number] = self._page(number)
+            self._kept[number] = self._draw_page(number)
         return self._kept[number]
 
-    def fields(self) -> dict[int, set[str]]:
-        """Return the names of the fields on each page."""
-        return {n: {b.field for b in _boxes(p, 0.0)} for n, p in enumerate(self._made.pages, 1)}
-
-    def _page(self, number: int) -> EmptyPage:
+    def _draw_page(self, number: int) -> EmptyPage:
         drawn = self._drawn[number - 1].render(scale=DPI / 72).to_pil().convert("RGB")
         look = np.asarray(drawn)
-        boxes = tuple(_boxes(self._made.pages[number - 1], float(look.shape[0])))
+        boxes = tuple(_list_boxes(self._made.pages[number - 1], float(look.shape[0])))
         name = next((b.place for b in boxes if b.field == "name"), None)
         return EmptyPage(
             number=number,
             look=look,
             boxes=boxes,
-            mark=mark_place(look.shape[0]),
-            modules=_modules_in(look, len(encode_modules(self.mark(number)))),
-            signature=_signature(name) if name else None,
+            mark=place_mark(look.shape[0]),
+            modules=_read_modules(look, len(encode_modules(self.get_mark(number)))),
+            signature=_place_signature(name) if name else None,
         )
 
 
-def _modules_in(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
-    """The modules of the mark as it was drawn, 1 for a dark one: another version may have masked them otherwise."""
-    left, top, right, bottom = mark_place(look.shape[0])
+def _read_modules(look: NDArray[np.uint8], count: int) -> NDArray[np.uint8]:
+    """Read the modules of the mark as it was drawn, 1 for a dark one: another version may have used another mask."""
+    left, top, right, bottom = place_mark(look.shape[0])
     steps = (np.arange(count) + 0.5) / count
     rows, columns = (top + steps * (bottom - top)).astype(int), (left + steps * (right - left)).astype(int)
     return np.asarray(look[np.ix_(rows, columns)].max(axis=2) < 128, dtype=np.uint8)
 
 
-def mark_place(height: int) -> Place:
+def place_mark(height: int) -> Place:
     """Return the position of the mark on a page of this height in pixels."""
     from pipeline.outputs.proof.page_frame import MARK_FOOT, SIDE
     from pipeline.outputs.proof.page_mark import SIDE as MARK
@@ -116,21 +105,21 @@ def mark_place(height: int) -> Place:
     return (round(SIDE * MM), round(low - MARK * MM), round((SIDE + MARK) * MM), round(low))
 
 
-def _stream(data: bytes) -> Any:
+def _read_stream(data: bytes) -> Any:
     from io import BytesIO
 
     return BytesIO(data)
 
 
-def _signature(name: Place) -> Place:
+def _place_signature(name: Place) -> Place:
     """Return the place of the signature line: below the box for the name, equally wide."""
     left, _, right, bottom = name
     return (left, bottom, right, bottom + round(SIGNATURE_HIGH * MM))
 
 
-def _boxes(page: Any, height: float) -> Sequence[BoxPlace]:
+def _list_boxes(page: Any, height: float) -> Sequence[BoxPlace]:
     out = []
-    for note in as_list(page.obj.get("/Annots")):
+    for note in list_dictionaries(page.obj.get("/Annots")):
         if str(note.get("/Subtype", "")) != "/Widget":
             continue
         above = note.get("/Parent", {})

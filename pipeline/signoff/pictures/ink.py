@@ -64,16 +64,16 @@ class PageInk:
 
 def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     """Find strokes that aren't part of the page's print."""
-    bare = _bare(page)
-    light = _light(straight.look, bare)
+    bare = _find_bare_paper(page)
+    light = _estimate_light(straight.look, bare)
     paper = float(np.median(light[bare])) if bare.any() else 0.0
     shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
     softened = SOFTENED * MM if straight.two_tones else 0.0
     if softened:
         shown = cv2.GaussianBlur(shown, (0, 0), softened)
-    seen = _strokes(shown)
-    printed = _strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
-    contrast = _contrast(seen, printed)
+    seen = _find_strokes(shown)
+    printed = _find_strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
+    contrast = _measure_contrast(seen, printed)
     seen = seen / contrast
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
@@ -91,7 +91,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
-    ink &= ~_folds(dark, hidden, threshold)
+    ink &= ~_find_folds(dark, hidden, threshold)
     return PageInk(
         dark=dark,
         ink=ink,
@@ -106,15 +106,15 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     )
 
 
-def _bare(page: EmptyPage) -> Mask:
+def _find_bare_paper(page: EmptyPage) -> Mask:
     """Return where the page is white, with nothing nearby."""
     white = (page.look.min(axis=2) >= 250).astype(np.uint8)
     size = 2 * round(0.8 * MM) + 1
     return np.asarray(cv2.erode(white, np.ones((size, size), np.uint8)) > 0)
 
 
-def _light(look: Any, bare: Mask) -> Any:
-    """The lightness that white paper has at each place, by colour: that of the bare parts, evened out."""
+def _estimate_light(look: Any, bare: Mask) -> Any:
+    """Estimate the lightness of white paper at each place, by colour channel, from the bare parts, smoothed."""
     less = 0.125
     small = cv2.resize(look, None, fx=less, fy=less, interpolation=cv2.INTER_AREA)
     there = cv2.resize(bare.astype(np.float32), (small.shape[1], small.shape[0]), interpolation=cv2.INTER_AREA) > 0.6
@@ -131,23 +131,23 @@ def _light(look: Any, bare: Mask) -> Any:
     return cv2.resize(out, (look.shape[1], look.shape[0]), interpolation=cv2.INTER_LINEAR)
 
 
-def _strokes(shown: Any) -> Any:
-    """How much darker than its surroundings each place is, in the colour in which it is darkest: what a closing with a
-    square fills (black hat, Serra 1982)."""
+def _find_strokes(shown: Any) -> Any:
+    """Find how much darker than its surroundings each place is, in the colour channel in which it is darkest: what a
+    closing with a square fills (black hat, Serra 1982)."""
     size = 2 * round(WIDEST * MM / 2) + 1
     filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
     return filled.max(axis=2).astype(np.float32) / PAPER
 
 
-def _contrast(seen: Any, printed: Any) -> float:
-    """How dark the page's own black print is in the picture, of what it is as made."""
+def _measure_contrast(seen: Any, printed: Any) -> float:
+    """Measure how dark the page's own black print is in the picture, as a share of the original."""
     there = printed > 0.55
     if there.sum() < 200:
         return 1.0
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
 
 
-def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
+def _find_folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
     """Find folds: faint straight lines across the whole page, from edge to edge."""
     out = np.zeros(hidden.shape, bool)
     for turned in (False, True):
@@ -178,14 +178,14 @@ def _folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
     return out
 
 
-def within(values: NDArray[T], place: Place) -> NDArray[T]:
-    """The part of a page in a place, cut at the page's edges."""
+def crop_place(values: NDArray[T], place: Place) -> NDArray[T]:
+    """Return the part of a page at a place, clipped at the page's edges."""
     left, top, right, bottom = place
     return values[max(top, 0) : max(bottom, 0), max(left, 0) : max(right, 0)]
 
 
-def grown(place: Place, mm: float) -> Place:
-    """A place with so much more on every side; less for a negative measure."""
+def grow_place(place: Place, mm: float) -> Place:
+    """Return a place grown by so much on every side; a negative value shrinks it."""
     more = round(mm * MM)
     left, top, right, bottom = place
     return (left - more, top - more, right + more, bottom + more)

@@ -61,14 +61,14 @@ class InkPatch:
     noise: float
 
 
-def most_blur(blur: float, softened: float) -> float:
-    """The greatest blur of a stroke in a picture of this blur, softened by so much more before it is read."""
+def compute_most_blur(blur: float, softened: float) -> float:
+    """Compute the greatest blur of a stroke in a picture of this blur, softened by so much before it is read."""
     return float(np.hypot(BLUR * blur + MORE_BLUR, softened))
 
 
 def is_mark(patch: InkPatch) -> bool:
-    """Whether ink is a plain tick (two strokes that meet at their lower ends) or a plain cross (two that cross in their
-    middles) and nothing else. Any further stroke may strike it out."""
+    """Return whether ink is a plain tick (two strokes that meet at their lower ends) or a plain cross (two that cross
+    in their middles) and nothing else. Any further stroke may strike it out."""
     reach = 2 * round(0.9 * MM) + 1
     around = cv2.dilate(patch.ink.astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
     ys, xs = np.nonzero(around & patch.free)
@@ -85,15 +85,15 @@ def is_mark(patch: InkPatch) -> bool:
         if len(ys) < 12:
             continue
         points = np.stack([xs, ys], axis=1).astype(np.float64)
-        for pattern, start in ((TICK, _tick_in(points)), (CROSS, _cross_in(points))):
+        for pattern, start in ((TICK, _start_tick(points)), (CROSS, _start_cross(points))):
             fitted = fit_strokes(places, values, pattern, start, bounds)
             if _has_shape(fitted) and _is_all(fitted, patch, places, values):
                 return True
     return False
 
 
-def _tick_in(points: Floats) -> Floats:
-    """Where a tick's strokes may begin, meet and end: its lowest point, the one farthest from that, and the one
+def _start_tick(points: Floats) -> Floats:
+    """Say where a tick's strokes may begin, meet and end: its lowest point, the one farthest from that, and the one
     farthest from both."""
     foot = points[np.argmax(points[:, 1])]
     tip = points[np.argmax(np.hypot(*(points - foot).T))]
@@ -103,14 +103,14 @@ def _tick_in(points: Floats) -> Floats:
     return np.array([other, foot, tip])
 
 
-def _cross_in(points: Floats) -> Floats:
-    """Where a cross's strokes may begin and end: the points farthest to its four corners."""
+def _start_cross(points: Floats) -> Floats:
+    """Say where a cross's strokes may begin and end: the points farthest to its four corners."""
     corners = np.array([(-1, -1), (1, 1), (1, -1), (-1, 1)], dtype=np.float64)
     return np.asarray(points[np.argmax(points @ corners.T, axis=0)])
 
 
 def _has_shape(fitted: FittedStrokes) -> bool:
-    """Whether strokes lie as those of a tick or a cross do."""
+    """Return whether strokes lie as those of a tick or a cross do."""
     pen = fitted.pen
     if fitted.pattern is TICK:
         start, foot, end = fitted.points
@@ -127,23 +127,23 @@ def _has_shape(fitted: FittedStrokes) -> bool:
     if min(long) < LEAST_ARM * MM + pen:
         return False
     one, other = one / long[0], other / long[1]
-    turn = _cross(one, other)
+    turn = _compute_cross_product(one, other)
     if abs(turn) < ACROSS or min(abs(one[1]), abs(other[1])) < RISES:
         return False
-    at = _cross(fitted.points[2] - fitted.points[0], other) / turn
+    at = _compute_cross_product(fitted.points[2] - fitted.points[0], other) / turn
     there = fitted.points[0] + at * one
     shares = (at / long[0], float((there - fitted.points[2]) @ other) / long[1])
     return all(MIDDLE <= share <= 1 - MIDDLE for share in shares)
 
 
 def _is_all(fitted: FittedStrokes, patch: InkPatch, places: Floats, values: Floats) -> bool:
-    """Whether strokes explain all the ink, and there is ink all along them."""
+    """Return whether strokes explain all the ink, and there is ink all along them."""
     pen = fitted.pen / MM
     per, most = (LEFT_OF_TICK, MOST_OF_TICK) if fitted.pattern is TICK else (LEFT_OF_CROSS, MOST_OF_CROSS)
     allowed = min(float(per / pen**2), most)
     if fitted.blur > 0.92 * patch.blur or pen > 0.97 * WIDEST:
         allowed *= SOFT
-    drawn = fitted.draw(places)
+    drawn = fitted.draw_at(places)
     missed = values - drawn
     squares = max(float(missed @ missed) - patch.noise**2 * len(missed), 0.0)
     if squares > allowed * float(values @ values):
@@ -155,24 +155,24 @@ def _is_all(fitted: FittedStrokes, patch: InkPatch, places: Floats, values: Floa
     spots = cv2.GaussianBlur(left, (0, 0), SPOT * MM)
     if float(np.abs(spots).max()) > ROUGH * fitted.dark:
         return False
-    free, printed = _beyond(fitted, patch)
+    free, printed = _measure_beyond(fitted, patch)
     if free > EXTRA or printed > EXTRA_ON_LINE:
         return False
     return all(_is_inked(fitted, n, patch) for n in range(len(fitted.bends)))
 
 
-def _beyond(fitted: FittedStrokes, patch: InkPatch) -> tuple[float, float]:
-    """Ink far from all strokes, in mm²: where nothing is printed, and on the box's line and close to it."""
+def _measure_beyond(fitted: FittedStrokes, patch: InkPatch) -> tuple[float, float]:
+    """Measure the ink far from all strokes, in mm²: where nothing is printed, and on the box's line and close to it."""
     ys, xs = np.nonzero(patch.ink & (patch.dark > INKED * fitted.dark))
-    distance = fitted.distance(np.stack([xs, ys], axis=1).astype(np.float64))
+    distance = fitted.measure_distance(np.stack([xs, ys], axis=1).astype(np.float64))
     far = distance > fitted.pen / 2 + BEYOND * MM + 0.3 * fitted.blur
     free = patch.free[ys, xs]
     return float(np.count_nonzero(far & free)) / MM**2, float(np.count_nonzero(far & ~free)) / MM**2
 
 
 def _is_inked(fitted: FittedStrokes, stroke: int, patch: InkPatch) -> bool:
-    """Whether there is ink along a stroke, where it could be seen."""
-    x, y = np.round(fitted.along(stroke, 40)).astype(int).T
+    """Return whether there is ink along a stroke, where it could be seen."""
+    x, y = np.round(fitted.list_along(stroke, 40)).astype(int).T
     high, wide = patch.dark.shape
     x, y = x.clip(0, wide - 1), y.clip(0, high - 1)
     seen = patch.free[y, x]
@@ -180,6 +180,6 @@ def _is_inked(fitted: FittedStrokes, stroke: int, patch: InkPatch) -> bool:
     return bool(np.count_nonzero(lacking & seen) <= MISSING * max(int(np.count_nonzero(seen)), 1))
 
 
-def _cross(one: Any, other: Any) -> float:
-    """How far the way turns from one vector to another: the product of their lengths and the turn's sine."""
+def _compute_cross_product(one: Any, other: Any) -> float:
+    """Compute the cross product of two vectors: their lengths times the sine of the angle between them."""
     return float(one[0] * other[1] - one[1] * other[0])

@@ -66,67 +66,68 @@ class PageFinder:
 
     def find(self, picture: Pixels) -> FoundPage | NoPage:
         """Find the page that a picture shows."""
-        marks = _marks_in(picture)
+        marks = _read_marks(picture)
         if len(marks) > 1:
             return NoPage(why="it shows more than one page: one page to a picture")
         if marks:
-            return self._of(next(iter(marks)), picture)
-        told = self._by_pattern(picture)
+            return self._find_marked_page(next(iter(marks)), picture)
+        told = self._find_by_pattern(picture)
         if told is None:
-            return NoPage(why=_unknown(picture))
-        return self._of(told, picture)
+            return NoPage(why=_describe_unknown(picture))
+        return self._find_marked_page(told, picture)
 
-    def _of(self, mark: PageMark, picture: Pixels) -> FoundPage | NoPage:
+    def _find_marked_page(self, mark: PageMark, picture: Pixels) -> FoundPage | NoPage:
         if mark.order_id != self._order_id:
             return NoPage(why=f"it is a page of another order, {mark.order_id}", mark=mark)
         key = (mark.revision, mark.volume)
         proof = self._proofs.get(key)
         if proof is None:
             return NoPage(why=f"it is a page of proof {mark.revision}, of which no copy lies in “sent”", mark=mark)
-        if not 1 <= mark.page <= proof.size or proof.mark(mark.page) != mark:
+        if not 1 <= mark.page <= proof.size or proof.get_mark(mark.page) != mark:
             return NoPage(why=f"it is a page of another proof under the letter {mark.revision}", mark=mark)
-        page = proof.page(mark.page)
+        page = proof.get_page(mark.page)
         for quick, enough in ((True, SURE), (False, 0)):
             features = find_features(picture, LONGEST, quick=quick)
-            matrix, count = find_page(self._known(key, mark.page, quick), features, page.look.shape[:2])
+            matrix, count = find_page(self._get_features(key, mark.page, quick), features, page.look.shape[:2])
             if (
                 matrix is not None
                 and count >= enough
-                and _likeness(_pattern_in(picture, matrix, page), page.modules) >= 0.35
+                and _measure_likeness(_cut_out_pattern(picture, matrix, page), page.modules) >= 0.35
             ):
                 return FoundPage(proof=key, page=page, matrix=matrix)
         return NoPage(why=f"page {mark.page} cannot be laid over the page as it was made", mark=mark)
 
-    def _known(self, key: tuple[str, int], number: int, quick: bool) -> PageFeatures:
+    def _get_features(self, key: tuple[str, int], number: int, quick: bool) -> PageFeatures:
         if (key, number, quick) not in self._features:
-            look = self._proofs[key].page(number).look
+            look = self._proofs[key].get_page(number).look
             self._features[key, number, quick] = find_features(look, FOUND_AT * max(look.shape), quick=quick)
         return self._features[key, number, quick]
 
-    def _by_pattern(self, picture: Pixels) -> PageMark | None:
-        """By its pattern, where a mark is there but cannot be read: the page is laid over another one of the proof,
-        since all have their frame in common, and its mark held against those of all pages."""
+    def _find_by_pattern(self, picture: Pixels) -> PageMark | None:
+        """Find the page by its mark's pattern, where the mark can't be decoded: the page is aligned with another page
+        of the proof, since all share the same frame, and its mark compared with those of all pages."""
         features = find_features(picture, LONGEST, quick=False)
         for key, proof in self._proofs.items():
             tried = []
             for number in dict.fromkeys((*range(min(FEW_PAGES, proof.size), 0, -1), proof.size)):
-                page = proof.page(number)
-                matrix, count = find_page(self._known(key, number, False), features, page.look.shape[:2])
+                page = proof.get_page(number)
+                matrix, count = find_page(self._get_features(key, number, False), features, page.look.shape[:2])
                 if matrix is not None:
                     tried.append((count, matrix, page))
             for _, matrix, page in sorted(tried, key=lambda t: -t[0])[:2]:
-                found = _pattern_in(picture, matrix, page)
+                found = _cut_out_pattern(picture, matrix, page)
                 scores = sorted(
-                    ((_likeness(found, proof.page(n).modules), n) for n in range(1, proof.size + 1)), reverse=True
+                    ((_measure_likeness(found, proof.get_page(n).modules), n) for n in range(1, proof.size + 1)),
+                    reverse=True,
                 )
                 second = scores[1][0] if scores[1:] else 0.0
                 if scores[0][0] >= SAME_MARK and scores[0][0] - second >= APART:
-                    return proof.mark(scores[0][1])
+                    return proof.get_mark(scores[0][1])
         return None
 
 
 def is_blank(picture: Pixels) -> bool:
-    """Whether a picture shows paper with nothing on it, such as the backs of pages in a scan."""
+    """Return whether a picture shows paper with nothing on it, such as the backs of pages in a scan."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     scale = min(1.0, 900 / max(grey.shape))
     small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).astype(np.float32)
@@ -136,16 +137,16 @@ def is_blank(picture: Pixels) -> bool:
     return bool(np.percentile(body, 2) >= BLANK_LIGHT and apart.max() < BLANK_CONTRAST)
 
 
-def _light_and_sharpness(picture: Pixels) -> tuple[float, float]:
-    """How light its light parts are, and the contrast of its sharpest edges."""
+def _measure_light_and_sharpness(picture: Pixels) -> tuple[float, float]:
+    """Measure how light the light parts are, and the contrast of the sharpest edges."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, None, fx=(s := min(1.0, 1600 / max(grey.shape))), fy=s, interpolation=cv2.INTER_AREA)
     edges = np.abs(cv2.Laplacian(cv2.GaussianBlur(small, (0, 0), 1.0), cv2.CV_32F))
     return float(np.percentile(small, 90)), float(np.percentile(edges, 99.8))
 
 
-def _marks_in(picture: Pixels) -> set[PageMark]:
-    """The marks of proofs that can be read in a picture."""
+def _read_marks(picture: Pixels) -> set[PageMark]:
+    """Read the page marks in a picture."""
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     for size in SIZES:
         scale = size / max(grey.shape)
@@ -165,8 +166,8 @@ def _marks_in(picture: Pixels) -> set[PageMark]:
     return set()
 
 
-def _pattern_in(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
-    """The mark as the picture shows it, straightened, with a module's room around it."""
+def _cut_out_pattern(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
+    """Cut the mark out of the picture, straightened, with one module of space around it."""
     count = len(page.modules)
     left, top, right, bottom = page.mark
     module = (right - left) / count
@@ -179,8 +180,8 @@ def _pattern_in(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
     return cv2.remap(grey, where[..., 0], where[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
-def _likeness(found: Any, modules: NDArray[np.uint8]) -> float:
-    """Best correlation of a mark's pattern with what a picture shows near its place."""
+def _measure_likeness(found: Any, modules: NDArray[np.uint8]) -> float:
+    """Measure the best correlation of a mark's pattern with what a picture shows near its place."""
     pattern = np.kron(1 - modules, np.ones((MODULE, MODULE), np.uint8)).astype(np.float32) * 255
     if found.shape[0] < pattern.shape[0] + 2 or float(found.std()) < 2:
         return 0.0
@@ -188,9 +189,9 @@ def _likeness(found: Any, modules: NDArray[np.uint8]) -> float:
     return float(cv2.matchTemplate(found.astype(np.float32), soft, cv2.TM_CCOEFF_NORMED).max())
 
 
-def _unknown(picture: Pixels) -> str:
+def _describe_unknown(picture: Pixels) -> str:
     """Return why no page was found in a picture."""
-    light, sharp = _light_and_sharpness(picture)
+    light, sharp = _measure_light_and_sharpness(picture)
     if light < 60:
         return "it is too dark: no mark of a proof can be read in it"
     if sharp < 25:

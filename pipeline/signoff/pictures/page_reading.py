@@ -11,11 +11,11 @@ import numpy as np
 
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
-from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, find_ink, grown, within
+from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, crop_place, find_ink, grow_place
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
-from pipeline.signoff.pictures.page_straightening import StraightPage, straighten
-from pipeline.signoff.pictures.picture_files import Pixels, pages_of
+from pipeline.signoff.pictures.page_straightening import StraightPage, straighten_page
+from pipeline.signoff.pictures.picture_files import Pixels, read_pages
 from pipeline.signoff.returned.sent_copy import SentCopy
 
 LEAST_SURE = 0.6
@@ -62,10 +62,10 @@ def read_pictures(
         if hashlib.sha256(kept).hexdigest() == copy.sha256:
             proofs[key] = EmptyProof(kept)
     finder = PageFinder(proofs, order_id)
-    return tuple(_read(picture, n, finder) for n, picture in enumerate(pages_of(data, file), 1))
+    return tuple(_read_page(picture, n, finder) for n, picture in enumerate(read_pages(data, file), 1))
 
 
-def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
+def _read_page(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
     found = finder.find(picture)
     if isinstance(found, NoPage):
         mark = found.mark
@@ -77,46 +77,46 @@ def _read(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
 def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     """A page that was found: its boxes, and what is written beside them."""
     page, (revision, volume) = found.page, found.proof
-    scale = _scale(found)
-    coarse = _too_coarse(found, scale)
+    scale = _measure_scale(found)
+    coarse = _describe_coarse(found, scale)
     if coarse:
         return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {coarse}")
-    straight = straighten(picture, found.matrix, page)
+    straight = straighten_page(picture, found.matrix, page)
     ink = find_ink(straight, page)
-    why = _unreadable(straight, ink)
+    why = _describe_unreadable(straight, ink)
     if why:
         return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {why}")
-    straight.doubts = [d for d in straight.doubts if float(within(ink.ink, d).mean()) < INKED]
+    straight.doubts = [d for d in straight.doubts if float(crop_place(ink.ink, d).mean()) < INKED]
     used = np.zeros(ink.ink.shape, bool)
     reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
     boxes = tuple(_read_box(b, straight) for b in reader.read_all())
     signed = page.signature is not None and _pass_over(used, ink, page.signature)
-    hidden = _hidden(straight)
-    remarks = _remarks(ink, used)
+    hidden = _describe_hidden(straight)
+    remarks = _find_remarks(ink, used)
     if scale * DPI >= SHARP and straight.blur <= FINE and not ink.softened:
-        remarks += _marks_on_letters(ink, used)
+        remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
         number=number,
         revision=revision,
         volume=volume,
         page=page.number,
         boxes=boxes,
-        remarks=tuple(_png(straight, place) for place in remarks),
+        remarks=tuple(_encode_png(straight, place) for place in remarks),
         hidden=hidden,
-        whole=_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
-        signed=_png(straight, grown(page.signature, 12.0)) if signed and page.signature else b"",
+        whole=_encode_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
+        signed=_encode_png(straight, grow_place(page.signature, 12.0)) if signed and page.signature else b"",
     )
 
 
-def _scale(found: FoundPage) -> float:
-    """How much larger a page is in a picture than it is read."""
+def _measure_scale(found: FoundPage) -> float:
+    """Measure how much larger a page is in a picture than it is read."""
     high, wide = found.page.look.shape[:2]
     corners = np.array([[[0, 0]], [[wide, 0]], [[wide, high]], [[0, high]]], dtype=np.float64)
     area = cv2.contourArea(cv2.perspectiveTransform(corners, found.matrix).astype(np.float32))
     return float(np.sqrt(area / (high * wide)))
 
 
-def _too_coarse(found: FoundPage, scale: float) -> str:
+def _describe_coarse(found: FoundPage, scale: float) -> str:
     """Whether a picture shows the page with too few pixels for a pen's strokes to be told."""
     high, wide = found.page.look.shape[:2]
     if scale * DPI >= COARSEST:
@@ -128,20 +128,20 @@ def _too_coarse(found: FoundPage, scale: float) -> str:
     )
 
 
-def _unreadable(straight: StraightPage, ink: PageInk) -> str:
+def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
     if ink.paper < DARKEST_PAPER:
         return "is too dark"
     if straight.blur > MOST_BLUR or straight.sure < LEAST_SURE:
         return "is too blurred, or not all of it can be seen"
     if ink.threshold > MOST_NOISE:
-        return "is too dark or too grainy for a pen's strokes to be told"
+        return "is too dark or too grainy to tell a pen's strokes"
     return ""
 
 
-def _hidden(straight: StraightPage) -> str:
-    """Whether a part of the page's body is cut off or covered."""
+def _describe_hidden(straight: StraightPage) -> str:
+    """Say which part of the page is cut off or covered; empty when none is."""
     high, wide = straight.inside.shape
-    body = within(straight.inside, grown((0, 0, wide, high), -MARGIN - 3))
+    body = crop_place(straight.inside, grow_place((0, 0, wide, high), -MARGIN - 3))
     if not body.all():
         return "a part of the page is cut off"
     if len(straight.doubts) > MOST_DOUBTS:
@@ -159,15 +159,15 @@ def _read_box(reading: BoxReading, straight: StraightPage) -> ReadBox:
         kind=box.kind,
         state=reading.state,
         why=reading.why,
-        picture=_png(straight, grown(box.place, around)) if shown else b"",
+        picture=_encode_png(straight, grow_place(box.place, around)) if shown else b"",
     )
 
 
 def _pass_over(used: Mask, ink: PageInk, place: Place) -> bool:
     """Take a signature for no remark where most of it stands by the line to sign on; return whether there is one."""
     before = int(used.sum())
-    around = grown(place, 5)
-    count, labels, stats, middles = cv2.connectedComponentsWithStats(_gathered(ink.ink))
+    around = grow_place(place, 5)
+    count, labels, stats, middles = cv2.connectedComponentsWithStats(_group_strokes(ink.ink))
     for n in range(1, count):
         x, y = middles[n]
         left, top, wide, high = stats[n, :4]
@@ -177,13 +177,13 @@ def _pass_over(used: Mask, ink: PageInk, place: Place) -> bool:
     return int(used.sum()) > before
 
 
-def _gathered(ink: Mask) -> Any:
+def _group_strokes(ink: Mask) -> Any:
     """Group strokes that are close together."""
     size = 2 * round(1.2 * MM) + 1
     return cv2.dilate(ink.astype(np.uint8), np.ones((size, size), np.uint8))
 
 
-def _remarks(ink: PageInk, used: Mask) -> list[Place]:
+def _find_remarks(ink: PageInk, used: Mask) -> list[Place]:
     """Find ink that belongs to no box."""
     high, wide = ink.ink.shape
     margin = round(MARGIN * MM)
@@ -208,7 +208,7 @@ def _remarks(ink: PageInk, used: Mask) -> list[Place]:
     return [(int(s[0]), int(s[1]), int(s[0] + s[2]), int(s[1] + s[3])) for s in stats[1:]]
 
 
-def _marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
+def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
     """Find what is too small for a remark, but changes a letter: an accent, two dots."""
     high, wide = used.shape
     margin = round(MARGIN * MM)
@@ -232,11 +232,11 @@ def _marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
             if DOTS_APART[0] <= beside <= DOTS_APART[1] and above <= DOTS_LEVEL:
                 low, high_end = np.minimum(place, second), np.maximum(place, second)
                 out.append((int(low[0]), int(low[1]), int(high_end[2]), int(high_end[3])))
-    return [grown(place, 5.0) for place in out]
+    return [grow_place(place, 5.0) for place in out]
 
 
-def _png(straight: StraightPage, place: Place) -> bytes:
+def _encode_png(straight: StraightPage, place: Place) -> bytes:
     """Encode a part of the straightened picture."""
-    part = within(straight.look, place)
+    part = crop_place(straight.look, place)
     done, data = cv2.imencode(".png", cv2.cvtColor(part, cv2.COLOR_RGB2BGR))
     return bytes(data) if done else b""

@@ -67,7 +67,7 @@ class StraightPage:
 def find_features(image: Pixels, longest: float, *, quick: bool) -> PageFeatures:
     """Features of an image, looked for at no more than `longest` pixels of its longer side. quick: those of ORB, a
     tenth of the work; SIFT's are found again in blurred and slanting pictures too."""
-    grey = _grey(image)
+    grey = _convert_to_grey(image)
     scale = min(1.0, longest / max(grey.shape))
     if scale < 1:
         grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -101,7 +101,7 @@ def find_page(page: PageFeatures, picture: PageFeatures, size: tuple[int, int]) 
     if found is None:
         return None, 0
     count = int(agree.sum())
-    corners = _mapped(found, np.array([[0, 0], [size[1], 0], [size[1], size[0]], [0, size[0]]], dtype=np.float64))
+    corners = _map_points(found, np.array([[0, 0], [size[1], 0], [size[1], size[0]], [0, size[0]]], dtype=np.float64))
     sides = [corners[i] - corners[i - 1] for i in range(4)]
     turns = [float(a[0] * b[1] - a[1] * b[0]) for a, b in zip(sides, sides[1:] + sides[:1], strict=True)]
     if count < FEWEST or not all(t > 0 for t in turns):
@@ -109,42 +109,48 @@ def find_page(page: PageFeatures, picture: PageFeatures, size: tuple[int, int]) 
     return np.asarray(found, dtype=np.float64), count
 
 
-def _mapped(matrix: Points, points: Points) -> Points:
+def _map_points(matrix: Points, points: Points) -> Points:
     return np.asarray(cv2.perspectiveTransform(points.reshape(-1, 1, 2), matrix)).reshape(-1, 2)
 
 
-def straighten(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage:
-    """The picture as the page lies. matrix: from the page to the picture."""
+def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage:
+    """Straighten the picture to the page's position. matrix: from the page to the picture."""
     high, wide = page.look.shape[:2]
-    two_tones = _two_tones(picture)
-    picture, matrix = _no_larger(picture, matrix, (high, wide))
-    grid = np.dstack(np.meshgrid(_coarse(wide), _coarse(high)))
+    two_tones = _has_two_tones(picture)
+    picture, matrix = _shrink_to_page(picture, matrix, (high, wide))
+    grid = np.dstack(np.meshgrid(_list_coarse_middles(wide), _list_coarse_middles(high)))
     reference = cv2.cvtColor(page.look, cv2.COLOR_RGB2GRAY)
     moved = np.zeros_like(grid)
     soft = cv2.GaussianBlur(reference, (0, 0), USUAL_BLUR)
-    look = _taken(picture, _where(matrix, grid, (high, wide)))
-    halves = [cv2.resize(each, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for each in (soft, _grey(look))]
-    places, shifts, _ = _pieces(halves[0], halves[1], tile=TILE // 2, reach=REACH)
+    look = _sample_picture(picture, _locate_pixels(matrix, grid, (high, wide)))
+    halves = [
+        cv2.resize(each, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for each in (soft, _convert_to_grey(look))
+    ]
+    places, shifts, _ = _match_pieces(halves[0], halves[1], tile=TILE // 2, reach=REACH)
     if len(places) >= FEWEST_PIECES:
-        moved = _even(2 * places, 2 * shifts, 3, (high, wide), grid)
+        moved = _smooth_shifts(2 * places, 2 * shifts, 3, (high, wide), grid)
     for degree in (4, 0, 0):
-        look = _taken(picture, _where(matrix, grid + moved, (high, wide)))
-        places, shifts, _ = _pieces(soft, _grey(look), reach=REACH if degree else REACH // 2)
+        look = _sample_picture(picture, _locate_pixels(matrix, grid + moved, (high, wide)))
+        places, shifts, _ = _match_pieces(soft, _convert_to_grey(look), reach=REACH if degree else REACH // 2)
         if len(places) < FEWEST_PIECES:
             break
-        moved = moved + (_even(places, shifts, degree, (high, wide), grid) if degree else _near(places, shifts, grid))
-    where = _where(matrix, grid + moved, (high, wide))
-    look = _taken(picture, where)
-    grey = _grey(look)
-    places, _, _ = _pieces(soft, grey, sure=SURE)
-    blur = _blur(reference, grey, places)
+        moved = moved + (
+            _smooth_shifts(places, shifts, degree, (high, wide), grid)
+            if degree
+            else _follow_neighbours(places, shifts, grid)
+        )
+    where = _locate_pixels(matrix, grid + moved, (high, wide))
+    look = _sample_picture(picture, where)
+    grey = _convert_to_grey(look)
+    places, _, _ = _match_pieces(soft, grey, sure=SURE)
+    blur = _estimate_blur(reference, grey, places)
     if blur > USUAL_BLUR:
         soft = cv2.GaussianBlur(reference, (0, 0), blur)
-    places, _, doubts = _pieces(soft, grey, sure=SURE)
+    places, _, doubts = _match_pieces(soft, grey, sure=SURE)
     total = len(places) + len(doubts)
     return StraightPage(
         look=look,
-        inside=_inside(picture, where),
+        inside=_find_inside(picture, where),
         blur=blur,
         sure=len(places) / max(total, 1),
         doubts=doubts,
@@ -152,22 +158,21 @@ def straighten(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage
     )
 
 
-def _two_tones(picture: Pixels) -> bool:
+def _has_two_tones(picture: Pixels) -> bool:
     """Return whether a picture has no greys to speak of: in others the edge of each stroke is grey."""
-    grey = _grey(picture)
+    grey = _convert_to_grey(picture)
     shown = int(np.count_nonzero(grey < 200))
     return bool(np.count_nonzero((grey > 70) & (grey < 200)) < GREYS * max(shown, 1))
 
 
-def _grey(look: Any) -> Any:
+def _convert_to_grey(look: Any) -> Any:
     return cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
 
 
-def _no_larger(picture: Pixels, matrix: Points, size: tuple[int, int]) -> tuple[Pixels, Points]:
-    """A picture that shows the page much larger than it is looked at is made smaller first, so that nothing of it is
-    passed over."""
+def _shrink_to_page(picture: Pixels, matrix: Points, size: tuple[int, int]) -> tuple[Pixels, Points]:
+    """Shrink a picture that shows the page much larger than it is examined, so that nothing of it is passed over."""
     high, wide = size
-    corners = _mapped(matrix, np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=np.float64))
+    corners = _map_points(matrix, np.array([[0, 0], [wide, 0], [wide, high], [0, high]], dtype=np.float64))
     area = float(cv2.contourArea(corners.astype(np.float32)))
     scale = (area / (high * wide)) ** 0.5
     if scale < 1.5:
@@ -177,24 +182,24 @@ def _no_larger(picture: Pixels, matrix: Points, size: tuple[int, int]) -> tuple[
     return small, np.diag([less, less, 1.0]) @ matrix
 
 
-def _coarse(length: int) -> Points:
-    """Middles of the pixels of a side that is `COARSE` times smaller, as `cv2.resize` has them."""
+def _list_coarse_middles(length: int) -> Points:
+    """List the centres of the pixels of a side that is `COARSE` times smaller, as `cv2.resize` has them."""
     count = -(-length // COARSE)
     return (np.arange(count, dtype=np.float64) + 0.5) * (length / count) - 0.5
 
 
-def _where(matrix: Points, at: Points, size: tuple[int, int]) -> tuple[Any, Any]:
-    """Where each pixel of the page is in the picture. at: places on the page, some pixels apart."""
+def _locate_pixels(matrix: Points, at: Points, size: tuple[int, int]) -> tuple[Any, Any]:
+    """Locate each pixel of the page in the picture. at: places on the page, some pixels apart."""
     x, y = at[..., 0], at[..., 1]
     w = matrix[2, 0] * x + matrix[2, 1] * y + matrix[2, 2]
     u = (matrix[0, 0] * x + matrix[0, 1] * y + matrix[0, 2]) / w
     v = (matrix[1, 0] * x + matrix[1, 1] * y + matrix[1, 2]) / w
     high, wide = size
-    return _larger(u.astype(np.float32), (high, wide)), _larger(v.astype(np.float32), (high, wide))
+    return _enlarge_grid(u.astype(np.float32), (high, wide)), _enlarge_grid(v.astype(np.float32), (high, wide))
 
 
-def _larger(values: Any, size: tuple[int, int]) -> Any:
-    """Values some pixels apart for every pixel, straight on at the edges too."""
+def _enlarge_grid(values: Any, size: tuple[int, int]) -> Any:
+    """Interpolate values that lie some pixels apart to every pixel, linearly also at the edges."""
     more = np.pad(values, 1, mode="reflect", reflect_type="odd")
     step_y, step_x = size[0] / values.shape[0], size[1] / values.shape[1]
     ys, xs = np.arange(size[0]), np.arange(size[1])
@@ -204,18 +209,18 @@ def _larger(values: Any, size: tuple[int, int]) -> Any:
     return np.asarray(cv2.remap(more, across, down, cv2.INTER_LINEAR))
 
 
-def _taken(picture: Pixels, where: tuple[Any, Any]) -> Pixels:
+def _sample_picture(picture: Pixels, where: tuple[Any, Any]) -> Pixels:
     return np.asarray(cv2.remap(picture, *where, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
 
 
-def _inside(picture: Pixels, where: tuple[Any, Any]) -> NDArray[np.bool_]:
+def _find_inside(picture: Pixels, where: tuple[Any, Any]) -> NDArray[np.bool_]:
     u, v = where
     high, wide = picture.shape[:2]
     return np.asarray((u >= 0) & (v >= 0) & (u <= wide - 1) & (v <= high - 1))
 
 
-def _blur(reference: Any, grey: Any, places: Points) -> float:
-    """How much the page as made has to be softened to look most like the picture, by some of its pieces."""
+def _estimate_blur(reference: Any, grey: Any, places: Points) -> float:
+    """Estimate from some pieces how much the original page must be blurred to look most like the picture."""
     if len(places) == 0:
         return BLURS[-1]
     some = places[:: max(1, len(places) // SOME)].astype(int)
@@ -226,44 +231,45 @@ def _blur(reference: Any, grey: Any, places: Points) -> float:
         np.concatenate([image[y - half : y + half, x - half : x + half] for x, y in inner])
         for image in (reference, grey)
     )
-    there, flat = _printed(own), _flat(seen)
+    there, flat = _find_print(own), _flatten_shade(seen)
     best = (-2.0, BLURS[-1])
     for blur in BLURS:
-        soft = _flat(cv2.GaussianBlur(own, (0, 0), blur))
-        best = max(best, (_correlation(soft[there], flat[there]), blur))
+        soft = _flatten_shade(cv2.GaussianBlur(own, (0, 0), blur))
+        best = max(best, (_correlate(soft[there], flat[there]), blur))
     return best[1]
 
 
-def _printed(reference: Any) -> NDArray[np.bool_]:
+def _find_print(reference: Any) -> NDArray[np.bool_]:
     edges = cv2.morphologyEx(reference, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 60
     return np.asarray(cv2.dilate(edges.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0)
 
 
-def _flat(grey: Any) -> Any:
-    """Without what changes slowly: shade, tone."""
+def _flatten_shade(grey: Any) -> Any:
+    """Remove slow changes of lightness, such as shadows."""
     real = grey.astype(np.float32)
     return real - cv2.GaussianBlur(real, (0, 0), 2 * MM)
 
 
-def _correlation(one: Any, other: Any) -> float:
+def _correlate(one: Any, other: Any) -> float:
     if one.size < 100:
         return 0.0
     a, b = one - one.mean(), other - other.mean()
     return float((a * b).sum() / max(float(np.sqrt((a * a).sum() * (b * b).sum())), 1e-9))
 
 
-def _pieces(
+def _match_pieces(
     soft: Any, grey: Any, sure: float = ALIKE, tile: int = TILE, reach: int = REACH
 ) -> tuple[Points, Points, list[tuple[int, int, int, int]]]:
-    """Pieces of the page with print: middles and shifts of those that are known again; the places of the others."""
+    """Match the printed pieces of the page: return centres and shifts of those recognised, and the places of the
+    others."""
     high, wide = soft.shape
     places, shifts, doubts = [], [], []
     for top in range(0, high - tile // 2, tile):
         for left in range(0, wide - tile // 2, tile):
             piece = soft[top : top + tile, left : left + tile]
-            if piece.shape[0] < tile // 2 or piece.shape[1] < tile // 2 or not _tells(piece, tile):
+            if piece.shape[0] < tile // 2 or piece.shape[1] < tile // 2 or not _has_print(piece, tile):
                 continue
-            found = _shift(piece, grey, left, top, reach)
+            found = _measure_shift(piece, grey, left, top, reach)
             if found is None:
                 continue
             score, dx, dy = found
@@ -275,16 +281,16 @@ def _pieces(
     return np.array(places).reshape(-1, 2), np.array(shifts).reshape(-1, 2), doubts
 
 
-def _tells(piece: Any, tile: int) -> bool:
-    """Whether there is enough print both ways to say where a piece lies."""
+def _has_print(piece: Any, tile: int) -> bool:
+    """Return whether there is enough print in both directions to locate a piece."""
     least = 60 * tile // TILE
     real = piece.astype(np.int16)
     across = np.count_nonzero(np.abs(np.diff(real, axis=1)) > 8)
     return bool(across > least and np.count_nonzero(np.abs(np.diff(real, axis=0)) > 8) > least and np.ptp(real) > 60)
 
 
-def _shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
-    """Where a piece is found again near its place: likeness, across, down."""
+def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
+    """Measure where a piece is found again near its place: likeness, shift across, shift down."""
     high, wide = piece.shape
     x0, y0 = left - reach, top - reach
     x1, y1 = left + wide + reach, top + high + reach
@@ -296,11 +302,11 @@ def _shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[floa
     scores = cv2.matchTemplate(around, piece, cv2.TM_CCOEFF_NORMED)
     _, best, _, (bx, by) = cv2.minMaxLoc(scores)
     dx, dy = bx - (left - max(x0, 0)), by - (top - max(y0, 0))
-    return float(best), dx + _finer(scores[by, :], bx), dy + _finer(scores[:, bx], by)
+    return float(best), dx + _refine_peak(scores[by, :], bx), dy + _refine_peak(scores[:, bx], by)
 
 
-def _finer(line: Any, at: int) -> float:
-    """The top of a parabola through three values."""
+def _refine_peak(line: Any, at: int) -> float:
+    """Refine a peak: the top of a parabola through three values."""
     if not 0 < at < len(line) - 1:
         return 0.0
     a, b, c = (float(v) for v in line[at - 1 : at + 2])
@@ -308,9 +314,9 @@ def _finer(line: Any, at: int) -> float:
     return 0.0 if abs(bend) < 1e-9 else float(np.clip((a - c) / (2 * bend), -0.5, 0.5))
 
 
-def _even(places: Points, shifts: Points, degree: int, size: tuple[int, int], grid: Points) -> Points:
-    """A smooth field of shifts through those that were measured, at the places of a grid: a polynomial, fitted again
-    without what it misses."""
+def _smooth_shifts(places: Points, shifts: Points, degree: int, size: tuple[int, int], grid: Points) -> Points:
+    """Fit a smooth field of shifts to those measured, at the places of a grid: a polynomial, fitted again without what
+    it misses."""
     high, wide = size
     degree = degree if len(places) >= 3 * (degree + 1) * (degree + 2) // 2 else 1
     x, y = places[:, 0] / wide * 2 - 1, places[:, 1] / high * 2 - 1
@@ -330,8 +336,8 @@ def _even(places: Points, shifts: Points, degree: int, size: tuple[int, int], gr
     return np.clip(out, -REACH, REACH)
 
 
-def _near(places: Points, shifts: Points, grid: Points) -> Points:
-    """The shift at each place of a grid as that of the pieces around it, without those that differ from all others."""
+def _follow_neighbours(places: Points, shifts: Points, grid: Points) -> Points:
+    """Take the shift at each place of a grid from the pieces around it, without those that differ from all others."""
     apart = np.hypot(*(places[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
     usual = np.array([np.median(shifts[row < 2.2 * TILE], axis=0) for row in apart])
     kept = np.hypot(*(shifts - usual).T) < 2.5

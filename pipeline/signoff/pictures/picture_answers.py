@@ -45,13 +45,14 @@ class AskedPages:
     order_id: str
 
 
-def handwriting_in(text: str) -> tuple[str, ...]:
-    """The pictures that a recorded change is written in, as paths from the order's folder."""
+def list_handwriting(text: str) -> tuple[str, ...]:
+    """List the pictures with the handwriting of a recorded change, as paths from the order's folder."""
     return tuple(_WRITTEN.findall(text))
 
 
 def is_printed_flat(path: Path) -> bool:
-    """Whether a PDF opens and has none of the fields of a proof: printed to a new file, flattened, or scanned."""
+    """Return whether a PDF opens and has none of the fields of a proof: printed to a new file, flattened, or
+    scanned."""
     try:
         data = read_foreign_bytes(path, WHAT, MOST_MB)
         return read_apart(_has_no_fields, data, path.name, where=path.name)
@@ -77,7 +78,7 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
     if importlib.util.find_spec("cv2") is None:
         found = "to read pictures, a part is needed that is not installed (OpenCV)"
         remedy = f"install it: {INSTALL}; or {BY_HAND}"
-        return (_refused(files, (PaperProblem(code="unreadable", found=found, remedy=remedy, fatal=True),)),)
+        return (_refuse_pictures(files, (PaperProblem(code="unreadable", found=found, remedy=remedy, fatal=True),)),)
     read: list[tuple[Path, ReadPage]] = []
     problems: list[PaperProblem] = []
     blank: list[PaperProblem] = []
@@ -89,26 +90,26 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
             )
         except CannotRun as error:
             said = error.faults[0]
-            problems.append(_unread(f"{path.name}: {said.found}", said.remedy))
+            problems.append(_report_unread(f"{path.name}: {said.found}", said.remedy))
             continue
         read += [(path, page) for page in pages]
         many = len(pages) > 1
         for page in pages:
             if not page.page:
-                told = _unread(f"{_named(path, page, many)}: {page.why}")
+                told = _report_unread(f"{_name_page(path, page, many)}: {page.why}")
                 (blank if page.blank else problems).append(told)
     proofs: defaultdict[tuple[str, int], list[tuple[Path, ReadPage]]] = defaultdict(list)
     for path, page in read:
         if page.page:
             proofs[page.revision, page.volume].append((path, page))
     if not proofs:
-        return (_refused(files, tuple(replace(p, fatal=True) for p in (*problems, *blank))),)
+        return (_refuse_pictures(files, tuple(replace(p, fatal=True) for p in (*problems, *blank))),)
     out = []
     for number, (key, pages_read) in enumerate(sorted(proofs.items())):
         known = read_identity(asked.copies[key].path.read_bytes())
         if known is not None:
             own = _ProofInPictures(known, asked.copies[key], pages_read, files)
-            out.append(own.paper(problems, told=number == 0))
+            out.append(own.build_paper(problems, told=number == 0))
     return tuple(out)
 
 
@@ -121,28 +122,30 @@ def _read_apart(
     return read_pictures(data, file, copies, order_id)
 
 
-def _named(path: Path, page: ReadPage, many: bool) -> str:
+def _name_page(path: Path, page: ReadPage, many: bool) -> str:
     return f"{path.name}, picture {page.number}" if many else path.name
 
 
-def _unread(found: str, remedy: str = "") -> PaperProblem:
+def _report_unread(found: str, remedy: str = "") -> PaperProblem:
     how = remedy or f"ask for that page again: flat, in good light, all of it in the picture; or {BY_HAND}"
     return PaperProblem(code="page-unread", found=found, remedy=how)
 
 
-def _sum(files: Sequence[tuple[str, str]]) -> str:
+def _hash_files(files: Sequence[tuple[str, str]]) -> str:
     """sha256 of one file; of several, of all their sums in order."""
     sums = sorted({sha256 for _, sha256 in files})
     return sums[0] if len(sums) == 1 else hashlib.sha256("\n".join(sums).encode("ascii")).hexdigest()
 
 
-def _title(files: Sequence[tuple[str, str]]) -> str:
+def _format_title(files: Sequence[tuple[str, str]]) -> str:
     names = [name for name, _ in files]
     return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if names[3:] else "")
 
 
-def _refused(files: Sequence[tuple[str, str]], problems: tuple[PaperProblem, ...]) -> ReturnedPaper:
-    return ReturnedPaper(kind=KIND, file=_title(files), sha256=_sum(files), files=tuple(files), problems=problems)
+def _refuse_pictures(files: Sequence[tuple[str, str]], problems: tuple[PaperProblem, ...]) -> ReturnedPaper:
+    return ReturnedPaper(
+        kind=KIND, file=_format_title(files), sha256=_hash_files(files), files=tuple(files), problems=problems
+    )
 
 
 @dataclass(slots=True)
@@ -155,29 +158,29 @@ class _ProofInPictures:
     files: tuple[tuple[str, str], ...]
     pictures: dict[str, bytes] = field(default_factory=dict)
 
-    def paper(self, problems: Sequence[PaperProblem], *, told: bool) -> ReturnedPaper:
-        """What they say. problems: of pictures that show no page of any proof; told: whether it is this paper that
-        tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and nothing without the
-        page that is signed."""
-        # Loaded for pictures alone: this module is asked about filled forms too.
-        from pipeline.signoff.pictures.empty_pages import EmptyProof
-
-        where = EmptyProof(self.copy.path.read_bytes()).fields()
-        pages, own = self._pages()
+    def build_paper(self, problems: Sequence[PaperProblem], *, told: bool) -> ReturnedPaper:
+        """Build the paper that the pictures show. problems: of pictures that show no page of any proof; told: whether
+        it is this paper that tells them. What such a picture says nobody knows: nothing counts as agreed beside it, and
+        nothing without the page that is signed."""
+        sent = self.copy.path.read_bytes()
+        where = _list_fields_by_page(sent)
+        pages, own = self._merge_pages()
         wanted = {page for page, names in where.items() if names}
         missing = sorted(wanted - pages.keys())
         without = ""
         if missing:
-            without = f"{_pages_told(missing)} of the proof {'is' if len(missing) == 1 else 'are'} not in the pictures"
+            without = (
+                f"{_format_pages(missing)} of the proof {'is' if len(missing) == 1 else 'are'} not in the pictures"
+            )
             remedy = "“all correct” counts only when every page with boxes is there: ask for all of them together"
             own.append(PaperProblem(code="page-missing", found=without, remedy=remedy))
         for page in pages.values():
             if page.signed:
-                self._keep(page, "signature", page.signed)
-        boxes = {name: box for page in pages.values() for name, box in self._boxes(page).items()}
+                self._keep_picture(page, "signature", page.signed)
+        boxes = {name: box for page in pages.values() for name, box in self._read_boxes(page).items()}
         hands = {name: box.value for name, box in boxes.items() if name in BY_HAND_ALONE}
         boxes = {name: box for name, box in boxes.items() if name not in BY_HAND_ALONE}
-        differences = tuple(d for page in pages.values() for d in self._differences(page))
+        differences = tuple(d for page in pages.values() for d in self._list_differences(page))
         found = Examined(
             identities=(self.told.to_json(),),
             form=ReadForm(boxes=boxes),
@@ -191,9 +194,15 @@ class _ProofInPictures:
         if problems:
             doubt = "what a picture beside it shows could not be read"
         paper = understand_proof(
-            _title(self.files), _sum(self.files), self.told, found, kind=KIND, missing=without, doubt=doubt
+            _format_title(self.files),
+            _hash_files(self.files),
+            self.told,
+            found,
+            kind=KIND,
+            missing=without,
+            doubt=doubt,
         )
-        own += [self._spoken(p, hands) for p in paper.problems]
+        own += [self._rephrase_problem(p, hands) for p in paper.problems]
         return replace(
             paper,
             note=PROVES,
@@ -202,7 +211,7 @@ class _ProofInPictures:
             problems=(*(problems if told else ()), *own),
         )
 
-    def _spoken(self, problem: PaperProblem, hands: Mapping[str, str]) -> PaperProblem:
+    def _rephrase_problem(self, problem: PaperProblem, hands: Mapping[str, str]) -> PaperProblem:
         """Rephrase a form's problem for a picture."""
         if problem.code == "no-name":
             shown = hands.get("name", "")
@@ -212,7 +221,7 @@ class _ProofInPictures:
             return replace(problem, remedy="look at the pictures: no tick and no writing was found in them")
         return problem
 
-    def _pages(self) -> tuple[dict[int, ReadPage], list[PaperProblem]]:
+    def _merge_pages(self) -> tuple[dict[int, ReadPage], list[PaperProblem]]:
         """Return each page once. A page that came twice counts where both copies agree."""
         pages: dict[int, ReadPage] = {}
         told = []
@@ -222,21 +231,23 @@ class _ProofInPictures:
                 pages[page.page] = page
                 continue
             told.append(PaperProblem(code="page-twice", found=f"page {page.page} is there twice"))
-            pages[page.page] = _both(before, page)
+            pages[page.page] = _merge_copies(before, page)
         return dict(sorted(pages.items())), told
 
-    def _boxes(self, page: ReadPage) -> dict[str, FormField]:
-        """The fields of a page as a form would have them."""
+    def _read_boxes(self, page: ReadPage) -> dict[str, FormField]:
+        """Read the fields of a page as a form would have them."""
         fields: defaultdict[str, list[ReadBox]] = defaultdict(list)
         for box in page.boxes:
             fields[box.field].append(box)
-        return {name: self._field(page, name, boxes) for name, boxes in fields.items()}
+        return {name: self._read_field(page, name, boxes) for name, boxes in fields.items()}
 
-    def _field(self, page: ReadPage, name: str, boxes: Sequence[ReadBox]) -> FormField:
+    def _read_field(self, page: ReadPage, name: str, boxes: Sequence[ReadBox]) -> FormField:
         kind = "/Btn" if boxes[0].kind == "tick" else "/Tx"
         unclear = next((b for b in boxes if b.state == "unclear"), None)
         if unclear is not None:
-            return FormField(kind=kind, torn=True, why=f"{unclear.why}: {self._keep(page, name, unclear.picture)}")
+            return FormField(
+                kind=kind, torn=True, why=f"{unclear.why}: {self._keep_picture(page, name, unclear.picture)}"
+            )
         on = [b for b in boxes if b.state == "on"]
         if len(on) > 1:
             return FormField(kind=kind, torn=True, why="two choices are ticked")
@@ -245,42 +256,44 @@ class _ProofInPictures:
         written = next((b for b in boxes if b.state == "written"), None)
         if written is None:
             return FormField(kind=kind)
-        paths = [self._keep(page, name, written.picture)]
-        paths += [self._keep(page, f"{name}_{n}", other) for n, other in enumerate(written.others, 2)]
+        paths = [self._keep_picture(page, name, written.picture)]
+        paths += [self._keep_picture(page, f"{name}_{n}", other) for n, other in enumerate(written.others, 2)]
         return FormField(kind=kind, value=", ".join(f"{WRITTEN}{path}" for path in paths))
 
-    def _differences(self, page: ReadPage) -> list[Difference]:
+    def _list_differences(self, page: ReadPage) -> list[Difference]:
         """List marks on a page that nobody asked for."""
         out = []
         for n, picture in enumerate(page.remarks, 1):
-            path = self._keep(page, f"beside-{n}", picture)
+            path = self._keep_picture(page, f"beside-{n}", picture)
             out.append(Difference(found=f"something is written beside the boxes: {path}", page=page.page))
         if page.hidden:
-            path = self._keep(page, "whole", page.whole)
+            path = self._keep_picture(page, "whole", page.whole)
             out.append(Difference(found=f"{page.hidden}: {path}", page=page.page))
         return out
 
-    def _keep(self, page: ReadPage, name: str, picture: bytes) -> str:
+    def _keep_picture(self, page: ReadPage, name: str, picture: bytes) -> str:
         """The path from the order's folder under which a picture is kept for the maker."""
         plain = re.sub(r"[^\w-]+", "-", name)
         number = next((d.no for d in self.told.designs if d.fingerprint == name.partition("_")[2]), 0)
         plain = f"no-{number}-{name.partition('_')[0]}" if number else plain
         volume = f"-{self.told.volume}" if self.told.volume else ""
-        path = f"{folder_of(_sum(self.files))}/proof-{_plain(self.told.revision)}{volume}-page-{page.page}-{plain}.png"
+        folder = name_picture_folder(_hash_files(self.files))
+        revision = _simplify_revision(self.told.revision)
+        path = f"{folder}/proof-{revision}{volume}-page-{page.page}-{plain}.png"
         self.pictures[path] = picture
         return path
 
 
-def folder_of(sha256: str) -> str:
-    """Where pictures that came back are kept, from the order's folder."""
+def name_picture_folder(sha256: str) -> str:
+    """Name the folder in which returned pictures are kept, from the order's folder."""
     return f"{RECEIVED}/pictures-{sha256[:16]}"
 
 
-def _plain(revision: str) -> str:
+def _simplify_revision(revision: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", revision) or "x"
 
 
-def _both(one: ReadPage, other: ReadPage) -> ReadPage:
+def _merge_copies(one: ReadPage, other: ReadPage) -> ReadPage:
     """Merge two pictures of a page: whatever differs is unclear."""
     said = {(b.field, b.option): b for b in other.boxes}
     boxes = []
@@ -302,6 +315,20 @@ def _both(one: ReadPage, other: ReadPage) -> ReadPage:
     )
 
 
-def _pages_told(pages: Sequence[int]) -> str:
+def _list_fields_by_page(sent: bytes) -> dict[int, set[str]]:
+    """List the names of the fields on each page of one of our proofs."""
+    opened = open_proof(sent, "")
+    if isinstance(opened, PaperProblem):
+        return {}
+    out: defaultdict[int, set[str]] = defaultdict(set)
+    with opened as pdf:
+        for name, box in read_form(pdf).boxes.items():
+            for place in box.places:
+                if place.page and place.rect[2] - place.rect[0] > 1:
+                    out[place.page].add(name)
+    return dict(out)
+
+
+def _format_pages(pages: Sequence[int]) -> str:
     shown = ", ".join(map(str, pages[:12])) + (f" and {len(pages) - 12} more" if pages[12:] else "")
     return f"page {shown}" if len(pages) == 1 else f"pages {shown}"

@@ -38,14 +38,14 @@ def _is_phone_format(start: bytes) -> bool:
     return start[4:8] == b"ftyp" and start[8:12] in (b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1", b"avif")
 
 
-def pages_of(data: bytes, file: str) -> Iterator[Pixels]:
-    """The pictures in a file, one after the other. CannotRun for a file that is none, or too large."""
+def read_pages(data: bytes, file: str) -> Iterator[Pixels]:
+    """Read the pictures in a file, one after the other. CannotRun for a file that isn't a picture, or is too large."""
     if _is_phone_format(data[:12]):
-        raise _refused(file, "it is in a form that cannot be read here (HEIC or AVIF): save or send it as JPEG")
-    yield from _pdf_pages(data, file) if b"%PDF-" in data[:1024] else _frames(data, file)
+        raise _report_refused(file, "it is in a form that cannot be read here (HEIC or AVIF): save or send it as JPEG")
+    yield from _draw_pdf_pages(data, file) if b"%PDF-" in data[:1024] else _read_frames(data, file)
 
 
-def _frames(data: bytes, file: str) -> Iterator[Pixels]:
+def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
     from PIL import Image, ImageOps, ImageSequence
 
     Image.MAX_IMAGE_PIXELS = MOST_MEGAPIXELS * 10**6
@@ -55,18 +55,20 @@ def _frames(data: bytes, file: str) -> Iterator[Pixels]:
             with Image.open(BytesIO(data), formats=FORMATS) as opened:
                 for number, frame in enumerate(ImageSequence.Iterator(opened), 1):
                     if number > MOST_PAGES:
-                        raise _refused(file, f"it holds more than {MOST_PAGES} pictures")
+                        raise _report_refused(file, f"it holds more than {MOST_PAGES} pictures")
                     if opened.format == "MPO" and number > 1:
                         break  # a second view of the same
-                    yield _plain(ImageOps.exif_transpose(frame))
+                    yield _flatten_image(ImageOps.exif_transpose(frame))
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
-            raise _refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
+            raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
         except (OSError, SyntaxError, ValueError, EOFError) as error:
-            raise _refused(file, f"it is no picture that can be read ({' '.join(str(error).split())[:80]})") from error
+            raise _report_refused(
+                file, f"it is not a readable picture ({' '.join(str(error).split())[:80]})"
+            ) from error
 
 
-def _plain(image: Any) -> Pixels:
-    """On white paper, no larger than needed."""
+def _flatten_image(image: Any) -> Pixels:
+    """Put an image on white, no larger than needed."""
     from PIL import Image
 
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
@@ -83,16 +85,16 @@ def _plain(image: Any) -> Pixels:
     return np.asarray(image.convert("RGB"))
 
 
-def _pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
-    """Drawn with their notes and fields, as a viewer shows them."""
+def _draw_pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
+    """Draw pages with their notes and fields, as a viewer shows them."""
     import pypdfium2
 
     try:
         pdf = pypdfium2.PdfDocument(data)
     except pypdfium2.PdfiumError as error:
-        raise _refused(file, "it is no PDF that can be read") from error
+        raise _report_refused(file, "it is not a readable PDF") from error
     if len(pdf) > MOST_PAGES:
-        raise _refused(file, f"it has more than {MOST_PAGES} pages")
+        raise _report_refused(file, f"it has more than {MOST_PAGES} pages")
     pdf.init_forms()
     for page in pdf:
         longest = max(page.get_size())
@@ -101,6 +103,6 @@ def _pdf_pages(data: bytes, file: str) -> Iterator[Pixels]:
         page.close()
 
 
-def _refused(file: str, found: str) -> CannotRun:
+def _report_refused(file: str, found: str) -> CannotRun:
     remedy = "ask for the pages as a scan or photograph in a common form"
     return CannotRun(Fault(where=file, found=found, expected=WHAT, remedy=remedy))

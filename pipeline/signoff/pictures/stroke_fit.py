@@ -59,24 +59,27 @@ class FittedStrokes:
     dark: float
     left: float
 
-    def ends(self, stroke: int) -> tuple[Floats, Floats]:
-        """Where a stroke begins and ends."""
+    def get_ends(self, stroke: int) -> tuple[Floats, Floats]:
+        """Return where a stroke begins and ends."""
         a, b = self.pattern.strokes[stroke]
         return self.points[a], self.points[b]
 
-    def distance(self, places: Floats) -> Floats:
-        """How far places are from the nearest middle of a stroke."""
-        each = [_nearest(places, *self.ends(n), float(self.bends[n]))[0] for n in range(len(self.pattern.strokes))]
+    def measure_distance(self, places: Floats) -> Floats:
+        """Measure how far places are from the nearest middle of a stroke."""
+        each = [
+            _measure_nearest(places, *self.get_ends(n), float(self.bends[n]))[0]
+            for n in range(len(self.pattern.strokes))
+        ]
         return np.asarray(np.min(each, axis=0))
 
-    def draw(self, places: Floats) -> Floats:
-        """How dark the strokes make places."""
+    def draw_at(self, places: Floats) -> Floats:
+        """Draw how dark the strokes make places."""
         values = np.concatenate([self.points.ravel(), self.bends, [self.pen, self.blur, self.dark]])
         return _draw(values, places, self.pattern)[0]
 
-    def along(self, stroke: int, count: int) -> Floats:
-        """So many places along the middle of a stroke, without its very ends."""
-        start, end = self.ends(stroke)
+    def list_along(self, stroke: int, count: int) -> Floats:
+        """List so many places along the middle of a stroke, without its very ends."""
+        start, end = self.get_ends(stroke)
         t = np.linspace(0.03, 0.97, count)[:, None]
         chord = end - start
         across = np.array([-chord[1], chord[0]]) / max(float(np.hypot(*chord)), 1e-6)
@@ -90,7 +93,7 @@ def fit_strokes(places: Floats, values: Floats, pattern: Pattern, start: Floats,
     high = np.array([bounds.pen[1], bounds.blur[1], OFF_DARK[1] * usual])
     count = len(pattern.strokes)
     middle = np.sqrt(low * high)
-    at = _hold(np.concatenate([start.ravel(), np.zeros(count), middle]), pattern, low, high)
+    at = _hold_in_bounds(np.concatenate([start.ravel(), np.zeros(count), middle]), pattern, low, high)
     most = np.array([6.0] * (2 * pattern.points) + [3.0] * count + [2.0, 0.6, 0.3])
     drawn, slopes = _draw(at, places, pattern)
     now = drawn - values
@@ -101,7 +104,7 @@ def fit_strokes(places: Floats, values: Floats, pattern: Pattern, start: Floats,
         gain = 0.0
         for _ in range(5):
             by = np.linalg.solve(normal + damping * steeper, -down)
-            tried = _hold(at + np.clip(by, -most, most), pattern, low, high)
+            tried = _hold_in_bounds(at + np.clip(by, -most, most), pattern, low, high)
             drawn, then_slopes = _draw(tried, places, pattern)
             then = drawn - values
             after = float(then @ then)
@@ -125,8 +128,8 @@ def fit_strokes(places: Floats, values: Floats, pattern: Pattern, start: Floats,
     )
 
 
-def _hold(at: Floats, pattern: Pattern, low: Floats, high: Floats) -> Floats:
-    """Values within what pens and pictures have."""
+def _hold_in_bounds(at: Floats, pattern: Pattern, low: Floats, high: Floats) -> Floats:
+    """Hold values within what pens and pictures have."""
     at = at.copy()
     at[-3:] = np.clip(at[-3:], low, high)
     points = at[: 2 * pattern.points].reshape(-1, 2)
@@ -137,14 +140,14 @@ def _hold(at: Floats, pattern: Pattern, low: Floats, high: Floats) -> Floats:
 
 
 def _draw(at: Floats, places: Floats, pattern: Pattern) -> tuple[Floats, Floats]:
-    """How dark the strokes make each place, and the slopes of that by each value."""
+    """Draw how dark the strokes make each place, and the slopes of that by each value."""
     points = at[: 2 * pattern.points].reshape(-1, 2)
     pen, blur, dark = at[-3:]
     parts = []
     for n, (a, b) in enumerate(pattern.strokes):
-        far, by = _nearest(places, points[a], points[b], float(at[2 * pattern.points + n]))
+        far, by = _measure_nearest(places, points[a], points[b], float(at[2 * pattern.points + n]))
         outer, inner = (far + 0.5 * pen) / blur, (far - 0.5 * pen) / blur
-        below_outer, below_inner = _below(outer), _below(inner)
+        below_outer, below_inner = _integrate_normal(outer), _integrate_normal(inner)
         steep_outer, steep_inner = (1.702 * v * (1 - v) for v in (below_outer, below_inner))
         by_far = (steep_outer - steep_inner) / blur
         by_pen = 0.5 * (steep_outer + steep_inner) / blur
@@ -156,7 +159,7 @@ def _draw(at: Floats, places: Floats, pattern: Pattern) -> tuple[Floats, Floats]
         whole = covers.max(axis=0)
     else:  # ink upon ink counts as no darker, nor is what was fitted to
         bare = np.prod(1 - covers, axis=0)
-        peak = 2 * float(_below(np.array([0.5 * pen / blur]))[0]) - 1
+        peak = 2 * float(_integrate_normal(np.array([0.5 * pen / blur]))[0]) - 1
         whole = np.minimum(1 - bare, peak)
         weights = dark * np.where(1 - bare < peak, bare / np.maximum(1 - covers, 1e-6), 0.0)
     slopes = np.zeros((len(places), len(at)))
@@ -172,13 +175,13 @@ def _draw(at: Floats, places: Floats, pattern: Pattern) -> tuple[Floats, Floats]
     return dark * whole, slopes
 
 
-def _below(z: Floats) -> Floats:
-    """The normal distribution, to 0.01, as a logistic curve (from memory)."""
+def _integrate_normal(z: Floats) -> Floats:
+    """Integrate the normal distribution, to 0.01, as a logistic curve (from memory)."""
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(1.702 * z, -40, 40))))
 
 
-def _nearest(places: Floats, start: Floats, end: Floats, bend: float) -> tuple[Floats, Any]:
-    """How far places are from a stroke's middle, and the slopes of that by its ends and its bend."""
+def _measure_nearest(places: Floats, start: Floats, end: Floats, bend: float) -> tuple[Floats, Any]:
+    """Measure how far places are from a stroke's middle, and the slopes of that by its ends and its bend."""
     chord = end - start
     long = max(float(np.hypot(*chord)), 1e-6)
     way = chord / long

@@ -84,21 +84,21 @@ class _Place:
 def plan_marks(
     wanted: Sequence[Wanted], plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], *, moving: str = "--rows"
 ) -> MarkPlan:
-    """Which pieces move. entries: those that count. CannotRun names every row or design of which it cannot be so, and
-    then nothing is to be recorded. moving: the option that named the rows."""
-    places = _places(plaques, assign_pieces(plaques, entries), entries)
+    """Plan which pieces change their state. entries: those that count. CannotRun names every row or design that can't
+    be marked so; then nothing must be recorded. moving: the option that named the rows."""
+    places = _list_places(plaques, assign_pieces(plaques, entries), entries)
     tallies = tally_pieces(entries)
     moves, unchanged, faults = list[Move](), list[str](), list[Fault]()
     for one in wanted:
-        found, fault = _found(one, places, plaques, entries, tallies, moving)
+        found, fault = _find_places(one, places, plaques, entries, tallies, moving)
         if fault is not None:
             faults.append(fault)
             continue
-        left = _less(one, entries, tallies) if one.place else one
+        left = _subtract_marked(one, entries, tallies) if one.place else one
         if one.place and not left.pieces:
             unchanged.append(f"{one.where}: {WORDS[one.state]} already")
             continue
-        own, said, fault = _moved(left, found)
+        own, said, fault = _plan_moves(left, found)
         moves += own
         unchanged += [said] if said else []
         faults += [fault] if fault is not None else []
@@ -107,14 +107,14 @@ def plan_marks(
     return MarkPlan(moves=tuple(moves), unchanged=tuple(unchanged))
 
 
-def place_words(sheet: str, number: int, release: int, row: ListRow) -> str:
-    """What a mark says of where its piece lay. row: as the release has it, whatever row the piece has by now."""
+def describe_place(sheet: str, number: int, release: int, row: ListRow) -> str:
+    """Describe where a marked piece lay. row: as in the release, whatever row the piece has now."""
     return f"{sheet} {number} of release {release}, row {row}"
 
 
-def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, PieceTally]) -> Wanted:
-    """The same without what was marked so for the same place before, as far as it is so still: other marks may have
-    taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
+def _subtract_marked(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, PieceTally]) -> Wanted:
+    """Subtract what was already marked so for the same place, unless other marks have taken it back. A piece that went
+    on since (cut, then spoilt) counts as marked, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
     if one.state == "to-cut":  # marks made by other sheets don't concern this one; pieces marked by rows do
         own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
@@ -131,14 +131,14 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
     beyond = _BEYOND[one.state]
     count = sum(e.pieces for e in done if e.state == one.state)
     count -= sum(e.pieces for e in done if e.decision == one.state and (one.before or e.state not in beyond))
-    still = sum(tallies[one.fingerprint].in_state(state) for state in beyond) if one.fingerprint in tallies else 0
+    still = sum(tallies[one.fingerprint].count_in_state(state) for state in beyond) if one.fingerprint in tallies else 0
     return replace(one, pieces=max(0, (one.pieces or 0) - max(0, min(count, still))))
 
 
-def _places(
+def _list_places(
     plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces], entries: Sequence[LedgerEntry]
 ) -> dict[tuple[ListRow, str], _Place]:
-    """Every row's pieces of every design; under row 0 what of a design no row of the list has."""
+    """List every row's pieces of every design; under row 0, pieces of a design that no row of the list has."""
     last: dict[tuple[ListRow, str], str] = {}
     for e in entries:
         if e.kind == "mark" and e.state != "to-cut":
@@ -148,17 +148,17 @@ def _places(
     for plaque, own in zip(plaques, pieces, strict=True):
         for design in own.all:
             row, mark = plaque.recipient.row, design.fingerprint
-            held = Counter[str]({state: design.in_state(state) for state in STATES})
+            held = Counter[str]({state: design.count_in_state(state) for state in STATES})
             out[row, mark] = _Place(design.entry, row, held, last.get((row, mark), ""))
             given.setdefault(mark, Counter()).update(held)
     for mark, tally in tally_pieces(entries).items():
-        rest = Counter[str]({state: tally.in_state(state) for state in STATES}) - given.get(mark, Counter[str]())
+        rest = Counter[str]({state: tally.count_in_state(state) for state in STATES}) - given.get(mark, Counter[str]())
         if rest.total():
             out[0, mark] = _Place(tally.first, 0, rest, last.get((0, mark), ""))
     return out
 
 
-def _found(
+def _find_places(
     one: Wanted,
     places: Mapping[tuple[ListRow, str], _Place],
     plaques: Sequence[Plaque],
@@ -169,7 +169,7 @@ def _found(
     if one.fingerprint:
         alike = [p for (_, mark), p in places.items() if mark == one.fingerprint]
         own = [p for p in alike if one.row in (0, p.row)]
-        if not own or (one.place and _moved_on(one.fingerprint, alike, entries)):
+        if not own or (one.place and _has_moved_on(one.fingerprint, alike, entries)):
             own = alike
         own.sort(key=lambda p: (p.row != one.row, p.row == 0, p.row))
         if own:
@@ -197,13 +197,13 @@ def _found(
     return own, None
 
 
-def _moved_on(fingerprint: str, places: Sequence[_Place], entries: Sequence[LedgerEntry]) -> bool:
-    """Whether the pieces of a design are in other rows of the list than when they were let out last."""
+def _has_moved_on(fingerprint: str, places: Sequence[_Place], entries: Sequence[LedgerEntry]) -> bool:
+    """Return whether the pieces of a design are in other rows of the list than at their last release."""
     latest = next((e for e in reversed(entries) if e.kind == "released" and e.fingerprint == fingerprint), None)
     return latest is not None and not {p.row for p in places}.issuperset(latest.rows)
 
 
-def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Fault | None]:
+def _plan_moves(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Fault | None]:
     order = (one.before,) if one.before else FROM[one.state]
     if one.state == "to-cut" and not one.before:
         last = next((p.last for p in places if p.last), "")
@@ -231,7 +231,7 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
         wanted = f"{one.pieces} piece{'' if one.pieces == 1 else 's'}" if one.pieces else "a piece"
         from_ = " or ".join(WORDS[state] for state in order)
         expected = f"{wanted} of it that {'is' if wanted[:2] in ('1 ', 'a ') else 'are'} {from_}"
-        remedy = "`plaques status` shows where each piece stands; nothing was recorded"
+        remedy = "`plaques status` shows the state of each piece; nothing was recorded"
         return [], "", Fault(where=where, found=f"{text}: {told}", expected=expected, remedy=remedy)
     moves = []
     for state, place in there:
@@ -246,7 +246,7 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
     return moves, "", None
 
 
-def wanted_of(
+def list_wanted_of(
     fingerprints: Iterable[str], state: PieceState, pieces: int | None, before: PieceState | None
 ) -> list[Wanted]:
     """Return the same wish for each of these designs."""

@@ -48,8 +48,8 @@ class PieceTally:
     def finished(self) -> int:
         return self.cut + self.delivered
 
-    def in_state(self, state: str) -> int:
-        """How many pieces are in a state."""
+    def count_in_state(self, state: str) -> int:
+        """Count the pieces in a state."""
         return {"to-cut": self.to_cut, "cut": self.cut, "spoilt": self.spoilt, "delivered": self.delivered}[state]
 
 
@@ -83,7 +83,8 @@ class _Counting:
 
 
 def tally_pieces(entries: Iterable[LedgerEntry]) -> dict[str, PieceTally]:
-    """The pieces of every design that was ever released, by fingerprint. entries: those that count, oldest first."""
+    """Tally the pieces of every design that was ever released, by fingerprint. entries: those that count, oldest
+    first."""
     out: dict[str, _Counting] = {}
     for entry in entries:
         own = out.get(entry.fingerprint)

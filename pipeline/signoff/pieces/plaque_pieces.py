@@ -13,9 +13,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.core.catalogue import sign_kinds
-from pipeline.core.findings import Fact, Finding, find
-from pipeline.core.list_row import ListRow, plain_row
+from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
+from pipeline.core.printed_command import format_argument
 from pipeline.signoff.design_answers import CLOSE, compute_likeness, join_lines
 from pipeline.signoff.designs import select_lettered
 from pipeline.signoff.ledger_entry import LedgerEntry
@@ -40,8 +41,8 @@ class DesignPieces:
     def finished(self) -> int:
         return self.cut + self.delivered
 
-    def in_state(self, state: str) -> int:
-        """How many pieces are in a state."""
+    def count_in_state(self, state: str) -> int:
+        """Count the pieces in a state."""
         return {"to-cut": self.to_cut, "cut": self.cut, "spoilt": self.spoilt, "delivered": self.delivered}[state]
 
 
@@ -73,8 +74,8 @@ class PlaquePieces:
         return 0 < self.copies <= self.finished
 
     def count(self, state: str) -> int:
-        """How many pieces are in a state."""
-        return sum(d.in_state(state) for d in self.all)
+        """Count the pieces in a state."""
+        return sum(d.count_in_state(state) for d in self.all)
 
 
 NO_PIECES = PlaquePieces()
@@ -121,7 +122,7 @@ def count_finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEnt
 
 def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
     for state in ("delivered", "cut"):
-        left = tally.in_state(state)
+        left = tally.count_in_state(state)
         for named in (True, False):
             for share in shares:
                 most = min(share.room, left, tally.marked.get((share.row, state), 0) if named else left)
@@ -163,7 +164,7 @@ def _find_earlier(
         number: max(0, p.recipient.copies - (own[number].finished if number in own else 0))
         for number, p in enumerate(plaques)
     }
-    left = {mark: Counter({s: t.in_state(s) for s in FINISHED}) for mark, t in gone.items()}
+    left = {mark: Counter({s: t.count_in_state(s) for s in FINISHED}) for mark, t in gone.items()}
     now = {list_words(p) for p in plaques}
 
     def give(number: int, mark: str) -> None:
@@ -196,8 +197,8 @@ def _find_earlier(
 
 
 def _put_right(old: tuple[str, ...], new: tuple[str, ...]) -> bool:
-    """Whether a text reads as the same one put right: in the lines that differ most letters are the same, and all
-    figures, since another year is another piece."""
+    """Return whether a text is a corrected form of another: in the lines that differ, most letters are the same, and
+    all figures, since another year is another piece."""
     was = [line for number, line in enumerate(old) if new[number : number + 1] != (line,)]
     now = [line for number, line in enumerate(new) if old[number : number + 1] != (line,)]
     figures = [[c for line in lines for c in line if c.isdecimal()] for lines in (was, now)]
@@ -205,7 +206,7 @@ def _put_right(old: tuple[str, ...], new: tuple[str, ...]) -> bool:
 
 
 def _is_hanging(tally: PieceTally, plaque: Plaque) -> bool:
-    """Whether a piece of the design was cut for the row of this plaque."""
+    """Return whether a piece of the design was cut for the row of this plaque."""
     row = plaque.recipient.row
     return row in tally.first.rows or any(at == row and n for (at, _), n in tally.marked.items())
 
@@ -235,5 +236,10 @@ def find_difference(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
     change = f"the list says “{join_lines(now)}” now" if was != now else "the order sets it in another way now"
     row, cell = plaque.recipient.row, plaque.recipient.cell
     cut = sum(d.finished for d in pieces.earlier)
-    facts: dict[str, Fact] = {"text": join_lines(was), "pieces": cut, "change": change, "rows": plain_row(row)}
-    return find(sign_kinds.CUT_DIFFERS, facts=facts, row=row, cell=cell)
+    facts: dict[str, Fact] = {
+        "text": join_lines(was),
+        "pieces": cut,
+        "change": change,
+        "rows": format_argument(str(row)),
+    }
+    return build_finding(sign_kinds.CUT_DIFFERS, facts=facts, row=row, cell=cell)

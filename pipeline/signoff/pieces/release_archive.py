@@ -18,7 +18,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
-from pipeline.core.list_row import ListRow, row_from_plain
+from pipeline.core.list_row import ListRow, unpack_row
 from pipeline.signoff.ledger_head import MANIFEST
 
 SUPERSEDED = "superseded.txt"
@@ -61,7 +61,7 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
                 (
                     str(s["kind"]),
                     int(s["number"]),
-                    tuple((row_from_plain(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
+                    tuple((unpack_row(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
                 )
                 for s in told.get("sheets", ())
             ),
@@ -185,7 +185,7 @@ def remove_withdrawn(path: Path) -> None:
 
 
 def _is_on_sheet(folder: Path, name: str, marks: set[str]) -> bool:
-    """Whether a file is a sheet of an earlier release with a piece of one of these designs on it."""
+    """Return whether a file is a sheet of an earlier release with a piece of one of these designs on it."""
     try:
         told = json.loads(read_plain(folder / MANIFEST))
         return any(

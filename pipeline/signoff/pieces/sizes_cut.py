@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import fit_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import SAME
-from pipeline.signoff.job_identity import JobIdentity, belongs, find_accepted
+from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
 from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 
@@ -21,7 +21,7 @@ def find_sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[
     nothing is known of, none. entries: all rows of the ledger."""
     counted, job = select_counting_entries(entries), JobIdentity.from_order(folder)
     since = find_accepted(counted, job)
-    own = [e for e in counted if belongs(e, job, since)]
+    own = [e for e in counted if belongs_to_job(e, job, since)]
     done = {mark for mark, tally in tally_pieces(own).items() if tally.finished}
     signed = {e.fingerprint: e.cap_heights for e in own if e.kind == "answer" and e.cap_heights}
     out: dict[int, float] = {}
@@ -47,5 +47,5 @@ def check_sizes_unlike(
             if line.line in held and abs(line.cap_height - held[line.line]) > SAME:
                 facts: dict[str, Fact] = {"text": line.text, "cut": held[line.line], "cap_height": line.cap_height}
                 at = plaque.recipient
-                out.append(find(fit_kinds.UNLIKE_CUT, line=line.line, row=at.row, cell=at.cell, facts=facts))
+                out.append(build_finding(fit_kinds.UNLIKE_CUT, line=line.line, row=at.row, cell=at.cell, facts=facts))
     return out

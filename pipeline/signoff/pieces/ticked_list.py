@@ -129,8 +129,8 @@ def _parse_count(text: str) -> int | bool | None:
 
 
 def list_wanted(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Wanted]:
-    """What the list says that is not recorded yet. entries: those that count; only marks made since the list are held
-    against it.
+    """List what the list says and the ledger doesn't yet. entries: those that count; only marks made since the list was
+    written are compared with it.
 
     Of one line, spoilt pieces come first: "cut x, spoilt 1" of three pieces are two that are cut and one that is
     spoilt."""
@@ -173,6 +173,6 @@ def _count_net(marks: Sequence[LedgerEntry], to: tuple[str, ...], before: tuple[
 
 
 def _is_first_time(marks: Sequence[LedgerEntry], line: TickedLine, pieces: int) -> bool:
-    """Whether the list still has so many pieces that nothing was marked of."""
+    """Return whether the list still has so many pieces without a mark."""
     gone = sum(e.pieces for e in marks if e.decision == "to-cut") - sum(e.pieces for e in marks if e.state == "to-cut")
     return line.pieces - gone >= pieces

@@ -119,7 +119,8 @@ def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[Ret
 
 
 def _is_text(start: bytes) -> bool:
-    """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
+    """Return whether a file with this beginning can be a message: text, without control characters other than a
+    terminal's."""
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
         return True
     return bool(start) and not re.search(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f\x7f]", start) and b"%PDF-" not in start
@@ -168,19 +169,19 @@ RETURNED = f"{' or '.join(f'the {each.title} ({each.ending})' for each in ANSWER
 """What `plaques sign` expects, for messages."""
 
 
-def title_of(kind: PaperKind) -> str:
+def find_title(kind: PaperKind) -> str:
     """Return what the maker reads for a kind of paper."""
     titles = {each.kind: each.title for each in ANSWER_FORMATS}
     return titles.get(kind, "sign-off on paper" if kind == BY_HAND else kind)
 
 
 def is_worded(kind: PaperKind) -> bool:
-    """Whether an answer of this kind is read from free words."""
+    """Return whether an answer of this kind is read from free words."""
     return any(each.worded for each in ANSWER_FORMATS if each.kind == kind)
 
 
 def is_in_volumes(kind: PaperKind) -> bool:
-    """Whether an answer of this kind says which volume of a proof it answers to."""
+    """Return whether an answer of this kind says which volume of a proof it answers to."""
     return kind in ("proof", "picture")
 
 
@@ -188,13 +189,13 @@ def group_returned(paths: Sequence[Path]) -> list[tuple[Path, ...]]:
     """The files as answers: those that belong to one answer together, in the place of the first of them."""
     groups: dict[object, list[Path]] = {}
     for number, path in enumerate(paths):
-        found = _format_of(_opened(path)) if len(paths) > 1 and path.is_file() else None
+        found = _find_format(_open_returned(path)) if len(paths) > 1 and path.is_file() else None
         key = found.kind if found is not None and found.read_together is not None else number
         groups.setdefault(key, []).append(path)
     return [tuple(group) for group in groups.values()]
 
 
-def _opened(path: Path) -> ReturnedFile:
+def _open_returned(path: Path) -> ReturnedFile:
     require_plain_file(path, RETURNED)
     try:
         with path.open("rb") as opened:
@@ -205,7 +206,7 @@ def _opened(path: Path) -> ReturnedFile:
         ) from error
 
 
-def _format_of(file: ReturnedFile) -> AnswerFormat:
+def _find_format(file: ReturnedFile) -> AnswerFormat:
     return next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
 
 
@@ -227,7 +228,7 @@ def read_returned(
 
     CannotRun when a file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
-    files = [_opened(path) for path in paths]
+    files = [_open_returned(path) for path in paths]
     proof = find_last_made(entries)
     copies = read_kept_copies(folder.folder, entries)
     counting = select_counting_entries(entries)
@@ -239,7 +240,7 @@ def read_returned(
         order_id=folder.order_id,
         revision=proof.revision if proof else run.revision if run else find_latest_revision(entries) or "A",
         copies=copies,
-        sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
+        sheet=lambda revision: _find_sent_sheet(revision, folder, run, entries),
         older=older,
         open=open_revisions(counting),
         named=named,
@@ -249,14 +250,16 @@ def read_returned(
         recorded=recorded,
         deciding=deciding,
     )
-    found = _format_of(files[0])
+    found = _find_format(files[0])
     if found.read_together is not None:
         return found.read_together(files, sent)
     return tuple(found.read(file, sent) for file in files)
 
 
-def _sent_sheet(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
-    """What is known of a revision whose check sheet came back."""
+def _find_sent_sheet(
+    revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]
+) -> SentSheet:
+    """Find what is known of a revision whose check sheet came back."""
     given = read_numbers(entries).designs
     proofs = [e for e in list_proofs_made(entries) if e.revision == revision]
     if proofs:

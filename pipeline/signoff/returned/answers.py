@@ -12,9 +12,10 @@ from typing import Literal
 
 from pipeline.core.list_row import ListRow
 
-Decision = Literal["agreed", "change", "refused", "unclear", "unanswered"]
-"""agreed: to be cut as shown · change: another wording is wanted (`change_to`) · refused: not to be cut ·
-unclear: the paper contradicts itself here (`why`) · unanswered: the paper says nothing about this plaque."""
+Decision = Literal["agreed", "depends", "change", "refused", "unclear", "unanswered"]
+"""agreed: to be cut as shown · depends: agreed to, if its questions in another volume are answered so that it stays as
+shown (`why`) · change: another wording is wanted (`change_to`) · refused: not to be cut · unclear: the paper
+contradicts itself here (`why`) · unanswered: the paper says nothing about this plaque."""
 
 PaperDecision = Literal["agreed-as-shown", "agreed-with-changes", "new-proof", "unclear", ""]
 """The decision on the last page; "" when none was made."""
@@ -79,6 +80,16 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FarAnswer:
+    """What the answers to the questions of one volume mean for a plaque that another volume shows. said: as in
+    `question_answers.Said`."""
+
+    fingerprint: str
+    said: Literal["unanswered", "as-shown", "change", "leave", "unclear"]
+    words: str = ""  # what is wanted, or why it is unclear
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reply:
     """What the paper says about a name that could not be cut as it was, and so has no fingerprint; or to a question
     about the whole order, of which `text` is the words."""
@@ -115,6 +126,7 @@ class ReturnedPaper:
     pictures: tuple[tuple[str, bytes], ...] = ()  # what a person has to look at: path from the order's folder, PNG
     answers: tuple[Answer, ...] = ()
     replies: tuple[Reply, ...] = ()
+    far: tuple[FarAnswer, ...] = ()  # about plaques of other volumes
     problems: tuple[PaperProblem, ...] = ()
 
     @property

@@ -16,7 +16,7 @@ from typing import Any
 from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
-from pipeline.core.list_row import ListRow, number_of, parse_row
+from pipeline.core.list_row import ListRow, get_row_number, parse_row
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.designs import Design, select_lettered
@@ -82,7 +82,7 @@ class _AnswerSheet:
 
 
 def build_unknown_sheet(revision: str) -> SentSheet:
-    """Of a revision that neither run nor ledger tells anything about."""
+    """Build the record of a revision that neither the last run nor the ledger knows."""
     return SentSheet()
 
 
@@ -147,7 +147,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unkn
     )
 
 
-_DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
+_DECIDE = "none of it counts as agreed until you decide each one by its number, with --decide"
 
 
 def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
@@ -156,7 +156,7 @@ def _report_unusable(path: Path, sha256: str, code: Any, found: str, remedy: str
 
 
 def _compare_sheet(book: Workbook, sent: SentSheet) -> SheetChanges | None:
-    """What differs from the sheet as it was made; of several of one revision, from the one that is nearest."""
+    """List what differs from the sheet as it was made; if a revision has several, from the most similar."""
     best = None
     for path in sent.sheets:
         try:
@@ -178,11 +178,11 @@ def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
     about = {key: sign[row][2].text for key, row in at.labels.items() if row in sign and 2 in sign[row]}
     if not about.get(heads.ORDER_CODE) or not about.get(heads.REVISION):
         return None
-    out = _AnswerSheet(about=about, answers=at.answers, change_to=at.heading(book, heads.CHANGE_TO))
+    out = _AnswerSheet(about=about, answers=at.answers, change_to=at.find_heading(book, heads.CHANGE_TO))
     for number in sorted(n for n in cells if n > at.header):
         told = {name: cells[number][n].text if n in cells[number] else "" for name, n in at.columns.items()}
         listed = parse_row(told[heads.ROW])
-        if listed is None or not 0 < number_of(listed) <= LAST_ROW:
+        if listed is None or not 0 < get_row_number(listed) <= LAST_ROW:
             continue
         pieces = told[heads.PIECES]
         out.rows.append(
@@ -204,7 +204,7 @@ def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
 
 
 def _is_no(text: str) -> bool:
-    """Whether it is the number of a question; programs make a number of a single one."""
+    """Return whether it is a question's number; spreadsheet programs turn a single one into a figure."""
     return text.isdecimal() and len(text) < 6
 
 
@@ -216,7 +216,7 @@ def _find_offered(word: str, answers: Mapping[str, str]) -> str:
 
 
 def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
-    """What one row says, and for an unclear one why."""
+    """Read what one row says, and why when it is unclear."""
     word = " ".join(row.answer.casefold().split())
     if row.doubt:
         return "unclear", row.doubt
@@ -234,7 +234,7 @@ def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
     if key == heads.REFUSED:
         return ("unclear", both) if row.change_to else ("refused", "")
-    return "unclear", f"“{row.answer}” is none of the answers offered"
+    return "unclear", f"“{row.answer}” is not one of the answers offered"
 
 
 def _read_answers(
@@ -260,7 +260,7 @@ def _read_answers(
             )
         else:
             designs.setdefault(row.fingerprint, []).append(row)
-    replies += sheet.asked.replies(list_uncut(row.as_asked for row in sheet.rows))
+    replies += sheet.asked.build_replies(list_uncut(row.as_asked for row in sheet.rows))
     answers = []
     for mark, same in designs.items():
         answers += _read_design(mark, same, sheet, shown.get(mark), sent.numbers.get(mark, 0), whole)
@@ -297,9 +297,9 @@ def _build_missing(design: Design | ProofDesign, no: int) -> Answer:
 def _read_design(
     mark: str, same: Sequence[_AnswerRow], sheet: _AnswerSheet, design: Design | ProofDesign | None, no: int, whole: str
 ) -> list[Answer]:
-    """What the rows of one design say together; two answers when only some of the rows are answered."""
+    """Read what the rows of one design say together; two answers when only some of the rows are answered."""
 
-    def of(rows: Sequence[_AnswerRow], decision: Decision, change_to: str = "", why: str = "") -> Answer:
+    def build_answer(rows: Sequence[_AnswerRow], decision: Decision, change_to: str = "", why: str = "") -> Answer:
         return Answer(
             fingerprint=mark,
             decision=decision,
@@ -314,35 +314,39 @@ def _read_design(
 
     over = [r for r in same if design is not None and join_lines(r.text) != join_lines(design.text)]
     said = {_read_decision(r, sheet)[0] for r in same} - {"unanswered"}
-    there, words = settle_answers(sheet.asked.of(mark), ticked="agreed" in said)
+    there, words = settle_answers(sheet.asked.list_answers(mark), ticked="agreed" in said)
     if over:
         read = " / ".join(over[0].text)
-        return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
+        return [build_answer(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
     if "unclear" in said:
-        return [of(same, "unclear", why=next(w for d, w in (_read_decision(r, sheet) for r in same) if d == "unclear"))]
+        return [
+            build_answer(
+                same, "unclear", why=next(w for d, w in (_read_decision(r, sheet) for r in same) if d == "unclear")
+            )
+        ]
     if there == "unclear" or ("refused" in said and there == "change"):
-        return [of(same, "unclear", why=words)]
+        return [build_answer(same, "unclear", why=words)]
     if not said and there in ("change", "leave"):
-        return [of(same, "change", words) if there == "change" else of(same, "refused")]
+        return [build_answer(same, "change", words) if there == "change" else build_answer(same, "refused")]
     if not said:
         # signed before and left alone: this sheet did not ask for it
-        return [] if all(r.signed for r in same) else [of(same, "unanswered")]
+        return [] if all(r.signed for r in same) else [build_answer(same, "unanswered")]
     counted = sum(r.pieces for r in same)
     if any(not r.pieces for r in same) or (design is not None and counted != design.pieces):
         wanted_pieces = f"{design.pieces} were shown" if design is not None else "a number from 1 on is expected"
-        return [of(same, "unclear", why=f"its pieces now read {counted}, and {wanted_pieces}")]
+        return [build_answer(same, "unclear", why=f"its pieces now read {counted}, and {wanted_pieces}")]
     wanted = {r.change_to for r in same if r.change_to}
     if len(said) > 1 or len(wanted) > 1:
         told = "; ".join(
             f"row {r.row} “{r.answer or 'change'}{' ' + r.change_to if r.change_to else ''}”" for r in same
         )
-        return [of(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
+        return [build_answer(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
     answered = [r for r in same if _read_decision(r, sheet)[0] != "unanswered"]
     decision = said.pop()
     if decision == "agreed" and whole:
-        return [of(same, "unclear", why=whole)]
+        return [build_answer(same, "unclear", why=whole)]
     own = wanted.pop() if wanted else ""
     if decision == "change" and there == "change":
         own = f"{own}; {words}"
-    out = [of(answered, decision, own)]
-    return out if len(answered) == len(same) else [*out, of(same, "unanswered")]
+    out = [build_answer(answered, decision, own)]
+    return out if len(answered) == len(same) else [*out, build_answer(same, "unanswered")]

@@ -35,7 +35,7 @@ def _report_wrong(found: str) -> CannotRun:
             where="--decide",
             found=found,
             expected="numbers, each with agreed, change or leave: --decide 7=agreed,12=change",
-            remedy="look at what the paper says and decide each by its number; there is no form for all",
+            remedy="read what the paper says and decide each one by its number; there is no form for all of them",
         )
     )
 
@@ -49,13 +49,13 @@ def apply_decisions(paper: ReturnedPaper, decisions: Mapping[int, Decision], by:
         if answer is None:
             there = ", ".join(str(n) for n in sorted(by_number)[:20])
             raise _report_wrong(f"there is no No. {number} on {paper.file}" + (f" (it has {there})" if there else ""))
-        if answer.decision != "unclear":
+        if answer.decision not in ("unclear", "depends"):
             raise _report_wrong(f"No. {number} is not unclear: {paper.file} says “{_describe_answer(answer)}”")
     return replace(paper, answers=tuple(_decide(a, decisions, by) for a in paper.answers))
 
 
 def _decide(answer: Answer, decisions: Mapping[int, Decision], by: str) -> Answer:
-    decision = decisions.get(answer.no) if answer.no and answer.decision == "unclear" else None
+    decision = decisions.get(answer.no) if answer.no and answer.decision in ("unclear", "depends") else None
     return answer if decision is None else replace(answer, decision=decision, decided_by=by)
 
 

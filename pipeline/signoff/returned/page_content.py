@@ -19,18 +19,18 @@ class PageContent:
     def __init__(self) -> None:
         self._known: dict[tuple[int, int], bytes] = {}
 
-    def page(self, page: Any) -> bytes:
-        """Of a page without its annotations."""
+    def hash_page(self, page: Any) -> bytes:
+        """Hash a page without its annotations."""
         parts = page.obj.get("/Contents")
         digest = hashlib.sha256(repr(describe_shape(page)).encode())
-        digest.update(self.of(page.obj.get("/Group")))
-        digest.update(self.of(_get_inherited(page.obj, "/Resources", None)))
+        digest.update(self.hash_value(page.obj.get("/Group")))
+        digest.update(self.hash_value(_get_inherited(page.obj, "/Resources", None)))
         for part in _list_streams(parts):
             digest.update(part.read_bytes().strip() + b"\n")
         return digest.digest()
 
-    def of(self, value: Any, depth: int = 0) -> bytes:
-        """Of any object with all that it leads to. ValueError when it is nested beyond sense."""
+    def hash_value(self, value: Any, depth: int = 0) -> bytes:
+        """Hash an object with everything it refers to. ValueError when it is nested too deeply."""
         import pikepdf
 
         if depth > DEEPEST:
@@ -45,19 +45,19 @@ class PageContent:
         digest = hashlib.sha256()
         if isinstance(value, pikepdf.Stream):
             digest.update(b"stream")
-            self._entries(digest, value, depth, _PACKING | _BESIDE)
+            self._add_entries(digest, value, depth, _PACKING | _BESIDE)
             try:
                 digest.update(value.read_bytes())
             except pikepdf.PdfError:  # a picture in a form that is not unpacked here
-                self._entries(digest, value, depth, _BESIDE)
+                self._add_entries(digest, value, depth, _BESIDE)
                 digest.update(value.read_raw_bytes())
         elif isinstance(value, pikepdf.Dictionary):
             digest.update(b"dictionary")
-            self._entries(digest, value, depth, _BESIDE)
+            self._add_entries(digest, value, depth, _BESIDE)
         elif isinstance(value, pikepdf.Array):
             digest.update(b"array")
             for each in value:
-                digest.update(self.of(each, depth + 1))
+                digest.update(self.hash_value(each, depth + 1))
         elif isinstance(value, pikepdf.String):
             digest.update(b"string" + bytes(value))
         else:
@@ -67,10 +67,10 @@ class PageContent:
             self._known[place] = found
         return found
 
-    def _entries(self, digest: Any, value: Any, depth: int, without: set[str]) -> None:
+    def _add_entries(self, digest: Any, value: Any, depth: int, without: set[str]) -> None:
         for key in sorted(set(value.keys()) - without):
             digest.update(key.encode("utf-8", "backslashreplace") + b"\0")
-            digest.update(self.of(value.get(key), depth + 1))
+            digest.update(self.hash_value(value.get(key), depth + 1))
 
 
 def _list_streams(parts: Any) -> list[Any]:
@@ -89,7 +89,7 @@ def _encode_plain(value: Any) -> bytes:
 
 
 def describe_shape(page: Any) -> tuple[tuple[float, ...], int, float]:
-    """What is seen of a page, in points: its box, how it is turned, its unit."""
+    """Describe the visible part of a page, in points: its box, rotation and unit."""
     seen = [float(v) for v in page.cropbox]
     sheet = [float(v) for v in page.mediabox]
     box = (max(seen[0], sheet[0]), max(seen[1], sheet[1]), min(seen[2], sheet[2]), min(seen[3], sheet[3]))

@@ -31,15 +31,15 @@ class PagePictures:
 
         self._pdf = pypdfium2.PdfDocument(data)
 
-    def picture(self, page: int) -> NDArray[np.int16]:
+    def draw_page(self, page: int) -> NDArray[np.int16]:
         """Height × width × colours. page: from 0."""
         drawn = self._pdf[page].render(scale=DPI / 72, may_draw_forms=False, draw_annots=False, rev_byteorder=True)
         picture: NDArray[np.int16] = drawn.to_numpy()[:, :, :3].astype(np.int16)
         return picture
 
 
-def pictures_match(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
-    """Whether two pictures show the same."""
+def are_pictures_alike(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
+    """Return whether two pictures show the same."""
     if one.shape != other.shape:
         return False
     apart = np.abs(one - other).max(axis=2)
@@ -50,7 +50,7 @@ def pictures_match(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:
 
 
 def is_painting(look: Any) -> bool:
-    """Whether a field's picture (a form XObject) draws anything besides a ground or an edge of its whole box."""
+    """Return whether a field's picture (a form XObject) draws anything besides a ground or an edge of its whole box."""
     import pikepdf
 
     if not isinstance(look, pikepdf.Stream):
@@ -59,7 +59,7 @@ def is_painting(look: Any) -> bool:
 
 
 def is_text_only(look: Any) -> bool:
-    """Whether whatever a field's picture draws, besides its ground and edge, is text."""
+    """Return whether whatever a field's picture draws, besides its ground and edge, is text."""
     return _list_drawn(look) <= {"Tj", "TJ", "'", '"'}
 
 
@@ -112,8 +112,8 @@ def list_shown_texts(looks: list[Any], fonts: Any) -> list[str]:
 
 
 def is_adding(shown: str, value: str) -> bool:
-    """Whether a picture shows characters that its field's value has not. Some programs cannot draw every script and
-    show a question mark, a box or nothing for what they cannot."""
+    """Return whether a picture shows characters that its field's value has not. Some programs cannot draw every script
+    and show a question mark, a box or nothing for what they cannot."""
     there = Counter(_strip_to_letters(value))
     unknown = sum(n for c, n in there.items() if ord(c) > 0xFF)
     more = Counter(_strip_to_letters(shown)) - there

@@ -72,7 +72,7 @@ def open_proof(data: bytes, file: str) -> Any:
     except pikepdf.PasswordError:
         found, remedy = f"{file} is locked with a password", "ask for the file without one"
     except (pikepdf.PdfError, ValueError, RuntimeError) as error:
-        found = f"{file} is not a PDF that can be read ({_short(error)})"
+        found = f"{file} is not a PDF that can be read ({_shorten_error(error)})"
     else:
         repaired = [w for w in map(str, pdf.get_warnings()) if "reconstruct" in w or "damaged" in w or "loop" in w]
         # what stands after the last mark of an end is an update that was cut off: the file is read as it was before it
@@ -82,43 +82,43 @@ def open_proof(data: bytes, file: str) -> Any:
     return PaperProblem(code="unreadable", found=found, remedy=remedy, fatal=True)
 
 
-def _short(error: Exception) -> str:
-    """What a library said, without the address of an object, which is another one each time."""
+def _shorten_error(error: Exception) -> str:
+    """Shorten a library's message: an object's address in it is different each time."""
     return " ".join(re.sub(r"<[^<>]* object at 0x[0-9a-f]+>:?", "", str(error)).split())[:120]
 
 
 def read_form(pdf: Any) -> ReadForm:
-    """Every field that has a name, with its value and places; and what else was put on the pages."""
+    """Read every field that has a name, with its value and places, and whatever else was put on the pages."""
     form = ReadForm()
     pages: dict[tuple[int, int], int] = {}
     for number, page in enumerate(pdf.pages, 1):
-        for note in as_list(page.obj.get("/Annots")):
+        for note in list_dictionaries(page.obj.get("/Annots")):
             kind = str(note.get("/Subtype", ""))
             pages[note.objgen] = number
             if kind not in OWN_NOTES:
                 said = limit_text(str(note.get("/Contents", ""))).strip()
                 form.notes.setdefault(number, []).append(said or f"a {kind.strip('/').lower()} without words")
     root = pdf.Root.get("/AcroForm")
-    for node, name, kids in _fields(root.get("/Fields") if _is_dictionary(root) else None):
+    for node, name, kids in _walk_fields(root.get("/Fields") if _is_dictionary(root) else None):
         if name in form.boxes:
             form.doubled.append(name)
             continue
         widgets = kids or [node]
-        places = tuple(_place(w, pages.get(w.objgen, 0)) for w in widgets)
-        value, torn = _value(node, widgets)
-        form.boxes[name] = FormField(value=value, kind=_kind(node), torn=torn, places=places)
+        places = tuple(_locate_widget(w, pages.get(w.objgen, 0)) for w in widgets)
+        value, torn = _read_value(node, widgets)
+        form.boxes[name] = FormField(value=value, kind=_read_kind(node), torn=torn, places=places)
     return form
 
 
-def widgets_of(pdf: Any) -> dict[str, list[Any]]:
-    """The widgets of every field that has a name."""
+def list_widgets(pdf: Any) -> dict[str, list[Any]]:
+    """List the widgets of every field that has a name."""
     root = pdf.Root.get("/AcroForm")
-    found = _fields(root.get("/Fields") if _is_dictionary(root) else None)
+    found = _walk_fields(root.get("/Fields") if _is_dictionary(root) else None)
     return {name: kids or [node] for node, name, kids in found}
 
 
-def as_list(value: Any) -> list[Any]:
-    """The dictionaries of an array; of anything else, none."""
+def list_dictionaries(value: Any) -> list[Any]:
+    """List the dictionaries of an array; none for anything else."""
     import pikepdf
 
     if not isinstance(value, pikepdf.Array):
@@ -132,11 +132,10 @@ def _is_dictionary(value: Any) -> bool:
     return isinstance(value, pikepdf.Dictionary)
 
 
-def _fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
-    """Each last field of the tree with its whole name and its widgets of their own. ValueError for a tree that leads
-    back into itself."""
+def _walk_fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
+    """Yield each leaf of the field tree with its full name and its own widgets. ValueError for a tree with a cycle."""
     met: set[tuple[int, int]] = set()
-    waiting = [(node, "", 0) for node in reversed(as_list(top))]
+    waiting = [(node, "", 0) for node in reversed(list_dictionaries(top))]
     seen = 0
     while waiting:
         node, above, depth = waiting.pop()
@@ -148,24 +147,24 @@ def _fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
         met.add(node.objgen)
         own = limit_text(str(node.get("/T", "")))
         name = f"{above}.{own}" if above and own else above or own
-        kids = as_list(node.get("/Kids"))
+        kids = list_dictionaries(node.get("/Kids"))
         named = [k for k in kids if "/T" in k]
         waiting += [(kid, name, depth + 1) for kid in reversed(named)]
         if not named and name:
             yield node, name, kids
 
 
-def _kind(node: Any) -> str:
+def _read_kind(node: Any) -> str:
     return str(node.get("/FT", ""))
 
 
-def _place(widget: Any, page: int) -> WidgetPlace:
+def _locate_widget(widget: Any, page: int) -> WidgetPlace:
     flags = widget.get("/F", 0)
     seen = isinstance(flags, int) and not flags & UNSEEN and "/OC" not in widget
     look = widget.get("/AP")
     normal = look.get("/N") if _is_dictionary(look) else None
     states = tuple(sorted(str(k).strip("/") for k in dict(normal or {}))) if _is_states(normal) else ()
-    return WidgetPlace(page=page, rect=rectangle_of(widget.get("/Rect")), seen=seen, looks=states)
+    return WidgetPlace(page=page, rect=round_rectangle(widget.get("/Rect")), seen=seen, looks=states)
 
 
 def _is_states(value: Any) -> bool:
@@ -174,8 +173,8 @@ def _is_states(value: Any) -> bool:
     return isinstance(value, pikepdf.Dictionary) and not isinstance(value, pikepdf.Stream)
 
 
-def rectangle_of(value: Any) -> tuple[int, int, int, int]:
-    """A rectangle to the point, its lower left corner first; nothing when it is none."""
+def round_rectangle(value: Any) -> tuple[int, int, int, int]:
+    """Round a rectangle to whole points, its lower left corner first; zeros when it isn't one."""
     try:
         x0, y0, x1, y1 = (float(v) for v in value)
     except (TypeError, ValueError, OverflowError):
@@ -184,12 +183,12 @@ def rectangle_of(value: Any) -> tuple[int, int, int, int]:
     return (0, 0, 0, 0) if any(abs(v) > 1e6 for v in found) else tuple(round(v) for v in found)  # type: ignore[return-value]
 
 
-def _value(node: Any, widgets: list[Any]) -> tuple[str, bool]:
+def _read_value(node: Any, widgets: list[Any]) -> tuple[str, bool]:
     """Text, or the name of the state that is on ("" for none); and whether the picture says otherwise."""
     import pikepdf
 
     stored = node.get("/V")
-    if _kind(node) == "/Btn":
+    if _read_kind(node) == "/Btn":
         plain = isinstance(stored, pikepdf.Name | pikepdf.String) or stored is None
         on = limit_text(str(stored)).strip("/") if stored is not None and plain else ""
         on = "" if on == "Off" else on
@@ -216,20 +215,20 @@ and the Braille pattern without dots)."""
 
 
 def has_visible_text(text: str) -> bool:
-    """Whether any character of it can be seen: none of blanks, controls, format characters, private or unassigned code
-    points, and letters that are empty. A mark that combines with nothing does not count either."""
+    """Return whether any character of it can be seen: none of blanks, controls, format characters, private or
+    unassigned code points, and letters that are empty. A mark that combines with nothing does not count either."""
     return any(unicodedata.category(c)[0] not in "ZCM" and c not in _EMPTY_LETTERS for c in text)
 
 
 def tidy_value(text: str) -> str:
-    """What was typed, in Unicode's composed form, its lines and outer spaces evened out; nothing when it shows
-    nothing."""
+    """Tidy what was typed: Unicode's composed form, line ends and outer spaces normalised; empty when nothing is
+    visible."""
     lines = [" ".join(line.split()) for line in unicodedata.normalize("NFC", text).splitlines()]
     return "\n".join(lines).strip() if has_visible_text(text) else ""
 
 
-def attached(pdf: Any) -> bytes:
-    """The attachment that describes the proof; empty when there is none that can be read."""
+def read_attached(pdf: Any) -> bytes:
+    """Read the attachment that describes the proof; empty when there is none, or it can't be read."""
     import pikepdf
 
     try:

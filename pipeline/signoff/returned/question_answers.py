@@ -22,7 +22,7 @@ YES = frozenset(
 
 
 def normalise_words(text: str) -> str:
-    """Without capitals, stops and commas."""
+    """Normalise words: no capitals, full stops or commas."""
     return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
 
 
@@ -70,11 +70,11 @@ class QuestionAnswers:
 
     every: tuple[QuestionAnswer, ...] = ()
 
-    def of(self, fingerprint: str) -> tuple[QuestionAnswer, ...]:
+    def list_answers(self, fingerprint: str) -> tuple[QuestionAnswer, ...]:
         return tuple(a for a in self.every if fingerprint in a.question.fingerprints)
 
-    def replies(self, uncut: Iterable[UncutName]) -> tuple[Reply, ...]:
-        """What is said of names without a cut, and of the whole order."""
+    def build_replies(self, uncut: Iterable[UncutName]) -> tuple[Reply, ...]:
+        """Build the replies about names that can't be cut, and about the whole order."""
         names = {u.row: u for u in uncut}
         out = []
         for answer in self.every:
@@ -90,12 +90,12 @@ class QuestionAnswers:
 
     @property
     def given(self) -> bool:
-        """Whether any question is answered."""
+        """Return whether any question is answered."""
         return any(a.said != "unanswered" for a in self.every)
 
 
 def settle_answers(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[Said, str]:
-    """What the answers to the questions about one plaque say of it together, with the words of what is wanted or the
+    """Settle what the answers to the questions about one plaque say together, with the words of what is wanted or the
     reason why it is unclear. ticked: it is ticked as correct by itself."""
     every = [*answers]
     unclear = [a.why for a in every if a.said == "unclear"]
@@ -117,4 +117,4 @@ def settle_answers(answers: Iterable[QuestionAnswer], *, ticked: bool) -> tuple[
 
 def list_places(question: ProofQuestion) -> Mapping[str, str]:
     """Field -> code of the choice it ticks."""
-    return {question.tick(choice): choice for choice in question.choices}
+    return {question.get_field_name(choice): choice for choice in question.choices}

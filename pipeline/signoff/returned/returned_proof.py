@@ -18,6 +18,7 @@ from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDe
 from pipeline.signoff.returned.answers import (
     Answer,
     Decision,
+    FarAnswer,
     PaperDecision,
     PaperKind,
     PaperProblem,
@@ -67,25 +68,25 @@ def read_returned_proof(
 def read_proof_bytes(
     data: bytes, file: str, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
 ) -> ReturnedPaper:
-    """As `read_returned_proof`, from memory."""
+    """Read a returned proof from memory; see `read_returned_proof`."""
     sha256 = hashlib.sha256(data).hexdigest()
 
-    def refused(problem: PaperProblem, told: ProofIdentity | None = None) -> ReturnedPaper:
-        return _about(file, sha256, told, problems=(problem,))
+    def refuse(problem: PaperProblem, told: ProofIdentity | None = None) -> ReturnedPaper:
+        return _build_unread(file, sha256, told, problems=(problem,))
 
     try:
-        found = read_apart(examine, data, file, dict(copies or {}), where=file, bounds=_bounds(len(data)))
+        found = read_apart(examine, data, file, dict(copies or {}), where=file, bounds=_set_bounds(len(data)))
     except CannotRun as error:
         said = error.faults[0]
-        return refused(PaperProblem(code="unreadable", found=f"{file}: {said.found}", remedy=said.remedy, fatal=True))
+        return refuse(PaperProblem(code="unreadable", found=f"{file}: {said.found}", remedy=said.remedy, fatal=True))
     if isinstance(found, PaperProblem):
-        return refused(found)
-    told = _identity(found)
+        return refuse(found)
+    told = _find_identity(found)
     if told is None:
-        return refused(_unknown(file, found))
+        return refuse(_report_unknown(file, found))
     if told.order_id != order_id:
         whose = f"“{told.title}”" + (f" for {told.client}" if told.client else "")
-        return refused(
+        return refuse(
             PaperProblem(
                 code="other-order",
                 found=f"{file} is a proof of another order: {whose}, order {told.order_id}; this one is {order_id}",
@@ -95,7 +96,7 @@ def read_proof_bytes(
             told,
         )
     if told.revision != revision:
-        return refused(
+        return refuse(
             PaperProblem(
                 code="older-revision",
                 found=f"{file} is proof {told.revision}; the one last made is proof {revision}",
@@ -104,18 +105,18 @@ def read_proof_bytes(
             ),
             told,
         )
-    broken = _unusable(file, told, found)
+    broken = _find_unusable(file, told, found)
     if broken is not None:
-        return refused(broken, told)
+        return refuse(broken, told)
     return understand_proof(file, sha256, told, found)
 
 
-def _bounds(size: int) -> Bounds:
-    """More for a long proof: a page costs about 40 ms when it has to be looked at, and has about 10 kB."""
+def _set_bounds(size: int) -> Bounds:
+    """Set more time and memory for a long proof: a page of about 10 kB takes about 40 ms when it must be drawn."""
     return Bounds(seconds=8 + size // 250_000, memory_mb=300 + 4 * size // 2**20)
 
 
-def _about(file: str, sha256: str, told: ProofIdentity | None, **more: object) -> ReturnedPaper:
+def _build_unread(file: str, sha256: str, told: ProofIdentity | None, **more: object) -> ReturnedPaper:
     own = {"kind": "proof", "file": file, "sha256": sha256, **more}
     if told is not None:
         own |= {"order_id": told.order_id, "order_sha256": told.order_sha256, "title": told.title}
@@ -124,7 +125,7 @@ def _about(file: str, sha256: str, told: ProofIdentity | None, **more: object) -
     return ReturnedPaper(**own)  # type: ignore[arg-type]
 
 
-def _identity(found: Examined) -> ProofIdentity | None:
+def _find_identity(found: Examined) -> ProofIdentity | None:
     """Read the file's own identity. Two that differ count as none."""
     told = [ProofIdentity.from_json(data) for data in found.identities if data]
     return told[0] if told and all(t == told[0] for t in told) else None
@@ -133,7 +134,7 @@ def _identity(found: Examined) -> ProofIdentity | None:
 # --- papers that cannot be used ------------------------------------------------------------------------------------
 
 
-def _unknown(file: str, found: Examined) -> PaperProblem:
+def _report_unknown(file: str, found: Examined) -> PaperProblem:
     if len(found.identities) > 1:
         return PaperProblem(
             code="altered",
@@ -158,8 +159,8 @@ def _unknown(file: str, found: Examined) -> PaperProblem:
     )
 
 
-def _unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem | None:
-    """Fields that ought to be there and are not, or are there twice; a copy that cannot be held against it."""
+def _find_unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem | None:
+    """Find why a proof can't be used: fields missing or there twice, or a copy that it can't be compared with."""
     boxes = found.form.boxes
     expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
     missing = [n for n in LAST_PAGE if n not in boxes and (told.designs or n not in DECIDING)]
@@ -188,7 +189,7 @@ def _unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem |
         gone = "is not there" if found.compared == "missing" else "is not the file that was kept"
         return PaperProblem(
             code="no-copy",
-            found=f"{file} cannot be held against proof {told.revision} as it was made: the copy in “sent” {gone}",
+            found=f"{file} cannot be compared with proof {told.revision} as it was made: the copy in “sent” {gone}",
             remedy="put the copy back into the folder “sent” beside the ledger",
             fatal=True,
         )
@@ -210,8 +211,8 @@ class _Doubts:
 _TORN_DECISION = "on the last page, what is shown and what is stored differ"
 
 
-def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
-    """Sorts what differs by the designs it concerns."""
+def _sort_doubts(told: ProofIdentity, found: Examined) -> _Doubts:
+    """Sort differences by the designs they concern."""
     out = _Doubts()
     marks = {d.fingerprint for d in told.designs}
     on_page: defaultdict[int, list[str]] = defaultdict(list)
@@ -219,7 +220,7 @@ def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
     for mark in marks:
         on_page[pages.get(f"correct_{mark}", 0)].append(mark)
     groups: dict[tuple[str, ...], list[str]] = {}
-    for each in (*found.differences, *(() if found.differences else _notes(found))):
+    for each in (*found.differences, *(() if found.differences else _list_notes(found))):
         kind, _, mark = each.field.partition("_")
         if mark in marks and kind in (*PER_DESIGN, "answer"):
             concerned = [mark]
@@ -242,16 +243,17 @@ def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
                 remedy=f"{which} until you decide, each by its number, with --decide",
             )
         )
-    remarks = _text(found.form.boxes, "remarks")
+    remarks = _read_text(found.form.boxes, "remarks")
     if remarks and normalise_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
-        remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
+        remedy = "read it: nothing on the paper counts as agreed until you decide each one by its number, with --decide"
         out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
     return out
 
 
-def _notes(found: Examined) -> Iterable[Difference]:
-    """Of a proof that no copy was kept of: the notes beside its fields, and fields that are on no page or hidden."""
+def _list_notes(found: Examined) -> Iterable[Difference]:
+    """List, for a proof without a stored copy, the notes beside its fields, and fields that are hidden or on no
+    page."""
     if found.compared != "none":
         return
     for page, notes in sorted(found.form.notes.items()):
@@ -272,10 +274,10 @@ def understand_proof(
     missing: str = "",
     doubt: str = "",
 ) -> ReturnedPaper:
-    """What the fields of a proof say, taken together. missing: why what the last page says of all plaques does not
+    """Work out what the fields of a proof say together. missing: why what the last page says of all plaques does not
     count for those without a mark of their own; empty when it does. doubt: why nothing of it counts as agreed."""
     boxes = found.form.boxes
-    doubts = _doubts(told, found)
+    doubts = _sort_doubts(told, found)
     doubts.whole = doubts.whole or doubt
     problems = list(doubts.told)
     if found.compared == "none":
@@ -283,36 +285,36 @@ def understand_proof(
         problems.append(PaperProblem(code="no-copy", found=f"{kept}: only its fields were read"))
     # A proof with nothing to agree to, every plaque of it too long, offers neither.
     offered = [box for name in ("decision", "all_correct") if (box := boxes.get(name)) is not None]
-    chosen, everything = _text(boxes, "decision"), _text(boxes, "all_correct") != ""
+    chosen, everything = _read_text(boxes, "decision"), _read_text(boxes, "all_correct") != ""
     decision: PaperDecision = DECISIONS.get(chosen, "")
     if any(box.torn for box in offered) or (chosen and not decision):
         decision, everything = "unclear", False
         torn = next((f"on the last page, {box.why}" for box in offered if box.why), _TORN_DECISION)
         doubts.whole = doubts.whole or torn
-        problems.append(_contradiction(torn))
+        problems.append(_report_contradiction(torn))
     elif everything and decision == "new-proof":
         decision = "unclear"
-        problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
+        problems.append(_report_contradiction("the last page says both “all correct” and “please send a new proof”"))
     blanket = everything or decision in ("agreed-as-shown", "agreed-with-changes")
 
-    asked = _question_answers(told, boxes)
+    asked = _read_question_answers(told, boxes)
     answers = []
     for design in told.designs:
-        verdict, why = _verdict(design, boxes, decision, blanket, asked)
-        if verdict in ("agreed", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
+        verdict, why = _decide(design, boxes, decision, blanket, asked, _name_far_questions(told, design))
+        if verdict in ("agreed", "depends", "unanswered") and (own_doubt := doubts.of.get(design.fingerprint)):
             verdict, why = "unclear", own_doubt
-        if verdict == "agreed" and doubts.whole:
+        if verdict in ("agreed", "depends") and doubts.whole:
             verdict, why = "unclear", doubts.whole
-        elif verdict == "agreed" and missing and not _text(boxes, f"correct_{design.fingerprint}"):
+        elif verdict in ("agreed", "depends") and missing and not _read_text(boxes, f"correct_{design.fingerprint}"):
             verdict, why = "unclear", missing
         elif why and verdict == "unclear":
-            problems.append(_contradiction(why, design))
+            problems.append(_report_contradiction(why, design))
         answers.append(
             Answer(
                 fingerprint=design.fingerprint,
                 decision=verdict,
-                change_to=_wanted(design, boxes, asked) if verdict == "change" else _change(design, boxes),
-                reply=_text(boxes, f"answer_{design.fingerprint}") or _yes_beside(design, boxes),
+                change_to=_read_wanted(design, boxes, asked) if verdict == "change" else _read_change(design, boxes),
+                reply=_read_text(boxes, f"answer_{design.fingerprint}") or _read_yes_beside(design, boxes),
                 rows=design.rows,
                 cells=design.cells,
                 pieces=design.pieces,
@@ -324,10 +326,11 @@ def understand_proof(
     replies = tuple(
         Reply(row=u.row, cell=u.cell, text=u.text, reply=said, no=u.no)
         for u in told.unset
-        if (said := _chosen(boxes, u))
+        if (said := _read_choice(boxes, u))
     )
-    replies += asked.replies(told.unset)
-    remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
+    replies += asked.build_replies((*told.unset, *told.others))
+    far = _read_far_answers(told, asked, decision, doubts.whole)
+    remarks, by = _read_text(boxes, "remarks"), _read_text(boxes, "name")
     told_much = (
         any(a.decision != "unanswered" for a in answers) or replies or asked.given or remarks or decision or everything
     )
@@ -354,30 +357,31 @@ def understand_proof(
                 )
             )
     fatal = any(p.fatal for p in problems)
-    return _about(
+    return _build_unread(
         file,
         sha256,
         told,
         kind=kind,
         by=by,
-        date=_text(boxes, "date"),
+        date=_read_text(boxes, "date"),
         decision=decision,
         remarks=remarks,
         answers=() if fatal else tuple(answers),
         replies=() if fatal else replies,
+        far=() if fatal else far,
         problems=tuple(problems),
     )
 
 
-def _text(boxes: Mapping[str, FormField], name: str) -> str:
+def _read_text(boxes: Mapping[str, FormField], name: str) -> str:
     box = boxes.get(name)
     return box.value if box is not None else ""
 
 
-def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
+def _read_choice(boxes: Mapping[str, FormField], name: UncutName) -> str:
     """Return what was ticked and written for a name that can't be cut."""
-    ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
-    return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
+    ticked = [offer for n, offer in enumerate(name.offers, 1) if _read_text(boxes, f"offer_row{name.row}_{n}")]
+    return "\n".join(filter(None, (*ticked, _read_text(boxes, f"choice_row{name.row}"))))
 
 
 def says_yes(text: str) -> bool:
@@ -385,7 +389,7 @@ def says_yes(text: str) -> bool:
     return bool(text) and normalise_words(text) in YES
 
 
-def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
+def _report_contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
     if design is None:
         return PaperProblem(code="contradiction", found=found, remedy="ask the client which is meant")
     name = design.text[0] if design.text else design.fingerprint
@@ -397,49 +401,51 @@ def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProble
     )
 
 
-def _question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> QuestionAnswers:
-    """The answers to all questions of the proof, as its fields have them."""
+def _read_question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> QuestionAnswers:
+    """Read the answers to all questions of the proof from its fields."""
     out = []
-    for question in told.questions:
+    for question in (q for q in told.questions if not q.volume):
         fields = list_places(question)
         there = [boxes.get(name) for name in (*fields, question.line)]
         out.append(
             read_answer(
                 question,
-                [choice for name, choice in fields.items() if _text(boxes, name)],
-                _text(boxes, question.line),
+                [choice for name, choice in fields.items() if _read_text(boxes, name)],
+                _read_text(boxes, question.line),
                 torn=any(box is None or box.torn for box in there),
             )
         )
     return QuestionAnswers(tuple(out))
 
 
-def _change(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
+def _read_change(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
     """The wording asked for beside the plaque; what says yes asks for none."""
-    written = _text(boxes, f"change_{design.fingerprint}")
+    written = _read_text(boxes, f"change_{design.fingerprint}")
     return "" if says_yes(written) else written
 
 
-def _yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
-    written = _text(boxes, f"change_{design.fingerprint}")
+def _read_yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
+    written = _read_text(boxes, f"change_{design.fingerprint}")
     return written if says_yes(written) else ""
 
 
-def _wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
-    """The wording asked for: that beside the plaque, and what the answers to its questions want."""
-    said, words = settle_answers(asked.of(design.fingerprint), ticked=False)
-    own = _change(design, boxes)
+def _read_wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
+    """Read the wording asked for: beside the plaque, and in the answers to its questions."""
+    said, words = settle_answers(asked.list_answers(design.fingerprint), ticked=False)
+    own = _read_change(design, boxes)
     return "; ".join(filter(None, (own, words if said == "change" else "")))
 
 
-def _verdict(
+def _decide(
     design: ShownDesign,
     boxes: Mapping[str, FormField],
     decision: PaperDecision,
     blanket: bool,
     asked: QuestionAnswers,
+    far: str,
 ) -> tuple[Decision, str]:
-    """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
+    """Decide what the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the
+    rest; `far`: its questions that another volume asks, in words."""
     own = [boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
     if any(box is None for box in own):
         return "unclear", "its page or its fields are missing"
@@ -447,9 +453,9 @@ def _verdict(
     torn = [box for box in (tick, leave, change) if box.torn]
     if torn:
         return "unclear", next((box.why for box in torn if box.why), "what its fields show and what they store differ")
-    reply = _text(boxes, f"answer_{design.fingerprint}")
+    reply = _read_text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
-    questions = asked.of(design.fingerprint)
+    questions = asked.list_answers(design.fingerprint)
     said_there, words = settle_answers(questions, ticked=bool(tick.value))
     if said_there == "unclear":
         return "unclear", words
@@ -472,7 +478,7 @@ def _verdict(
     if tick.value and reply and normalise_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
-        return "agreed", ""
+        return ("depends", far) if far else ("agreed", "")
     if said_there in ("change", "leave") and decision == "agreed-as-shown":
         return "unclear", f"{words}; but the last page says “agreed as shown”"
     if said_there == "change":
@@ -485,8 +491,32 @@ def _verdict(
         return "unanswered", ""
     if decision == "unclear":
         return "unclear", "it has no mark of its own, and the last page contradicts itself"
-    if design.asked and said_there != "as-shown":
+    if design.asked and said_there != "as-shown" and (questions or not far):
         open_ones = [str(a.question.no) for a in questions if a.said == "unanswered"]
         which = f"question {', '.join(open_ones)} is" if open_ones else "the question beside it is"
         return "unclear", f"{which} not answered"
-    return "agreed", ""
+    return ("depends", far) if far else ("agreed", "")
+
+
+def _name_far_questions(told: ProofIdentity, design: ShownDesign) -> str:
+    """Name the questions about a design that another volume asks; empty when there are none."""
+    far = [q for q in told.questions if q.volume and design.fingerprint in q.fingerprints]
+    numbers = ", ".join(str(q.no) for q in far)
+    return f"question {numbers}, in volume {far[0].volume}, is about it" if far else ""
+
+
+def _read_far_answers(
+    told: ProofIdentity, asked: QuestionAnswers, decision: PaperDecision, doubt: str
+) -> tuple[FarAnswer, ...]:
+    """Read what the answers mean for plaques that other volumes show. doubt: why nothing of the paper counts."""
+    own = {design.fingerprint for design in told.designs}
+    marks = dict.fromkeys(m for q in told.questions if not q.volume for m in q.fingerprints if m not in own)
+    out = []
+    for mark in marks:
+        said, words = settle_answers(asked.list_answers(mark), ticked=False)
+        if said in ("change", "leave") and decision == "agreed-as-shown":
+            said, words = "unclear", f"{words}; but the last page says “agreed as shown”"
+        if said == "as-shown" and doubt:
+            said, words = "unclear", doubt
+        out.append(FarAnswer(fingerprint=mark, said=said, words=words))
+    return tuple(out)

@@ -20,23 +20,23 @@ from pipeline.signoff.returned.answers import PaperProblem
 from pipeline.signoff.returned.page_content import PageContent, describe_shape
 from pipeline.signoff.returned.page_pictures import (
     PagePictures,
+    are_pictures_alike,
     is_adding,
     is_painting,
     is_text_only,
     list_shown_texts,
-    pictures_match,
 )
 from pipeline.signoff.returned.pdf_form import (
     FormField,
     ReadForm,
     WidgetPlace,
-    as_list,
-    attached,
     limit_text,
+    list_dictionaries,
+    list_widgets,
     open_proof,
+    read_attached,
     read_form,
-    rectangle_of,
-    widgets_of,
+    round_rectangle,
 )
 
 NEAR = 2
@@ -69,7 +69,7 @@ class Difference:
 @dataclass(slots=True, kw_only=True)
 class Examined:
     """A returned PDF as plain data. identities: what it says of itself in each place where it does, as
-    `Identity.to_json` writes it; empty for one that is not sound."""
+    `ProofIdentity.to_json` writes it; empty for one that is not sound."""
 
     identities: tuple[bytes, ...] = ()
     subject: str = ""
@@ -105,27 +105,27 @@ def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) 
             return found
         with kept as before:
             own = read_form(before)
-            found.compared, found.sent = "compared", _require_sound(attached(before))
+            found.compared, found.sent = "compared", _require_sound(read_attached(before))
             found.pages = {name: box.page for name, box in own.boxes.items()}
             held = _CopyComparison(before, sent, own, pdf, data, form)
-            found.differences = tuple(held.differences())[:MOST_TOLD]
+            found.differences = tuple(held.list_differences())[:MOST_TOLD]
     return found
 
 
 def reads_the_same(one: bytes, other: bytes) -> bool:
-    """Whether two proofs of ours show the same and ask for the same, whatever else they say about themselves."""
+    """Return whether two proofs of ours show the same and ask for the same, whatever else they say about themselves."""
     first, second = open_proof(one, ""), open_proof(other, "")
     if isinstance(first, PaperProblem) or isinstance(second, PaperProblem):
         return False
     with first as a, second as b:
         held = _CopyComparison(a, one, read_form(a), b, other, read_form(b))
-        return not any(True for _ in held.differences())
+        return not any(True for _ in held.list_differences())
 
 
 def _read_identities(pdf: Any, form: ReadForm) -> tuple[bytes, ...]:
-    found = [_require_sound(carried)] if (carried := attached(pdf)) else []
+    found = [_require_sound(carried)] if (carried := read_attached(pdf)) else []
     if FIELD in form.boxes:
-        stored = [w.get("/V") for w in widgets_of(pdf).get(FIELD, ()) if "/V" in w]
+        stored = [w.get("/V") for w in list_widgets(pdf).get(FIELD, ()) if "/V" in w]
         found += [_require_sound(str(value).encode("utf-8", "replace")) for value in stored]
     return tuple(found)
 
@@ -146,29 +146,29 @@ class _CopyComparison:
         self._pdf, self._data, self._form = pdf, data, form
         self._ours, self._theirs = PageContent(), PageContent()
 
-    def differences(self) -> Iterator[Difference]:
+    def list_differences(self) -> Iterator[Difference]:
         """List all differences, the pages first."""
         count = len(self._before.pages)
-        paired, same, foreign = self._paired()
+        paired, same, foreign = self._pair_pages()
         if foreign:
             yield Difference(found="a page was added that was not in the proof")
         for number in range(1, count + 1):
             if number not in paired:
                 yield Difference(found=f"page {number} is missing", page=number)
-        yield from self._drawn({n: r for n, r in paired.items() if n not in same})
+        yield from self._compare_redrawn({n: r for n, r in paired.items() if n not in same})
         where = {returned: sent for sent, returned in paired.items()}
-        yield from self._fields(where)
-        yield from self._pictures()
-        yield from self._annotations(where)
-        yield from self._along()
+        yield from self._compare_fields(where)
+        yield from self._compare_pictures()
+        yield from self._find_annotations(where)
+        yield from self._find_additions()
 
     # --- pages ---
 
-    def _paired(self) -> tuple[dict[int, int], set[int], int]:
-        """Page of the copy -> page of the file, by what they show, else by their order; those that show the same
-        without a second look; how many of the file's belong to none."""
-        sent = [self._ours.page(p) for p in self._before.pages]
-        back = [self._theirs.page(p) for p in self._pdf.pages]
+    def _pair_pages(self) -> tuple[dict[int, int], set[int], int]:
+        """Pair pages of the copy with pages of the file, by what they show, else by their order; those that show the
+        same without a second look; how many of the file's belong to none."""
+        sent = [self._ours.hash_page(p) for p in self._before.pages]
+        back = [self._theirs.hash_page(p) for p in self._pdf.pages]
         places: defaultdict[bytes, list[int]] = defaultdict(list)
         for number, page in enumerate(back, 1):
             places[page].append(number)
@@ -185,8 +185,8 @@ class _CopyComparison:
             return {**paired, **dict(zip(missing, over, strict=True))}, same, 0
         return paired, same, len(over)
 
-    def _drawn(self, paired: Mapping[int, int]) -> Iterator[Difference]:
-        """Pages that were written anew, looked at."""
+    def _compare_redrawn(self, paired: Mapping[int, int]) -> Iterator[Difference]:
+        """Compare pages that were rewritten, by their pictures."""
         pictures: tuple[PagePictures, PagePictures] | None = None
         for number, at in paired.items():
             told = Difference(found=f"page {number} does not show what it showed when it was sent", page=number)
@@ -194,13 +194,13 @@ class _CopyComparison:
                 yield told
                 continue
             pictures = pictures or (PagePictures(self._sent), PagePictures(self._data))
-            if not pictures_match(pictures[0].picture(number - 1), pictures[1].picture(at - 1)):
+            if not are_pictures_alike(pictures[0].draw_page(number - 1), pictures[1].draw_page(at - 1)):
                 yield told
 
     # --- fields ---
 
-    def _fields(self, where: Mapping[int, int]) -> Iterator[Difference]:
-        """Fields that are gone, moved, hidden or new. where: page of the file -> page of the copy."""
+    def _compare_fields(self, where: Mapping[int, int]) -> Iterator[Difference]:
+        """Find fields that are gone, moved, hidden or new. where: page of the file -> page of the copy."""
         for name, box in self._own.boxes.items():
             other = self._form.boxes.get(name)
             if other is None:
@@ -212,9 +212,9 @@ class _CopyComparison:
                 said = f": “{limit_text(box.value)[:80]}”" if box.value else ""
                 yield Difference(found=f"a field was added{said}", page=where.get(box.page, 0))
 
-    def _pictures(self) -> Iterator[Difference]:
-        """Fields whose picture was made again and shows what their value has not."""
-        ours, theirs = widgets_of(self._before), widgets_of(self._pdf)
+    def _compare_pictures(self) -> Iterator[Difference]:
+        """Find fields whose picture was redrawn and shows something that is not in their value."""
+        ours, theirs = list_widgets(self._before), list_widgets(self._pdf)
         read: list[tuple[str, Any]] = []
         for name, box in self._own.boxes.items():
             other = self._form.boxes.get(name)
@@ -222,16 +222,20 @@ class _CopyComparison:
                 continue
             page = box.page
             if box.kind == "/Btn":
-                states = {(state, self._ours.of(look)) for w in ours[name] for state, look in _list_looks(w).items()}
+                states = {
+                    (state, self._ours.hash_value(look)) for w in ours[name] for state, look in _list_looks(w).items()
+                }
                 for widget in theirs[name]:
                     for state, look in _list_looks(widget).items():
-                        if (state, self._theirs.of(look)) not in states and is_painting(look) != (state != "/Off"):
+                        if (state, self._theirs.hash_value(look)) not in states and is_painting(look) != (
+                            state != "/Off"
+                        ):
                             told = "the picture of its box shows another state than it has"
                             yield Difference(found=told, page=page, field=name)
                 continue
-            known = {self._ours.of(look) for w in ours[name] for look in _list_looks(w).values()}
+            known = {self._ours.hash_value(look) for w in ours[name] for look in _list_looks(w).values()}
             for look in (look for w in theirs[name] for look in _list_looks(w).values()):
-                if self._theirs.of(look) in known or not is_painting(look):
+                if self._theirs.hash_value(look) in known or not is_painting(look):
                     continue
                 if is_text_only(look):
                     read.append((name, look))
@@ -247,17 +251,17 @@ class _CopyComparison:
 
     # --- what else there is ---
 
-    def _annotations(self, where: Mapping[int, int]) -> Iterator[Difference]:
+    def _find_annotations(self, where: Mapping[int, int]) -> Iterator[Difference]:
         """Find added notes, drawings, stamps and links on the pages."""
         known: defaultdict[int, list[tuple[str, tuple[int, ...]]]] = defaultdict(list)
         for number, page in enumerate(self._before.pages, 1):
-            for each in as_list(page.obj.get("/Annots")):
-                known[number].append((str(each.get("/Subtype", "")), rectangle_of(each.get("/Rect"))))
-        held = {w.objgen for widgets in widgets_of(self._pdf).values() for w in widgets}
+            for each in list_dictionaries(page.obj.get("/Annots")):
+                known[number].append((str(each.get("/Subtype", "")), round_rectangle(each.get("/Rect"))))
+        held = {w.objgen for widgets in list_widgets(self._pdf).values() for w in widgets}
         for at, page in enumerate(self._pdf.pages, 1):
             number = where.get(at, 0)
-            for each in as_list(page.obj.get("/Annots")):
-                kind, box = str(each.get("/Subtype", "")), rectangle_of(each.get("/Rect"))
+            for each in list_dictionaries(page.obj.get("/Annots")):
+                kind, box = str(each.get("/Subtype", "")), round_rectangle(each.get("/Rect"))
                 said = " ".join(limit_text(str(each.get("/Contents", ""))).split())[:80]
                 if kind == "/Widget":
                     if each.objgen not in held:
@@ -270,8 +274,8 @@ class _CopyComparison:
                 told = f": “{said}”" if said else " without words"
                 yield Difference(found=f"a {kind.strip('/').lower() or 'note'} was added{told}", page=number)
 
-    def _along(self) -> Iterator[Difference]:
-        """What goes along with the file and was not in it."""
+    def _find_additions(self) -> Iterator[Difference]:
+        """Find attachments and scripts that were not in the file as sent."""
         root = self._pdf.Root
         for name in sorted(set(self._pdf.attachments.keys()) - {ATTACHMENT}):
             yield Difference(found=f"a file was attached: “{limit_text(name)[:80]}”")
@@ -295,7 +299,7 @@ def _list_looks(widget: Any) -> dict[str, Any]:
 
 
 def _are_placed_alike(box: FormField, other: FormField, where: Mapping[int, int]) -> bool:
-    """Whether a field is shown where it was, each of its places once and with the same states."""
+    """Return whether a field is shown where it was, each of its places once and with the same states."""
     left = list(other.places)
     for place in box.places:
         match = next((p for p in left if _is_same_place(place, p, where)), None)

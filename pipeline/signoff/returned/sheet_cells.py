@@ -55,11 +55,11 @@ class Workbook:
 
 
 def read_sheet_cells(data: bytes, file: str) -> Workbook:
-    """Every cell that holds something. CannotRun when it is no workbook that may be read; what else a library says of
-    a damaged one is for the door to tell."""
+    """Read every cell that holds something. CannotRun when the file is no workbook that may be read; other errors of
+    the library are reported by `core.door`."""
     import openpyxl
 
-    names, partly_struck = _inspect(data, file)
+    names, partly_struck = _inspect_package(data, file)
     out = Workbook(added=[what for part, what in _ADDED if any(part.match(n) for n in names)])
     results = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
     written = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
@@ -101,9 +101,9 @@ def _report_refused(file: str, found: str) -> CannotRun:
     return CannotRun(Fault(where=file, found=found, expected="a check sheet as it was sent, filled in", remedy=remedy))
 
 
-def _inspect(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
-    """The names of a package's parts, and whether part of a cell's text is struck; CannotRun when it may not be
-    unpacked."""
+def _inspect_package(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
+    """List the names of a package's parts, and say whether part of a cell's text is struck; CannotRun when it may not
+    be unpacked."""
     if data.startswith(_OLE):
         raise _report_refused(file, "it is protected with a password, or an old workbook (.xls)")
     try:
@@ -136,7 +136,7 @@ def _list_filled(sheet: Any) -> Iterator[tuple[int, int, Held]]:
                 continue
             text = format_cell(cell.value)
             if text:
-                yield cell.row, cell.column, Held(text, _is_struck(cell), _fill(cell))
+                yield cell.row, cell.column, Held(text, _is_struck(cell), _read_fill(cell))
 
 
 def format_cell(value: Any) -> str:
@@ -154,7 +154,7 @@ def _is_struck(cell: Any) -> bool:
     return bool(getattr(cell.font, "strike", False))
 
 
-def _fill(cell: Any) -> str:
+def _read_fill(cell: Any) -> str:
     fill = cell.fill
     if fill is None or fill.fill_type in (None, "none"):
         return ""

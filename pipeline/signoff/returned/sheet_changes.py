@@ -34,8 +34,8 @@ class SheetChanges:
 
 
 def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
-    """What differs between a check sheet that came back and the one that was made. made None: the sheet is not at hand,
-    and only what no check sheet has is told."""
+    """Find what differs between a returned check sheet and the one that was made. made None: that sheet is not at hand,
+    and only what no check sheet has is reported."""
     out = SheetChanges()
     ours = () if made is None else made.added  # the check sheet has charts of its own
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
@@ -49,7 +49,7 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
             out.whole.append(told)
     sent_at = find_places(made) if made is not None else None
     if made is None or sent_at is None:
-        out.whole += [f"the heading “{at.heading(back, key)}” is none that was sent" for key in at.renamed]
+        out.whole += [f"the heading “{at.find_heading(back, key)}” was not on the sheet as sent" for key in at.renamed]
         return out
     _compare_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
     asked = build_question_page(back)
@@ -104,7 +104,7 @@ def _compare_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent
     out.whole += [f"a column “{own[n][:60]}” was added" for n, count in used.items() if not count and n in own]
     for number, row in first.items():
         if met[number] > 1:
-            out.rows[number] = "its row stands more than once"
+            out.rows[number] = "its row is there more than once"
         elif not met[number] and number:
             mark = row.get(sent_column[heads.FINGERPRINT])
             if mark is not None:
@@ -118,7 +118,7 @@ def _describe_row_changes(
     sent_column: Mapping[str, int],
     headings: Mapping[str, str],
 ) -> str:
-    """What differs in the cells of one row that nobody was asked to fill in, in words."""
+    """Describe differences in those cells of one row that nobody was asked to fill in."""
     nothing = Held("")
     for name, place in sent_column.items():
         if name not in column:

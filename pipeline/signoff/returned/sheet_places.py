@@ -28,14 +28,14 @@ class Places:
     answers: Mapping[str, str] = field(default_factory=dict)
     renamed: tuple[str, ...] = ()  # keys of columns whose heading is another, though it is known how it should read
 
-    def heading(self, book: Workbook, key: str) -> str:
-        """What stands at the head of a column; its key where nothing does."""
+    def find_heading(self, book: Workbook, key: str) -> str:
+        """Find a column's heading; its key where it has none."""
         held = book.sheets[self.sheet][self.header].get(self.columns.get(key, 0))
         return held.text if held else key
 
 
 def find_places(book: Workbook) -> Places | None:
-    """Where the two sheets of a workbook have what is read; None when it is no check sheet."""
+    """Find what is read in the two sheets of a workbook; None when it is no check sheet."""
     keys = {key: at for key in (*heads.COLUMNS, *heads.LABELS) if (at := book.names.get(heads.build_defined_name(key)))}
     texts, sheet, header, columns = _find_columns(book, keys)
     sign, labels = _find_labels(book, keys, texts)
@@ -45,7 +45,7 @@ def find_places(book: Workbook) -> Places | None:
     others = {held.text: n for n, held in sorted(book.sheets[sheet][header].items(), reverse=True) if n not in known}
     answers = {word: key for key in heads.ANSWERS for word in _list_headings(book, key, texts)}
     words = {key: held.text if (held := book.sheets[sheet][header].get(n)) else "" for key, n in columns.items()}
-    other = tuple(key for key, word in words.items() if word != texts.text(key))
+    other = tuple(key for key, word in words.items() if word != texts.render_text(key))
     return Places(
         sheet=sheet,
         sign=sign,
@@ -60,7 +60,7 @@ def find_places(book: Workbook) -> Places | None:
 def _list_headings(book: Workbook, key: str, texts: Texts) -> set[str]:
     return {
         " ".join(w.casefold().split())
-        for w in (texts.text(key), book.words.get(heads.build_defined_name(key), ""))
+        for w in (texts.render_text(key), book.words.get(heads.build_defined_name(key), ""))
         if w
     }
 
@@ -98,7 +98,7 @@ def _find_labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts
         for row, cells in book.sheets[sheet].items():
             if 1 in cells:
                 said.setdefault(cells[1].text, row)
-        found = {key: said[label] for key in heads.LABELS if (label := texts.text(key)) in said}
+        found = {key: said[label] for key in heads.LABELS if (label := texts.render_text(key)) in said}
         taken = set(found.values())
         for key, (of, row, _) in by_key.items():
             if key not in found and of == sheet and row not in taken:
@@ -109,4 +109,4 @@ def _find_labels(book: Workbook, keys: Mapping[str, tuple[str, int, int]], texts
 
 def _list_translations(id: str) -> set[str]:
     """A message in every language."""
-    return {load_texts(language).text(id) for language in list_languages()}
+    return {load_texts(language).render_text(id) for language in list_languages()}

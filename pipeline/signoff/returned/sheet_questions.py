@@ -33,12 +33,12 @@ class AskedRow:
 
 def build_question_page(book: Workbook) -> str:
     """The name of the page of questions; empty when there is none."""
-    known = {load_texts(language).text(keys.QUESTION_SHEET) for language in list_languages()}
+    known = {load_texts(language).render_text(keys.QUESTION_SHEET) for language in list_languages()}
     return next((name for name in book.sheets if name in known), "")
 
 
 def read_questions(book: Workbook, rows: Sequence[AskedRow]) -> QuestionAnswers:
-    """Every answer on the page of questions. rows: of the first sheet."""
+    """Read every answer on the sheet of questions. rows: of the first sheet."""
     page = book.sheets.get(build_question_page(book), {})
     out: list[QuestionAnswer] = []
     for number in sorted(page):

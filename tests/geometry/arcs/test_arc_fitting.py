@@ -221,9 +221,9 @@ def test_a_curve_doubling_back_on_itself_is_fitted_and_ends():
 def test_moving_scaling_and_turning_the_path_moves_the_chain():
     path = shape("S", "NotoSans").outline[0]
     chain = fit_arcs(path, 2.0).chain
-    moved = fit_arcs(path.moved(0.5, 30, -7, 0.3), 1.0).chain
+    moved = fit_arcs(path.transform(0.5, 30, -7, 0.3), 1.0).chain
     assert len(moved.vertices) == pytest.approx(len(chain.vertices), abs=1)
-    off = measure_deviation(path.moved(0.5, 30, -7, 0.3), chain.moved(0.5, 30, -7, 0.3), 0.01)
+    off = measure_deviation(path.transform(0.5, 30, -7, 0.3), chain.transform(0.5, 30, -7, 0.3), 0.01)
     assert max(off) <= 1.0
 
 

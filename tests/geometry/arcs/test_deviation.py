@@ -56,7 +56,7 @@ def test_a_chain_elsewhere_or_the_other_way_round():
     for corners in (square[:-1], square[:-1][::-1], np.roll(square[:-1], 2, axis=0)):
         chain = Chain(np.column_stack((corners, np.zeros(4))))
         assert measure_deviation(path, chain, 0.1) == (0.0, 0.0)
-        assert measure_deviation(path, chain.moved(dx=25), 0.1) == (25.0, 25.0)
+        assert measure_deviation(path, chain.transform(dx=25), 0.1) == (25.0, 25.0)
     nothing = np.zeros((2, 2))
     assert measure_largest_distance(square, nothing, True) == of_all(square, nothing)
     assert measure_largest_distance(nothing, square + 3, True) == of_all(nothing, square + 3)

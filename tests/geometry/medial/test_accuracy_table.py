@@ -3,9 +3,9 @@
 import math
 from pathlib import Path
 
-from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.regions import build_polygon_from_outline
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import EXACT
 
 GUIDE = Path(__file__).resolve().parents[3] / "DEVELOPERS.md"
@@ -26,11 +26,14 @@ def table():
         strokes, radii = [], []
         for turn in (0.0, 0.2, 0.9, math.pi / 2):
             for scale in (0.02, 1.0, 50.0):
-                here = tuple(p.moved(scale, 3 * scale, -5 * scale, turn) for p in outline)
+                here = tuple(p.transform(scale, 3 * scale, -5 * scale, turn) for p in outline)
                 strokes.append(abs(find_narrowest_stroke(here, CAP * scale, EM * scale).width / scale / stroke - 1))
                 if widest:
                     for fine in (20_000, 80_000):
-                        r = medial_axis(build_polygon_from_outline(here, EM * scale / fine)).radius.max() / scale
+                        r = (
+                            compute_medial_axis(build_polygon_from_outline(here, EM * scale / fine)).radius.max()
+                            / scale
+                        )
                         radii.append(abs(r / widest - 1))
         rows.append(f"| {name} | {stroke:g} | {at_most(strokes)} | {at_most(radii) if radii else '–'} |\n")
     return HEAD + "".join(rows)

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from pipeline.geometry.medial.land_width import find_land_places
-from pipeline.geometry.medial.medial_axis import find_outer_axes, medial_axis
+from pipeline.geometry.medial.medial_axis import compute_medial_axis, find_outer_axes
 from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrow_places
 from pipeline.geometry.medial.stroke_width import SPECK
 from pipeline.geometry.regions import build_polygon_from_outline
@@ -42,13 +42,13 @@ def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
         shape = letter(name, character)
         cap, em = shape.cap_units, shape.units_per_em
         found = find_narrow_places([shape.outline], cap, em)
-        stroke, land = found.strokes.least(), found.land()
+        stroke, land = found.strokes.find_narrowest(), found.find_narrowest_land()
         strokes, lands = everywhere([shape.outline], cap, em, stroke.width)
-        assert stroke.width == pytest.approx(strokes.least().width, rel=2e-3)
-        assert stroke.kind == strokes.least().kind
-        nearly.append(stroke.width == pytest.approx(strokes.least().width, rel=5e-4))
+        assert stroke.width == pytest.approx(strokes.find_narrowest().width, rel=2e-3)
+        assert stroke.kind == strokes.find_narrowest().kind
+        nearly.append(stroke.width == pytest.approx(strokes.find_narrowest().width, rel=5e-4))
         pieces = strokes.width[strokes.kind == 0]
-        assert found.widest().width == pytest.approx(pieces.max(), rel=4e-3)
+        assert found.find_widest().width == pytest.approx(pieces.max(), rel=4e-3)
         least = min(lands, key=lambda p: p.width, default=None)
         assert (land is None) == (least is None)
         assert land is None or land.width == pytest.approx(least.width, rel=4e-3)
@@ -74,21 +74,21 @@ def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
     word = letter("great-vibes", pair)
     cap, em = word.cap_units, word.units_per_em
     outlines = [
-        tuple(path.moved(g.scale, g.dx, g.dy) for path in part.outline)
+        tuple(path.transform(g.scale, g.dx, g.dy) for path in part.outline)
         for part, g in zip(word.parts, word.glyphs, strict=True)
     ]
     common = shapely.intersection(*(build_polygon_from_outline(outline, em / 10_000) for outline in outlines))
     zone = shapely.buffer(common, 0.12 * cap)
     found = find_narrow_places(outlines, cap, em, within=zone)
-    whole, lands = everywhere(outlines, cap, em, found.strokes.least().width)
-    mine, fine = (c.least(shapely.contains_xy(zone, *c.at.T)) for c in (found.strokes, whole))
+    whole, lands = everywhere(outlines, cap, em, found.strokes.find_narrowest().width)
+    mine, fine = (c.find_narrowest(shapely.contains_xy(zone, *c.at.T)) for c in (found.strokes, whole))
     assert mine.width == pytest.approx(fine.width, rel=2e-3)
     assert mine.kind == fine.kind
     assert math.dist((mine.x, mine.y), (fine.x, fine.y)) < fine.width
     for some, others in ((found.lands, lands), (lands, found.lands)):
         for land in some:
             assert any(other.width == pytest.approx(land.width, rel=4e-3) for other in others)
-    assert found.widest().width == pytest.approx(whole.width[whole.kind == 0].max(), rel=4e-3)
+    assert found.find_widest().width == pytest.approx(whole.width[whole.kind == 0].max(), rel=4e-3)
 
 
 @pytest.mark.parametrize("character", "agB8&%i")
@@ -99,7 +99,7 @@ def test_one_diagram_has_the_axes_of_both_sides(character):
     x0, y0, x1, y1 = region.bounds
     frame = shapely.box(x0 - cap, y0 - cap, x1 + cap, y1 + cap)
     for axis, alone in zip(find_outer_axes(region, cap), (region, frame - region), strict=True):
-        other = medial_axis(alone)
+        other = compute_medial_axis(alone)
         assert (len(axis.points), len(axis.ends)) == (len(other.points), len(other.ends))
         assert axis.length.sum() == pytest.approx(other.length.sum(), rel=1e-6)
         nodes, others = (np.column_stack((a.points, a.radius)) for a in (axis, other))
@@ -114,14 +114,14 @@ def test_crumbs_of_land_and_of_shape_are_neither():
     beside = (rectangle(0, 0, 400, 60), rectangle(900, 0, 900.5, 0.5))
     found = find_narrow_places([beside], CAP, EM)
     assert found.lands == ()
-    assert found.strokes.least().width == pytest.approx(60)
-    touching = (ellipse(100, 100), ellipse(100, 100).moved(dx=200))
+    assert found.strokes.find_narrowest().width == pytest.approx(60)
+    touching = (ellipse(100, 100), ellipse(100, 100).transform(dx=200))
     assert all(p.width > 1 for p in find_narrow_places([touching], CAP, EM).lands)
     cleft = ring([(0, 0), (300, 0), (300, 199.99), (150, 199.99), (100, 195), (100, 205), (150, 200.01), (300, 200.01),
                   (300, 400), (0, 400)])  # fmt: skip
     assert all(
         p.width > 50 for p in find_narrow_places([(cleft,)], CAP, EM).lands
     )  # its mouth is narrower than a contact
-    assert find_narrow_places([()], CAP, EM).strokes.least() is None
+    assert find_narrow_places([()], CAP, EM).strokes.find_narrowest() is None
     assert find_narrow_places([()], CAP, EM).lands == ()
-    assert find_narrow_places([()], CAP, EM).widest() is None
+    assert find_narrow_places([()], CAP, EM).find_widest() is None

@@ -2,14 +2,14 @@
 
 import pytest
 
-from pipeline.geometry.medial.narrow_places import find_narrowest_land
+from tests.geometry.medial.narrowest import find_narrowest_land
 from tests.geometry.shapes import ellipse, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
 
 
 def test_gap_between_two_parts():
-    found = find_narrowest_land((rectangle(0, 0, 100, 400), ellipse(50, 50).moved(dx=50, dy=480)), CAP, EM)
+    found = find_narrowest_land((rectangle(0, 0, 100, 400), ellipse(50, 50).transform(dx=50, dy=480)), CAP, EM)
     assert (found.kind, found.width) == ("gap", pytest.approx(30, rel=2e-3))
     assert (found.x, found.y) == pytest.approx((50, 415), abs=0.5)
 
@@ -43,8 +43,8 @@ def test_an_acute_crotch_does_not_count():
 
 
 def test_turning_and_scaling():
-    outline = (rectangle(0, 0, 100, 400), ellipse(50, 50).moved(dx=50, dy=480))
-    turned = tuple(p.moved(2.5, 10, 20, 0.7) for p in outline)
+    outline = (rectangle(0, 0, 100, 400), ellipse(50, 50).transform(dx=50, dy=480))
+    turned = tuple(p.transform(2.5, 10, 20, 0.7) for p in outline)
     assert find_narrowest_land(turned, CAP * 2.5, EM * 2.5).width == pytest.approx(75, rel=2e-3)
 
 

@@ -10,16 +10,16 @@ from hypothesis import strategies as st
 
 from pipeline.geometry.curves import Path
 from pipeline.geometry.medial.axis_reach import measure_reach
-from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
+from pipeline.geometry.medial.medial_axis import compute_medial_axis
 from pipeline.geometry.regions import build_polygon_from_outline
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import EXACT, candidates, ellipse, letter_l, plus, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
 
 
 def moved(outline, *, scale=1.0, turn=0.0, dx=0.0, dy=0.0):
-    return tuple(p.moved(scale, dx, dy, turn) for p in outline)
+    return tuple(p.transform(scale, dx, dy, turn) for p in outline)
 
 
 @pytest.mark.parametrize("turn", [0.0, 0.3, math.pi / 2])
@@ -31,7 +31,7 @@ def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
     found = find_narrowest_stroke(here, CAP * scale, EM * scale)
     assert found.width / scale == pytest.approx(stroke, rel=5e-3)
     if widest is not None:
-        axis = medial_axis(build_polygon_from_outline(here, EM * scale / 20_000))
+        axis = compute_medial_axis(build_polygon_from_outline(here, EM * scale / 20_000))
         assert axis.radius.max() / scale == pytest.approx(widest, rel=1e-3)
 
 
@@ -39,7 +39,7 @@ def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
 def test_ellipse_radii_along_the_axis(fine):
     """r(x) = b √(1 − x² / (a² − b²)), ending at |x| = (a² − b²) / a with b² / a (definition Hildebrand & Rüegsegger
     1997, values computed from it): a 5, b 3 has 3, 2.904738 and 2.598076 at x = 0, 1, 2 and 1.8 at its end, 3.2."""
-    axis = medial_axis(build_polygon_from_outline(ellipse(5, 3), 0.001 / fine))
+    axis = compute_medial_axis(build_polygon_from_outline(ellipse(5, 3), 0.001 / fine))
     spine = np.abs(axis.points[:, 1]) < 1e-6
     x, r = axis.points[spine, 0], axis.radius[spine]
     order = np.argsort(x)
@@ -52,7 +52,7 @@ def test_ellipse_radii_along_the_axis(fine):
 def test_wedge_radius():
     """A wedge of angle θ at distance s from its apex along the axis: s sin(θ / 2)."""
     angle = math.radians(40)
-    axis = medial_axis(shapely.Polygon([(0, 0), (100, 100 * math.tan(angle)), (100, 0)]))
+    axis = compute_medial_axis(shapely.Polygon([(0, 0), (100, 100 * math.tan(angle)), (100, 0)]))
     x, y = axis.points.T
     bisector = np.abs(x * math.sin(angle / 2) - y * math.cos(angle / 2)) < 1e-6
     assert bisector.sum() >= 2
@@ -81,7 +81,7 @@ def test_kinds_and_places():
 
 
 def test_the_thinnest_of_several_pieces():
-    found = find_narrowest_stroke((rectangle(0, 0, 300, 60), ellipse(20, 20).moved(dx=150, dy=200)), CAP, EM)
+    found = find_narrowest_stroke((rectangle(0, 0, 300, 60), ellipse(20, 20).transform(dx=150, dy=200)), CAP, EM)
     assert found.kind == "piece"
     assert found.width == pytest.approx(40, rel=5e-3)
     assert (found.x, found.y) == pytest.approx((150, 200), abs=0.5)
@@ -113,11 +113,11 @@ def test_a_speck_is_dropped_and_a_crossing_outline_is_read_by_winding():
 
 def test_walk_splits_core_and_branches():
     region = build_polygon_from_outline((ellipse(100, 100), ellipse(60, 60, -1)), 1)
-    axis = medial_axis(region)
+    axis = compute_medial_axis(region)
     w = measure_reach(axis)
     assert w.core.any()
     assert not w.middles
-    tree = measure_reach(medial_axis(shapely.box(0, 0, 300, 40)))
+    tree = measure_reach(compute_medial_axis(shapely.box(0, 0, 300, 40)))
     assert not tree.core.any()
     (middle,) = tree.middles
     assert middle.place == pytest.approx((150, 20), abs=1e-6)
@@ -149,8 +149,8 @@ def test_scaling_scales(case, scale):
 def test_refining_converges(case, tolerance):
     """Halving the tolerance eight times brings the width within a hundredth of the coarse error."""
     exact = case[2]
-    coarse = candidates(build_polygon_from_outline(case[1], tolerance), CAP).least().width
-    fine = candidates(build_polygon_from_outline(case[1], tolerance / 256), CAP).least().width
+    coarse = candidates(build_polygon_from_outline(case[1], tolerance), CAP).find_narrowest().width
+    fine = candidates(build_polygon_from_outline(case[1], tolerance / 256), CAP).find_narrowest().width
     assert abs(fine - exact) <= tolerance / 50 + 2e-5 * exact
     assert abs(coarse - exact) <= 4 * tolerance + 2e-5 * exact
 
@@ -160,7 +160,7 @@ def test_refining_converges(case, tolerance):
 def test_removing_material_never_widens_a_stroke(depth, at):
     whole = build_polygon_from_outline((rectangle(0, 0, 400, 60),), 0.1)
     less = whole.difference(shapely.Polygon([(at - 8, -1), (at + 8, -1), (at, depth)]))
-    assert candidates(less, CAP).least().width <= candidates(whole, CAP).least().width * (1 + 1e-6)
+    assert candidates(less, CAP).find_narrowest().width <= candidates(whole, CAP).find_narrowest().width * (1 + 1e-6)
 
 
 def test_plus_stroke_is_its_arm():

@@ -42,7 +42,7 @@ def test_a_rectangle():
     blank, findings = read_blank(order_of({"shape": "rectangle", "width": 100.0, "height": 25.0, "thickness": 1.5}))
     assert (blank.width, blank.height, blank.thickness, findings) == (100, 25, 1.5, ())
     assert chain_area(blank.edge) == 2500
-    assert blank.zone(None) is blank.edge
+    assert blank.get_zone(None) is blank.edge
     assert blank.source == "rectangle 100.00 × 25.00 mm"
 
 
@@ -73,7 +73,7 @@ def test_a_plate_of_lines(tmp_path):
     assert (blank.width, blank.height) == (100, 60)
     assert chain_area(blank.edge) == 6000
     assert [name for name, _ in blank.zones] == ["LETTERING"]
-    assert chain_box(blank.zone("LETTERING")) == (10, 10, 90, 50)
+    assert chain_box(blank.get_zone("LETTERING")) == (10, 10, 90, 50)
     assert findings == ()
     assert blank.source == "plate.dxf"
     assert len(blank.sha256) == 64
@@ -85,7 +85,7 @@ def test_the_blank_is_moved_to_the_origin(tmp_path):
     lines(space, [(x - 400, y + 73) for x, y in ZONE], "LETTERING")
     blank, _ = read(doc, tmp_path)
     assert chain_box(blank.edge) == (0, 0, 100, 60)
-    assert chain_box(blank.zone(None)) == (10, 10, 90, 50)
+    assert chain_box(blank.get_zone(None)) == (10, 10, 90, 50)
 
 
 def test_lines_in_any_order_and_direction(tmp_path):
@@ -109,7 +109,7 @@ def test_lines_and_arcs_joined_arcs_stay_exact(tmp_path):
     blank, findings = read(doc, tmp_path)
     assert len(blank.edge.vertices) == 4
     assert chain_area(blank.edge) == pytest.approx(800 + math.pi * 100, abs=1e-9)
-    assert chain_area(blank.zone(None)) == pytest.approx(math.pi * 36, abs=1e-9)
+    assert chain_area(blank.get_zone(None)) == pytest.approx(math.pi * 36, abs=1e-9)
     assert findings == ()
 
 
@@ -186,7 +186,7 @@ def test_units_of_the_drawing(tmp_path, code, mm):
 def test_a_drawing_without_a_unit_needs_one_from_the_order(tmp_path):
     doc, _ = plate(units=0)
     assert refused(doc, tmp_path) == [
-        "plate.dxf: the drawing does not say its unit; it is 100 × 60 of whatever unit; expected $INSUNITS in its "
+        "plate.dxf: the drawing does not say its unit; it is 100 × 60 in whatever unit; expected $INSUNITS in its "
         'header. Write drawing_units = "mm" (or "in") under [blank] in order.toml, or save it with its unit'
     ]
     assert read(doc, tmp_path, drawing_units="mm")[0].width == 100
@@ -269,7 +269,7 @@ def test_a_missing_layer_lists_the_layers_there_are(tmp_path):
         "plate.dxf: there is no contour on layer “LETTERING”; expected lines, arcs or curves on it; [blank] layers in "
         "order.toml says which layer is what. Layers with contours in this drawing: EDGE (4), TEXT AREA (4)"
     ]
-    assert read(doc, tmp_path, layers={"zone": "text area"})[0].zone("text area") is not None
+    assert read(doc, tmp_path, layers={"zone": "text area"})[0].get_zone("text area") is not None
 
 
 def test_all_layers_that_are_missing_at_once(tmp_path):

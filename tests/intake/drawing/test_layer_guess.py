@@ -128,7 +128,7 @@ def test_two_layers_of_one_kind_and_outlines_beside_one_another_are_told_and_not
     found = guessed(tmp_path, [*shapes, ("Texts", (70, 10, 80, 70)), ("Texts", (90, 10, 99, 70))])
     words = {g.layer: g.words for g in found.layers}
     assert "“POCKET” is the layer of that kind already" in words["resin 2"]
-    assert "2 outlines beside one another" in words["Texts"]
+    assert "but with 2 outlines: put each on" in words["Texts"]
     assert len(found.blank.pockets) == 1
 
 
@@ -156,7 +156,7 @@ def test_the_unit_of_the_shop_wins_and_the_drawing_keeps_its_own(tmp_path, listi
 def test_a_drawing_without_a_unit_is_asked_for_it_and_takes_it(tmp_path, listing, capsys):
     path = drawn(tmp_path / "sign.dxf", [("0", (0, 0, 6, 2))], units=0)
     assert main(["start", str(listing), "--drawing", str(path)]) == 2
-    assert "it is 6 × 2 of whatever unit" in (said := capsys.readouterr().err) and "--drawing-units mm" in said
+    assert "it is 6 × 2 in whatever unit" in (said := capsys.readouterr().err) and "--drawing-units mm" in said
     assert not (tmp_path / "winners").exists()
     folder = begun(listing, path, "--drawing-units", "in")
     order = tomllib.loads((folder / "order.toml").read_text(encoding="utf-8"))

@@ -169,7 +169,7 @@ def test_every_line_is_a_plaque_or_told(tmp_path, habit):
     start(path, folder=tmp_path / "order", say=lambda text: None)
     read = read_list(read_order(tmp_path / "order"))
 
-    plaques = {r.value("name"): r for r in read.recipients}
+    plaques = {r.get_value("name"): r for r in read.recipients}
     extra = {name for name in plaques if name in mail.extra}
     assert {name: plaques[name].copies for name in plaques if name not in extra} == mail.names
     assert extra == mail.extra
@@ -192,7 +192,7 @@ def test_every_line_is_a_plaque_or_told(tmp_path, habit):
     assert {row for row, fate in account.items() if fate == "left-out"} <= told
     for r in read.recipients:  # what stands on the plaque is the line, or a finding of the row says what was taken off
         line = mail.text.splitlines()[r.row - 1].strip()
-        changed = line != r.value("name")
+        changed = line != r.get_value("name")
         told_of = {f.code for f in (*r.findings, *read.findings)}
         assert not changed or told_of & {"list.taken-off", "list.numbers-apart"}
 
@@ -227,7 +227,7 @@ def test_names_over_a_guessed_header_are_asked_about(tmp_path, columns):
         encoding="utf-8",
     )
     read = read_list(read_order(tmp_path))
-    names = {r.value("name") for r in read.recipients}
+    names = {r.get_value("name") for r in read.recipients}
     rows = {"Ann Tillerby": 2, "Bert Ockham": 3, "Cleo Dunnock": 4, "Dai Fenwick": 5}
     findings = [*read.findings, *(f for r in read.recipients for f in r.findings)]
     asked = {f.row for f in findings if f.severity is Severity.ASK}

@@ -1,6 +1,5 @@
 """What an engraver asks: each question with a text that raises it and ones that must not."""
 
-import importlib.util
 from collections import Counter
 from pathlib import Path
 
@@ -15,11 +14,11 @@ from pipeline.core.findings import Severity
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
-from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.order.settled_questions import check_settled
 from pipeline.intake.recipients.read_list import read_list, read_rows_of
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
+from tests.load_script import load_script
 
-HERE = Path(__file__).resolve().parents[1]
 PLACE = TextPlace(7, "B7")
 
 
@@ -230,7 +229,7 @@ def test_settled_about_the_whole_list():
     ],
 )
 def test_what_cannot_be_settled(settled, words):
-    (fault,) = settled_faults(settled, "order.toml")
+    (fault,) = check_settled(settled, "order.toml")
     assert words in str(fault).replace("Did", "did")
 
 
@@ -239,20 +238,10 @@ def test_every_question_about_a_list_can_be_settled():
         c for c, k in catalogue.KINDS.items() if k.severity is Severity.ASK and c[:5] in ("list.", "text.")
     ]
     assert len(questions_there) > 25
-    assert not list(settled_faults(dict.fromkeys(questions_there, "said so"), "order.toml"))
+    assert not list(check_settled(dict.fromkeys(questions_there, "said so"), "order.toml"))
 
 
 # --- thirty kinds of fault ---------------------------------------------------------------------------------------
-
-
-def fault_list():
-    spec = importlib.util.spec_from_file_location("fault_list", HERE / "fault_list.py")
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules["fault_list"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 def read_faulty(tmp_path, rows):
@@ -282,7 +271,7 @@ def read_faulty(tmp_path, rows):
 
 
 def test_thirty_kinds_of_fault_are_caught_and_clean_rows_left_alone(tmp_path):
-    made = fault_list()
+    made = load_script("intake/fault_list.py")
     assert made.TRUTH.read_text(encoding="utf-8") == made.truth(), "write it anew: python tests/intake/fault_list.py"
     assert len(made.FAULTS) >= 30
     rows = made.rows()

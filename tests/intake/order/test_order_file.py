@@ -11,6 +11,7 @@ from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
 from pipeline.intake.order.line_rules import list_tie_faults
 from pipeline.intake.order.order_file import read_order
+from tests.order_keys import BASE, changed, write_folder
 
 GOOD = """\
 title  = "Keepers of the Light"
@@ -69,7 +70,7 @@ def test_a_good_order_is_read_from_its_folder_or_its_file(folder):
     assert read.order.title == "Keepers of the Light"
     assert [line.cap_height for line in read.order.line] == [11.0, 4.0]
     assert read.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
-    assert read.path("plate.dxf") == folder / "plate.dxf"
+    assert read.resolve_path("plate.dxf") == folder / "plate.dxf"
 
 
 def test_inches_become_millimetres_and_defaults_stay_what_they_are(folder):
@@ -297,7 +298,7 @@ def test_all_faults_at_once_in_the_order_of_the_file(folder):
         (
             "cap_height = 5",
             "line 28, column 15: cannot overwrite a value, in “cap_height = 5”. The same key or "
-            "table stands twice; keep one",
+            "table is there twice; keep one",
         ),
         (
             "x = [1,",
@@ -465,7 +466,7 @@ def test_a_layer_with_the_name_another_has_by_itself(folder):
         ("tracking = 30\nloosest = 20", "loosest 20 is tighter than tracking 30"),
         ('baseline_with = "who"', "no line is named “who”"),
         ('name = "who"\nbaseline_with = "who"', "are in the same zone"),
-        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc stands where the arc is"),
+        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc lies where the arc is"),
     ],
 )
 def test_keys_of_a_line_that_contradict_each_other(folder, more, said):
@@ -501,3 +502,10 @@ def test_several_zones_want_a_choice(folder):
     two = ('zone = "LETTERING"', 'zone = ["NAMES", "YEARS"]')
     found = faults(folder, two, ("cap_height = 4", 'cap_height = 4\nzone = "YEARS"'))
     assert found == ["line 17, [[line]] no. 1, zone: the blank has several zones; expected one of NAMES, YEARS"]
+
+
+def test_a_refused_value_is_not_said_to_be_missing_too(tmp_path):
+    order = write_folder(tmp_path, changed(BASE, [("blank", {"shape": "rectangle", "width": -5.0, "height": 40.0})]))
+    with pytest.raises(CannotRun) as refused:
+        read_order(order)
+    assert [fault.found for fault in refused.value.faults] == ["found the number -5.0"]

@@ -103,7 +103,7 @@ def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
     assert get_source(order.rates, "setup").endswith("no source")
     assert get_source(order.pour, "density") == "shop.toml, [[resin]] “clear”"
     assert (order.proof.shop, order.proof.contact) == ("Saltmarsh Workshop", "bench@saltmarsh.example")
-    taken = order.taken_values()
+    taken = order.list_taken_values()
     assert taken["pour.layer"] == "shop.toml, [[resin]] “clear”" and "rates.hour" not in taken
 
 
@@ -196,7 +196,7 @@ def test_a_change_of_the_shop_file_makes_the_plaques_again_and_kept_equals_fresh
         ("[[resin]]\nname = 'a'\n[[resin]]\nname = 'a'\n", r"2 tables \[\[resin\]\] are called “a”"),
         ("[shop]\nname = 3\n", 'write "3"'),
         ("[shop\n", r"shop.toml line 1"),
-        ("x = " + "[" * 200 + "]" * 200, "stand inside each other"),
+        ("x = " + "[" * 200 + "]" * 200, "are nested more than"),
         ("[shop]\nname = '" + "x" * 3000 + "'\n", "at most 2,000 characters"),
         ("#" + "x" * 2**20, "at most 1 MB"),
         ("[shop]\nlanguage = 'tlh'\n", r"shop.toml line 2, \[shop\], language: no texts in “tlh”"),

@@ -118,14 +118,16 @@ def test_the_title_and_the_notes_state_other_numbers(tmp_path):
     path = client_lists.medals(tmp_path)
     part = ListConfig(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
     done = read_rows_of(read_sheet(path), part, ["name"])
-    stated = [(f.cell, f.fact("stated"), f.fact("counted")) for f in done.findings if f.code == "list.total-differs"]
+    stated = [
+        (f.cell, f.get_fact("stated"), f.get_fact("counted")) for f in done.findings if f.code == "list.total-differs"
+    ]
     assert stated == [("C8", "29", 27), ("A1", "42", 27)]
 
 
 def read(tmp_path, names):
     (tmp_path / "list.csv").write_text("Name\n" + "".join(f'"{name}"\n' for name in names), encoding="utf-8")
     done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv"), ["name"])
-    of_list = [f.fact("how") for f in done.findings if f.code == "list.two-ways"]
+    of_list = [f.get_fact("how") for f in done.findings if f.code == "list.two-ways"]
     return of_list, {r.row for r in done.recipients if any(f.severity == "ask" for f in r.findings)}
 
 
@@ -148,7 +150,7 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", header=0), ["name"])
     (found,) = [f for f in done.findings if f.code == "list.names-unused"]
-    assert found.fact("columns") == "B, C"
+    assert found.get_fact("columns") == "B, C"
     assert [words[:28] for words in plan_order(tmp_path / "list.csv").nameless] == [
         "column B: Bo Tern, Ed Gull, ", "column C: Cy Knot, Flo Rook,"
     ]  # fmt: skip

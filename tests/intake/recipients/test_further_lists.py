@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import openpyxl
 import pytest
 
 from pipeline.core import catalogue
+from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.errors import CannotRun
 from pipeline.core.list_row import FurtherRow
 from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.joined_lists import PLACE_FACTS
 from pipeline.intake.recipients.read_list import read_list
 from tests.signoff.test_parts import ORDER
 
@@ -33,6 +37,25 @@ def late(folder, rows, name=LATE):
 
 def listing(folder):
     return read_list(read_order(folder))
+
+
+COUNTS = {"copies", "count", "counted", "dates", "length", "marks", "most", "stated", "total"}
+"""Facts of a list's findings that are numbers, but no places."""
+NAMED_ELSEWHERE = {"line", "other_row"}
+"""Places that need no file's name added: a line of a text file, and a row found once the lists are joined."""
+
+
+def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
+    """A place in a further list without the file's name would send the reader to the first list."""
+    place = re.compile(r"[A-Z]{0,3}\d+([:–-][A-Z]{0,3}\d+)?((,| and) [A-Z]{0,3}\d+)*|[A-Z]{1,3}\d+ “.*")
+    found = {
+        name
+        for code, example in build_examples().items()
+        if code.startswith(("list.", "text."))
+        for name, value in example.facts
+        if isinstance(value, int) or place.fullmatch(str(value))
+    }
+    assert found == ({*PLACE_FACTS} - {"cell"}) | COUNTS | NAMED_ELSEWHERE
 
 
 def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_names(tmp_path):
@@ -61,13 +84,13 @@ def test_the_same_person_in_two_lists_is_asked_about_as_within_one(tmp_path):
     late(tmp_path, [["Recipient"], ["Bo Tern"], ["Ada Kitiwake"], ["Dee Avocet"]])
     people = {str(r.row): r for r in listing(ordered(tmp_path)).recipients}
     (again,) = [f for f in people[f"{LATE}!2"].findings if f.code == "list.repeated"]
-    assert again.fact("rows") == "3 and late-names.xlsx!2" and again.cell == "late-names.xlsx!A2"
+    assert again.get_fact("rows") == "3 and late-names.xlsx!2" and again.cell == "late-names.xlsx!A2"
     (alike,) = [f for f in people[f"{LATE}!3"].findings if f.code == "list.look-alike"]
-    assert alike.fact("other_row") == 2
+    assert alike.get_fact("other_row") == 2
     settled = f'settled = {{ "list.repeated {LATE}!2" = "two of them, says the client" }}\n'
     done = listing(ordered(tmp_path, extra=settled))
     assert not [f for r in done.recipients for f in r.findings if f.code == "list.repeated"]
-    assert any(f.code == "list.settled" and f.fact("rows") == "row late-names.xlsx!2" for f in done.findings)
+    assert any(f.code == "list.settled" and f.get_fact("rows") == "row late-names.xlsx!2" for f in done.findings)
 
 
 def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp_path):
@@ -82,7 +105,7 @@ def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp
     asked = {(f.code, str(f.row)) for r in done.recipients for f in r.findings}
     assert {("list.row-hidden", f"{LATE}!3"), ("list.row-struck", f"{LATE}!4")} <= asked
     (total,) = [f for f in done.findings if f.code == "list.total-differs"]
-    assert total.cell == "late-names.xlsx!B5" and (total.fact("stated"), total.fact("counted")) == ("9", 4)
+    assert total.cell == "late-names.xlsx!B5" and (total.get_fact("stated"), total.get_fact("counted")) == ("9", 4)
     hidden = next(f for r in done.recipients for f in r.findings if f.code == "list.row-hidden")
     assert "late-names.xlsx!3" in catalogue.format_message(
         hidden

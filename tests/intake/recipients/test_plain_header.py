@@ -143,7 +143,7 @@ def test_a_group_heading_over_fields_makes_both_rows_the_heading(tmp_path):
     assert columns == {"name": '"Line 1 / Text"', "line_2": '"Line 2 / Text"', "copies": '"Qty"'}
     assert plan.header.value == "3" and plan.unused == ("Line 1 / Font", "Line 2 / Font")
     done = read(tmp_path, text, columns={"name": "Line 1 / Text", "line_2": "line 2 text", "copies": "Qty"})
-    assert [r.value("line_2") for r in done.recipients] == ["Warden", "Cook"]
+    assert [r.get_value("line_2") for r in done.recipients] == ["Warden", "Cook"]
     assert [a.reason for a in done.account][:3] == ["a title above the header", "the header", "the header"]
 
 
@@ -157,7 +157,7 @@ def test_merged_group_headings(tmp_path):
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
     done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
-    assert [(r.value("name"), r.value("post")) for r in done.recipients] == [
+    assert [(r.get_value("name"), r.get_value("post")) for r in done.recipients] == [
         ("Ada Skua", "Warden"),
         ("Bo Tern", "Cook"),
     ]
@@ -178,5 +178,5 @@ def test_a_cell_merged_over_rows_holds_for_all_of_them_and_is_asked_about(tmp_pa
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Name", "team": "Team"})
     done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
-    assert [r.value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
+    assert [r.get_value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
     assert codes(done) == ["list.merged"] and done.findings[0].cell == "B2"

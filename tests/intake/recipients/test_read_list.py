@@ -131,7 +131,7 @@ def test_the_sample_list():
 def test_header_below_a_banner_and_headings_with_forgiven_case_and_spacing(read):
     rows = [("WARDENS OF THE SHORE",), (), ("list of", "names"), (" RECIPIENT:", "post", "How\nmany"), *PEOPLE]
     done = read(rows)
-    assert done.header_row == 4 and [r.value("name") for r in done.recipients] == [p[0] for p in PEOPLE]
+    assert done.header_row == 4 and [r.get_value("name") for r in done.recipients] == [p[0] for p in PEOPLE]
     assert fates(done)[1] == fates(done)[3] == "a title above the header" and fates(done)[4] == "the header"
     assert [r.copies for r in done.recipients] == [1, 1, 1, 2, 1]
 
@@ -164,7 +164,7 @@ def test_two_columns_of_one_heading_are_not_chosen_between(read):
     rows = [("Recipient", "Post", "Post", "How many"), ("Ada Kittiwake", "Warden", "Old post", 1)]
     assert "“Post” heads 2 columns: B, C" in refusal(read, rows)
     done = read(rows, columns={**COLUMNS, "post": "column C"})
-    assert done.recipients[0].value("post") == "Old post"
+    assert done.recipients[0].get_value("post") == "Old post"
 
 
 def test_a_blank_header_row_is_refused(read):
@@ -181,7 +181,7 @@ def test_columns_are_guessed_when_none_are_given(read):
     rows = [("Awards",), ("No", "First name", "Surname", "Role", "Qty"), (1, "Ada", "Kittiwake", "Warden", 2)]
     done = read(rows, columns={})
     assert dict(done.columns) == {"name": "B C", "post": "D", "copies": "E"}
-    assert done.recipients[0].value("name") == "Ada Kittiwake" and done.recipients[0].copies == 2
+    assert done.recipients[0].get_value("name") == "Ada Kittiwake" and done.recipients[0].copies == 2
 
 
 def test_a_guess_that_fails_says_what_is_missing(read):
@@ -192,7 +192,7 @@ def test_a_guess_that_fails_says_what_is_missing(read):
 def test_a_name_over_several_columns(read):
     rows = [("First", "Middle", "Last", "Post"), ("Ada", None, " Kittiwake", "Warden"), ("Bo", "J.", "Skua", "Cook")]
     done = read(rows, columns={"name": ["First", "Middle", "Last"], "post": "Post"})
-    assert [r.value("name") for r in done.recipients] == ["Ada Kittiwake", "Bo J. Skua"]
+    assert [r.get_value("name") for r in done.recipients] == ["Ada Kittiwake", "Bo J. Skua"]
     assert codes(done) == ["text.tidied"]
 
 
@@ -285,8 +285,8 @@ def test_numbers_and_dates_where_text_belongs(read):
 
     done = read(rows, formats)
     assert codes(done, 2) == ["list.not-text"] and codes(done, 3) == []
-    assert codes(done, 4) == ["list.as-shown"] and done.recipients[2].value("post") == "12.50"
-    assert codes(done, 5) == ["list.not-text"] and done.recipients[3].value("post") == "3 May 2026"
+    assert codes(done, 4) == ["list.as-shown"] and done.recipients[2].get_value("post") == "12.50"
+    assert codes(done, 5) == ["list.not-text"] and done.recipients[3].get_value("post") == "3 May 2026"
 
 
 @pytest.mark.parametrize(
@@ -328,7 +328,7 @@ def test_languages(read):
 
 def name_codes(read, *names):
     done = read([("Recipient",), *[(n,) for n in names]], columns={"name": "Recipient"}, lines=("{name}",))
-    return {r.value("name"): [f.code for f in r.findings] for r in done.recipients}
+    return {r.get_value("name"): [f.code for f in r.findings] for r in done.recipients}
 
 
 @pytest.mark.parametrize(
@@ -496,7 +496,7 @@ PARTED = [("Ada", "Kittiwake", "Warden", 1), ("Björn", "Ærøskarv", "Boatman",
 )
 def test_a_header_in_two_rows(read, name):
     done = read(PARTED, two_rows, columns={"name": name, "post": "Post", "copies": "How many"})
-    assert [r.value("name") for r in done.recipients] == ["Ada Kittiwake", "Björn Ærøskarv"]
+    assert [r.get_value("name") for r in done.recipients] == ["Ada Kittiwake", "Björn Ærøskarv"]
     assert fates(done)[1] == fates(done)[2] == "the header" and done.header_row == 2
     assert [r.copies for r in done.recipients] == [1, 2]
 
@@ -511,13 +511,13 @@ def test_a_header_in_two_rows_without_merged_cells(tmp_path):
     path.write_text("Name,,Post\nFirst,Last,Role\nAda,Kittiwake,Warden\n", encoding="utf-8")
     done = read_list(order_for(path, {"name": "Name", "post": "Post"}))
     accounted(done)
-    assert done.recipients[0].value("name") == "Ada Kittiwake" and len(done.recipients) == 1
+    assert done.recipients[0].get_value("name") == "Ada Kittiwake" and len(done.recipients) == 1
 
 
 def test_a_second_list_below_with_its_columns_elsewhere(read):
     moved = [("Post", "How many", "Recipient"), *[(post, n, name) for name, post, n in PEOPLE[3:]]]
     done = read([HEAD, *PEOPLE[:3], (), *moved])
-    assert [r.value("name") for r in done.recipients] == [p[0] for p in PEOPLE]
+    assert [r.get_value("name") for r in done.recipients] == [p[0] for p in PEOPLE]
     assert [r.copies for r in done.recipients] == [1, 1, 1, 2, 1] and done.recipients[3].cell == "C7"
     assert "in other places" in fates(done)[6]
 
@@ -545,7 +545,7 @@ def test_raised_and_part_struck_text_is_asked_about(read):
 
     done = read([HEAD, *PEOPLE], rich)
     assert codes(done, 2) == codes(done, 3) == ["text.format-lost"] and codes(done, 4) == []
-    assert [r.value("name") for r in done.recipients[:2]] == ["Ada Kittiwake 1st", "Björn Bjørn Ærøskarv"]
+    assert [r.get_value("name") for r in done.recipients[:2]] == ["Ada Kittiwake 1st", "Björn Bjørn Ærøskarv"]
 
 
 def test_hidden_columns_are_told(read):
@@ -555,3 +555,10 @@ def test_hidden_columns_are_told(read):
     done = read([HEAD, *PEOPLE], hide)
     found = next(f for f in done.findings if f.code == "list.column-hidden")
     assert "B (used)" in catalogue.format_message(found)
+
+
+def test_a_list_without_any_recipient_is_told(read):
+    """Every row is accounted for, and yet nobody is lost loudly: it may be the wrong sheet."""
+    empty = read([HEAD])
+    assert not empty.recipients and "list.no-recipients" in {f.code for f in empty.findings}
+    assert "list.no-recipients" not in {f.code for f in read([HEAD, PEOPLE[0]]).findings}

@@ -43,7 +43,7 @@ def read(tmp_path, text, **part):
 
 
 def names(done):
-    return [r.value("name") for r in done.recipients]
+    return [r.get_value("name") for r in done.recipients]
 
 
 def codes(done):
@@ -54,7 +54,7 @@ def test_a_list_beside_the_one_that_is_read_is_asked_about(tmp_path):
     done = read(tmp_path, BESIDE)
     assert names(done) == ["Ada Skua", "Bo Tern", "Cy Knot"] and codes(done) == ["list.beside"]
     found = next(f for f in done.findings if f.code == "list.beside")
-    assert (found.fact("area"), found.fact("count")) == ("D2:E", 4)
+    assert (found.get_fact("area"), found.get_fact("count")) == ("D2:E", 4)
     assert done.account[-1].reason == "a row of the list beside this one alone"
 
 
@@ -91,14 +91,14 @@ def test_lists_side_by_side_without_a_gap_and_with_other_headings(tmp_path):
 def test_lists_one_below_the_other(tmp_path):
     done = read(tmp_path, BELOW)
     assert names(done) == ["Ada Skua", "Bo Tern", "Ed Gull", "Flo Rook"]
-    assert [r.value("post") for r in done.recipients] == ["Warden", "Cook", "Mate", "Mate"]
+    assert [r.get_value("post") for r in done.recipients] == ["Warden", "Cook", "Mate", "Mate"]
     assert "list.second-header" in codes(done)
     both = read(tmp_path, BELOW, area=["A2:B4", "A7:B9"])
     assert names(both) == names(done) and "list.second-header" in codes(both)
     one = read(tmp_path, BELOW, area="A7:B9")
     assert names(one) == ["Ed Gull", "Flo Rook"] and codes(one) == []
     outside = next(f for f in one.findings if f.code == "list.outside-area")
-    assert outside.fact("rows") == "1–4, 6" and outside.fact("count") == 5
+    assert outside.get_fact("rows") == "1–4, 6" and outside.get_fact("count") == 5
 
 
 def test_areas_that_cannot_be():

@@ -1,8 +1,6 @@
 """Lists that mean harm, or come from programs that do: nothing is run, followed, lost or passed on."""
 
-import importlib.util
 import io
-import sys
 import zipfile
 from pathlib import Path
 
@@ -16,17 +14,9 @@ from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet import xlsx
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
+from tests.load_script import load_script
 
-HERE = Path(__file__).resolve().parents[1]
 PART = ListConfig(file="x", columns={"name": "Recipient"})
-
-
-def module(name):
-    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-    made = importlib.util.module_from_spec(spec)
-    sys.modules[name] = made
-    spec.loader.exec_module(made)
-    return made
 
 
 def read(path):
@@ -36,7 +26,7 @@ def read(path):
 
 
 def names(done):
-    return [r.value("name") for r in done.recipients]
+    return [r.get_value("name") for r in done.recipients]
 
 
 # text that means something to a program that reads it later; here it is text like any other
@@ -88,7 +78,8 @@ def test_text_is_text_whatever_it_looks_like(tmp_path, kind):
     wanted = [text for text in VERBATIM if text != "_x0041_ plain" or kind == "csv"]
     assert [text for text in raw if text in wanted] == wanted
     assert all(
-        " ".join(text.split()) == r.value("name") for text, r in zip(VERBATIM[:-1], read(path).recipients, strict=False)
+        " ".join(text.split()) == r.get_value("name")
+        for text, r in zip(VERBATIM[:-1], read(path).recipients, strict=False)
     )
 
 
@@ -240,7 +231,7 @@ def test_rows_out_of_order_do_not_end_the_program(tmp_path, sound, monkeypatch):
 
 
 def test_damage_prints_nothing(capfd):
-    fuzz = module("fuzz_lists")
+    fuzz = load_script("intake/fuzz_lists.py")
     fuzz.main(60, 3)
     shown = capfd.readouterr()
     assert shown.out == shown.err == ""
@@ -249,7 +240,7 @@ def test_damage_prints_nothing(capfd):
 @pytest.mark.slow
 def test_damaged_lists_of_every_kind_are_read_or_refused():
     """A slice; all five thousand: `python -m tests.long.damaged_lists`."""
-    fuzz = module("fuzz_lists")
+    fuzz = load_script("intake/fuzz_lists.py")
     tally = fuzz.main(500, 20260503)
     assert tally.total() == 500
     every = [f"{name} {what}" for name in fuzz.seeds() for what in ("read", "refused")]
@@ -258,7 +249,7 @@ def test_damaged_lists_of_every_kind_are_read_or_refused():
 
 def test_outside_lists():
     """Runs when `python tests/intake/outside_lists.py --fetch` has brought them."""
-    outside = module("outside_lists")
+    outside = load_script("intake/outside_lists.py")
     files = sorted(p for p in outside.OUTSIDE.iterdir() if p.suffix != ".json") if outside.OUTSIDE.is_dir() else []
     if not files:
         pytest.skip("not fetched: python tests/intake/outside_lists.py --fetch")

@@ -14,7 +14,7 @@ import xlsxwriter
 from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
-from pipeline.intake.order.consistency_rules import file_fault
+from pipeline.intake.order.consistency_rules import check_file
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet import list_formats, xlsx
 from pipeline.intake.spreadsheet.delimited_text import find_separator
@@ -51,7 +51,7 @@ def codes(done):
 def test_the_same_sheet_in_other_formats(suffix):
     done = read(LISTS / f"keepers.{suffix}")
     assert done.header_row == 2 and done.rows == 10 and len(done.recipients) == 7
-    assert [r.value("season") for r in done.recipients] == [
+    assert [r.get_value("season") for r in done.recipients] == [
         "2026",
         "2026",
         "3 May 2026",
@@ -72,10 +72,10 @@ def test_the_same_sheet_in_other_formats(suffix):
 
 def test_a_binary_workbook_keeps_its_errors_and_says_what_it_cannot_tell():
     done = read(LISTS / "keepers.xlsb")
-    assert [r.value("name") for r in done.recipients] == [
+    assert [r.get_value("name") for r in done.recipients] == [
         "Ada Kittiwake", "Björn Ærøskarv", "Isolde Carrick", "Rhys ap Gwylan", "Tuija Lokkinen", "", "Nguyễn Hải Âu"
     ]  # fmt: skip
-    assert [r.value("post") for r in done.recipients][-1] == "Photographer" and done.recipients[1].copies == 2
+    assert [r.get_value("post") for r in done.recipients][-1] == "Photographer" and done.recipients[1].copies == 2
     assert codes(done) == {8: ["text.tidied"], 9: ["list.cell-error"]}
     (said,) = [f for f in done.findings if f.code == "list.marks-unseen"]
     for mark in ("hidden rows", "hidden columns", "struck-through text", "comments", "merged cells"):
@@ -99,7 +99,7 @@ def test_an_error_beside_a_name_is_not_taken_for_an_empty_cell(tmp_path):
 
 
 def test_cells_that_do_not_say_their_column_are_refused_and_not_passed_over():
-    with pytest.raises(CannotRun, match=r"cells do not say which column.*save it as \.xlsx"):
+    with pytest.raises(CannotRun, match=r"cells don't say which column.*save it as \.xlsx"):
         read(LISTS / "keepers-short.xlsb")
 
 
@@ -130,7 +130,7 @@ def test_one_table_of_formats_holds_everywhere(tmp_path):
     assert len(set(LIST_SUFFIXES)) == len(LIST_SUFFIXES)
     everywhere = " ".join(LIST_SUFFIXES)
     (tmp_path / "names.doc").write_bytes(b"x")
-    assert everywhere in str(file_fault("order.toml", "names.doc", tmp_path, "the client's list", LIST_SUFFIXES))
+    assert everywhere in str(check_file("order.toml", "names.doc", tmp_path, "the client's list", LIST_SUFFIXES))
     (tmp_path / "a.xlsx").write_bytes(b"%PDF-1.7\n")
     with pytest.raises(CannotRun, match=f"this is a PDF.*{re.escape(everywhere)}"):
         read_sheet(tmp_path / "a.xlsx")
@@ -270,13 +270,13 @@ def test_repeated_cells_of_an_ods_are_limited(tmp_path):
 def test_the_text_of_an_ods_cell_is_what_it_shows(tmp_path, inside, text):
     old = b"<text:p>Ada Kittiwake</text:p>"
     path = changed_ods(tmp_path / "a.ods", old, f"<text:p>{inside}</text:p>".encode())
-    assert read_sheet(path).row(3).cell(1).shown == text
+    assert read_sheet(path).find_row(3).find_cell(1).shown == text
 
 
 @pytest.mark.parametrize("value", [b"1e400000", b"nan", b"9" * 400])
 def test_a_number_of_an_ods_beyond_all_numbers_costs_no_time(tmp_path, value):
     path = changed_ods(tmp_path / "a.ods", b'office:value="2026"', b'office:value="%s"' % value)
-    assert read_sheet(path).row(3).cell(3).shown == "2026"
+    assert read_sheet(path).find_row(3).find_cell(3).shown == "2026"
 
 
 def test_column_letters():
@@ -352,7 +352,7 @@ def test_unicode_text_is_certain(tmp_path, encoding, separator):
     path = tmp_path / "list.csv"
     path.write_bytes(as_csv(separator).encode(encoding))
     done = read(path, {"name": "Recipient", "post": "Post"})
-    assert [r.value("name") for r in done.recipients] == NAMES and not codes(done)
+    assert [r.get_value("name") for r in done.recipients] == NAMES and not codes(done)
     assert [f.code for f in done.findings] == ["list.text-read"]
 
 
@@ -371,13 +371,13 @@ def test_eight_bit_text_is_read_right_or_asked_about(tmp_path, encoding):
     path = tmp_path / "list.csv"
     path.write_bytes(as_csv(rows=[("Recipient", "Post"), *[(n, "Warden") for n in names]]).encode(encoding))
     done = read(path, {"name": "Recipient", "post": "Post"})
-    right = [r.value("name") for r in done.recipients] == names
+    right = [r.get_value("name") for r in done.recipients] == names
     asked = "list.encoding-unsure" in {f.code for f in done.findings}
     assert right or asked
     for recipient, name in zip(done.recipients, names, strict=True):
-        assert recipient.value("name") == name or "text.encoding-unsure" in codes(done)[recipient.row]
+        assert recipient.get_value("name") == name or "text.encoding-unsure" in codes(done)[recipient.row]
     told = read(path, {"name": "Recipient", "post": "Post"}, encoding=encoding)
-    assert [r.value("name") for r in told.recipients] == names and not codes(told)
+    assert [r.get_value("name") for r in told.recipients] == names and not codes(told)
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "mac_roman"])
@@ -431,7 +431,7 @@ def test_what_text_files_have_besides(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text('sep=;\nRecipient;Post\n"Ada ""Dot"" Skua";#REF!\n\n"Bo; Tern";"War\nden"\n', encoding="utf-8")
     done = read(path, {"name": "Recipient", "post": "Post"})
-    assert [(r.row, r.value("name")) for r in done.recipients] == [(3, 'Ada "Dot" Skua'), (5, "Bo; Tern")]
+    assert [(r.row, r.get_value("name")) for r in done.recipients] == [(3, 'Ada "Dot" Skua'), (5, "Bo; Tern")]
     assert codes(done)[3] == ["list.cell-error"] and 5 not in codes(done)
     assert done.recipients[1].typed_rows == (("post", ("War", "den")),)
 
@@ -441,7 +441,7 @@ def test_an_open_quotation_mark_swallows_no_rows(tmp_path):
     rows = "".join(f"Ada {format_column(n)}wake,Warden\n" for n in range(5, 60))
     path.write_text(f'Recipient,Post\n"Bo Tern,Cook\n{rows}', encoding="utf-8")
     done = read(path, {"name": "Recipient", "post": "Post"})
-    assert len(done.recipients) == 56 and done.recipients[0].value("name") == '"Bo Tern'
+    assert len(done.recipients) == 56 and done.recipients[0].get_value("name") == '"Bo Tern'
     assert "list.quotes-unbalanced" in {f.code for f in done.findings}
 
 
@@ -449,7 +449,7 @@ def test_a_name_a_line(tmp_path):
     path = tmp_path / "names.txt"
     path.write_text("Ada Skua\nBo Tern\n\nSkua, Cy\n", encoding="utf-8")
     done = read(path, {"name": "A"}, header=0)
-    assert [r.value("name") for r in done.recipients] == ["Ada Skua", "Bo Tern", "Skua, Cy"]
+    assert [r.get_value("name") for r in done.recipients] == ["Ada Skua", "Bo Tern", "Skua, Cy"]
     guessed = read_list(
         OrderFolder(
             order=Order(
@@ -489,8 +489,8 @@ def test_only_the_sheet_modules_know_spreadsheet_libraries():
 )
 def test_a_file_of_another_format_is_answered_with_what_is_needed_there(tmp_path, name, suffixes, remedy):
     (tmp_path / name).write_bytes(b"%PDF")
-    assert file_fault("order.toml", name, tmp_path, "a file", suffixes).remedy == remedy
+    assert check_file("order.toml", name, tmp_path, "a file", suffixes).remedy == remedy
 
 
 def test_a_name_that_no_system_can_look_up_is_a_fault(tmp_path):
-    assert file_fault("order.toml", "a\\" + "x" * 300, tmp_path, "a file", LIST_SUFFIXES)
+    assert check_file("order.toml", "a\\" + "x" * 300, tmp_path, "a file", LIST_SUFFIXES)

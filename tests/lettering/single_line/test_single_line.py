@@ -9,11 +9,14 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import flatten
+from pipeline.job import prepare
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
-from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth
+from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth_stroke
 from pipeline.lettering.single_line.svg_font import read_svg_font
+from pipeline.order_inputs import read_inputs
+from tests.order_keys import BASE, changed, write_folder
 
 LATIN_FACES = ["hershey-futural", "hershey-scripts", "ems-readability"]
 LATIN_1 = [chr(c) for c in (*range(0x20, 0x7F), *range(0xA0, 0x100)) if c != 0xAD]
@@ -99,7 +102,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
     for glyph in read_jhf(shelf[name].read().decode("ascii"))[:95]:
         for stroke in glyph.strokes:
-            path = smooth(stroke)
+            path = smooth_stroke(stroke)
             if is_dot(stroke) or len(path.points) < 2:
                 continue
             ring = flatten(path, 0.01)[0]
@@ -149,7 +152,7 @@ def test_curves_show_no_facets(shelf):
     """The letter O of the published data is a polygon with turns of 15° and more; smoothed it has none over 1°."""
     glyph = read_jhf(shelf["hershey-futural"].read().decode("ascii"))[ord("O") - 32]
     (stroke,) = glyph.strokes
-    path = smooth(stroke)
+    path = smooth_stroke(stroke)
     assert path.closed
     assert facets(path) < 1.0
 
@@ -158,7 +161,7 @@ def test_corners_and_straights_stay(shelf):
     glyphs = read_jhf(shelf["hershey-futural"].read().decode("ascii"))
     for letter in "AEHMNVWXZ":
         for stroke in glyphs[ord(letter) - 32].strokes:
-            path = smooth(stroke)
+            path = smooth_stroke(stroke)
             assert set(path.degrees) == {1}
             assert (path.points == stroke).all()
 
@@ -166,7 +169,7 @@ def test_corners_and_straights_stay(shelf):
 def test_a_dot_is_a_circle():
     lozenge = np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0), (1.0, 0.0)])
     assert is_dot(lozenge)
-    ring = flatten(smooth(lozenge + (5, 7)), 0.001)[0]
+    ring = flatten(smooth_stroke(lozenge + (5, 7)), 0.001)[0]
     assert np.hypot(*(ring - (5, 7)).T) == pytest.approx(np.ones(len(ring)), rel=3e-4)
 
 
@@ -208,3 +211,28 @@ def test_a_hyphen_is_shorter_than_a_dash_and_a_dash_than_a_long_one(face, name):
         wide[sign] = (ink[2] - ink[0]) / opened.cap_units
     assert wide["-"] == wide["‐"] < 0.45 < wide["–"] < wide["—"]
     assert wide["−"] > wide["–"]
+
+
+def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
+    """Its depth follows from a stroke's width, and there is none; a mill as wide as the line at one depth will do."""
+    face = [("line.0.face", "hershey-futural"), ("line.1.also", ["hershey-greeks"])]
+    order = write_folder(tmp_path / "order", changed(BASE, face))
+    inputs = read_inputs(order)
+    with pytest.raises(CannotRun) as refused:
+        prepare(inputs.folder, inputs.blank, inputs.cache)
+    assert [f.where for f in refused.value.faults] == [
+        "order.toml: [[line]] no. 1, face",
+        "order.toml: [[line]] no. 2, also",
+    ]
+    mill = [("cutter", {"kind": "end-mill", "diameter": 0.8}), ("limits", {"deepest": 0.4}), ("files", {})]
+    order = write_folder(tmp_path / "mill", changed(BASE, [*face, *mill]))
+    inputs = read_inputs(order)
+    assert prepare(inputs.folder, inputs.blank, inputs.cache).cutter.kind == "end-mill"
+
+
+@pytest.mark.parametrize(("use", "told"), [("point", ["face.hollow"]), ("laser-fine", [])])
+def test_letters_that_a_point_leaves_hollow_are_told_since_the_proof_shows_them_solid(tmp_path, use, told):
+    face = [("line.0.face", "hershey-futural"), ("line.1.face", "noto-sans"), ("cutter", {"use": use}), ("files", {})]
+    inputs = read_inputs(write_folder(tmp_path / "order", changed(BASE, face)))
+    job = prepare(inputs.folder, inputs.blank, inputs.cache)
+    assert [f.code for f in job.findings if f.code.startswith("face.")] == told

@@ -15,11 +15,11 @@ from ezdxf import path as dxf_path
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
-from pipeline.outputs.cut_files.board_files import BoardFiles, WrittenBoards
+from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import PlacedContours
-from pipeline.outputs.cut_files.joint_drawings import place_groove, place_piece
+from pipeline.outputs.cut_files.joint_drawings import WrittenDrawings, place_groove, place_piece
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
@@ -30,7 +30,7 @@ COARSE = FilesConfig(tolerance=0.05)
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
-) -> tuple[WrittenBoards, Any, Any]:
+) -> tuple[WrittenDrawings, Any, Any]:
     order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
@@ -54,7 +54,7 @@ def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
     names = done.names
     assert done.said == () and names == ("boards/board-1.dxf", "boards/board-2.dxf", "boards/board-3.dxf")
     going = [p for p in run.plaques if p.state != "stopped"]
-    contours = {p.recipient.row: sum(len(x.shape.outline) for x in p.artwork.pieces("front")) for p in going}
+    contours = {p.recipient.row: sum(len(x.shape.outline) for x in p.artwork.list_pieces("front")) for p in going}
     total = 0
     for name, board in zip(names, plan.boards.boards, strict=True):
         doc = ezdxf.readfile(tmp_path / name)
@@ -87,11 +87,11 @@ def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> N
     inside = [x for x in polygons(space, "ENGRAVE") if edge.contains(x)]
     from pipeline.geometry.flatten import path_area
 
-    meant = sorted(abs(path_area(c)) for piece in own.artwork.pieces() for c in piece.outline())
+    meant = sorted(abs(path_area(c)) for piece in own.artwork.list_pieces() for c in piece.build_outline())
     assert sorted(x.area for x in inside) == pytest.approx(meant, rel=0.02, abs=0.02)
     # turned by 90°: what was y up on the blank runs to the left on the board, its foot on the right
     assert place.slot.turn == 90
-    low = min(float(np.min(piece.outline()[0].points[:, 1])) for piece in own.artwork.pieces())
+    low = min(float(np.min(piece.build_outline()[0].points[:, 1])) for piece in own.artwork.list_pieces())
     assert edge.bounds[2] - max(x.bounds[2] for x in inside) == pytest.approx(low, abs=1.0)
 
 
@@ -140,12 +140,12 @@ def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
         over = shapely.transform(edge, lambda p: p * (-1, 1))
         assert any(over.symmetric_difference(e).area < 1e-3 for e in edges)
     letters = polygons(back, "ENGRAVE")
-    art = run.plaques[0].artwork.pieces("back")
+    art = run.plaques[0].artwork.list_pieces("back")
     assert len(letters) == 4 * sum(len(p.shape.outline) for p in art)
     # by hand: seen from the back the foot is 150 wide from x = 0, and a letter is as far from the foot's ends and the
     # foot as in the artwork
-    x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.outline())
-    y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.outline())
+    x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.build_outline())
+    y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.build_outline())
     for edge in edges:
         corner, along, up = _sharp_corner(edge)
         own = shapely.get_coordinates([x for x in letters if edge.contains(x)]) - corner
@@ -195,7 +195,7 @@ def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
     lines = [np.array([v.dxf.location for v in e.vertices]) for e in space if e.dxf.layer == "GROOVE"]
     files = CutFiles(folder(board=BOARD, files=FilesConfig(grooves=True)), run.blank, tmp_path, "0.1.0", KEPT)
-    own = files.plan(run.plaques[0], "front").grooves
+    own = files.plan_file(run.plaques[0], "front").grooves
     assert len(lines) == 2 * len(own) > 10
     assert min(float(g[:, 2].min()) for g in lines) == pytest.approx(min(float(g[:, 2].min()) for g in own), abs=1e-5)
     edges, letters = polygons(space, "EDGE"), shapely.union_all([x.buffer(0) for x in polygons(space, "ENGRAVE")])

@@ -61,11 +61,11 @@ def ada():
 
 
 def artwork_area(plaque, side="front") -> float:
-    return abs(sum(outline_area(p.outline()) for p in plaque.artwork.pieces(side)))
+    return abs(sum(outline_area(p.build_outline()) for p in plaque.artwork.list_pieces(side)))
 
 
 def artwork_box(plaque):
-    boxes = np.array([outline_box(p.outline()) for p in plaque.artwork.pieces()])
+    boxes = np.array([outline_box(p.build_outline()) for p in plaque.artwork.list_pieces()])
     return (*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0))
 
 
@@ -143,7 +143,7 @@ def test_gdal_reads_the_same_shapes_closed_and_of_the_same_size(tmp_path, ada, v
     made = cut_files(tmp_path, version=version, curves=curves, units=units, tolerance=0.004).make(ada)
     features = gdal(tmp_path / made.cut_file)
     engraved = [shape for layer, shape in features if layer == "ENGRAVE"]
-    assert len(engraved) == sum(len(p.outline()) for p in ada.artwork.pieces())
+    assert len(engraved) == sum(len(p.build_outline()) for p in ada.artwork.list_pieces())
     for shape in engraved:
         assert shape.geom_type == "LineString"
         assert shapely.get_coordinates(shape)[0] == pytest.approx(shapely.get_coordinates(shape)[-1], abs=1e-6)
@@ -282,8 +282,8 @@ def test_the_back_has_a_drawing_of_its_own_seen_from_the_back(tmp_path, ada):
     assert made.back_file == made.cut_file.replace(".dxf", "-back.dxf")
     front, back = (read_drawing((tmp_path / name).read_bytes()) for name in (made.cut_file, made.back_file))
     count = {side: len([c for c in read.curves if c.layer == "ENGRAVE"]) for side, read in (("f", front), ("b", back))}
-    assert count["f"] == sum(len(p.outline()) for p in plaque.artwork.pieces("front"))
-    assert count["b"] == sum(len(p.outline()) for p in plaque.artwork.pieces("back"))
+    assert count["f"] == sum(len(p.build_outline()) for p in plaque.artwork.list_pieces("front"))
+    assert count["b"] == sum(len(p.build_outline()) for p in plaque.artwork.list_pieces("back"))
     assert {c.layer for c in back.curves} == {"ENGRAVE", "EDGE", "ZONE"}  # a pocket of the front does not show
     edge = next(c for c in back.curves if c.layer == "EDGE")
     lean = 180 * math.tan(math.radians(10))
@@ -291,7 +291,7 @@ def test_the_back_has_a_drawing_of_its_own_seen_from_the_back(tmp_path, ada):
     assert corners == {(150, 0), (0, 0), (round(lean, 3), 180), (150, 180)}  # the slant is now on the left
     assert any("turned over sideways" in line for line in back.comments)
     letters = shapely.MultiPoint(np.concatenate([c.points for c in back.curves if c.layer == "ENGRAVE"]))
-    m = plaque.artwork.pieces("back")[0].outline()[0]  # lettering reads the right way round from behind
+    m = plaque.artwork.list_pieces("back")[0].build_outline()[0]  # lettering reads the right way round from behind
     assert letters.bounds[0] == pytest.approx(m.points[:, 0].min(), abs=0.05)
 
 
@@ -314,7 +314,7 @@ def test_grown_outlines_replace_the_letters(tmp_path, ada):
         assert not made.findings
         assert dict(made.proved)["deviation"] >= 0.003
         read = read_drawing((tmp_path / curves / made.cut_file).read_bytes())
-        plain = sum(len(p.outline()) for line in ada.artwork.lines[1:] for p in line.rows[0].pieces)
+        plain = sum(len(p.build_outline()) for line in ada.artwork.lines[1:] for p in line.rows[0].pieces)
         engraved = [c.points for c in read.curves if c.layer == "ENGRAVE"]
         assert len(engraved) == plain + 24
         assert np.ptp(engraved[0][:, 0]) < np.ptp(engraved[1][:, 0])
@@ -347,7 +347,7 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     lines = document.modelspace().query('POLYLINE[layer=="GROOVE"]')
     assert all(line.is_3d_polyline for line in lines)
     grooves = [np.array([tuple(v.dxf.location) for v in line.vertices]) for line in lines]
-    art = shapely.union_all([build_polygon_from_outline(p.outline(), 0.001) for p in ada.artwork.pieces()])
+    art = shapely.union_all([build_polygon_from_outline(p.build_outline(), 0.001) for p in ada.artwork.list_pieces()])
     bit = load_cutter_shelf()["vbit-60"]
     cut = compare_cut(art, sweep(grooves, bit), find_reachable(art, bit.tip / 2))
     assert max(cut.overcut, cut.undercut) < 0.01  # nothing is left out
@@ -379,10 +379,10 @@ def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
 @pytest.mark.parametrize("fault", ["moved", "twice", "gone"])
 def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault, monkeypatch):
     files, place = v_cut
-    plan = files.plan(ada, "front")
+    plan = files.plan_file(ada, "front")
     if fault == "twice":
         monkeypatch.setattr(
-            files, "plan", lambda *_: dataclasses.replace(plan, grooves=(*plan.grooves, plan.grooves[0]))
+            files, "plan_file", lambda *_: dataclasses.replace(plan, grooves=(*plan.grooves, plan.grooves[0]))
         )
         (finding,) = files.make(ada).findings
         assert "run twice at x" in dict(finding.facts)["difference"]

@@ -46,7 +46,7 @@ def test_the_way_between_cuts_is_shorter_than_in_the_plain_order(cut):
     shorter = 0  # measured: 76 % and 81 %, on every plaque
     for plaque, curves in cut:
         here = way([c.points[0] for c in curves])
-        there = way([path.points[0] for piece in plaque.artwork.pieces() for path in piece.outline()])
+        there = way([path.points[0] for piece in plaque.artwork.list_pieces() for path in piece.build_outline()])
         ours, plain, shorter = ours + here, plain + there, shorter + (here < there)
     assert ours <= SHORTER * plain
     assert shorter >= 0.9 * len(cut)
@@ -56,8 +56,8 @@ def test_letters_stay_whole_and_what_is_inside_comes_first(cut):
     for plaque, curves in cut:
         homes = [
             (number, shapely.Polygon(flatten(path, 0.01)[0]))
-            for number, piece in enumerate(plaque.artwork.pieces())
-            for path in piece.outline()
+            for number, piece in enumerate(plaque.artwork.list_pieces())
+            for path in piece.build_outline()
         ]
         tree = shapely.STRtree([shape.exterior for _, shape in homes])
         found = [int(tree.nearest(shapely.Point(c.points[0]))) for c in curves]

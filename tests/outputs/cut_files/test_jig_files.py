@@ -20,7 +20,8 @@ from pipeline.geometry.regions import build_chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import mirror_chain
-from pipeline.outputs.cut_files.jig_files import JigFiles, WrittenJigs
+from pipeline.outputs.cut_files.jig_files import JigFiles
+from pipeline.outputs.cut_files.joint_drawings import WrittenDrawings
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.jig_layout import JigLayout, list_jig_places, plan_jigs, put_in_place
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -35,7 +36,7 @@ COARSE = FilesConfig(tolerance=0.05)
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
-) -> tuple[WrittenJigs, Any, Any]:
+) -> tuple[WrittenDrawings, Any, Any]:
     order, run = folder(**{"jig": JIG, "files": COARSE, **tables}), outcome(plaques)
     plan, said = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
@@ -137,7 +138,7 @@ def test_backs_are_turned_about_the_pieces_own_upright_line(turn: int) -> None:
     lain = []
     for edge in (blank.edge, mirror_chain(blank.edge, blank.width)):
         angle, dx, dy = put_in_place(edge, layout.places[0], turn)
-        lain.append(build_chain_polygon(edge.moved(turn=angle, dx=dx, dy=dy), 0.01))
+        lain.append(build_chain_polygon(edge.transform(turn=angle, dx=dx, dy=dy), 0.01))
     seen, over = lain
     turned = shapely.affinity.scale(seen, *ways, origin=shapely.box(*seen.bounds).centroid)
     assert shapely.symmetric_difference(turned, over).area < 1e-3

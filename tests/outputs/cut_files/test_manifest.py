@@ -26,27 +26,27 @@ def manifest(tmp_path):
 def test_what_an_earlier_run_left_is_cleared_away(manifest):
     manifest.add("ada.dxf", b"1")
     manifest.add("ben.dxf", b"2")
-    manifest.end(["ada.dxf", "ben.dxf"])
+    manifest.finish(["ada.dxf", "ben.dxf"])
     again = Manifest(manifest.folder, "NK7N3H", "Wardens")
     again.begin()
     again.add("ada.dxf", b"3")
-    cleared = again.end(["ada.dxf"])
+    cleared = again.finish(["ada.dxf"])
     assert cleared.removed == ("ben.dxf",)
     assert {p.name for p in manifest.folder.iterdir()} == {"ada.dxf", FILE_NAME}
 
 
 def test_a_folder_without_files_of_the_order_goes_unless_something_else_lies_in_it(manifest):
     manifest.add("ada.dxf", b"1")
-    manifest.end(["ada.dxf"])
+    manifest.finish(["ada.dxf"])
     manifest.dissolve()
     assert (manifest.folder / FILE_NAME).exists() and (manifest.folder / "ada.dxf").exists()
     (manifest.folder / "jig.dxf").write_bytes(b"the user's own")
-    manifest.end([])
+    manifest.finish([])
     manifest.dissolve()
     assert [p.name for p in manifest.folder.iterdir()] == ["jig.dxf"]
     (manifest.folder / "jig.dxf").unlink()
     manifest.begin()
-    manifest.end([])
+    manifest.finish([])
     Manifest(manifest.folder, "ANOTHR", "Another order").dissolve()
     assert (manifest.folder / FILE_NAME).exists()
     manifest.dissolve()
@@ -55,7 +55,7 @@ def test_a_folder_without_files_of_the_order_goes_unless_something_else_lies_in_
 
 def test_a_users_files_are_left_alone(manifest):
     manifest.add("ada.dxf", b"1")
-    manifest.end(["ada.dxf"])
+    manifest.finish(["ada.dxf"])
     (manifest.folder / "ada.dxf").write_bytes(b"changed by hand")
     (manifest.folder / "jig.dxf").write_bytes(b"the user's own")
     (manifest.folder / ".jig.dxf.99.part").write_bytes(b"the user's own")
@@ -63,7 +63,7 @@ def test_a_users_files_are_left_alone(manifest):
     manifest.add("ada.dxf", b"2")
     (manifest.folder / "ada.dxf").write_bytes(b"changed again")
     assert manifest.begin() == (("ada.dxf", "ada.dxf.changed-2"),)
-    assert manifest.end([]).removed == ()
+    assert manifest.finish([]).removed == ()
     assert (manifest.folder / "ada.dxf.changed").read_bytes() == b"changed by hand"
     assert (manifest.folder / "ada.dxf.changed-2").read_bytes() == b"changed again"
     assert (manifest.folder / "jig.dxf").exists()
@@ -100,7 +100,7 @@ def test_a_list_cut_short_by_a_kill_is_read_on(manifest):
         out.write(b"0123abc")
     manifest.begin()
     manifest.add("ben.dxf", b"2")
-    assert manifest.end([]).removed == ("ada.dxf", "ben.dxf")
+    assert manifest.finish([]).removed == ("ada.dxf", "ben.dxf")
 
 
 def test_unfinished_files_of_a_killed_run_are_cleared(manifest):
@@ -118,14 +118,14 @@ def test_the_list_never_reaches_outside_its_folder(manifest, tmp_path):
     digest = hashlib.sha256(b"precious").hexdigest()
     with (manifest.folder / FILE_NAME).open("a") as out:
         out.write(f"{digest}  ../precious.txt\n{digest}  {outside}\n")
-    manifest.end([])
+    manifest.finish([])
     assert outside.exists()
 
 
 @pytest.mark.skipif(shutil.which("sha256sum") is None, reason="GNU coreutils are not here")
 def test_the_list_is_one_that_sha256sum_checks(manifest):
     manifest.add("ada.dxf", b"1")
-    manifest.end(["ada.dxf"])
+    manifest.finish(["ada.dxf"])
     check = ["sha256sum", "-c", FILE_NAME]
     done = subprocess.run(check, cwd=manifest.folder, capture_output=True, text=True, check=False)
     assert done.returncode == 0

@@ -46,7 +46,7 @@ def check(kind, reading, plaque, off=0.006):
     assert reading.unit in ("?", None if version == "R12" else units), kind
     assert reading.faults == 0
     engraved = reading.on("ENGRAVE")
-    assert len(engraved) == sum(len(p.outline()) for p in plaque.artwork.pieces())
+    assert len(engraved) == sum(len(p.build_outline()) for p in plaque.artwork.list_pieces())
     assert len(reading.on("EDGE")) == 2
     assert len(reading.contours) == len(engraved) + 2 + 3  # pocket, zone, keep-out
     assert all(c.closed for c in reading.contours)

@@ -90,9 +90,9 @@ PARTS = {
 def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind, monkeypatch):
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
-    quick = sweep.cut(ada, "front", drawing)
+    quick = sweep.simulate_side(ada, "front", drawing)
     monkeypatch.setattr(sweep.files, "matches", lambda *_: False)
-    whole = sweep.cut(ada, "front", drawing)
+    whole = sweep.simulate_side(ada, "front", drawing)
     assert quick.overcut == pytest.approx(whole.overcut, abs=2e-3) and quick.overcut < 0.012
     assert quick.undercut == pytest.approx(whole.undercut, abs=2e-3) and quick.undercut < 0.012
     assert quick.uncut == pytest.approx(whole.uncut, rel=0.05, abs=0.01)
@@ -103,9 +103,9 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
     """The same file against artwork 0.05 mm aside."""
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
-    assert sweep.cut(ada, "front", drawing).overcut < 0.012
+    assert sweep.simulate_side(ada, "front", drawing).overcut < 0.012
     for line in (0, 2):
-        aside = sweep.cut(moved(ada, 0.05, line), "front", drawing)
+        aside = sweep.simulate_side(moved(ada, 0.05, line), "front", drawing)
         assert aside.overcut == pytest.approx(0.05, abs=0.01)
         assert aside.overcut_at is not None
     assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
@@ -120,11 +120,11 @@ def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
     for vertex in longest.vertices:
         vertex.dxf.location += (0, 0, -0.1)
     drawing.saveas(path)
-    deep = sweep.cut(ada, "front", read_drawing(path.read_bytes()))
+    deep = sweep.simulate_side(ada, "front", read_drawing(path.read_bytes()))
     assert deep.overcut == pytest.approx(0.1 * np.tan(np.radians(30)), abs=0.005)
     drawing.modelspace().delete_entity(longest)
     drawing.saveas(path)
-    missing = sweep.cut(ada, "front", read_drawing(path.read_bytes()))
+    missing = sweep.simulate_side(ada, "front", read_drawing(path.read_bytes()))
     assert missing.undercut > 0.2
     assert missing.overcut < 0.012
 
@@ -148,7 +148,9 @@ def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path
     for by, over in ((0.06, 0.005), (0.08, 0.022)):
         plaque = grow(by, 0.06)
         sweep, path = simulated(tmp_path / str(by), plaque)
-        assert sweep.cut(plaque, "front", read_drawing(path.read_bytes())).overcut == pytest.approx(over, abs=0.005)
+        assert sweep.simulate_side(plaque, "front", read_drawing(path.read_bytes())).overcut == pytest.approx(
+            over, abs=0.005
+        )
 
 
 def test_the_terminal_names_the_worst(tmp_path, capsys):

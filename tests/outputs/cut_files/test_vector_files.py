@@ -115,7 +115,7 @@ def test_others_read_the_same_shapes_at_the_same_size(made, ada, kind):
     assert size == pytest.approx([150, 180], abs=1e-3)
     assert list(dict.fromkeys(layer for layer, *_ in found)) == ["ENGRAVE", "POCKET", "EDGE"]  # in the order of cutting
     engraved = [points for layer, _, points in found if layer == "ENGRAVE"]
-    assert len(engraved) == sum(len(p.outline()) for p in ada.artwork.pieces("front"))
+    assert len(engraved) == sum(len(p.build_outline()) for p in ada.artwork.list_pieces("front"))
     assert all(closed for _, closed, _ in found)
     box = shapely.MultiPoint(np.concatenate(engraved)).bounds
     assert box == pytest.approx(artwork_box_front(ada), abs=0.011)
@@ -155,7 +155,7 @@ def test_the_back_has_files_of_its_own(made, kind):
     corner = np.concatenate([p for layer, _, p in found if layer == "EDGE" and len(p) < 200]).max(axis=0)
     assert corner == pytest.approx((150, 180), abs=1e-3)
     letters = np.concatenate([p for layer, _, p in found if layer == "ENGRAVE"])
-    outline = np.concatenate([p.points for piece in plaque.artwork.pieces("back") for p in piece.outline()])
+    outline = np.concatenate([p.points for piece in plaque.artwork.list_pieces("back") for p in piece.build_outline()])
     assert letters.min(axis=0) == pytest.approx(outline.min(axis=0), abs=0.02)  # reads the right way round
 
 

@@ -13,14 +13,14 @@ from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.material_look import METAL, TIMBER, PieceLook, look_of
+from pipeline.outputs.pdf.material_look import METAL, TIMBER, PieceLook, choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
 from tests.builders import folder, outcome
 
 
 def look(material: str, shop: ShopConfig | None = None, **tables: Any) -> PieceLook:
     order = folder(stock=StockConfig(material=material), **tables).order
-    return look_of(order if shop is None else order.with_shop(shop), "timber")
+    return choose_look(order if shop is None else order.apply_shop(shop), "timber")
 
 
 def light(colour: tuple[float, float, float]) -> float:
@@ -41,7 +41,7 @@ def test_metals_have_no_grain_and_wood_has():
 
 
 def test_without_a_material_the_cutter_suggests_it_and_an_unknown_one_is_plain():
-    assert look_of(folder().order, "timber") == TIMBER and look_of(folder().order, "metal") == METAL
+    assert choose_look(folder().order, "timber") == TIMBER and choose_look(folder().order, "metal") == METAL
     assert look("horn") == METAL and look("horn").grain is None
 
 
@@ -56,10 +56,11 @@ def pixels(material: str) -> np.ndarray:
     pen = PaperCanvas(210.0, 297.0)
     book = ShopPages(pen, "test", "")
     key = []
-    book.picture(
-        100, lambda x, y: key.append(styles.get_blank_form(pen, run.blank, look(material), 1.0)) or pen.place(key[0])
+    book.add_picture(
+        100,
+        lambda x, y: key.append(styles.get_blank_form(pen, run.blank, look(material), 1.0)) or pen.draw_form(key[0]),
     )
-    data, _ = book.bound("test", "")
+    data, _ = book.finish("test", "")
     page = pypdfium2.PdfDocument(BytesIO(data))[0].render(scale=1.0, grayscale=True)
     return page.to_numpy()[..., 0] if page.to_numpy().ndim == 3 else page.to_numpy()
 

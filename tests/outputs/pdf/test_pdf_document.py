@@ -33,12 +33,12 @@ TEXTS = [
 
 
 def closed(pen: PaperCanvas, **about) -> bytes:
-    return pen.close(DocumentInfo(**{"title": "t", "author": "a", **about}))
+    return pen.finish(DocumentInfo(**{"title": "t", "author": "a", **about}))
 
 
 def one_page(draw, **about) -> bytes:
     pen = PaperCanvas(210.0, 297.0)
-    pen.begin()
+    pen.begin_page()
     draw(pen)
     pen.turn_page()
     return closed(pen, **about)
@@ -58,11 +58,11 @@ def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
     """Title, tip of a field, bookmark: by two readers."""
     pen = PaperCanvas(210.0, 297.0)
     form = FormBuilder(pen)
-    pen.begin()
-    pen.bookmark(text)
-    form.text("field", (10, 10, 20, 8), text)
+    pen.begin_page()
+    pen.add_bookmark(text)
+    form.add_text_field("field", (10, 10, 20, 8), text)
     pen.turn_page()
-    data = pen.close(DocumentInfo(title=text, author="a"), form.fields)
+    data = pen.finish(DocumentInfo(title=text, author="a"), form.fields)
     sound(data, tmp_path)
     with pikepdf.open(io.BytesIO(data)) as pdf:
         root = pdf.Root
@@ -73,7 +73,7 @@ def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
 
 def test_equal_drawings_give_equal_bytes_and_others_another_identity():
     def made(word: str) -> bytes:
-        return one_page(lambda pen: pen.text(10, 10, word, styles.BODY))
+        return one_page(lambda pen: pen.draw_text(10, 10, word, styles.BODY))
 
     def identity(data: bytes) -> bytes:
         with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -102,9 +102,9 @@ def test_bookmarks_are_a_tree_and_lead_to_their_pages(tmp_path):
 
     def add(items, level):
         for title, below in items:
-            pen.begin()
+            pen.begin_page()
             pages_of[title] = pen.page - 1
-            pen.bookmark(title, level)
+            pen.add_bookmark(title, level)
             pen.turn_page()
             add(below, level + 1)
 
@@ -132,7 +132,7 @@ def test_bookmarks_are_a_tree_and_lead_to_their_pages(tmp_path):
 
 def test_title_language_metadata_and_attachment_are_what_was_asked_for(tmp_path):
     pen = PaperCanvas(210.0, 297.0)
-    pen.begin()
+    pen.begin_page()
     pen.turn_page()
     parts = [b'{"a":', b"[1,2" + b",3" * 5000, b"]}"]
     attachment = Attachment(name="own.json", description="Über (this)", kind="application/json", parts=parts)
@@ -167,17 +167,17 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
     form = FormBuilder(pen)
     asked = []
     for page in (1, 2):
-        pen.begin()
-        pen.link(10, 20, 30, 5, 3 - page, f"page {3 - page}")
-        form.tick(f"tick{page}", (10, 200, 4, 4), f"Ada (row {page})")
-        form.text(f"text{page}", (20, 100, 50.5, 8), "Łódź", several=page == 2)
-        form.choice("choice", f"option{page}", (30, 30, 4.6, 4.6), "one of two", "which")
+        pen.begin_page()
+        pen.add_link(10, 20, 30, 5, 3 - page, f"page {3 - page}")
+        form.add_tick_box(f"tick{page}", (10, 200, 4, 4), f"Ada (row {page})")
+        form.add_text_field(f"text{page}", (20, 100, 50.5, 8), "Łódź", several=page == 2)
+        form.add_choice("choice", f"option{page}", (30, 30, 4.6, 4.6), "one of two", "which")
         asked.append(["/Link", f"tick{page}", f"text{page}", "choice"])
         if page == 2:
-            form.hidden("hidden", '{"a":"(b)"}', "unseen")
+            form.add_hidden("hidden", '{"a":"(b)"}', "unseen")
             asked[-1].append("hidden")
         pen.turn_page()
-    data = pen.close(DocumentInfo(title="t", author="a"), form.fields)
+    data = pen.finish(DocumentInfo(title="t", author="a"), form.fields)
     sound(data, tmp_path)
     mm = 72 / 25.4
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -216,9 +216,9 @@ def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
     assert len(letters) > 520
     rows = ["".join(letters[i : i + 40]) for i in range(0, len(letters), 40)]
     pen = PaperCanvas(400.0, 297.0)
-    pen.begin()
+    pen.begin_page()
     for i, row in enumerate(rows):
-        pen.text(10, 280 - 10 * i, row, styles.BODY)
+        pen.draw_text(10, 280 - 10 * i, row, styles.BODY)
     pen.turn_page()
     data = closed(pen)
     sound(data, tmp_path)
@@ -238,8 +238,8 @@ def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
 
 def test_a_face_that_is_not_used_is_not_carried():
     pen = PaperCanvas(210.0, 297.0)
-    pen.begin()
-    pen.text(10, 10, "Ada (a) \\ ", styles.BODY)
+    pen.begin_page()
+    pen.draw_text(10, 10, "Ada (a) \\ ", styles.BODY)
     pen.turn_page()
     data = closed(pen)
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -251,15 +251,15 @@ def test_a_face_that_is_not_used_is_not_carried():
 def test_a_drawing_that_comes_back_is_written_once_with_what_it_uses():
     pen = PaperCanvas(210.0, 297.0)
     for _ in range(3):
-        pen.begin()
-        with pen.form("outer", (0, 0, 50, 20)) as new:
+        pen.begin_page()
+        with pen.define_form("outer", (0, 0, 50, 20)) as new:
             if new:
-                with pen.form("inner", (0, 0, 5, 5)) as inner:
+                with pen.define_form("inner", (0, 0, 5, 5)) as inner:
                     assert inner
-                    pen.box(0, 0, 5, 5, fill=styles.INK)
-                pen.place("inner", build_move(2, 2))
-                pen.text(1, 1, "said once", TextStyle(9, styles.INK))
-        pen.place("outer", build_move(10, 10))
+                    pen.draw_box(0, 0, 5, 5, fill=styles.INK)
+                pen.draw_form("inner", build_move(2, 2))
+                pen.draw_text(1, 1, "said once", TextStyle(9, styles.INK))
+        pen.draw_form("outer", build_move(10, 10))
         pen.turn_page()
     data = closed(pen)
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -278,7 +278,7 @@ SCRIPTS = ["שרה כהן", "דָּוִד לֵוִי", "محمد علي", "山",
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_invisible_text_is_found_in_every_script_and_draws_nothing(name, tmp_path):
     """Lone characters too, and those beyond the first plane; its place is the lettering's."""
-    data = one_page(lambda pen: pen.lay(name, 30, 100, 60, 8))
+    data = one_page(lambda pen: pen.draw_invisible_text(name, 30, 100, 60, 8))
     sound(data, tmp_path)
     page = pypdfium2.PdfDocument(data)[0]
     found = page.get_textpage().get_text_range()

@@ -41,8 +41,8 @@ def test_two_proofs_of_one_letter_are_told_apart():
 @pytest.mark.parametrize("revision", ["A", "AA", "3", "draft 2", "Überarbeitung", "第2版", "A:B/C"])
 def test_what_is_written_is_read(revision):
     mark = PageMark(order_id="NK7N3H", revision=revision, volume=4, page=123, content="7KX2MX".replace("2", "4"))
-    assert read_page_mark(mark.text()) == mark
-    assert mark.text().isascii() and set(mark.text()) <= set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
+    assert read_page_mark(mark.to_text()) == mark
+    assert mark.to_text().isascii() and set(mark.to_text()) <= set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
     assert encode_modules(mark)
 
 

@@ -24,7 +24,7 @@ import shapely
 
 from pipeline.core.catalogue import KINDS, cut_kinds, format_for_client
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import find
+from pipeline.core.findings import build_finding
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.texts import FOLDER, read_catalogue
@@ -122,10 +122,10 @@ def test_bookmarks_lead_to_every_name(a4):
 def test_equal_input_gives_equal_bytes_in_another_process(a4, tmp_path):
     code = (
         "import sys; from pathlib import Path; from tests import builders;"
-        "import importlib.util as u; s = u.spec_from_file_location('t', sys.argv[1]); m = u.module_from_spec(s);"
-        "s.loader.exec_module(m); Path(sys.argv[2]).write_bytes(m.proof_bytes(builders.outcome(), m.folder())[0])"
+        "from tests.load_script import load_script; made = load_script('outputs/proof/test_proof.py');"
+        "Path(sys.argv[1]).write_bytes(made.proof_bytes(builders.outcome(), made.folder())[0])"
     )
-    run = [sys.executable, "-c", code, __file__, str(tmp_path / "again.pdf")]
+    run = [sys.executable, "-c", code, str(tmp_path / "again.pdf")]
     subprocess.run(run, check=True, cwd=Path(__file__).parents[3], env={**os.environ, "PYTHONHASHSEED": "7"})
     assert (tmp_path / "again.pdf").read_bytes() == a4
 
@@ -257,7 +257,7 @@ def points_of(pieces: Iterable[Piece]) -> np.ndarray:
     """Every point of their outlines, on and off the curves, as cubics."""
     out = []
     for piece in pieces:
-        for path in piece.outline():
+        for path in piece.build_outline():
             for s in path.list_segments():
                 out += [s[0], s[-1]]
                 if len(s) == 3:
@@ -267,7 +267,7 @@ def points_of(pieces: Iterable[Piece]) -> np.ndarray:
 
 
 def artwork_points(plaque: Plaque) -> np.ndarray:
-    return points_of(plaque.artwork.pieces())
+    return points_of(plaque.artwork.list_pieces())
 
 
 def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
@@ -324,7 +324,7 @@ def test_fields_are_as_a_client_needs_them(a4, outcome):
     expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
     asked = ProofIdentity.from_json(fields["proof_identity"]["/V"].encode()).questions
     assert {row for question in asked for row in question.stopped} == {11, 12}
-    expected |= {name for q in asked for name in (q.line, *map(q.tick, q.choices))}
+    expected |= {name for q in asked for name in (q.line, *map(q.get_field_name, q.choices))}
     expected |= {"decision", "remarks", "name", "date", "proof_identity"}
     assert set(fields) == expected
     for field in fields.values():
@@ -441,7 +441,7 @@ def later(outcome) -> bytes:
         text=was.text,
         rows=(6,),
         cap_heights=(7.0, 4.0, 4.0),
-        drawing=tuple(was.artwork.pieces()),
+        drawing=tuple(was.artwork.list_pieces()),
     )
     revision = Revision(
         letter="B",
@@ -507,8 +507,8 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
         read = read_drawings(data)
         assert list(read) == [mark for mark, _ in marked]
         for mark, artwork in marked:
-            assert [p.scale for p in read[mark]] == pytest.approx([p.scale for p in artwork.pieces()], abs=1e-8)
-            assert points_of(read[mark]) == pytest.approx(points_of(artwork.pieces()), abs=1e-3)
+            assert [p.scale for p in read[mark]] == pytest.approx([p.scale for p in artwork.list_pieces()], abs=1e-8)
+            assert points_of(read[mark]) == pytest.approx(points_of(artwork.list_pieces()), abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -549,7 +549,7 @@ def test_the_box_round_lettering_is_that_of_its_points(outcome):
     plaques = [*(p for p in outcome.plaques if p.artwork), on_an_arc(70, "Ada Kittiwake")]
     for plaque in plaques:
         points = artwork_points(plaque)
-        assert compute_box_round(plaque.artwork.pieces()) == pytest.approx(
+        assert compute_box_round(plaque.artwork.list_pieces()) == pytest.approx(
             (*points.min(axis=0), *points.max(axis=0)), abs=1e-4
         )
     assert compute_box_round(()) is None
@@ -618,8 +618,8 @@ def test_the_reading_face_covers_everything_the_tool_itself_says():
 def with_place(row: int, name: str, kind) -> tuple[Plaque, np.ndarray]:
     """A plaque with a finding about a place on its third letter."""
     piece = builders.plaque(row, name).artwork.lines[0].rows[0].pieces[2]
-    at = tuple(float(v) for v in piece.outline()[0].points.mean(axis=0))
-    finding = find(
+    at = tuple(float(v) for v in piece.build_outline()[0].points.mean(axis=0))
+    finding = build_finding(
         kind,
         line=1,
         row=row,
@@ -663,7 +663,7 @@ def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     centre, _ = max(rings(data, page, styles.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
     times = details.CIRCLE / details.choose_detail_window(ProofPlace(at=tuple(at), measured=0.18))
     assert f"{times:.0f} × true size" in text[page]
-    letter = plaque.artwork.lines[0].rows[0].pieces[2].outline()
+    letter = plaque.artwork.lines[0].rows[0].pieces[2].build_outline()
     meant = centre + times * (np.concatenate([p.points[[0, -1]] for p in letter]) - at)
     tree = shapely.STRtree(shapely.points(drawn_points(data, page)))
     asked = shapely.points(meant)
@@ -677,7 +677,9 @@ def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
     first = replace(plaque.findings[0], glyph="r")
     facts = {"text": "Jory Pellow", "close": "two letters stand too close"}
     there = (float(at[0]) + 20, float(at[1]))
-    land = find(cut_kinds.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
+    land = build_finding(
+        cut_kinds.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts
+    )
     plaque = replace(plaque, findings=(first, land, replace(land, at=there)))
     data, _ = proof_bytes(builders.outcome((plaque,)), showing())
     with pdfplumber.open(io.BytesIO(data)) as pdf:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pikepdf
@@ -15,7 +16,7 @@ import pytest
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity
-from pipeline.outputs.proof.proof import list_proof_names, write_proof_files, write_proofs
+from pipeline.outputs.proof.proof import write_proof_files, write_proofs
 from pipeline.outputs.proof.volumes import assign_volumes
 from pipeline.outputs.revision import EarlierPlaque, Revision
 from pipeline.signoff.returned.returned_proof import read_proof_bytes
@@ -119,7 +120,28 @@ def test_each_volume_is_complete(volumes, tmp_path):
         assert {"decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
     assert "Our questions" in " ".join(pages(volumes["proof-2.pdf"]))
     assert "Our questions" not in " ".join(pages(volumes["proof-1.pdf"]))
-    assert "asked once in each volume" in " ".join(pages(volumes["proof-2.pdf"]))
+    assert "asked only once" in " ".join(pages(volumes["proof-2.pdf"]))
+
+
+def test_a_question_about_several_volumes_is_asked_in_the_first_and_the_others_refer_to_it():
+    """Two names in capitals, one in the first volume and one in the third, and one question about the second alone."""
+
+    def is_odd(plaque):
+        return replace(plaque, findings=(builders.capitals(plaque.recipient.row, plaque.name),))
+
+    people = tuple(is_odd(p) if p.recipient.row in (6, 12) else p for p in PEOPLE)
+    first, second, third = (file.data for file in write_proof_files(builders.outcome(people), folder()))
+    asked = [[(q.no, q.volume, q.rows) for q in identity(data).questions] for data in (first, second, third)]
+    of_capitals = next(no for no, volume, rows in asked[0] if rows == (6, 12))
+    assert [volume for _, volume, _ in asked[0]] == [0]
+    assert (of_capitals, 1, (12,)) in asked[2] and all(no != of_capitals for no, _, _ in asked[1])
+    numbers = [no for own in asked for no, volume, _ in own if not volume]
+    assert len(numbers) == len(set(numbers))  # a number is one question, in all volumes
+    fields = [set(pypdf.PdfReader(io.BytesIO(data)).get_fields()) for data in (first, third)]
+    assert f"q{of_capitals}" in fields[0] and f"q{of_capitals}" not in fields[1]
+    assert "answer it in volume 1 of 3" in " ".join(pages(third))
+    assert f"answer question {of_capitals} in volume 1 of 3" in " ".join(pages(third))
+    assert ProofIdentity.from_json(identity(third).to_json()) == identity(third)
 
 
 def test_a_decision_is_about_its_own_volume_only(volumes):
@@ -151,7 +173,7 @@ def test_what_an_earlier_run_left_goes_and_nothing_else(tmp_path):
     (tmp_path / "sent" / "proof-9.pdf").write_bytes(b"sent")
     run = builders.outcome(PEOPLE)
     written = write_proofs(run, folder(), tmp_path)
-    assert written == list_proof_names(run, folder().order) == ("proof-1.pdf", "proof-2.pdf", "proof-3.pdf")
+    assert written == ("proof-1.pdf", "proof-2.pdf", "proof-3.pdf")
     assert {p.name for p in tmp_path.iterdir()} == {*written, "proof-a.pdf", "proof-1.pdf.txt", "other.pdf", "sent"}
     assert (tmp_path / "sent" / "proof-9.pdf").read_bytes() == b"sent"
     assert write_proofs(run, folder(9), tmp_path) == ("proof.pdf",)
@@ -169,7 +191,7 @@ def test_a_later_revision_is_only_the_volumes_that_still_ask(tmp_path):
     revision = Revision(letter="B", asks=frozenset({mark}), signed=signed, earlier=((mark, earlier),))
     run, stood = builders.outcome(people), assign_volumes(MARKS, LIMIT)
     (file,) = write_proof_files(run, folder(), revision, earlier=stood)
-    assert list_proof_names(run, folder().order, revision, stood) == (file.name,) == ("proof-2.pdf",)
+    assert file.name == "proof-2.pdf"
     told, text = identity(file.data), pages(file.data)
     assert (told.volume, told.revision, [d.fingerprint for d in told.designs]) == (2, "B", [mark])
     assert "Proof B, volume 2 of 3" in text[0]

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline.core.order import CutterConfig, LimitsConfig
-from pipeline.core.shop_tables import EndMillConfig, PocketConfig, StockConfig
+from pipeline.core.shop_tables import BoardConfig, BoardSize, EndMillConfig, PocketConfig, StockConfig
 from pipeline.outputs.shop_sheet.cutter_table import CutterUse, list_cutter_uses
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from tests.builders import KEPT, folder, outcome
 from tests.shopfloor.shop_shapes import resin
 
+BOARD = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
 POCKET = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-3"))
 
 
@@ -41,6 +42,17 @@ def test_the_passes_told_are_those_planned_with_their_own_source() -> None:
         assert plan.pocket is not None and told.passes is not None
         assert (told.passes.count, told.passes.source) == (count, source)
         assert (plan.pocket.tools[0].passes, plan.pocket.tools[0].step) == (count, told.passes.step)
+
+
+def test_letters_without_a_stated_depth_never_borrow_that_of_the_outline() -> None:
+    """Letters and the line that the saw follows are two cuts: each has its own depth, or says that it has none."""
+    for limits in (LimitsConfig(), LimitsConfig(deepest=0.95)):
+        told, plan = uses(cutter=CutterConfig(use="endmill-1-5"), board=BOARD, limits=limits)
+        assert plan.boards is not None and plan.boards.outline is not None
+        assert [(u.role, u.depth) for u in told] == [
+            ("lettering", plan.deepest),
+            ("outline", plan.boards.outline.value),
+        ]
 
 
 def test_a_mill_sticks_out_for_the_deeper_of_drawn_lines_and_letters() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
-from pipeline.core.stated_values import drop_marks
+from pipeline.core.stated_values import replace_stated
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.outputs.shop_sheet.operations import Operation, list_operations
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -23,7 +23,7 @@ def steps(blank: Any = None, **tables: Any) -> dict[str, Operation]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, blank or run.blank, run.plaques, cache=KEPT)
     made = list_operations(plan, order.order, blank or run.blank)
-    return {o.name: replace(o, what=drop_marks(o.what)) for o in made}
+    return {o.name: replace(o, what=replace_stated(o.what, lambda value: value.text)) for o in made}
 
 
 def test_grooves_deeper_than_one_pass_name_both_layers_by_the_shop_s_names() -> None:
@@ -54,7 +54,9 @@ def test_the_depth_of_a_mill_is_the_deeper_of_drawn_lines_and_letters() -> None:
     told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=2.0))["Letter"].what
     assert "Line 1.5 mm wide, 2 mm deep at most." in told
     told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=0.5))["Letter"].what
-    assert "0.9 mm deep at most." in told
+    assert "0.9 mm deep at most." in told and "not entered" not in told
+    told = steps(cutter=CutterConfig(use="endmill-1-5"))["Letter"].what  # the drawn line's depth is not the letters'
+    assert "The depth of the letters has not been entered (`deepest` of [limits])" in told
 
 
 def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
@@ -67,7 +69,7 @@ def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
 def test_only_wood_is_called_wood(material: str, word: str) -> None:
     told = steps(stock=StockConfig(material=material), pour=resin(fills="lettering", levelled_off=0.3))
     assert word in told["Mask"].what
-    assert told["Level the resin"].what.count("At most 0.3 mm of the face comes off with it.") == 1
+    assert told["Level the resin"].what.count("This may remove at most 0.3 mm of the face.") == 1
     filled = steps(stock=StockConfig(material=material), pocket=PocketConfig(depth=5.0), pour=resin())
     assert ("air comes out of the wood" in filled["Seal and dam"].what) == (material == "walnut")
 

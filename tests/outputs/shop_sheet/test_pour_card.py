@@ -11,12 +11,12 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
-from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.pour import PourPlan, measure_out
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome
+from tests.outputs.papers import strip_origin_marks
 
 ENTERED: dict[str, Any] = {
     "data_sheet": "Sheet of an invented resin",
@@ -64,7 +64,7 @@ def sheet(parts: dict[str, Any]) -> tuple[str, str, list[str], PourPlan]:
     plain = re.sub(
         r"order \w+ page \d+ of \d+|Wardens of the Shore 2026 · Tidewrack Seabird Trust Shop sheet", "", whole
     )
-    plain = plain.translate(dict.fromkeys(map(ord, MARKS)))
+    plain = strip_origin_marks(plain)
     card = plain.split("Pour card")[-1].split("Time and cost")[0].split(cautions.FIRST, 1)[1]
     assert plan.pour is not None
     return whole, card, [f.code for f in found], plan.pour

@@ -22,13 +22,13 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
-from pipeline.core.stated_values import MARKS
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, list_grits
 from pipeline.outputs.shop_sheet.saw_card import _format_runs
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
+from tests.outputs.papers import strip_origin_marks
 from tests.reference.shop_values import GRITS
 
 WHOLE: dict[str, Any] = {
@@ -50,7 +50,7 @@ def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
 def text_of(data: bytes) -> str:
     """Without the marks of origins."""
     text = " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
-    return text.translate(dict.fromkeys(map(ord, MARKS)))
+    return strip_origin_marks(text)
 
 
 @pytest.fixture(scope="module")
@@ -165,7 +165,8 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
     )
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(write_sheet(run, order, plan)[0])
-    assert "Focus on the face" in text and "Z zero" not in text and "Sticks out" not in text and "A pass" not in text
+    assert "Focus on the face" in text and "Z zero" not in text and "Stick-out" not in text and "A pass" not in text
+    assert "try the path with the beam off first" in text and "cutter raised" not in text
 
 
 def test_what_stands_open_is_told_first() -> None:
@@ -186,10 +187,11 @@ def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
 
 
 def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> None:
-    """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: the cutter goes to the deeper one."""
+    """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: each cut has its own depth."""
     text = text_of(whole[0])
-    assert "no cutter makes a sharp corner" in text
-    assert "vbit-60 lettering, outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
+    assert "a round cutter leaves sharp corners" in text
+    assert "vbit-60 lettering 0.9 mm 1 18000/min 900 mm/min 300 mm/min 3.9 mm" in text
+    assert "vbit-60 outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 
 
 def test_an_order_in_inches_is_told_in_inches() -> None:

@@ -78,8 +78,13 @@ def walk(monkeypatch: pytest.MonkeyPatch, tables: dict[str, Any]) -> tuple[list[
         faults.extend(f"{number} in: {text}" for number in unstated(text))
         replace_stated(text, lambda value: origins.append(value.origin) or "")
 
-    cautions = ShopPages.cautions
-    facts, table, paragraph, note = ShopPages.facts, ShopPages.table, ShopPages.paragraph, ShopPages.note
+    cautions = ShopPages.add_cautions
+    facts, table, paragraph, note = (
+        ShopPages.add_facts,
+        ShopPages.add_table,
+        ShopPages.add_paragraph,
+        ShopPages.add_note,
+    )
 
     def of_facts(self: ShopPages, pairs: Sequence[tuple[str, str]], columns: int = 2) -> None:
         for pair in pairs:
@@ -111,8 +116,13 @@ def walk(monkeypatch: pytest.MonkeyPatch, tables: dict[str, Any]) -> tuple[list[
         )
         cautions(self, texts)
 
-    monkeypatch.setattr(ShopPages, "cautions", of_cautions)
-    for name, method in (("facts", of_facts), ("table", of_table), ("paragraph", of_paragraph), ("note", of_note)):
+    monkeypatch.setattr(ShopPages, "add_cautions", of_cautions)
+    for name, method in (
+        ("add_facts", of_facts),
+        ("add_table", of_table),
+        ("add_paragraph", of_paragraph),
+        ("add_note", of_note),
+    ):
         monkeypatch.setattr(ShopPages, name, method)
     order, run = folder(**tables), outcome(some_plaques()[:2])
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)

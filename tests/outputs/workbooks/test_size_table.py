@@ -18,7 +18,7 @@ from pipeline.layout.size_policies import build_size_table as table_of
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
-from pipeline.outputs.report import write_report_text
+from pipeline.outputs.report import write_report_lines
 from pipeline.outputs.workbooks import size_sheet, size_table_totals
 from pipeline.outputs.workbooks.check_sheet import check_sheet
 from tests import builders
@@ -56,7 +56,7 @@ def table(noto, policy):
             recipient=builders.recipient(row, texts[0].text),
             text=(texts[0].text,),
             artwork=None,
-            sizes=tried.compare_sizes([(t.text, t.setting) for t in setter.set(texts)]),
+            sizes=tried.compare_sizes([(t.text, t.setting) for t in setter.set_lines(texts)]),
         )
         for row, texts in everybody.items()
     ]
@@ -128,7 +128,7 @@ def outcome():
 
 
 def test_the_report_has_it(outcome):
-    line, empty = json.loads(write_report_text(outcome, builders.folder()))["sizes"]
+    line, empty = json.loads("".join(write_report_lines(outcome, builders.folder())))["sizes"]
     assert line["policies"]["most"] == [
         {"cap_height": 6.5, "names": 2},
         {"cap_height": 7.25, "names": 1},

@@ -35,7 +35,7 @@ def answer(job: Job, text: str | bytes, *more: str, name: str = "message.txt") -
 
 
 def decided(job: Job) -> dict[int, str]:
-    return {e.no: e.decision for e in Ledger.open(job.folder).entries() if e.kind in ("answer", "reading")}
+    return {e.no: e.decision for e in Ledger.open(job.folder).read_entries() if e.kind in ("answer", "reading")}
 
 
 def test_nothing_is_recorded_without_yes(job, capsys):
@@ -50,7 +50,7 @@ def test_yes_records_keeps_the_file_and_says_what_it_proves(job):
     given = mail("All correct.\n\nBest wishes\nAnna\n").as_bytes()
     assert answer(job, given, "--yes", name="reply.eml") == 0
     assert decided(job) == {1: "agreed", 2: "agreed", 3: "agreed"}
-    paper = next(e for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    paper = next(e for e in Ledger.open(job.folder).read_entries() if e.kind == "paper")
     assert (paper.source_kind, paper.source, paper.by) == ("message", "reply.eml", "Anna Dunlin")
     assert paper.sender == "Anna Dunlin <anna.dunlin@example.org>" and "proves no more" in paper.note
     assert paper.source_sha256 == hashlib.sha256(given).hexdigest()
@@ -58,7 +58,7 @@ def test_yes_records_keeps_the_file_and_says_what_it_proves(job):
     assert kept.read_bytes() == given and kept.suffix == ".eml"
     assert main(["release", str(job.folder)]) == 0 and len(job.released()) == 3
     assert answer(job, given, "--yes", name="again.eml") == 0  # known by its hash
-    assert sum(e.kind == "paper" for e in Ledger.open(job.folder).entries()) == 1
+    assert sum(e.kind == "paper" for e in Ledger.open(job.folder).read_entries()) == 1
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_yes_never_records_an_unclear_one(job, capsys, text):
     capsys.readouterr()
     assert answer(job, f"{text}\n", "--yes", "--by", "Anna") == 1
     told = capsys.readouterr().out
-    assert "Nothing of it was recorded" in told and f"| {text}" in told and not decided(job)
+    assert "None of it was recorded" in told and f"| {text}" in told and not decided(job)
     assert main(["release", str(job.folder)]) == 1 and not job.released()
 
 
@@ -83,7 +83,7 @@ def test_at_a_terminal_the_maker_is_asked_once(job):
 
         return sign(job.folder, [file], by="Anna", confirm=confirm, clock=get_utc_now, say=said.append)
 
-    assert signed(False) == 1 and not decided(job) and "Nothing of it" in said[-1]
+    assert signed(False) == 1 and not decided(job) and "None of it" in said[-1]
     assert signed(True) == 0 and len(decided(job)) == 3
     assert len(questions) == 2 and "Agreed A2: Ida Vex" in said[0] and "| all correct" in said[0]
 
@@ -133,7 +133,7 @@ def second_proof(job: Job) -> None:
 
 
 def papers(job: Job) -> list[str]:
-    return [e.revision for e in Ledger.open(job.folder).entries() if e.kind == "paper"]
+    return [e.revision for e in Ledger.open(job.folder).read_entries() if e.kind == "paper"]
 
 
 def test_the_same_words_for_a_second_proof_are_a_second_answer(job, capsys):
@@ -161,14 +161,14 @@ def test_a_mail_recorded_for_one_proof_is_no_answer_to_the_next_unless_it_is_nam
 def test_a_message_recorded_for_the_wrong_proof_is_recorded_for_the_right_one(job):
     second_proof(job)
     assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "A", "--older") == 0
-    row = next(e.id for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    row = next(e.id for e in Ledger.open(job.folder).read_entries() if e.kind == "paper")
     assert main(["sign", str(job.folder), "--void", str(row), "--by", "Jo"]) == 0
     assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "B") == 0 and papers(job) == ["A", "B"]
 
 
 def test_a_voided_message_is_recorded_again(job):
     assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0
-    row = next(e.id for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    row = next(e.id for e in Ledger.open(job.folder).read_entries() if e.kind == "paper")
     assert main(["sign", str(job.folder), "--void", str(row), "--by", "Jo"]) == 0
     assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0 and papers(job) == ["A", "A"]
 

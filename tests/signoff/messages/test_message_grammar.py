@@ -24,7 +24,7 @@ def test_a_slice_of_all_messages_is_read_and_none_agrees_wrongly():
 @pytest.mark.parametrize("language", list_languages())
 def test_the_words_that_a_proof_offers_are_read(language):
     """“Or just reply by message: …” of every proof: its two examples, as a client would copy them."""
-    offered = load_texts(language).text("proof.reply")
+    offered = load_texts(language).render_text("proof.reply")
     all_correct, change = (q.strip() for q in re.findall("[“„«](.*?)[”“»]", offered))
     assert agreed_in(read_message(all_correct, SHOWN)) == EVERY
     assert change.startswith("7")

@@ -55,16 +55,18 @@ def test_pieces_go_from_to_cut_over_cut_to_delivered_and_back(trip):
     assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"cut": 1, "delivered": 2}
     trip.mark("to-cut", rows="5")
     assert states(trip, 5) == {"to_cut": 1}
-    assert len([e for e in trip.ledger.entries() if e.kind == "mark"]) == 4  # two rows, and one each: none is deleted
+    assert (
+        len([e for e in trip.ledger.read_entries() if e.kind == "mark"]) == 4
+    )  # two rows, and one each: none is deleted
     trip.mark("delivered", rows="6")  # what is delivered was cut
     assert states(trip, 6) == {"delivered": 1}
 
 
 def test_the_same_mark_twice_moves_nothing_twice(trip):
     trip.mark("cut", rows="5-7")
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     assert trip.mark("cut", rows="5-7") == 0 and "Nothing new" in trip.said[-1]
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 @pytest.mark.parametrize(
@@ -80,11 +82,11 @@ def test_the_same_mark_twice_moves_nothing_twice(trip):
     ],
 )
 def test_what_cannot_be_is_told_and_nothing_recorded(trip, what, more, words):
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     with pytest.raises(CannotRun) as told:
         trip.mark(what, **more)
     assert words in str(told.value)
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 def test_a_spoilt_piece_goes_out_again_without_the_client_once(trip):
@@ -98,7 +100,7 @@ def test_a_spoilt_piece_goes_out_again_without_the_client_once(trip):
     trip.mark("cut", rows="7")
     trip.release()
     assert to_cut(trip) == {}
-    (tally,) = (t for t in tally_pieces(trip.ledger.entries()).values() if t.first.text[0] == "Cy")
+    (tally,) = (t for t in tally_pieces(trip.ledger.read_entries()).values() if t.first.text[0] == "Cy")
     assert (tally.let_out, tally.cut, tally.spoilt, tally.to_cut) == (4, 3, 1, 0)
 
 
@@ -110,6 +112,19 @@ def test_a_mark_of_a_spoilt_piece_taken_back_takes_the_further_piece_back_too(tr
     trip.release()
     assert "Ada Kittiwake" not in to_cut(trip)
     assert states(trip, 5) == {"cut": 1}
+
+
+def test_the_states_of_the_wanted_pieces_sum_to_their_number(trip):
+    """Five pieces: four cut, one spoilt and let out again. What was spoilt is besides the five, and no sixth piece."""
+    trip.mark("spoilt", rows="5")
+    trip.release()
+    trip.mark("cut", rows="6,7")
+    trip.status()
+    assert "Of 5 pieces: 1 to cut, 4 cut, 0 delivered. Besides: 1 spoilt." in trip.said[-1]
+    trip.change(6, "Bo Ternlet and Sons")
+    trip.run()
+    trip.status()
+    assert "Of 5 pieces: 1 to cut, 3 cut, 0 delivered, 1 not released. Besides: 1 spoilt." in trip.said[-1]
 
 
 def test_a_piece_that_was_cut_is_neither_listed_nor_taken_back_when_its_sign_off_falls(trip):
@@ -171,7 +186,7 @@ def test_a_ticked_cut_list_is_read_and_read_again_after_more_ticks(trip):
     trip.mark(str(file))
     assert states(trip, 5) == {"delivered": 1} and states(trip, 6) == {"cut": 1}
     assert states(trip, 7) == {"cut": 2, "spoilt": 1}
-    last = trip.ledger.entries()[-1]
+    last = trip.ledger.read_entries()[-1]
     assert last.source == "ticked.xlsx" and last.source_kind == "cut-list" and len(last.source_sha256) == 64
 
 
@@ -183,10 +198,10 @@ def test_a_cut_list_with_a_cell_nobody_can_read_records_nothing(trip):
     sheet.cell(2, head["Cut"]).value = "x"
     sheet.cell(3, head["Cut"]).value = "perhaps"
     book.save(file)
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     with pytest.raises(CannotRun, match="“perhaps” under “Cut”"):
         trip.mark(str(file))
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 def test_a_mark_that_is_voided_counts_no_more_and_takes_nothing_else_with_it():
@@ -211,7 +226,7 @@ def test_a_ledger_copied_from_another_order_lets_nothing_be_marked_or_cut_again(
     assert other.release() == 1 and "sign.other-order" in other.said[-1]
     with pytest.raises(CannotRun, match="no piece of “Bo Tern / Warden / 2026” was released"):
         other.mark("cut", rows="6")
-    assert [e.kind for e in other.ledger.entries() if e.id > len(trip.ledger.entries())] == []
+    assert [e.kind for e in other.ledger.read_entries() if e.id > len(trip.ledger.read_entries())] == []
 
 
 def test_a_cut_list_of_another_order_is_refused(trip, tmp_path):
@@ -243,9 +258,9 @@ def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
     trip.folder, trip.seconds = moved, 0  # the clock of the new machine is behind
     trip.mark("spoilt", rows="5")
     assert trip.release() == 0 and states(trip, 5) == {"to_cut": 1, "spoilt": 1}
-    events = build_history(trip.ledger.entries())
+    events = build_history(trip.ledger.read_entries())
     assert [e.clock_back for e in events if e.kind == "mark"] == [False, True]
-    assert [e.id for e in trip.ledger.entries()] == list(range(1, len(trip.ledger.entries()) + 1))
+    assert [e.id for e in trip.ledger.read_entries()] == list(range(1, len(trip.ledger.read_entries()) + 1))
 
 
 def test_a_board_is_marked_once_however_often_it_is_said(trip):
@@ -258,7 +273,7 @@ def test_a_board_is_marked_once_however_often_it_is_said(trip):
     trip.mark("cut", boards="1")
     trip.mark("cut", boards="1")
     assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
-    assert {e.place for e in trip.ledger.entries() if e.kind == "mark"} == {
+    assert {e.place for e in trip.ledger.read_entries() if e.kind == "mark"} == {
         "board 1 of release 1, row 5",
         "board 1 of release 1, row 7",
     }
@@ -319,9 +334,9 @@ def test_a_board_is_marked_once_also_when_rows_were_put_in_above(trip):
         builders.plaque(8, "Cy", copies=3),
     )
     trip.mark("cut", boards="1")
-    entries = trip.ledger.entries()
+    entries = trip.ledger.read_entries()
     trip.mark("cut", boards="1")
-    assert trip.ledger.entries() == entries
+    assert trip.ledger.read_entries() == entries
     assert states(trip, 6) == {"cut": 1} and states(trip, 8) == {"to_cut": 1, "cut": 2}
     trip.mark("cut", boards="2")
     assert states(trip, 7) == {"cut": 1} and states(trip, 8) == {"cut": 3}
@@ -342,10 +357,10 @@ def test_rows_of_one_design_on_boards_are_found_when_they_moved(tmp_path):
 def test_a_mark_of_a_board_by_an_earlier_version_is_not_recorded_again(trip):
     put_on_boards(trip, [(5, 1)])
     trip.mark("cut", boards="1")
-    (mark,) = (e for e in trip.ledger.entries() if e.kind == "mark")
+    (mark,) = (e for e in trip.ledger.read_entries() if e.kind == "mark")
     wanted = Wanted(state="cut", row=5, fingerprint=mark.fingerprint, pieces=1, place=mark.place)
     for place in (mark.place, "board 1 of release 1"):
-        entries = [replace(e, place=place) if e.kind == "mark" else e for e in trip.ledger.entries()]
+        entries = [replace(e, place=place) if e.kind == "mark" else e for e in trip.ledger.read_entries()]
         assert not plan_marks([wanted], trip.plaques, entries).moves
 
 
@@ -356,18 +371,18 @@ def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
     trip.mark("cut", boards="1")
     assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"cut": 3}
     trip.mark("spoilt", rows="7", pieces=2)
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     trip.mark("cut", boards="1")  # what was spoilt since had been cut
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 def test_a_board_taken_back_again_takes_nothing_more_back(trip):
     put_on_boards(trip, [(5, 1), (7, 1)], [(7, 2)])
     trip.mark("cut", boards="1-2")
     trip.mark("to-cut", boards="1")
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     trip.mark("to-cut", boards="1")
-    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 1, "cut": 2}
+    assert trip.ledger.read_entries() == before and states(trip, 7) == {"to_cut": 1, "cut": 2}
     trip.mark("cut", rows="5")
     trip.mark("to-cut", boards="1")  # what was marked by its row lies on the board all the same
     assert states(trip, 5) == {"to_cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
@@ -381,9 +396,9 @@ def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip)
     assert states(trip, 7) == {"cut": 3}
     trip.mark("spoilt", boards="1", before="cut")
     trip.release()
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     trip.mark("cut", boards="1", release=1)
-    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 3, "spoilt": 3}
+    assert trip.ledger.read_entries() == before and states(trip, 7) == {"to_cut": 3, "spoilt": 3}
 
 
 def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
@@ -398,9 +413,9 @@ def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
     trip.release()
     trip.mark(str(file))
     assert states(trip, 7) == {"to_cut": 1, "cut": 2, "spoilt": 1}
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     trip.mark(str(file))
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 @pytest.mark.parametrize(
@@ -414,23 +429,23 @@ def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
     ],
 )
 def test_an_option_that_says_nothing_is_refused(trip, more, words):
-    before = trip.ledger.entries()
+    before = trip.ledger.read_entries()
     with pytest.raises(CannotRun, match=words):
         trip.mark("cut", **more)
-    assert trip.ledger.entries() == before
+    assert trip.ledger.read_entries() == before
 
 
 def test_what_is_recorded_while_old_sign_offs_are_carried_over_is_marked_with(trip, monkeypatch):
     """Somebody delivers the piece between the look at the ledger and the mark: it isn't cut twice."""
     looked = trip.look(trip.folder, None)
-    sign_off = looked.sign_off
+    build_sign_off = looked.build_sign_off
 
     class Carried:
         def __init__(self):
             self.folder, self.outcome, self.target = looked.folder, looked.outcome, looked.target
 
-        def sign_off(self, entries):
-            return replace(sign_off(entries), carried=trip.ledger.entries()[:1])
+        def build_sign_off(self, entries):
+            return replace(build_sign_off(entries), carried=trip.ledger.read_entries()[:1])
 
     done = []
 
@@ -445,4 +460,4 @@ def test_what_is_recorded_while_old_sign_offs_are_carried_over_is_marked_with(tr
     with pytest.raises(CannotRun, match="1 delivered"):
         mark_command.mark(trip.folder, request, clock=trip.clock, say=trip.said.append, look=lambda order, out: carried)
     assert states(trip, 5) == {"delivered": 1}
-    assert len([e for e in trip.ledger.entries() if e.kind == "mark"]) == 1
+    assert len([e for e in trip.ledger.read_entries() if e.kind == "mark"]) == 1

@@ -10,7 +10,7 @@ import pytest
 from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from tests.signoff.test_parts import ORDER, clock
 
@@ -35,14 +35,14 @@ def test_boards_and_jig_loads_come_with_the_release_and_hold_what_is_left(tmp_pa
     out = tmp_path / "out"
     assert not (out / kind).exists()  # nothing that a hurried maker could cut
     assert sign(tmp_path, rows="2-4", by="Rowan Petrel", on="2 May 2026", clock=clock, say=said.append) == 0
-    assert release(tmp_path, clock=clock, say=said.append, look=look) == 0
+    assert release(tmp_path, clock=clock, say=said.append, look=take_snapshot) == 0
     released = out / "released"
     everything = [("2", "1", "1"), ("3", "1", "1"), ("4", "1", "1")]
     assert rows_on(released, kind) == everything
-    mark(tmp_path, MarkRequest(what="cut", **{kind: "1"}), clock=clock, say=said.append, look=look)
+    mark(tmp_path, MarkRequest(what="cut", **{kind: "1"}), clock=clock, say=said.append, look=take_snapshot)
     assert "Recorded: 3 pieces" in said[-1]
-    mark(tmp_path, MarkRequest(what="spoilt", rows="3"), clock=clock, say=said.append, look=look)
-    assert release(tmp_path, clock=clock, say=said.append, look=look) == 0
+    mark(tmp_path, MarkRequest(what="spoilt", rows="3"), clock=clock, say=said.append, look=take_snapshot)
+    assert release(tmp_path, clock=clock, say=said.append, look=take_snapshot) == 0
     assert rows_on(released, kind) == [("3", "1", "1")]
     assert rows_on(released / "1", kind) == everything  # the release before, as it was
     run_order(tmp_path, workers=1)

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
-from pipeline.order_state import look
+from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from tests.signoff.test_parts import ORDER, clock
 
@@ -31,8 +31,8 @@ def test_the_size_of_finished_pieces_is_that_of_new_ones(tmp_path):
         """Nobody listens."""
 
     assert sign(tmp_path, rows="2-3", by="Rowan Petrel", on="2 May 2026", clock=clock, say=say) == 0
-    assert release(tmp_path, clock=clock, say=say, look=look) == 0
-    mark(tmp_path, MarkRequest(what="delivered", rows="2-3"), clock=clock, say=say, look=look)
+    assert release(tmp_path, clock=clock, say=say, look=take_snapshot) == 0
+    mark(tmp_path, MarkRequest(what="delivered", rows="2-3"), clock=clock, say=say, look=take_snapshot)
     longer = "Bartholomew Featherstone Kittiwakeson"
     (tmp_path / "list.csv").write_text(f"{names}Cy Skua\n{longer}\n", encoding="utf-8")
     now = sizes(tmp_path)

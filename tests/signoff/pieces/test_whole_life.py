@@ -86,7 +86,7 @@ def test_the_whole_life_of_an_order(tmp_path):
         assert (manifest["release"], len(manifest["released"])) == (int(number), listed)
         assert (trip.out / "released" / number / "superseded.txt").exists()
     signed = sum(p["signed"] for p in trip.pieces().values())
-    assert signed == 13 and sum(t.let_out for t in tally_pieces(trip.ledger.entries()).values()) == 13 + 2
+    assert signed == 13 and sum(t.let_out for t in tally_pieces(trip.ledger.read_entries()).values()) == 13 + 2
 
 
 def shields(years: int) -> tuple[Plaque, ...]:
@@ -108,7 +108,7 @@ def test_a_trophy_over_four_years_asks_each_year_about_its_own_shield_alone(tmp_
         trip.run(proof=True)
         row = year + 1
         assert asked(trip) == ("ABCD"[year - 1], [row])
-        entries = trip.ledger.entries()
+        entries = trip.ledger.read_entries()
         found = list_untold_differences(trip.plaques, entries, trip.look(trip.folder, None).folder)
         expected = {1: [], 2: [], 3: [2, 3], 4: []}[year]
         assert [f.row for f, _ in found] == expected  # told in the year of the change, and never again

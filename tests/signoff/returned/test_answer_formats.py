@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
-from pipeline.signoff.returned.answer_formats import ANSWER_FORMATS, ReturnedFile, title_of
+from pipeline.signoff.returned.answer_formats import ANSWER_FORMATS, ReturnedFile, find_title
 from tests.test_every_stop import Job, names
 
 
@@ -50,8 +50,8 @@ def test_what_nothing_recognises_is_told_and_records_nothing(job, tmp_path, caps
     back = tmp_path / "holiday.gif"
     back.write_bytes(b"GIF89a" + bytes(100))
     assert main(["sign", str(job.folder), str(back)]) == 1
-    assert "Nothing of it was recorded." in capsys.readouterr().out
+    assert "None of it was recorded." in capsys.readouterr().out
 
 
 def test_a_sign_off_by_hand_has_a_title_too():
-    assert title_of("paper") == "sign-off on paper" and title_of("sheet") == "check sheet"
+    assert find_title("paper") == "sign-off on paper" and find_title("sheet") == "check sheet"

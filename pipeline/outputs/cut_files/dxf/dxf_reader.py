@@ -68,7 +68,7 @@ class ReadDrawing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Record:
-    """What stands from one group 0 to the next: its value, and the groups after it."""
+    """Everything from one group 0 to the next: its value, and the groups after it."""
 
     kind: str
     codes: list[int]
@@ -177,7 +177,7 @@ def read_drawing(data: bytes) -> ReadDrawing:
 
 
 def _split_groups(text: str) -> tuple[str, list[str], list[str]]:
-    """What stands before the first group, the codes as they are written, the values."""
+    """Return what stands before the first group, the codes as they are written, the values."""
     lines = text.replace("\r\n", "\n").split("\n")
     if not len(lines) % 2:
         raise UnreadableDrawing("the file is cut short")
@@ -236,8 +236,8 @@ def _read_lwpolylines(texts: Sequence[str]) -> list[ReadCurve]:
 
 
 def _read_alike_together(texts: Sequence[str]) -> list[ReadCurve] | None:
-    """What `_read_lwpolyline` makes of each record, for records of three-place codes in the usual order; None for
-    others."""
+    """Return what `_read_lwpolyline` makes of each record, for records of three-place codes in the usual order; None
+    for others."""
     parts = [text.partition(_FIRST) for text in texts]
     lines = "".join([first + tail for _, first, tail in parts]).replace("\r\n", "\n").split("\n")
     codes, values = lines[1::2], lines[2::2]

@@ -40,7 +40,7 @@ def build_ezdxf_template(
     properties: Mapping[str, str | None],
     corner: tuple[float, float],
 ) -> DrawingTemplate:
-    """As `frame` of `outputs/cut_files/dxf/template_cache.py`, always made anew."""
+    """Build the template with ezdxf, regardless of what `template_cache.py` holds."""
     with _freeze_time():
         drawing = new(version)
         drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it

@@ -70,7 +70,7 @@ class DrawingTemplate:
 
 
 def _escape_text(text: str) -> bytes:
-    """What is not ASCII as \\U+nnnn (published DXF reference), beyond U+FFFF as the two of UTF-16."""
+    """Escape what is not ASCII as \\U+nnnn (published DXF reference), beyond U+FFFF as the two of UTF-16."""
     return re.sub(r"[^\x00-\x7f]", _escape, text).encode("ascii")
 
 

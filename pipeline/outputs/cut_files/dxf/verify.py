@@ -1,4 +1,4 @@
-"""Whether a file, read back, is the artwork: counts, layers, unit, closedness, and distance.
+"""Verification that a file, read back, is the artwork: counts, layers, unit, closedness, and distance.
 
 The read coordinates are held against the artwork's own placing of each letter, worked out here a second time with
 complex numbers. How far a fitted letter is from its outline was measured both ways when it was fitted; how far the file
@@ -117,8 +117,8 @@ class DrawingVerifier:
     def _verify_row(
         self, found: Sequence[ReadCurve], pieces: Sequence[PlacedContours], layer: str, first: int
     ) -> tuple[float, float | None]:
-        """How far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where splines are.
-        first: how many curves of the layer stand before them."""
+        """Return how far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where
+        splines are. first: how many curves of the layer stand before them."""
         contours = [contour for piece in pieces for contour in piece.contours]
         for number, (read, contour) in enumerate(zip(found, contours, strict=True), first + 1):
             _require_same_kind(read, contour, layer, number)
@@ -231,7 +231,8 @@ def _compute_area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> 
 def _compare_grooves(
     found: Sequence[ReadCurve], grooves: Sequence[Array], expected: ExpectedContents
 ) -> tuple[tuple[str, float], ...]:
-    """How many lines, how far the bit cuts along them, how far it goes above the face between them."""
+    """Compare how many lines there are, how far the bit cuts along them, how far it goes above the face between
+    them."""
     lines = _compare_lines(found, grooves, expected)
     if not lines:
         return ()

@@ -47,4 +47,4 @@ class VectorExports:
         from pipeline.outputs.cut_files.vector.vector_reader import read_pdf, read_svg
 
         read = read_svg(data) if kind == "svg" else read_pdf(data)
-        return self._judges[kind].judge(read, plan, fingerprint)
+        return self._judges[kind].verify(read, plan, fingerprint)

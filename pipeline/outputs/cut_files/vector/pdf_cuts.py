@@ -66,7 +66,7 @@ def _add_layers(drawn: bytes, names: Sequence[str], said: FileProperties) -> byt
         sheet.Resources = Dictionary(Properties=Dictionary({f"/L{k}": group for k, group in enumerate(layers)}))
         pdf.Root.OCProperties = Dictionary(OCGs=Array(layers), D=Dictionary(Order=Array(layers), ON=Array(layers)))
         pdf.Root.ViewerPreferences = Dictionary(PrintScaling=Name("/None"), DisplayDocTitle=True)
-        lines = said.lines()
+        lines = said.format_lines()
         facts = {"Fingerprint": said.fingerprint, "Order": said.order, "Creator": said.tool, "Title": lines[0]}
         facts |= {"Subject": "\n".join(lines), "Producer": str(pdf.docinfo.get("/Producer", ""))}
         pdf.docinfo = pdf.make_indirect(Dictionary({f"/{name}": String(value) for name, value in facts.items()}))

@@ -35,7 +35,7 @@ def split_segments(contour: Contour, *, arcs: bool) -> tuple[Array, list[Segment
     """The first point of a contour and its stretches. Closing a closed one is one more, straight stretch where it does
     not end on its first point. arcs: False for a drawing that has none: they become cubics."""
     if not isinstance(contour, Chain):
-        points = contour.cubics()
+        points = contour.to_cubics()
         return points[0], [Segment(points[k + 3], inner=points[k + 1 : k + 3]) for k in range(0, len(points) - 3, 3)]
     vertices = contour.vertices
     following = np.roll(vertices, -1, axis=0) if contour.closed else vertices[1:]

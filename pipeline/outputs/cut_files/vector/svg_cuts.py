@@ -18,8 +18,8 @@ def write_svg_document(
         '<?xml version="1.0" encoding="UTF-8"?>\n',
         '<svg xmlns="http://www.w3.org/2000/svg" version="1.1" ',
         f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">\n',
-        f"<title>{escape(' / '.join(said.lines()[:1]))}</title>\n",
-        f"<desc>{escape(chr(10).join(said.lines()))}</desc>\n",
+        f"<title>{escape(' / '.join(said.format_lines()[:1]))}</title>\n",
+        f"<desc>{escape(chr(10).join(said.format_lines()))}</desc>\n",
         # Dublin Core elements 1.1 (ISO 15836-1)
         '<metadata xmlns:dc="http://purl.org/dc/elements/1.1/">\n',
         f"<dc:identifier>{escape(said.fingerprint)}</dc:identifier>\n",

@@ -40,7 +40,7 @@ PAPER_COLOURS = {
 
 @dataclass(frozen=True, slots=True)
 class FileProperties:
-    """What a file says about itself."""
+    """Properties that a file states about itself."""
 
     fingerprint: str
     order: str  # its code
@@ -50,8 +50,8 @@ class FileProperties:
     tool: str
     text: tuple[str, ...]  # the lettering, line by line
 
-    def lines(self) -> list[str]:
-        """For people who open the file."""
+    def format_lines(self) -> list[str]:
+        """Format them for people who open the file."""
         part_of = f"order {self.order}: {self.title}" + (f", {self.client}" if self.client else "")
         said = (*self.text, f"fingerprint {self.fingerprint}", part_of, self.side, self.tool)
         return [line for line in map(join_in_one_line, said) if line]
@@ -68,7 +68,7 @@ class _PathTemplate:
 
 
 def list_drawn_layers(plan: FileContents) -> list[tuple[str, tuple[PlacedContours, ...]]]:
-    """What of a cut file goes into a flat drawing: by layer in the order of cutting."""
+    """List what of a cut file goes into a flat drawing, by layer in the order of cutting."""
     return [(layer, pieces) for layer, pieces in plan.layers if layer in PAPER_COLOURS]
 
 
@@ -91,12 +91,12 @@ class SvgPaths:
 
     def _get_template(self, piece: PlacedContours) -> _PathTemplate:
         if piece.key is None:
-            return self._made(piece.contours)
+            return self._build_template(piece.contours)
         if piece.key not in self._kept:
-            self._kept[piece.key] = self._made(piece.contours)
+            self._kept[piece.key] = self._build_template(piece.contours)
         return self._kept[piece.key]
 
-    def _made(self, contours: Sequence[Contour]) -> _PathTemplate:
+    def _build_template(self, contours: Sequence[Contour]) -> _PathTemplate:
         text: list[str] = []
         points: list[Array] = []
         radii: list[float] = []
@@ -157,7 +157,7 @@ class PageTracks:
     def _list_tracks(self, piece: PlacedContours) -> list[Track]:
         known = None if piece.key is None else self._kept.get(piece.key)
         if known is None:
-            known = [self._made(contour) for contour in piece.contours]
+            known = [self._split_contour(contour) for contour in piece.contours]
             if piece.key is not None:
                 self._kept[piece.key] = known
         out = []
@@ -170,7 +170,7 @@ class PageTracks:
             out.append(Track(closed, tuple(steps)))
         return out
 
-    def _made(self, contour: Contour) -> tuple[bool, list[int], Array]:
+    def _split_contour(self, contour: Contour) -> tuple[bool, list[int], Array]:
         start, steps = split_segments(contour, arcs=False)
         points, counts = [start], [1]
         for step in steps:

@@ -1,5 +1,5 @@
-"""Whether an SVG or PDF file, read back, has the curves of the cut file: size, groups, contours, closedness, and where
-each stretch ends and is half-way.
+"""Verification that an SVG or PDF file, read back, has the curves of the cut file: size, groups, contours, closedness,
+and where each stretch ends and is half-way.
 
 What was read is held against the contours' own places, worked out here a second time with complex numbers: the place at
 part f of an arc of angle a from p to q is p + (q - p) (e^(iaf) - 1) / (e^(ia) - 1).
@@ -36,7 +36,7 @@ class VectorVerifier:
     names: Mapping[str, str]  # our layer names -> the shop's
     _kept: dict[tuple[str, int], list[NDArray[np.complex128]]] = field(default_factory=dict)
 
-    def judge(self, read: ReadVectorFile, plan: FileContents, fingerprint: str) -> float:
+    def verify(self, read: ReadVectorFile, plan: FileContents, fingerprint: str) -> float:
         """The farthest the file lies from the cut file's curves, mm. Differs when it is not the same drawing."""
         if max(abs(a - b) for a, b in zip(read.size, self.size, strict=True)) > ROUNDING:
             raise ArtworkDiffers(
@@ -48,17 +48,17 @@ class VectorVerifier:
         for path in read.paths:
             groups.setdefault(path.layer, []).append(path)
         wanted = list_drawn_layers(plan)
-        if list(read.names) != [self._group(k, layer) for k, (layer, _) in enumerate(wanted)]:
+        if list(read.names) != [self._name_group(k, layer) for k, (layer, _) in enumerate(wanted)]:
             raise ArtworkDiffers(f"its groups are {', '.join(read.names) or 'missing'}")
         off = 0.0
         for number, (layer, pieces) in enumerate(wanted):
-            group = self._group(number, layer)
+            group = self._name_group(number, layer)
             if read.names[group] != self.names[layer]:
                 raise ArtworkDiffers(f"group {group} is called “{read.names[group]}”, not “{self.names[layer]}”")
             off = max(off, self._compare(groups.get(group, []), pieces, layer))
         return off
 
-    def _group(self, number: int, layer: str) -> str:
+    def _name_group(self, number: int, layer: str) -> str:
         return layer if self.kind == "svg" else f"L{number}"
 
     def _compare(self, found: Sequence[ReadPath], pieces: Sequence[PlacedContours], layer: str) -> float:
@@ -92,7 +92,7 @@ class VectorVerifier:
         """The first point, then half-way along and the end of every stretch, in the contour's unit."""
         out: list[complex] = []
         if not isinstance(contour, Chain):
-            cubics = (contour.cubics() @ np.array([1, 1j])).tolist()
+            cubics = (contour.to_cubics() @ np.array([1, 1j])).tolist()
             for k in range(0, len(cubics) - 3, 3):
                 p, one, two, q = cubics[k : k + 4]
                 out += [p / 8 + one * 3 / 8 + two * 3 / 8 + q / 8, q]

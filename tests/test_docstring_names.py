@@ -1,0 +1,191 @@
+"""What a docstring names in backticks exists: a function, class, parameter, module, key or file."""
+
+from __future__ import annotations
+
+import ast
+import builtins
+import importlib
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent / "pipeline"
+QUOTED = re.compile(r"``([^`\n]+)``|`([^`\n]+)`")
+NAME = re.compile(r"[A-Za-z_]\w*(\.\w+)*")
+FILE = re.compile(r"[\w-]+\.(\w+)")
+FILES = {"csv", "dxf", "ini", "json", "md", "pdf", "po", "py", "sqlite", "svg", "toml", "txt", "xlsx"}
+"""Suffixes by which a dotted name is a file's."""
+LEAST_CHECKED = 100
+"""So many names of the package are in its docstrings at least; fewer: they are no longer found."""
+
+
+@dataclass
+class Definitions:
+    """What the package defines."""
+
+    names: set[str] = field(default_factory=set)  # functions, classes, parameters, variables, attributes, imports
+    fields: set[str] = field(default_factory=set)  # parameters and annotated attributes, order keys among them
+    words: set[str] = field(default_factory=set)  # of short strings in the code: keys, values, file names
+    members: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # class -> what it has
+    bases: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    modules: dict[str, set[str]] = field(default_factory=dict)  # dotted path below the package -> its own names
+
+
+def docstrings(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    """Line and text of each string that stands by itself: docstrings, and those below a key or a constant."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
+            yield node.lineno, node.value.value
+
+
+def own_names(body: list[ast.stmt]) -> Iterator[str]:
+    """What statements define at their own level."""
+    for node in body:
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            yield node.name
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            for target in targets:
+                yield from (n.id for n in ast.walk(target) if isinstance(n, ast.Name))
+        elif isinstance(node, ast.ImportFrom | ast.Import):
+            yield from ((a.asname or a.name) for a in node.names)
+        elif isinstance(node, ast.If | ast.Try):
+            yield from own_names(node.body)
+
+
+@lru_cache
+def read_definitions() -> Definitions:
+    out = Definitions()
+    for path in sorted(ROOT.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        parts = parts[:-1] if parts[-1] == "__init__" else parts
+        out.modules[".".join(parts)] = set(own_names(tree.body))
+        out.names |= {*parts, *out.modules[".".join(parts)]}
+        alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+                out.names.add(node.name)
+            if isinstance(node, ast.ClassDef):
+                out.members[node.name] |= set(own_names(node.body)) | {
+                    n.attr for n in ast.walk(node) if isinstance(n, ast.Attribute) and isinstance(n.ctx, ast.Store)
+                }
+                out.bases[node.name] |= {n.id for base in node.bases for n in ast.walk(base) if isinstance(n, ast.Name)}
+                out.fields |= {
+                    n.target.id for n in node.body if isinstance(n, ast.AnnAssign) and isinstance(n.target, ast.Name)
+                }
+            elif isinstance(node, ast.arg):
+                out.fields.add(node.arg)
+            elif isinstance(node, ast.Name | ast.Attribute) and isinstance(node.ctx, ast.Store):
+                out.names.add(node.id if isinstance(node, ast.Name) else node.attr)
+            elif isinstance(node, ast.alias):
+                out.names.add(node.asname or node.name)
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in alone:
+                out.words.update(node.value.split() if len(node.value) < 200 else ())
+    out.names |= out.fields
+    return out
+
+
+def looks_like_a_name(text: str) -> bool:
+    """Whether it is a name of code rather than a word: with an underscore, with capitals inside, or dotted."""
+    if NAME.fullmatch(text):
+        return bool("_" in text.strip("_") or "." in text or re.search("[A-Z][a-z]", text))
+    file = FILE.fullmatch(text)
+    return file is not None and file[1] in FILES
+
+
+def exists(name: str, here: Definitions) -> bool:
+    parts = name.split(".")
+    if len(parts) == 1:
+        return name in here.names or name in here.words or hasattr(builtins, name)
+    if parts[-1] in FILES:
+        return any(word.endswith(name) for word in here.words) or any(ROOT.rglob(name))
+    return is_in_module(parts, here) or is_member(parts, here) or is_of_a_library(parts) or is_key(parts, here)
+
+
+def is_in_module(parts: list[str], here: Definitions) -> bool:
+    """`pipeline.core.bidi`, `core.door`, `answer_formats.ANSWER_FORMATS`: a module, or what is in it."""
+    own = parts[1:] if parts[0] == ROOT.name else parts
+    for end in range(len(own), 0, -1):
+        module, rest = ".".join(own[:end]), own[end:]
+        found = [names for path, names in here.modules.items() if path == module or path.endswith(f".{module}")]
+        if found:
+            return len(rest) == 0 or any(rest[0] in names and is_path(rest, here) for names in found)
+    return False
+
+
+def is_path(parts: list[str], here: Definitions) -> bool:
+    return len(parts) == 1 or is_member(parts, here)
+
+
+def is_member(parts: list[str], here: Definitions) -> bool:
+    """`Ledger.read_lettering`: what a class or one it inherits from has."""
+    name, member = parts[0], parts[1]
+    seen: set[str] = set()
+    waiting = {name}
+    while waiting:
+        one = waiting.pop()
+        seen.add(one)
+        if member in here.members.get(one, ()):
+            return len(parts) == 2
+        waiting |= here.bases.get(one, set()) - seen
+    return False
+
+
+def is_of_a_library(parts: list[str]) -> bool:
+    """`json.dumps`, `str.format`: what a module or a type outside the package has."""
+    if hasattr(builtins, parts[0]):
+        found = getattr(builtins, parts[0])
+    else:
+        try:
+            found = importlib.import_module(parts[0])
+        except ImportError:
+            return False
+    for part in parts[1:]:
+        if not hasattr(found, part):
+            return False
+        found = getattr(found, part)
+    return True
+
+
+def is_key(parts: list[str], here: Definitions) -> bool:
+    """`finish.sanded_off`, `board.size.0.length`: keys one below the other, or a parameter and an attribute of it."""
+    return all(part.isdigit() or part in here.fields for part in parts)
+
+
+def named(source: str) -> Iterator[tuple[int, str]]:
+    """Each name in backticks of a module's docstrings, with its line."""
+    for line, text in docstrings(ast.parse(source)):
+        for quoted in QUOTED.finditer(text):
+            name = (quoted[1] or quoted[2]).removesuffix("()")
+            if looks_like_a_name(name):
+                yield line + text.count("\n", 0, quoted.start()), name
+
+
+def unknown(source: str) -> list[tuple[int, str]]:
+    return [(line, name) for line, name in named(source) if not exists(name, read_definitions())]
+
+
+def test_every_name_in_a_docstring_exists():
+    checked, wrong = 0, []
+    for path in sorted(ROOT.rglob("*.py")):
+        source = path.read_text(encoding="utf-8")
+        checked += len(list(named(source)))
+        wrong += [f"{path.relative_to(ROOT.parent)}:{line} `{name}`" for line, name in unknown(source)]
+    assert not wrong, "\n".join(wrong)
+    assert checked >= LEAST_CHECKED
+
+
+def test_names_that_are_gone_are_found():
+    """Planted ones: a function, a class, a member, a module, what a module or a library lacks, a key, a file."""
+    gone = ["read_no_order", "NoSuchLedger", "Ledger.read_nothing", "core.no_such_module", "core.door.read_nothing",
+            "json.no_dumps", "finish.never_sanded", "never-written.toml", "never_written.toml"]  # fmt: skip
+    there = ["read_order", "LedgerEntry", "Ledger.read_entries", "core.door", "pipeline.core.door.read_apart",
+             "json.dumps", "finish.sanded_off", "order.toml", "read_apart()"]  # fmt: skip
+    source = '"""' + "\n".join(f"`{name}` and ``{name}``" for name in gone + there) + '"""'
+    assert [name for _, name in unknown(source)] == [name for name in gone for _ in range(2)]
+    assert unknown(f'KEY = 1\n"""As `{gone[0]}`."""') == [(2, gone[0])]
+    assert unknown(f'class A:\n    def f(self):\n        """Does.\n\n        See `{gone[1]}`."""') == [(5, gone[1])]
