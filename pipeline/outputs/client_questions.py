@@ -6,7 +6,7 @@ Faults of the design are none of it: they are the maker's (`core.design_faults`)
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue.choices import TOGETHER, Meaning, build_choice_id, build_together_id, list_choices
@@ -72,9 +72,10 @@ def build_client_questions(
             groups.setdefault(("order", finding.code, words), _Group([], [])).findings.append(finding)
     every = set(list_order_findings(outcome))
     for plaque in outcome.plaques if plaques is None else plaques:
-        for finding in _list_asked(plaque, crowded):
-            if finding in every:
+        for asked in _list_asked(plaque, crowded):
+            if asked in every:
                 continue  # what stops the whole order is no matter of this plaque
+            finding = _requote_facts(asked, texts)
             if words := catalogue.format_for_client(finding, units, texts):
                 group = groups.setdefault(_group_by_cause(finding, words), _Group([], []))
                 group.findings.append(finding)
@@ -129,12 +130,28 @@ def _word_question(group: _Group, units: Units, texts: Texts) -> str:
     more: dict[str, Fact] = {
         "count": len(group.findings),
         "rows": ", ".join(rows[:MOST_ROWS]) + (" …" if len(rows) > MOST_ROWS else ""),
-        "examples": ", ".join(f"“{name}”" for name in names[:EXAMPLES]) + (" …" if len(names) > EXAMPLES else ""),
+        "examples": ", ".join(_quote(name, texts) for name in names[:EXAMPLES])
+        + (" …" if len(names) > EXAMPLES else ""),
     }
     template = texts.find_template(build_together_id(first.code), together.words)
     return render(
         template, first, units, texts, **{name: str(value) for name, value in more.items()}, **dict(texts.always)
     )
+
+
+def _quote(text: str, texts: Texts) -> str:
+    return texts.render_text("proof.quoted", text=text)
+
+
+def _requote_facts(finding: Finding, texts: Texts) -> Finding:
+    """The finding with quoted facts in the marks of the client's language."""
+    facts = tuple(
+        (name, _quote(fact[1:-1], texts))
+        if isinstance(fact, str) and fact[:1] == "“" and fact[-1:] == "”" and not {"“", "”"} & {*fact[1:-1]}
+        else (name, fact)
+        for name, fact in finding.facts
+    )
+    return finding if facts == finding.facts else replace(finding, facts=facts)
 
 
 def _build_choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoice, ...]:

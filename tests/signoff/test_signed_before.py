@@ -120,10 +120,7 @@ import sys
 from pathlib import Path
 from tests.signoff.test_signed_before import Order
 from pipeline.commands.sign_command import sign
-from pipeline.commands.status_command import status
-from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.order_state import look
 from pipeline.run import run_order
 order = Order("covered", Path(sys.argv[1]))
 print(run_order(order.folder, clock=order.clock).exit_status)

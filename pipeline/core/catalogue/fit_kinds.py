@@ -24,7 +24,7 @@ TOO_LONG = Kind(
     remedy="agree a shorter wording with the client, or give the line a larger zone",
     addressed="client",
     ways=_FITTING,
-    client="“{text}” does not fit, even at the smallest size agreed. {choices}",
+    client="“{text}” does not fit, even at the smallest size agreed. What shall we do? {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
     design="too long for their place",
 )

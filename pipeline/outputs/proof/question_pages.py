@@ -31,8 +31,10 @@ OF_VOLUME = "proof.questions.answer.volume"
 ELSEWHERE = "proof.questions.elsewhere"
 """Of a question that is answered in another volume."""
 SIDE = 6.0  # mm from the bar at the left to the words
+NUMBER = 8.0  # mm for the number of a question, which stands by itself: its words may begin with a figure
 CHOICE = 7.2  # mm from box to box
 LINE = 11.0  # mm, height of the box to write in
+ABOVE_LINE = 1.5  # mm more above what the line is called than below it, so that it goes with its box
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
 """Names that a question shows; the others are counted."""
@@ -87,11 +89,11 @@ def _write_intro(frame: ProofPages, questions: Sequence[ClientQuestion]) -> str:
 
 def _wrap_rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
     """The question, whom it concerns, and each choice, broken into rows."""
-    room = frame.room - SIDE
+    room = frame.room - SIDE - NUMBER
     words = question.words
     if not question.choices:
         words = f"{words} {frame.texts.render_text(ELSEWHERE, volume=_name_home(frame))}"
-    asked = frame.pen.wrap(f"{question.no}.  {words}", _BODY, room)
+    asked = frame.pen.wrap(words, _BODY, room)
     about = frame.pen.wrap(_describe_concerned(frame.texts, question), _QUIET, room) if question.names else []
     choices = [frame.pen.wrap(c.words, _BODY, room - TICK - 3) for c in question.choices]
     return asked, about, choices
@@ -115,7 +117,7 @@ def _measure_depth(frame: ProofPages, question: ClientQuestion) -> float:
     asked, about, choices = _wrap_rows(frame, question)
     lines = len(asked) * _BODY.line + len(about) * _QUIET.line + 2
     lines += sum(max(CHOICE, len(rows) * _BODY.line + 2) for rows in choices)
-    return lines + (LABEL_DROP + LINE if question.choices else 0.0) + GAP
+    return lines + (ABOVE_LINE + LABEL_DROP + LINE if question.choices else 0.0) + GAP
 
 
 def draw_questions(
@@ -134,12 +136,13 @@ def draw_questions(
             asked, about, choices = _wrap_rows(frame, question)
             edge = styles.STOP_EDGE if question.stopped else styles.ASK_EDGE
             pen.draw_box(frame.left, y - depth + GAP + _BODY.mm, 0.8, depth - GAP, fill=edge)
-            x = frame.left + SIDE
+            pen.draw_text(frame.left + SIDE, y, f"{question.no}.", _BODY)
+            x = frame.left + SIDE + NUMBER
             at = pen.draw_lines(x, y, asked, _BODY)
             if about:
                 there = next((page_of[m] for m in question.fingerprints if m in page_of), 0)
                 if there:
-                    pen.add_link(x, at - 1, frame.room - SIDE, len(about) * _QUIET.line, there, about[0])
+                    pen.add_link(x, at - 1, frame.right - x, len(about) * _QUIET.line, there, about[0])
                 at = pen.draw_lines(x, at, about, _QUIET)
             at -= 2
             y -= depth
@@ -154,7 +157,7 @@ def draw_questions(
                 pen.draw_lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
             label = texts.render_text("proof.question.line")
-            foot = at - LABEL_DROP - LINE + _BODY.mm + 1
+            foot = at - ABOVE_LINE - LABEL_DROP - LINE + _BODY.mm + 1
             tip = texts.render_text("proof.question.tip", no=question.no, field=label)
             frame.write(x, foot, frame.right - x, LINE, told.line, label, tip)
         frame.end_page()

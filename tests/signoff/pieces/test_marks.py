@@ -438,14 +438,14 @@ def test_an_option_that_says_nothing_is_refused(trip, more, words):
 def test_what_is_recorded_while_old_sign_offs_are_carried_over_is_marked_with(trip, monkeypatch):
     """Somebody delivers the piece between the look at the ledger and the mark: it isn't cut twice."""
     looked = trip.look(trip.folder, None)
-    sign_off = looked.sign_off
+    build_sign_off = looked.build_sign_off
 
     class Carried:
         def __init__(self):
             self.folder, self.outcome, self.target = looked.folder, looked.outcome, looked.target
 
-        def sign_off(self, entries):
-            return replace(sign_off(entries), carried=trip.ledger.read_entries()[:1])
+        def build_sign_off(self, entries):
+            return replace(build_sign_off(entries), carried=trip.ledger.read_entries()[:1])
 
     done = []
 
