@@ -227,18 +227,19 @@ def _collect_entities(
     """Collect entities on the wanted layers, blocks exploded, and count the rest. elsewhere: collects contours on other
     layers."""
     drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
+    too_many = Fault(
+        where=str(path),
+        found=f"the drawing has more than {MOST_ENTITIES} pieces",
+        expected="the outline of a blank",
+    )
+    if _count_pieces(document.modelspace(), {}, ()) > MOST_ENTITIES:
+        raise CannotRun(too_many)
     kept: list[tuple[str, Any]] = []
     skipped: Counter[str] = Counter()
     spelled = {name.casefold(): name for name in drawn.layers}
     for n, (layer, entity) in enumerate(_flatten_entities(document.modelspace(), None, (), skipped)):
         if n >= MOST_ENTITIES:
-            raise CannotRun(
-                Fault(
-                    where=str(path),
-                    found=f"the drawing has more than {MOST_ENTITIES} pieces",
-                    expected="the outline of a blank",
-                )
-            )
+            raise CannotRun(too_many)
         shown = spelled.setdefault(layer.casefold(), layer)
         if entity.dxftype() in CONTOURS:
             drawn.layers[shown] = drawn.layers.get(shown, 0) + 1
@@ -260,6 +261,22 @@ def _collect_entities(
         if entry is not None and (entry.is_off() or entry.is_frozen()):
             drawn.findings.append(build_finding(kinds.LAYER_HIDDEN, facts={"layer": name}))
     return kept, skipped
+
+
+def _count_pieces(entities: Any, known: dict[str, int], inside: tuple[str, ...]) -> int:
+    """Count what exploding all blocks would give, without doing it. known: by block, as far as counted."""
+    count = 0
+    for entity in entities:
+        if entity.dxftype() != "INSERT":
+            count += 1
+            continue
+        name, block = entity.dxf.get("name", "").casefold(), entity.block()
+        if block is None or name in inside:
+            continue
+        if name not in known:
+            known[name] = _count_pieces(block, known, (*inside, name))
+        count += max(1, entity.mcount) * max(1, known[name])
+    return count
 
 
 def _flatten_entities(

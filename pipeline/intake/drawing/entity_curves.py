@@ -17,6 +17,11 @@ TOUCHING = 1e-9
 """mm. Ends this close are the same place: the rounding of double arithmetic."""
 
 
+FARTHEST = 1e9
+"""mm from the origin (1000 km): a map's coordinates lie within; what a damaged file holds may not, and then can't be
+reckoned with."""
+
+
 class EntityNotRead(Exception):
     """This entity makes no contour; the message says why in a few words."""
 
@@ -55,6 +60,8 @@ def _build_chain(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirro
     vertices = np.array(list(rows), dtype=float).reshape(-1, 3) * (mm, mm, 1.0)
     if not np.isfinite(vertices).all():
         raise EntityNotRead("has places that are not numbers")
+    if len(vertices) and np.abs(vertices[:, :2]).max() > FARTHEST:
+        raise EntityNotRead("has places farther off than 1000 km")
     if len(vertices) > 1:
         step = np.hypot(*np.diff(vertices[:, :2], axis=0).T)
         # Of two equal vertices the later one's bulge counts: it starts the stretch that has a length.

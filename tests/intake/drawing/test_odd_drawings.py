@@ -8,6 +8,7 @@ import io
 import math
 import random
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -845,6 +846,34 @@ def test_a_file_with_lines_gone_or_spoilt(seed, tmp_path):
     path = tmp_path / "spoilt.dxf"
     path.write_text("\n".join(rows), encoding="utf-8")
     _try(path)
+
+
+def test_blocks_within_blocks_and_arrays_are_counted_before_they_are_exploded(tmp_path):
+    """2 ** 30 lines of thirty blocks, and 9 · 10 ** 8 of one array: refused at once, not after a minute."""
+    nested, space = new()
+    for n in range(30):
+        inner = nested.blocks.new(f"B{n}")
+        for at in ((0, 0), (1, 0)) if n else ():
+            inner.add_blockref(f"B{n - 1}", at)
+        if not n:
+            inner.add_line((0, 0), (1, 1))
+    space.add_blockref("B29", (0, 0))
+    array, space = new()
+    array.blocks.new("Q").add_line((0, 0), (1, 1))
+    space.add_blockref("Q", (0, 0), dxfattribs={"row_count": 30000, "column_count": 30000, "row_spacing": 1.0})
+    for document in (nested, array):
+        lines(document.modelspace(), EDGE, "EDGE")
+        start = time.process_time()
+        with pytest.raises(CannotRun, match="more than 200000 pieces"):
+            read(document, tmp_path)
+        assert time.process_time() - start < 5
+
+
+def test_places_beyond_reckoning_are_no_contour(tmp_path):
+    document, space = new()
+    space.add_lwpolyline([(0, 0), (1e308, 0), (1e308, 60), (0, 60)], close=True, dxfattribs={"layer": "EDGE"})
+    with pytest.raises(CannotRun, match="farther off than 1000 km"):
+        read(document, tmp_path)
 
 
 def test_there_are_a_hundred_of_them():
