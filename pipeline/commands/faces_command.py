@@ -125,7 +125,7 @@ def list_faces(
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_set_sample(t, opened[t.name], shelf[t.name], units) for t in table]
-            write_whole(target, write_face_sheet(samples, "Faces on the shelf", _set_foreign(shelf, opened)))
+            write_whole(target, write_face_sheet(samples, "Typefaces on the shelf", _set_foreign(shelf, opened)))
         if as_json:
             say(write_json_text([asdict(t) for t in (*table, *unread)], indent=1))
         else:
@@ -274,7 +274,7 @@ def _measure_stroke(shape: Shape, measures: GlyphMetrics) -> float:
 
 
 def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units) -> list[str]:
-    rows = [["face", "scripts", "thinnest", "licence", "what it is"]]
+    rows = [["typeface", "scripts", "thinnest", "licence", "what it is"]]
     if asked:
         rows[0].insert(3, "smallest cap height")
         rows[0].insert(4, "sets")
@@ -367,7 +367,7 @@ def _rank(
         say(write_json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
-    say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
+    say(f"{'':3} {'typeface':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
     for place, r in zip(places, shown, strict=False):
         lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
         numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
