@@ -10,8 +10,12 @@ import pikepdf
 import pytest
 
 from pipeline.commands.sign_command import sign
+from pipeline.core.texts import load_texts
+from pipeline.core.units import MM
+from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
 from pipeline.run import run_order
+from tests import builders
 
 NAMES = ("Ada Kelding", "Bram Thornaby", "Cora Hollin", "Dilys Fennick", "Edwin Saltram")
 ORDER = """title = "Plates"
@@ -271,3 +275,15 @@ def test_the_order_of_names_in_a_list_of_text_asks_nothing_of_dates(tmp_path):
     (folder / "order.toml").write_text(text, encoding="utf-8")
     run_order(folder, fresh=True)
     assert not asked(folder).questions
+
+
+@pytest.mark.parametrize(
+    "language, quoted", [("en", "“EDWIN HOLLIN”"), ("de", "„EDWIN HOLLIN“"), ("es", "«EDWIN HOLLIN»")]
+)
+def test_names_in_a_question_stand_in_the_quotation_marks_of_its_language(language, quoted):
+    """Marks as Unicode CLDR has them for these languages (from memory)."""
+    names = ("EDWIN HOLLIN", "RHONA PENHALLOW")
+    people = tuple(builders.plaque(n, name, findings=(builders.capitals(n, name),)) for n, name in enumerate(names, 5))
+    (question,) = build_client_questions(builders.outcome(people), MM, load_texts(language))
+    assert quoted in question.words
+    assert language == "en" or "“EDWIN" not in question.words

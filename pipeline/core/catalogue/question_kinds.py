@@ -132,11 +132,11 @@ TITLE_ODD = Kind(
 AMPERSAND_ODD = Kind(
     code="text.ampersand-odd",
     severity=Severity.ASK,
-    message="{cell} “{text}” has “{found}” where most of the list has “{usual}”",
+    message="{cell} “{text}” has “{found}” where others in the list have “{usual}”",
     why="Couples on one wall should all be joined in the same way.",
     remedy="ask the client which is wanted throughout",
     addressed="client",
-    client="“{text}” has “{found}” where most of your list has “{usual}”. Which should it be?",
+    client="“{text}” has “{found}” where others in your list have “{usual}”. Which should it be?",
     source=f"the other names of the same list; {_COMMON}",
 )
 APOSTROPHE_ODD = Kind(

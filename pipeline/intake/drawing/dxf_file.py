@@ -275,7 +275,10 @@ def _count_pieces(entities: Any, known: dict[str, int], inside: tuple[str, ...])
             continue
         if name not in known:
             known[name] = _count_pieces(block, known, (*inside, name))
-        count += max(1, entity.mcount) * max(1, known[name])
+        places = 1
+        if entity.mcount > 1:  # the library goes through all of them, even where a spacing of 0 puts them in one place
+            places = max(1, entity.dxf.get("row_count", 1)) * max(1, entity.dxf.get("column_count", 1))
+        count += places * max(1, known[name])
     return count
 
 

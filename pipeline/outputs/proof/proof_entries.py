@@ -158,6 +158,8 @@ def build_uncut_entries(
         client = [f for f in plaque.findings if not is_design_fault(f, crowded)]
         said: dict[str, None] = {}
         for finding in sorted(client, key=lambda f: f.severity.rank):
+            if waits and finding.severity is Severity.NOTE:
+                continue  # of a plaque that is not shown, and will be set otherwise
             if words := format_for_client(finding, units, texts):
                 said.setdefault(words)
         stopping = any(f.severity is Severity.STOP and format_for_client(f, units, texts) for f in client)

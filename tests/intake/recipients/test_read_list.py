@@ -174,7 +174,7 @@ def test_a_blank_header_row_is_refused(read):
 def test_a_list_without_headings_has_its_columns_by_letter(read):
     done = read(PEOPLE, columns={"name": "A", "post": "B"}, header=0)
     assert len(done.recipients) == 5 and done.header_row == 0
-    assert "no column's letter" in refusal(read, PEOPLE, columns={"name": "Recipient"}, header=0)
+    assert "isn't a column's letter" in refusal(read, PEOPLE, columns={"name": "Recipient"}, header=0)
 
 
 def test_columns_are_guessed_when_none_are_given(read):
@@ -408,7 +408,7 @@ def with_part(name, change):
 SHEET = "xl/worksheets/sheet1.xml"
 BROKEN = {
     "empty": (b"", "0 bytes"),
-    "text": (b"just some words\n", "no workbook"),
+    "text": (b"just some words\n", "isn't a workbook"),
     "pdf": (b"%PDF-1.7 ...", "PDF"),
     "web page": (b"<html><table><tr><td>Name", "web page"),
     "locked": (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 600 + "EncryptedPackage".encode("utf-16-le"), "password"),

@@ -68,9 +68,9 @@ def test_ways_to_ask_for_a_change(read, answer):
         (("agreed", "Marta"), "“agreed”, and “Marta”"),
         (("do not cut", "Marta"), "“do not cut”, and “Marta”"),
         (("change", ""), "no wording is given"),
-        (("no", ""), "none of the answers offered"),
-        (("see my mail", ""), "none of the answers offered"),
-        (("=1=1", ""), "none of the answers offered"),
+        (("no", ""), "not one of the answers offered"),
+        (("see my mail", ""), "not one of the answers offered"),
+        (("=1=1", ""), "not one of the answers offered"),
     ],
 )
 def test_what_contradicts_itself_is_unclear_and_says_why(read, answer, why):
