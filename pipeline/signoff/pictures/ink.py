@@ -91,7 +91,9 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
-    ink &= ~_find_folds(dark, hidden, threshold)
+    folds = _find_folds(dark, hidden, threshold)
+    ink &= ~folds
+    close[cv2.dilate(folds.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0] = 0.0
     return PageInk(
         dark=dark,
         ink=ink,
