@@ -163,6 +163,7 @@ class BoxReader:
         others = cv2.dilate((crop_place(self.ink.ink, room) & ~near).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
         return InkPatch(
             dark=crop_place(self.ink.dark, room),
+            tone=crop_place(self.ink.tone, room),
             ink=faint,
             core=stroke,
             free=(crop_place(self.ink.beside, room) < BARE) & ~others,

@@ -45,15 +45,16 @@ T = TypeVar("T", bound=np.generic)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PageInk:
     """What is on a page that was not. dark: how dark, of the paper's lightness; ink: where there is any; hidden: where
-    the page's own print hides what may be there; beside: how dark the print nearby is, by which `dark` is too light;
-    close: how much darker it is than print right at its place; print: how dark that is as made.
-    softened: by how much a picture without greys was blurred, pixels; paper: lightness of the paper, of 255; noise: of
-    the picture."""
+    the page's own print hides what may be there; beside: how dark the print nearby is, by which `dark` is too light.
+    tone: how dark each place is, inside wide patches too; close: how much darker it is than print right at its place;
+    print: how dark that is as made. softened: by how much a picture without greys was blurred, pixels; paper: lightness
+    of the paper, of 255; noise: of the picture."""
 
     dark: NDArray[np.float32]
     ink: Mask
     hidden: Mask
     beside: NDArray[np.float32]
+    tone: NDArray[np.float32]
     close: NDArray[np.float32]
     print: NDArray[np.float32]
     threshold: float
@@ -75,6 +76,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     printed = _find_strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
     contrast = _measure_contrast(seen, printed)
     seen = seen / contrast
+    tone = np.maximum(1 - shown.min(axis=2).astype(np.float32) / PAPER, 0.0) / contrast
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
@@ -91,7 +93,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
-    folds = _find_folds(dark, hidden, threshold)
+    folds = _find_folds(dark, hidden, min(0.45 * threshold, max(4 * noise, 0.25 * threshold)))
     ink &= ~folds
     close[cv2.dilate(folds.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0] = 0.0
     return PageInk(
@@ -99,6 +101,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
         ink=ink,
         hidden=hidden,
         beside=near,
+        tone=tone,
         close=close,
         print=printed,
         threshold=threshold,
@@ -149,13 +152,13 @@ def _measure_contrast(seen: Any, printed: Any) -> float:
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
 
 
-def _find_folds(dark: Any, hidden: Mask, threshold: float) -> Mask:
-    """Find folds: faint straight lines across the whole page, from edge to edge."""
+def _find_folds(dark: Any, hidden: Mask, level: float) -> Mask:
+    """Find folds: faint straight lines across the whole page, from edge to edge. level: how dark they are at least."""
     out = np.zeros(hidden.shape, bool)
     for turned in (False, True):
         values, covered = (dark.T, hidden.T) if turned else (dark, hidden)
         high, wide = values.shape
-        tall = cv2.dilate((values > 0.45 * threshold).astype(np.uint8), np.ones((5, 1), np.uint8))
+        tall = cv2.dilate((values > level).astype(np.uint8), np.ones((5, 1), np.uint8))
         there = np.ascontiguousarray(tall[:, ::FOLD_STEP], dtype=np.float32)
         seen = np.ascontiguousarray(~covered[:, ::FOLD_STEP], dtype=np.float32)
         xs, ys = np.meshgrid(np.arange(there.shape[1], dtype=np.float32), np.arange(high, dtype=np.float32))

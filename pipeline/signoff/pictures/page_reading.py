@@ -20,11 +20,11 @@ from pipeline.signoff.returned.sent_copy import SentCopy
 
 LEAST_SURE = 0.6
 """Part of a page's print that has to be known again."""
-MOST_BLUR = 4.0
-"""Pixels of a standard deviation (0.7 mm): a pen's stroke is gone in more."""
-COARSEST = 100.0
-"""Pixels of a picture to an inch of the page: a pen of 0.4 mm is less than two pixels wide in fewer. A fax of standard
-resolution has 98 down the page (ITU-T T.4, from memory)."""
+MOST_BLUR = 2.0
+"""Pixels of a standard deviation (0.34 mm): a scribble looks like a wide pen's stroke in more."""
+COARSEST = 80.0
+"""Pixels of a picture to an inch of the page: a pen of 0.35 mm is one pixel wide in fewer. A camera of 1 megapixel has
+90, a fax of standard resolution 98 down the page (ITU-T T.4, from memory)."""
 MARGIN = 7.5
 """mm from the paper's edges that are not looked at: the angles in the corners, and what lies beside the page."""
 REMARK, REMARK_AREA = 1.5, 0.3
@@ -34,11 +34,11 @@ SHARP, FINE = 170.0, 0.8
 for: an accent, the dots of an umlaut."""
 ON_LETTERS = 2.0
 """mm from print within which they are: elsewhere they are dirt."""
-ACCENT, ACCENT_AREA = 0.9, 0.2
+ACCENT, ACCENT_AREA = 0.9, 0.14
 """mm and mm²: what is larger, on lettering, is an accent."""
 DOT, DOT_AREA, DOTS_APART, DOTS_LEVEL = (0.25, 1.2), 0.055, (0.4, 2.4), 0.8
 """mm and mm²: least and greatest size of two dots, how far apart they are, and how much higher one may be."""
-DARK_DOT = 0.4
+DARK_DOT = 0.3
 """Of the paper's lightness: paler ones are dirt, or print a little beside its place."""
 CUT_AROUND = 3.0
 MOST_DOUBTS = 1

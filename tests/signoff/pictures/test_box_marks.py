@@ -19,6 +19,7 @@ cv2 = pytest.importorskip("cv2", reason="OpenCV (pip install -e '.[pictures]')")
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading  # noqa: E402
 from pipeline.signoff.pictures.empty_pages import DPI, MM, BoxPlace, EmptyPage  # noqa: E402
 from pipeline.signoff.pictures.ink import find_ink  # noqa: E402
+from pipeline.signoff.pictures.page_reading import MOST_BLUR  # noqa: E402
 from pipeline.signoff.pictures.page_straightening import StraightPage  # noqa: E402
 
 SIDE = 40
@@ -39,7 +40,7 @@ def read(acts: str, chance: random.Random) -> tuple[BoxReading, str]:
     place = [v * DRAWN / 25.4 for v in BOX]
     for act in acts.split():
         getattr(writer, act)(place)
-    blur = chance.uniform(0.5, 2.5)
+    blur = chance.uniform(0.5, MOST_BLUR)
     own = empty(DPI)
     seen = cv2.GaussianBlur(look, (0, 0), blur * DRAWN / DPI)
     seen = cv2.resize(seen, own.shape[1::-1], interpolation=cv2.INTER_AREA)

@@ -206,7 +206,7 @@ def test_a_pdf_printed_flat_is_read_as_its_pages(job, tmp_path, capsys):
 @pytest.mark.parametrize(
     ("way", "why"),
     [
-        ("coarse", "its longer side is 930 pixels in the picture. Send it again with at least 1200"),
+        ("coarse", "its longer side is 930 pixels in the picture. Send it again with at least 1000"),
         ("dark", "too dark"),
         ("blurred", "too blurred"),
         ("other", "no mark of a proof"),
