@@ -172,6 +172,7 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
+        _require_line_width(folder, faces, cutter)
         setter = self.setter.change_order(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(

@@ -93,14 +93,10 @@ class Writer:
         part = self.look[y0:y1, x0:x1]
         if part.size == 0:
             return
-        mask = np.zeros(part.shape[:2], np.uint8)
-        whole = np.round((path - (x0, y0)) * 16).astype(np.int32).reshape(-1, 1, 2)
-        thick = max(1, round(self.width * width * MM))
-        self._cv2.polylines(mask, [whole], False, 255, thick, self._cv2.LINE_AA, 4)
-        cover = (mask.astype(np.float32) / 255 * self.cover)[..., None]
+        cover = (_band(path - (x0, y0), self.width * width * MM, part.shape[:2]) * self.cover)[..., None]
         if self.name == "pencil":
             rng = np.random.default_rng(self.chance.randrange(2**31))
-            cover *= 0.75 + 0.25 * rng.random((*mask.shape, 1)).astype(np.float32)
+            cover *= 0.75 + 0.25 * rng.random(cover.shape).astype(np.float32)
         part[:] = (part * (1 - cover * (1 - np.array(self.colour) / 255)))[:].astype(np.uint8)
 
     def tick(self, place: Sequence[float]) -> None:
@@ -145,6 +141,36 @@ class Writer:
             tilt = c.uniform(-0.25, 0.25) * s
             self.line([(x0 - c.uniform(0.1, 0.4) * s, y - tilt), (x1 + c.uniform(0.1, 0.4) * s, y + tilt)])
 
+    def scrub(self, place: Sequence[float]) -> None:
+        """Strikes out what is in a box by going to and fro over it, at any slant."""
+        x0, y0, x1, y1 = place
+        s, c = x1 - x0, self.chance
+        mx, my, turn = (x0 + x1) / 2, (y0 + y1) / 2, c.uniform(0, math.pi)
+        times, long, wide = c.randrange(4, 10), c.uniform(0.4, 0.7) * s, c.uniform(0.3, 0.8) * s
+        points = []
+        for n in range(times + 1):
+            along = (long if n % 2 else -long) * c.uniform(0.8, 1.1)
+            beside = (n / times - 0.5) * wide + c.uniform(-0.05, 0.05) * s
+            points.append(
+                (
+                    mx + along * math.cos(turn) - beside * math.sin(turn),
+                    my + along * math.sin(turn) + beside * math.cos(turn),
+                )
+            )
+        self.line(points)
+
+    def blot(self, place: Sequence[float]) -> None:
+        """Strikes out what is in a box by going round over it."""
+        x0, y0, x1, y1 = place
+        s, c = x1 - x0, self.chance
+        mx, my = (x0 + x1) / 2 + c.uniform(-0.1, 0.1) * s, (y0 + y1) / 2 + c.uniform(-0.1, 0.1) * s
+        rounds, rx, ry = c.uniform(2, 4), c.uniform(0.2, 0.5) * s, c.uniform(0.2, 0.5) * s
+        points = []
+        for n in range(int(rounds * 10)):
+            a, grow = n * math.pi / 5, 0.5 + 0.5 * n / (rounds * 10)
+            points.append((mx + rx * grow * math.cos(a), my + ry * grow * math.sin(a)))
+        self.line(points)
+
     def write(self, x: float, y: float, high: float, letters: int) -> float:
         """Something that looks like handwriting, from x along the line y; where it ends."""
         c = self.chance
@@ -165,6 +191,20 @@ class Writer:
                 self.line([(x + wide / 2, y - 1.5 * high), (x + wide / 2 + 0.35 * high, y - 1.9 * high)])
             x += wide + (c.uniform(0.05, 0.3) if c.random() < 0.8 else 0.9) * high
         return x
+
+
+FINER = 4
+"""How much finer a stroke is drawn than its page: OpenCV's own thick lines are two pixels wider than asked for."""
+
+
+def _band(path: Any, width: float, shape: tuple[int, ...]) -> Any:
+    """How much of each pixel lies within half a width of a path."""
+    cv2 = opencv()
+    high, wide = shape[0] * FINER, shape[1] * FINER
+    away = np.full((high, wide), 255, np.uint8)
+    cv2.polylines(away, [np.round((path + 0.5) * FINER - 0.5).astype(np.int32).reshape(-1, 1, 2)], False, 0)
+    near = cv2.distanceTransform(away, cv2.DIST_L2, cv2.DIST_MASK_PRECISE) <= max(width * FINER / 2, 1.0)
+    return cv2.resize(near.astype(np.float32), shape[::-1], interpolation=cv2.INTER_AREA)
 
 
 def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random, *, clean: bool) -> FilledPage:

@@ -31,6 +31,10 @@ FAINT_FOLD = 0.42
 """Of the paper's lightness: a fold that is darker is taken for a pen's line."""
 HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
+SOFTENED = 0.32
+"""mm by which a picture without greys is blurred, that its dots become tones again."""
+PALEST = 0.08
+"""Of black: what is printed paler is white in a picture without greys."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -41,12 +45,19 @@ T = TypeVar("T", bound=np.generic)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PageInk:
     """What is on a page that was not. dark: how dark, of the paper's lightness; ink: where there is any; hidden: where
-    the page's own print hides what may be there; paper: lightness of the paper, of 255; noise: of the picture."""
+    the page's own print hides what may be there; beside: how dark the print nearby is, by which `dark` is too light;
+    close: how much darker it is than print right at its place; print: how dark that is as made.
+    softened: by how much a picture without greys was blurred, pixels; paper: lightness of the paper, of 255; noise: of
+    the picture."""
 
     dark: NDArray[np.float32]
     ink: Mask
     hidden: Mask
+    beside: NDArray[np.float32]
+    close: NDArray[np.float32]
+    print: NDArray[np.float32]
     threshold: float
+    softened: float
     paper: float
     noise: float
 
@@ -57,8 +68,9 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     light = _estimate_light(straight.look, bare)
     paper = float(np.median(light[bare])) if bare.any() else 0.0
     shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
-    if _has_two_tones(straight.look):
-        shown = cv2.GaussianBlur(shown, (0, 0), 0.32 * MM)
+    softened = SOFTENED * MM if straight.two_tones else 0.0
+    if softened:
+        shown = cv2.GaussianBlur(shown, (0, 0), softened)
     seen = _find_strokes(shown)
     printed = _find_strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
     contrast = _measure_contrast(seen, printed)
@@ -66,17 +78,32 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
+    if softened:  # pale print is black there, or gone
+        near[near > PALEST] = 1.0
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
     dark[hidden] = 0.0
     dark[~straight.inside] = 0.0
     free = bare & straight.inside & ~hidden
+    close = np.maximum(seen - 1.15 * cv2.dilate(printed, np.ones((3, 3), np.uint8)), 0.0)
+    close[~straight.inside] = 0.0
     values = seen[free]
     noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
     ink &= ~_find_folds(dark, hidden, threshold)
-    return PageInk(dark=dark, ink=ink, hidden=hidden, threshold=threshold, paper=paper, noise=noise)
+    return PageInk(
+        dark=dark,
+        ink=ink,
+        hidden=hidden,
+        beside=near,
+        close=close,
+        print=printed,
+        threshold=threshold,
+        softened=softened,
+        paper=paper,
+        noise=noise,
+    )
 
 
 def _find_bare_paper(page: EmptyPage) -> Mask:
@@ -118,14 +145,6 @@ def _measure_contrast(seen: Any, printed: Any) -> float:
     if there.sum() < 200:
         return 1.0
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
-
-
-def _has_two_tones(look: Any) -> bool:
-    """Return whether a picture is black and white without greys, such as a fax."""
-    grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
-    between = np.mean((grey > 60) & (grey < 190))
-    spread = np.mean((grey <= 60) | (grey >= 190))
-    return bool(spread > 0.9 and between < 0.08 and np.mean(grey >= 250) > 0.6 and np.std(grey[grey > 200]) < 14)
 
 
 def _find_folds(dark: Any, hidden: Mask, threshold: float) -> Mask:

@@ -28,8 +28,18 @@ resolution has 98 down the page (ITU-T T.4, from memory)."""
 MARGIN = 7.5
 """mm from the paper's edges that are not looked at: the angles in the corners, and what lies beside the page."""
 REMARK, REMARK_AREA = 1.5, 0.3
-"""mm and mm²: ink outside all boxes that is larger is told. An acute added to a letter is, the dots of an umlaut are
-not."""
+"""mm and mm²: ink outside all boxes that is larger is told."""
+SHARP, FINE = 170.0, 0.8
+"""Least pixels to an inch and greatest blur, in pixels, of a picture in which smaller marks on lettering are looked
+for: an accent, the dots of an umlaut."""
+ON_LETTERS = 2.0
+"""mm from print within which they are: elsewhere they are dirt."""
+ACCENT, ACCENT_AREA = 0.9, 0.2
+"""mm and mm²: what is larger, on lettering, is an accent."""
+DOT, DOT_AREA, DOTS_APART, DOTS_LEVEL = (0.25, 1.2), 0.055, (0.4, 2.4), 0.8
+"""mm and mm²: least and greatest size of two dots, how far apart they are, and how much higher one may be."""
+DARK_DOT = 0.4
+"""Of the paper's lightness: paler ones are dirt, or print a little beside its place."""
 CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
@@ -67,7 +77,8 @@ def _read_page(picture: Pixels, number: int, finder: PageFinder) -> ReadPage:
 def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     """A page that was found: its boxes, and what is written beside them."""
     page, (revision, volume) = found.page, found.proof
-    coarse = _describe_coarse(found)
+    scale = _measure_scale(found)
+    coarse = _describe_coarse(found, scale)
     if coarse:
         return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {coarse}")
     straight = straighten_page(picture, found.matrix, page)
@@ -81,25 +92,33 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     boxes = tuple(_read_box(b, straight) for b in reader.read_all())
     signed = page.signature is not None and _pass_over(used, ink, page.signature)
     hidden = _describe_hidden(straight)
+    remarks = _find_remarks(ink, used)
+    if scale * DPI >= SHARP and straight.blur <= FINE and not ink.softened:
+        remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
         number=number,
         revision=revision,
         volume=volume,
         page=page.number,
         boxes=boxes,
-        remarks=tuple(_encode_png(straight, place) for place in _find_remarks(ink, used)),
+        remarks=tuple(_encode_png(straight, place) for place in remarks),
         hidden=hidden,
         whole=_encode_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
         signed=_encode_png(straight, grow_place(page.signature, 12.0)) if signed and page.signature else b"",
     )
 
 
-def _describe_coarse(found: FoundPage) -> str:
-    """Say that a picture has too few pixels to tell a pen's strokes; empty when it has enough."""
+def _measure_scale(found: FoundPage) -> float:
+    """Measure how much larger a page is in a picture than it is read."""
     high, wide = found.page.look.shape[:2]
     corners = np.array([[[0, 0]], [[wide, 0]], [[wide, high]], [[0, high]]], dtype=np.float64)
     area = cv2.contourArea(cv2.perspectiveTransform(corners, found.matrix).astype(np.float32))
-    scale = float(np.sqrt(area / (high * wide)))
+    return float(np.sqrt(area / (high * wide)))
+
+
+def _describe_coarse(found: FoundPage, scale: float) -> str:
+    """Whether a picture shows the page with too few pixels for a pen's strokes to be told."""
+    high, wide = found.page.look.shape[:2]
     if scale * DPI >= COARSEST:
         return ""
     longer, least = round(scale * max(high, wide)), -(-COARSEST / DPI * max(high, wide) // 100) * 100
@@ -173,9 +192,10 @@ def _find_remarks(ink: PageInk, used: Mask) -> list[Place]:
     free[body] = ink.ink[body] & ~used[body]
     count, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=8)
     kept = np.zeros(ink.ink.shape, bool)
+    least = REMARK + 2 * ink.softened / MM  # dirt was softened too
     for n in range(1, count):
         left, top, across, down, area = stats[n]
-        if max(across, down) / MM < REMARK or area / MM**2 < REMARK_AREA:
+        if max(across, down) / MM < least or area / MM**2 < REMARK_AREA:
             continue
         part = labels[top : top + down, left : left + across] == n
         kept[top : top + down, left : left + across] |= part
@@ -186,6 +206,33 @@ def _find_remarks(ink: PageInk, used: Mask) -> list[Place]:
         cv2.dilate(kept.astype(np.uint8), np.ones((size, size), np.uint8))
     )
     return [(int(s[0]), int(s[1]), int(s[0] + s[2]), int(s[1] + s[3])) for s in stats[1:]]
+
+
+def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
+    """Find what is too small for a remark, but changes a letter: an accent, two dots."""
+    high, wide = used.shape
+    margin = round(MARGIN * MM)
+    reach = 2 * round(ON_LETTERS * MM) + 1
+    letters = cv2.dilate((ink.print > 0.5).astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
+    taken = cv2.dilate(used.astype(np.uint8), np.ones((13, 13), np.uint8)) > 0
+    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters & ~taken
+    there[:margin], there[high - margin :], there[:, :margin], there[:, wide - margin :] = False, False, False, False
+    _, _, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
+    out, dots = [], []
+    for (left, top, across, down, area), middle in zip(stats[1:], middles[1:], strict=True):
+        size = max(across, down) / MM
+        place = (int(left), int(top), int(left + across), int(top + down))
+        if size >= ACCENT and area / MM**2 >= ACCENT_AREA:
+            out.append(place)
+        elif DOT[0] <= size <= DOT[1] and area / MM**2 >= DOT_AREA:
+            dots.append((middle / MM, place))
+    for n, (one, place) in enumerate(dots):
+        for other, second in dots[n + 1 :]:
+            beside, above = abs(one - other)
+            if DOTS_APART[0] <= beside <= DOTS_APART[1] and above <= DOTS_LEVEL:
+                low, high_end = np.minimum(place, second), np.maximum(place, second)
+                out.append((int(low[0]), int(low[1]), int(high_end[2]), int(high_end[3])))
+    return [grow_place(place, 5.0) for place in out]
 
 
 def _encode_png(straight: StraightPage, place: Place) -> bytes:

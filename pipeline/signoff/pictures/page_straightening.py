@@ -30,6 +30,8 @@ COARSE = 8
 SURE = 0.45
 """The same for a page that is straight by now: less is a piece that cannot be seen."""
 USUAL_BLUR = 1.1
+GREYS = 0.15
+"""Part of what is not white that is grey in a picture without greys, through its compression."""
 FEWEST_PIECES = 12
 SOME = 24
 """Pieces that a picture's blur is measured by."""
@@ -52,13 +54,14 @@ class PageFeatures:
 class StraightPage:
     """A picture as the page lies. look: red, green, blue, as large as the empty page; inside: 0 where the picture does
     not reach. blur: its own, as pixels of a standard deviation. sure: part of the pieces with print that are known
-    again; doubts: those that are not, as places."""
+    again; doubts: those that are not, as places. two_tones: it is black and white without greys, such as a fax."""
 
     look: Pixels
     inside: NDArray[np.bool_]
     blur: float
     sure: float
     doubts: list[tuple[int, int, int, int]] = field(default_factory=list)
+    two_tones: bool = False
 
 
 def find_features(image: Pixels, longest: float, *, quick: bool) -> PageFeatures:
@@ -113,6 +116,7 @@ def _map_points(matrix: Points, points: Points) -> Points:
 def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage:
     """Straighten the picture to the page's position. matrix: from the page to the picture."""
     high, wide = page.look.shape[:2]
+    two_tones = _has_two_tones(picture)
     picture, matrix = _shrink_to_page(picture, matrix, (high, wide))
     grid = np.dstack(np.meshgrid(_list_coarse_middles(wide), _list_coarse_middles(high)))
     reference = cv2.cvtColor(page.look, cv2.COLOR_RGB2GRAY)
@@ -145,8 +149,20 @@ def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> Straigh
     places, _, doubts = _match_pieces(soft, grey, sure=SURE)
     total = len(places) + len(doubts)
     return StraightPage(
-        look=look, inside=_find_inside(picture, where), blur=blur, sure=len(places) / max(total, 1), doubts=doubts
+        look=look,
+        inside=_find_inside(picture, where),
+        blur=blur,
+        sure=len(places) / max(total, 1),
+        doubts=doubts,
+        two_tones=two_tones,
     )
+
+
+def _has_two_tones(picture: Pixels) -> bool:
+    """Return whether a picture has no greys to speak of: in others the edge of each stroke is grey."""
+    grey = _convert_to_grey(picture)
+    shown = int(np.count_nonzero(grey < 200))
+    return bool(np.count_nonzero((grey > 70) & (grey < 200)) < GREYS * max(shown, 1))
 
 
 def _convert_to_grey(look: Any) -> Any:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
@@ -29,12 +30,24 @@ _START = 1024
 H.3)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class ReturnedFile:
     """A returned file, before it is examined."""
 
     path: Path
     start: bytes  # its first bytes
+
+    @cached_property
+    def shows_pages(self) -> bool:
+        """Whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof. A PDF is opened for
+        it, in a process of its own."""
+        from pipeline.signoff.pictures.picture_files import is_picture
+
+        if b"%PDF-" not in self.start:
+            return is_picture(self.start)
+        from pipeline.signoff.pictures.picture_answers import is_printed_flat
+
+        return is_printed_flat(self.path)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,17 +118,6 @@ def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[Ret
     return read_picture_answers([f.path for f in files], AskedPages(copies=sent.copies, order_id=sent.order_id))
 
 
-def _shows_pages(file: ReturnedFile) -> bool:
-    """Return whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof."""
-    from pipeline.signoff.pictures.picture_files import is_picture
-
-    if b"%PDF-" not in file.start:
-        return is_picture(file.start)
-    from pipeline.signoff.pictures.picture_answers import is_printed_flat
-
-    return is_printed_flat(file.path)
-
-
 def _is_text(start: bytes) -> bool:
     """Return whether a file with this beginning can be a message: text, without control characters other than a
     terminal's."""
@@ -133,7 +135,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="proof",
         title="proof",
         ending=".pdf",
-        recognise=lambda file: b"%PDF-" in file.start and not _shows_pages(file),
+        recognise=lambda file: b"%PDF-" in file.start and not file.shows_pages,
         read=_read_proof,
     ),
     AnswerFormat(
@@ -155,7 +157,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="picture",
         title="pages as pictures",
         ending=".jpg, .png, .tif, .pdf",
-        recognise=_shows_pages,
+        recognise=lambda file: file.shows_pages,
         read=lambda file, sent: _read_pictures([file], sent)[0],
         worded=True,
         read_together=_read_pictures,
