@@ -197,3 +197,23 @@ def test_a_message_agrees_to_nothing_that_a_question_in_another_volume_is_about(
     sign(asked, [file], by="R. Pellow", yes=True, clock=get_utc_now, say=[].append)
     found = read_decisions(asked)
     assert found["BERT OCKHAM"] == found["DORA KELD"] == "contradicted" and found["Gwen Reed"] == "agreed"
+
+
+def test_a_change_wanted_in_volume_1_after_the_maker_decided_is_not_lost(asked):
+    file = asked / "back.pdf"
+    file.write_bytes(answered((asked / "sent" / "proof-A-2.pdf").read_bytes()))
+    sign(asked, [file], clock=get_utc_now, say=[].append)
+    sign(asked, [file], decisions=["8=agreed"], decided_by="M. Holt", clock=get_utc_now, say=[].append)
+    assert read_decisions(asked)["DORA KELD"] == "agreed"
+    give_back(asked, 1, NO, decision="agreed-with-changes", q1="with small letters")
+    assert read_decisions(asked)["DORA KELD"] == "contradicted"
+
+
+@pytest.mark.parametrize(("choice", "result"), [(YES, "agreed"), (NO, "contradicted")])
+def test_an_answer_in_volume_1_after_a_sign_off_by_hand_counts(asked, choice, result):
+    give_back(asked, 2)
+    sign(asked, rows="9", by="R. Pellow", paper="letter", clock=get_utc_now, say=[].append)
+    assert read_decisions(asked)["DORA KELD"] == "agreed"
+    more = {"decision": "agreed-with-changes", "q1": "with small letters"} if choice == NO else {}
+    give_back(asked, 1, choice, **more)
+    assert read_decisions(asked)["DORA KELD"] == result
