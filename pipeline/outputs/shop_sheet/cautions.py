@@ -189,7 +189,7 @@ TURNED_IN_JIG = (
 )
 GUIDE = "The outline is a shallow line for the saw to follow later; it does not go through."
 DAMS = " Until then the material around it holds the resin in."
-ALONG_GRAIN = " With the last grit go along the grain only: scratches across it show (common practice, no source)."
+ALONG_GRAIN = " With the finest grit go along the grain only: scratches across it show (common practice, no source)."
 ESTIMATE = (
     "An estimate, not a promise: it rests on the rates and assumptions named, and allows no time for spoilt pieces."
 )
