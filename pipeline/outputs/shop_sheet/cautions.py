@@ -172,7 +172,7 @@ ZERO_BLANK = (
 )
 ZERO_CORNER = "X and Y zero: the blank's lower left corner."
 ZERO_Z = "Z zero: the face, set again at the same spot after every change of cutter."
-FOCUS = "Focus on the face, where the machine's manual says."
+FOCUS = "Focus on the face, at the spot named in the machine's manual."
 TURNED = (
     "Turn the board over end for end: the datum edge stays against the same fence, and zero is the same corner, now at "
     "the lower right. X then counts to the left."

@@ -302,10 +302,8 @@ class _Bench:
             what = f"Take {told} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
             what = f"The back first: {self._get_stock_value('sanded_back')}, until the saw marks are gone. {what}"
-        what += (
-            " Sand with each grit across the direction of the last, until its scratches are gone. Use paper marked P: "
-        )
-        what += "the same number on another scale may be finer."
+        what += " Sand with each grit across the direction of the last, until the scratches of the last are gone. "
+        what += "Use paper marked P: the same number on another scale may be finer."
         yield Operation(name="Sand", what=what, cautions=(words.SANDING_RESIN, *self.dust) if resin else self.dust)
 
     def plan_finishing(self) -> Iterator[Operation]:

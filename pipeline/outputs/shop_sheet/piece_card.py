@@ -94,7 +94,7 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
                 "Widest that clears it all",
                 state(units.show(pocket.clears_all), drawn)
                 if pocket.smallest_inside
-                else "none: a round cutter leaves sharp corners",
+                else "none: no cutter clears a sharp corner",
             ),
             (
                 "Tightest inside radius",

@@ -189,7 +189,7 @@ def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
 def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> None:
     """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: each cut has its own depth."""
     text = text_of(whole[0])
-    assert "a round cutter leaves sharp corners" in text
+    assert "no cutter clears a sharp corner" in text
     assert "vbit-60 lettering 0.9 mm 1 18000/min 900 mm/min 300 mm/min 3.9 mm" in text
     assert "vbit-60 outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 
