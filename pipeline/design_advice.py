@@ -99,6 +99,8 @@ class DesignAdvisor:
 
     def _find_ways(self, fault: DesignFault) -> list[Way]:
         self.trials.begin()
+        if fault.line in self.trials.nowhere:
+            return []  # not even a point of it has room: the place is wrong, and no lettering helps
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in list_codes(fault)]
         part = self.job.folder.order.line[fault.line - 1]
         fitting = all(code.startswith("fit.") for code in list_codes(fault))

@@ -148,7 +148,8 @@ def test_an_answer_in_volume_1_settles_the_question_for_all_volumes_in_whatever_
 
 def test_without_volume_1_nothing_its_question_is_about_is_agreed(asked):
     told = give_back(asked, 2)
-    assert "question 1, in volume 1" in " ".join(told)
+    assert "Not agreed yet No. 8, names!A9: “DORA KELD”: question 1, in volume 1, is about it" in " ".join(told)
+    assert "Unclear" not in " ".join(told) and "--decide" not in " ".join(told)  # the client is still to be heard
     assert read_decisions(asked) == dict.fromkeys(set(ODD[4:8]) - {"DORA KELD"}, "agreed")
     assert run_order(asked, workers=1).revision.letter == "A"  # the first volume is still with the client
 
