@@ -99,6 +99,8 @@ class DesignAdvisor:
 
     def _find_ways(self, fault: DesignFault) -> list[Way]:
         self.trials.begin()
+        if fault.line in self.trials.nowhere:
+            return []  # not even a point of it has room: the place is wrong, and no lettering helps
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in list_codes(fault)]
         part = self.job.folder.order.line[fault.line - 1]
         fitting = all(code.startswith("fit.") for code in list_codes(fault))
@@ -176,8 +178,7 @@ class DesignAdvisor:
         """Typefaces of the shelf with which the line holds at its size: those of the nearest style first, of these
         those whose every letter has the stroke that is needed, the thinner before the thicker."""
         part = self.job.folder.order.line[fault.line - 1]
-        small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
-        if small and part.cap_height < max(small):
+        if part.cap_height < _get_readable_size(fault):
             return  # however its letters look
         named = 0
         for name in self._list_faces(fault, part):
@@ -239,6 +240,8 @@ class DesignAdvisor:
         can't be cut; spaced wider, where they stand too close; in more rows, and then smaller, where it is too long.
         """
         part = self.job.folder.order.line[fault.line - 1]
+        if _get_readable_size(fault) > MOST_LARGER * part.cap_height:
+            return []  # nothing else makes it readable from so far
         first = _Draft(
             face=None,
             cap_height=part.cap_height,
@@ -377,6 +380,12 @@ def _rate_change(way: Way, part: LineConfig) -> tuple[float, ...]:
     count = len((keys - {"smallest"}) | ({"cap_height"} if "smallest" in keys else set()))
     looks = max((LOOKS.index(key) if key in LOOKS else len(LOOKS) for key in keys), default=0)
     return (2 if "face" in keys else 1 if elsewhere else 0, count, abs(log(size / now)) if size else 0.0, looks)
+
+
+def _get_readable_size(fault: DesignFault) -> float:
+    """Return the cap height, mm, that can be read from where the line is read, where that is a fault of it; else 0."""
+    small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
+    return max(small, default=0.0)
 
 
 def _is_least_limit(edit: Edit) -> bool:

@@ -7,13 +7,20 @@ from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
+from pipeline.core.catalogue.fit_kinds import TOO_LONG, TOO_TALL
+from pipeline.core.design_faults import is_many
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, get_subject
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
 from pipeline.job import Job, find_common_sizes
+from pipeline.layout.fit_findings import LEAST_SHARE
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
+
+SIZED = (TOO_LONG.code, TOO_TALL.code)
+"""Codes of findings that measure the size at which a text would fit, against the smallest allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,14 +45,17 @@ class TrialFailure:
 
 
 class DesignTrials:
-    """Tries changes of a design on all plaques of an order that read differently."""
+    """Tries changes of a design on all plaques of an order that read differently, but for a few whose texts no design
+    would take (`_is_hopeless`)."""
 
     def __init__(self, job: Job, plaques: Sequence[Plaque], recipients: Sequence[Recipient]) -> None:
         """recipients: of the whole list, which sizes that hold for all of it come from."""
         self.job, self.recipients = job, recipients
         cases: dict[object, TriedPlaque] = {}
+        hopeless = [p.recipient.row for p in plaques if _is_hopeless(p)]
+        left_out: frozenset[ListRow] = frozenset() if is_many(len(hopeless), len(plaques)) else frozenset(hopeless)
         for plaque in sorted(plaques, key=_rate_worst):
-            if plaque.artwork is None:
+            if plaque.artwork is None or plaque.recipient.row in left_out:
                 continue
             texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
             stops = frozenset(get_subject(f) for f in plaque.findings if f.severity is Severity.STOP)
@@ -56,6 +66,9 @@ class DesignTrials:
             one = TriedPlaque(texts, plaque.recipient, stops)
             cases[key] = replace(known, count=known.count + 1) if known else one
         self._all = self._cases = tuple(cases.values())
+        tried = [p for p in plaques if p.recipient.row not in left_out]
+        self.nowhere = {f.line for p in tried for f in p.findings if f.code in SIZED and f.measured == 0.0}
+        """Lines that would fit at no size at all."""
 
     def __len__(self) -> int:
         """Return how many plaques are tried: those that read differently."""
@@ -133,7 +146,7 @@ def find_fitting_size(failure: TrialFailure, line: int) -> float:
     """Find the size (mm) at which the text of a line that does not fit would fit its place; 0 where none does."""
     figures = failure.job.figures.get_for_plaque(failure.plaque.recipient)
     found = failure.job.see(failure.plaque.texts, figures.figures).findings
-    sizes = [f.measured for f in found if f.line == line and f.code in ("fit.too-long", "fit.too-tall")]
+    sizes = [f.measured for f in found if f.line == line and f.code in SIZED]
     return min((size for size in sizes if size is not None), default=0.0)
 
 
@@ -156,6 +169,15 @@ def _list_findings(job: Job, case: TriedPlaque) -> tuple[Finding, ...]:
     figures = job.figures.get_for_plaque(case.recipient)
     found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
+
+
+def _is_hopeless(plaque: Plaque) -> bool:
+    """Return whether a text needs another wording, whatever is done about the design: it would fit only at a size that
+    nobody would be advised. A few of them are questions for the client, and no trial is made with them."""
+    return any(
+        f.code == "fit.too-long" and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit
+        for f in plaque.findings
+    )
 
 
 def _rate_worst(plaque: Plaque) -> float:

@@ -172,6 +172,7 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
+        _require_line_width(folder, faces, cutter)
         setter = self.setter.change_order(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.change_order(folder, setter, cutter, limits)
         return replace(
@@ -314,8 +315,8 @@ def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]]
     faults = [
         Fault(
             where=f"{folder.file.name}: [[line]] no. {number}, {'also' if place else 'face'}",
-            found=f"{face.title} has letters of one line: how deep {cutter.name} goes, and how wide it then cuts, "
-            "follows from nothing",
+            found=f"{face.title} has letters of one line: nothing says how deep {cutter.name} goes, and so how wide it "
+            "cuts",
             expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
             "mill",
             remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '

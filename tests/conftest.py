@@ -1,5 +1,6 @@
 """What all tests share."""
 
+import gc
 from collections import Counter
 
 import ezdxf  # noqa: F401 (a file of others is read by a copy of this process: what is loaded here, it need not load)
@@ -16,6 +17,18 @@ settings.register_profile(
     "suite", deadline=None, derandomize=True, database=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("suite")  # the same cases everywhere, and none that fails because a machine is busy
+
+
+def pytest_collection_modifyitems(items):
+    """The longest tests first: no process is left alone with one at the end, and these, which run and fork most, have
+    a small heap."""
+    items.sort(key=lambda item: "kept_equals_fresh" not in item.nodeid)
+
+
+def pytest_collection_finish():
+    """Thousands of tests and what they import stay until the end: the collector need not go through them each time."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_terminal_summary(terminalreporter):

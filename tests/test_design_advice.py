@@ -180,3 +180,24 @@ def test_a_text_of_three_hundred_letters_is_not_tried_at_sizes_that_nobody_would
     (finding,) = [f for f in long.findings if f.code == "fit.too-long"]
     assert float(finding.get_fact("fits_at")) < 2.0
     assert not [way for way in finding.ways if way.code == "smallest"]
+
+
+def test_one_text_that_no_design_would_take_keeps_no_advice_from_the_others(tmp_path):
+    """It is the client's to shorten; once the advice is taken it is all that is left, and a question."""
+    endless = " ".join([*NAMES, *LONG])[:300]
+    made = design((*LONG, *NAMES[:2], endless), face="noto-sans", cap_height=6.0, smallest=5.5)
+    made = made.with_edits((Edit(table="blank", key="width", value=78.0),))
+    done = run_order(made.write(tmp_path / "first"), files=False)
+    (fault,) = done.outcome.design
+    assert fault.ways and all(way.edits for way in fault.ways)
+    for n, way in enumerate(fault.ways):
+        changed = run_order(made.with_edits(way.edits).write(tmp_path / str(n)), files=False)
+        assert not changed.outcome.design
+        assert [p.name for p in changed.outcome.plaques if p.state == "stopped"] == [endless]
+
+
+def test_a_line_that_fits_at_no_size_gets_no_advice_on_its_lettering(tmp_path):
+    made = design(NAMES, face="noto-sans", arc={"radius": 18.0, "sweep": 200.0}, cap_height=4.0, smallest=3.0)
+    done = run_order(made.write(tmp_path), files=False)
+    (fault,) = done.outcome.design
+    assert not fault.ways and "change the zone" in done.summary

@@ -395,6 +395,7 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
     unclear: dict[str, list[Answer]] = {}
+    depending: dict[str, list[Answer]] = {}
     alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
     many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
     lines += [
@@ -416,18 +417,21 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         elif answer.decision == "refused":
             lines.append(wrap_text(f"Do not cut {_locate_answer(answer, run)}: “{text}”", "  ", "    "))
         elif answer.decision in ("unclear", "depends"):
-            unclear.setdefault(answer.why, []).append(answer)
+            (unclear if answer.decision == "unclear" else depending).setdefault(answer.why, []).append(answer)
         if answer.reply:
             lines.append(wrap_text(f"Reply {_locate_answer(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
-    for why, same in unclear.items():
+    for word, why, same in (
+        *(("Unclear", why, same) for why, same in unclear.items()),
+        *(("Not agreed yet", why, same) for why, same in depending.items()),
+    ):
         if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
-            lines.append(wrap_text(f"Unclear, {len(same)} plaques{named}: {why}", "  ", "    "))
+            lines.append(wrap_text(f"{word}, {len(same)} plaques{named}: {why}", "  ", "    "))
             continue
         for answer in same:
             lines.append(
-                wrap_text(f"Unclear {_locate_answer(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    ")
+                wrap_text(f"{word} {_locate_answer(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    ")
             )
     first = next((a.no for same in unclear.values() for a in same if a.no), 0)
     if first:

@@ -19,6 +19,7 @@ from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
 from pipeline.core.required import require_value
+from pipeline.core.units import SAME
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import build_chain_polygon
@@ -365,7 +366,13 @@ class Typesetter:
     def _build_tester(
         self, text: LineText, block: _Block, current: Mapping[int, LineSetting]
     ) -> Callable[[LineSetting], bool]:
+        left, _, right, _ = block.room.zone.bounds
+        widest = right - left - 2 * (block.room.margin - TOUCHING) + SAME
+        straight = self.order.line[text.line - 1].arc is None
+
         def fits(setting: LineSetting) -> bool:
+            if straight and self.measure_widest_row(text, setting) > widest:
+                return False  # wherever it stands
             placed = self._place_block(block, {**current, text.line: setting}, only=text.line)
             return all(self.fits(row, block.room) for row in placed[text.line])
 

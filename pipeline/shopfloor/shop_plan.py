@@ -15,6 +15,7 @@ from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
 from pipeline.core.shop_tables import StockConfig
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import (
     Cutter,
     build_shelf,
@@ -33,6 +34,7 @@ from pipeline.shopfloor.pocket import PocketPlan, choose_pocket_passes, find_poc
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, estimate_width_change, plan_thickness
 from pipeline.shopfloor.time_estimate import (
+    MachineVisit,
     TimeEstimate,
     WorkAmounts,
     WorkFeed,
@@ -130,7 +132,7 @@ def plan_shop(
         boards=boards,
         jigs=jigs,
         estimate=_estimate_time(
-            order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)
+            order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared), back=back
         ),
     )
     return plan, tuple(findings)
@@ -405,6 +407,43 @@ def _plan_pour(
     return plan
 
 
+def _list_machine_visits(
+    order: Order,
+    cutter: Cutter,
+    floor: FlatFloor | None,
+    pocket: PocketPlan | None,
+    boards: BoardLayout | None,
+    *,
+    back: bool,
+) -> Iterator[MachineVisit]:
+    """Times on the machine, in the order of the work. Resin is poured off it, pieces are sawn apart off it, and a back
+    is turned up."""
+    own = () if cutter.burns else (cutter.name,)
+    cuts: dict[str, tuple[str, ...]] = {"letter": ((floor.mill.name,) if floor is not None else ()) + own}
+    if pocket is not None:
+        cuts["pocket"] = tuple(tool.cutter.name for tool in pocket.tools)
+    if boards is not None and boards.outline is not None:
+        cuts["outline"] = own
+    if back:
+        cuts["back"] = own
+    off = {"saw"} if boards is not None else set[str]()
+    off |= {"pour"} if order.pour is not None else set()
+    visit: list[str] | None = None
+    apart = False
+    for step in list_steps(order):
+        if visit is not None and (step in off or (step == "back" and back)):
+            yield MachineVisit(cutters=tuple(dict.fromkeys(visit)), apart=apart)
+            visit = None
+        apart = apart or (step == "saw" and boards is not None)
+        if step in cuts:
+            visit = [*(visit or ()), *cuts[step]]
+            if step == "back":  # what comes after it is on the face again
+                yield MachineVisit(cutters=tuple(dict.fromkeys(visit)), apart=apart)
+                visit = None
+    if visit is not None:
+        yield MachineVisit(cutters=tuple(dict.fromkeys(visit)), apart=apart)
+
+
 def _estimate_time(
     order: Order,
     lettering: Toolpath,
@@ -416,6 +455,8 @@ def _estimate_time(
     boards: BoardLayout | None,
     jigs: JigLayout | None,
     cleared: tuple[FlatFloor | None, Toolpath],
+    *,
+    back: bool,
 ) -> TimeEstimate:
     sides, outline = (boards.sides, boards.outline) if boards else ((), None)
     work = WorkAmounts(
@@ -430,6 +471,7 @@ def _estimate_time(
         outline=boards.edge if boards and outline else 0.0,
         outline_passes=choose_passes(order, cutter, outline.value).count if outline and outline.value else 1,
         pocket=pocket,
+        visits=tuple(_list_machine_visits(order, cutter, cleared[0], pocket, boards, back=back)),
         boards=len(boards.boards) if boards else 0,
         loads=len(jigs.loads) if jigs else 0,
         loading=order.jig.loading if order.jig else None,

@@ -101,7 +101,7 @@ def estimate_plunge_feed(order: Order) -> WorkFeed:
 def estimate_pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
     """Estimate the minutes for one plaque and one cutter: area over stepover and once round the wall in each pass, and
     for each entry a lift and a plunge by the pass's depth."""
-    way = tool.clears / tool.stepover + tool.wall
+    way = tool.clears / tool.stepover + tool.wall  # what `estimate_time` says of it in words
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
 
@@ -109,6 +109,14 @@ def estimate_toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) ->
     """Estimate the minutes for lettering: the path at its feed, mm/min, straight down at the feed for that, and the
     lifts."""
     return way.length / feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineVisit:
+    """A time on the machine, from fixing the work to taking it off."""
+
+    cutters: tuple[str, ...]  # names, in order of use; a beam is none
+    apart: bool  # pieces are sawn apart by then, and fixed one by one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +134,7 @@ class WorkAmounts:
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     outline_passes: int
     pocket: PocketPlan | None
+    visits: tuple[MachineVisit, ...]
     boards: int  # 0: blanks come ready
     loads: int  # of a jig; 0: there is none
     loading: float | None  # minutes a load; None: as long as fixing one blank
@@ -152,20 +161,19 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
 
     n = work.pieces
     tools = [] if work.pocket is None else list(work.pocket.tools)
-    changes = 1 + len(tools) + (work.floor is not None)
-    each = work.boards or n
     way = work.lettering
     if n:
         add("first set-up", "hand", rates.setup, f"{rates.setup:g} min a job")
         if work.loads:
             loading = rates.fixing if work.loading is None else work.loading
             add("fixing the jig and zeroing it", "hand", rates.fixing, f"{rates.fixing:g} min, once")
-            add("loading the jig", "hand", work.loads * loading, f"{work.loads} loads × {loading:g} min")
+            times = len(work.visits)
+            again = "" if times == 1 else f", {times} times on the machine"
+            minutes = times * work.loads * loading
+            add("loading the jig", "hand", minutes, f"{times * work.loads} loads × {loading:g} min{again}")
         else:
-            on = "board" if work.boards else "blank"
-            add("fixing and zeroing", "hand", each * rates.fixing, f"{each} × {rates.fixing:g} min a {on}")
-        together = work.boards or work.loads
-        per = together * changes if together and changes > 1 else changes
+            add("fixing and zeroing", "hand", *_estimate_fixing(work, rates))
+        per = _count_changes(work)
         add("changing cutters", "hand", per * rates.change, f"{per} × {rates.change:g} min")
     add(
         "lettering",
@@ -196,8 +204,10 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             f"pocket, {tool.cutter.name}",
             "machine",
             n * estimate_pocket_minutes(tool, rates, feed.value),
-            f"{_format_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
-            f"{feed.describe(units)}",
+            f"{_format_area(tool.clears, units)}, {units.show(tool.stepover)} a track, and "
+            f"{_format_distance(tool.wall, units, 2)} of wall, in {tool.passes} passes {feed.describe(units)}, "
+            f"{tool.passes * tool.entries} lifts of {rates.lift:g} s and plunges of {units.show(tool.step)} "
+            f"{work.plunge.describe(units)}",
         )
     if work.outline:
         several = work.outline_passes > 1
@@ -239,8 +249,36 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     )
 
 
-def _format_distance(length: float, units: Units) -> str:
-    return f"{length / 1000:.1f} m" if units.name == "mm" else f"{length / units.mm / 12:.1f} ft"
+def _estimate_fixing(work: WorkAmounts, rates: RatesConfig) -> tuple[float, str]:
+    """Estimate the minutes for fixing boards or blanks, each time they come on the machine, with what they are made
+    from."""
+    whole = sum(not visit.apart for visit in work.visits) * (work.boards or work.pieces)
+    single = sum(visit.apart for visit in work.visits) * work.pieces
+    on = "board" if work.boards else "blank"
+    counts = [(whole, on), (single, "piece")]
+    told = ", ".join(f"{count} × {rates.fixing:g} min a {what}" for count, what in counts if count)
+    again = f", {len(work.visits)} times on the machine" if len(work.visits) > 1 else ""
+    return (whole + single) * rates.fixing, told + again
+
+
+def _count_changes(work: WorkAmounts) -> int:
+    """Count how often a cutter is put in: for every board or load, where a visit takes several; else once for all, and
+    not if it is in already."""
+    count, held = 0, ""
+    for visit in work.visits:
+        several = len(visit.cutters) > 1
+        if several:
+            count += len(visit.cutters) * (1 if visit.apart else work.boards or work.loads or 1)
+        elif visit.cutters and visit.cutters[0] != held:
+            count += 1
+        held = visit.cutters[-1] if visit.cutters else held
+    return count
+
+
+def _format_distance(length: float, units: Units, decimals: int = 1) -> str:
+    if units.name == "mm":
+        return f"{length / 1000:.{decimals}f} m"
+    return f"{length / units.mm / 12:.{decimals}f} ft"
 
 
 def _format_area(area: float, units: Units) -> str:

@@ -115,28 +115,49 @@ def _join_volumes(entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
     joined = {
         (e.revision, e.fingerprint) for e in entries if e.kind == "answer" and e.decision in ("depends", "change")
     }
+    waiting: dict[tuple[str, str], LedgerEntry] = {}  # of the joined, that came before
     for entry in entries:
         key = (entry.revision, entry.fingerprint)
         answer = said.get(key)
         if entry.kind == "question":
-            if answer is None or answer.id != entry.id or key in joined or answer.decision == "as-shown":
+            if answer is None or answer.id != entry.id:
                 continue
-            answer = replace(answer, kind="answer")
-            if design := shown.get(key):
-                answer = replace(answer, text=design.text, rows=design.rows, cells=design.cells, pieces=design.pieces)
-            yield answer
-        elif entry.kind == "answer" and entry.decision == "depends":
-            if answer is None:
-                yield replace(entry, decision="unanswered")
-            elif answer.decision == "as-shown":
-                yield replace(entry, decision="agreed", why="")
-            else:
-                yield replace(entry, decision=answer.decision, change_to=answer.change_to, why=answer.why)
-        elif entry.kind == "answer" and entry.decision == "change" and answer is not None:
-            wanted = answer.change_to if answer.decision == "change" else ""
-            yield replace(entry, change_to="; ".join(filter(None, (entry.change_to, wanted))))
+            if key in waiting:  # said again: what the maker decided in between did not know of it
+                yield _join_answers(waiting[key], answer)
+            elif key not in joined and answer.decision != "as-shown":
+                yield _describe_design(replace(answer, kind="answer"), shown.get(key))
+        elif entry.kind == "answer" and entry.decision in ("depends", "change"):
+            waiting[key] = entry
+            yield _join_answers(entry, answer)
         else:
             yield entry
+
+
+def _join_answers(own: LedgerEntry, far: LedgerEntry | None) -> LedgerEntry:
+    """Join what a design's own volume says of it (`depends` or `change`) with what another one's questions do; None:
+    nothing yet."""
+    if own.decision == "change" and far is not None:
+        if far.decision == "unclear":
+            return replace(own, decision="unclear", why=far.why)
+        if far.decision == "refused":
+            why = f"{_describe_answer(own)} beside it, {_describe_answer(far)} to a question about it on {far.source}"
+            return replace(own, decision="unclear", why=why)
+        wanted = far.change_to if far.decision == "change" else ""
+        return replace(own, change_to="; ".join(filter(None, (own.change_to, wanted))))
+    if own.decision == "change":
+        return own
+    if far is None:
+        return replace(own, decision="unanswered")
+    if far.decision == "as-shown":
+        return replace(own, decision="agreed", why="")
+    return replace(own, decision=far.decision, change_to=far.change_to, why=far.why)
+
+
+def _describe_design(answer: LedgerEntry, design: ProofDesign | None) -> LedgerEntry:
+    """Add what the proof showed to the answer to a question."""
+    if design is None:
+        return answer
+    return replace(answer, text=design.text, rows=design.rows, cells=design.cells, pieces=design.pieces)
 
 
 def _apply_answer(

@@ -7,10 +7,11 @@ import time
 import numpy as np
 
 from pipeline.geometry.medial.medial_axis import compute_medial_axis
-from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, find_narrowest_stroke
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
+from tests.geometry.medial.narrowest import find_narrowest_stroke
 
 
 def milliseconds(work) -> float:

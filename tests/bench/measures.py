@@ -208,9 +208,9 @@ class Bench:
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
         from pipeline.core.cache import Cache
-        from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
         from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
+        from tests.geometry.medial.narrowest import find_narrowest_stroke
 
         taken = []
         for name in self.sizes.faces:

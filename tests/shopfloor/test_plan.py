@@ -27,8 +27,9 @@ from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.board_layout import PieceToPlace, get_grain, plan_boards
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.shop_plan import check_order, plan_shop, resolve_end_mill
-from tests.builders import KEPT, disc_blank, folder, outcome
+from tests.builders import KEPT, disc_blank, folder, lettered_behind, outcome
 from tests.shopfloor.sawing import simulate_sawing
+from tests.shopfloor.shop_shapes import resin
 from tests.shopfloor.test_pocket import Raster
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -118,6 +119,39 @@ def test_brass_with_a_point_has_none_of_it() -> None:
         "lettering",
         "checking and packing",
     }
+
+
+def fixing(plaques: Any = None, **tables: Any) -> dict[str, tuple[float, str]]:
+    run = outcome(plaques) if plaques else outcome()
+    plan, _ = plan_shop(folder(**tables), run.blank, run.plaques, cache=KEPT)
+    return {i.name: (i.minutes, i.how) for i in plan.estimate.items}
+
+
+def test_what_is_poured_comes_on_the_machine_twice() -> None:
+    """Seven pieces on two boards of six places. Two mills, the pour, then the lettering: four times fixing at 8 min;
+    two mills for each board, then the V-bit once for all, at 3 min. Resin in the letters comes after all cutting."""
+    board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), grain="upright")
+    pocket = PocketConfig(depth=5.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
+    told = fixing(board=board, pocket=pocket, pour=resin())
+    assert told["fixing and zeroing"] == (4 * 8.0, "4 × 8 min a board, 2 times on the machine")
+    assert told["changing cutters"] == (5 * 3.0, "5 × 3 min")
+    told = fixing(board=board, pocket=pocket, pour=resin(fills="both"))
+    assert told["fixing and zeroing"] == (2 * 8.0, "2 × 8 min a board")
+    assert told["changing cutters"] == (6 * 3.0, "6 × 3 min")  # V-bit and two mills for each board
+
+
+def test_a_back_is_turned_up_and_fixed_again() -> None:
+    """Four blanks, each fixed for either side; on a board that is sawn apart by then, piece by piece."""
+    assert fixing(lettered_behind())["fixing and zeroing"][0] == 8 * 8.0
+    board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), grain="upright")
+    assert fixing(lettered_behind(), board=board)["fixing and zeroing"][0] == 2 * 8.0
+    resawn = fixing(lettered_behind(), board=board, stock=StockConfig(material="walnut", rough=25.0, sawn_off=3.0))
+    assert resawn["fixing and zeroing"][1] == "1 × 8 min a board, 4 × 8 min a piece, 2 times on the machine"
+    assert resawn["changing cutters"][0] == 3.0
+
+
+def test_a_beam_is_no_cutter_to_change() -> None:
+    assert "changing cutters" not in fixing(cutter=CutterConfig(use="laser-fine"))
 
 
 # --- the sample order ---------------------------------------------------------------------------------------------

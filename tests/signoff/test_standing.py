@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 from hypothesis import given
@@ -73,6 +74,56 @@ def test_what_holds_after_several_answers(answers, decision, pieces):
     assert held.decision == decision
     if decision == "agreed":
         assert held.pieces == pieces
+
+
+# --- a proof in volumes: what a design's own volume says, and the questions about it that another one asks -----------
+
+
+def question(decision, **more):
+    return replace(answer(decision, kind="proof"), kind="question", rows=(), pieces=0, **more)
+
+
+DEPENDS, AS_SHOWN, BY_HAND = answer("depends", kind="proof"), question("as-shown"), answer("agreed", kind="paper")
+OWN = answer("change", change_to="X")
+REFUSED, WANTED, UNCLEAR = question("refused"), question("change", change_to="Y"), question("unclear", why="two ticks")
+
+
+@pytest.mark.parametrize(
+    ("answers", "decision"),
+    [
+        ([DEPENDS, BY_HAND, AS_SHOWN], "agreed"),
+        ([DEPENDS, BY_HAND, WANTED], "contradicted"),  # the maker didn't know of it
+        ([DEPENDS, BY_HAND, REFUSED], "contradicted"),
+        ([DEPENDS, BY_HAND, UNCLEAR], "contradicted"),
+        ([DEPENDS, WANTED, BY_HAND], "agreed"),
+        ([WANTED, DEPENDS, BY_HAND], "agreed"),
+        ([OWN, WANTED], "change"),
+        ([WANTED, OWN], "change"),
+        ([OWN, AS_SHOWN], "change"),
+        ([OWN, REFUSED], "contradicted"),
+        ([REFUSED, OWN], "contradicted"),
+        ([OWN, UNCLEAR], "contradicted"),
+        ([UNCLEAR, OWN], "contradicted"),
+    ],
+)
+def test_what_two_volumes_say_of_a_design_holds_together(answers, decision):
+    held = read_design_answers([replace(e, id=number) for number, e in enumerate(answers, 1)])[MARK]
+    assert held.decision == decision
+    if {OWN, WANTED} <= {*answers}:
+        assert held.entry.change_to == "X; Y"
+
+
+def test_in_whatever_order_two_volumes_come_nothing_is_agreed_against_the_last_word():
+    """Agreed is what both volumes agree to, or what the maker took down after everything else was said."""
+    for count in range(1, 5):
+        for answers in product((DEPENDS, OWN, BY_HAND, AS_SHOWN, REFUSED, WANTED, UNCLEAR), repeat=count):
+            held = read_design_answers([replace(e, id=number) for number, e in enumerate(answers, 1)]).get(MARK)
+            if held is None or held.decision != "agreed":
+                continue
+            against = [n for n, e in enumerate(answers) if e in (OWN, REFUSED, WANTED, UNCLEAR)]
+            by_hand = [n for n, e in enumerate(answers) if e == BY_HAND]
+            both = not against and {DEPENDS, AS_SHOWN} <= {*answers}
+            assert both or max(by_hand, default=-1) > max(against, default=-1)
 
 
 def test_nothing_answered_is_nothing_held():

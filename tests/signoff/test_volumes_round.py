@@ -148,7 +148,8 @@ def test_an_answer_in_volume_1_settles_the_question_for_all_volumes_in_whatever_
 
 def test_without_volume_1_nothing_its_question_is_about_is_agreed(asked):
     told = give_back(asked, 2)
-    assert "question 1, in volume 1" in " ".join(told)
+    assert "Not agreed yet No. 8, names!A9: “DORA KELD”: question 1, in volume 1, is about it" in " ".join(told)
+    assert "Unclear" not in " ".join(told) and "--decide" not in " ".join(told)  # the client is still to be heard
     assert read_decisions(asked) == dict.fromkeys(set(ODD[4:8]) - {"DORA KELD"}, "agreed")
     assert run_order(asked, workers=1).revision.letter == "A"  # the first volume is still with the client
 
@@ -197,3 +198,23 @@ def test_a_message_agrees_to_nothing_that_a_question_in_another_volume_is_about(
     sign(asked, [file], by="R. Pellow", yes=True, clock=get_utc_now, say=[].append)
     found = read_decisions(asked)
     assert found["BERT OCKHAM"] == found["DORA KELD"] == "contradicted" and found["Gwen Reed"] == "agreed"
+
+
+def test_a_change_wanted_in_volume_1_after_the_maker_decided_is_not_lost(asked):
+    file = asked / "back.pdf"
+    file.write_bytes(answered((asked / "sent" / "proof-A-2.pdf").read_bytes()))
+    sign(asked, [file], clock=get_utc_now, say=[].append)
+    sign(asked, [file], decisions=["8=agreed"], decided_by="M. Holt", clock=get_utc_now, say=[].append)
+    assert read_decisions(asked)["DORA KELD"] == "agreed"
+    give_back(asked, 1, NO, decision="agreed-with-changes", q1="with small letters")
+    assert read_decisions(asked)["DORA KELD"] == "contradicted"
+
+
+@pytest.mark.parametrize(("choice", "result"), [(YES, "agreed"), (NO, "contradicted")])
+def test_an_answer_in_volume_1_after_a_sign_off_by_hand_counts(asked, choice, result):
+    give_back(asked, 2)
+    sign(asked, rows="9", by="R. Pellow", paper="letter", clock=get_utc_now, say=[].append)
+    assert read_decisions(asked)["DORA KELD"] == "agreed"
+    more = {"decision": "agreed-with-changes", "q1": "with small letters"} if choice == NO else {}
+    give_back(asked, 1, choice, **more)
+    assert read_decisions(asked)["DORA KELD"] == result

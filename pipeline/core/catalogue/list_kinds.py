@@ -258,8 +258,8 @@ NO_RECIPIENTS = Kind(
     code="list.no-recipients",
     severity=Severity.ASK,
     message="{file} holds no recipient: none of its rows below the header is one",
-    why="A list without a name is seldom meant: it may be another sheet, or the wrong file.",
-    remedy="look at the file; `sheet`, `area`, `header`, `hidden` and `struck` of [list] say what of it is read",
+    why="A list is seldom meant to be without a name: this may be another sheet, or the wrong file.",
+    remedy="look at the file; `sheet`, `area`, `header`, `hidden` and `struck` of [list] say which part of it is read",
     addressed="maker",
     source="the rows of the list as they are accounted for in check.xlsx",
 )

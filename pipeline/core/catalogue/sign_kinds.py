@@ -75,7 +75,7 @@ COVERS_MORE = Kind(
     message="“{text}” was signed by {by} in revision {revision}, before a sign-off covered {added}",
     why=(
         "What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
-        "compare them with the signature, so so it isn't known whether they were the same then."
+        "compare them with the signature, so it isn't known whether they were the same then."
     ),
     remedy="send proof {next}, or record with `plaques sign --rows` that the client has agreed to them",
     addressed="maker",

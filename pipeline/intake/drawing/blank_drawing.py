@@ -20,6 +20,7 @@ from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
+from pipeline.core.order_table import LONGEST
 from pipeline.core.required import require_value
 from pipeline.core.units import MM, Units
 from pipeline.geometry.basic_shapes import build_disc, build_rectangle, reverse_chain
@@ -269,6 +270,15 @@ def _assemble(
         raise CannotRun(faults)
     edge = edges.outer[0]
     x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
+    if max(x1 - x0, y1 - y0) > LONGEST:
+        raise CannotRun(
+            Fault(
+                where=f"{path}, layer {edges.name}",
+                found=f"an edge of {unit.format_number(x1 - x0)} × {unit.show(y1 - y0)}",
+                expected=f"a piece of at most {unit.show(LONGEST)}",
+                remedy="check one known length; save the drawing with the right unit",
+            )
+        )
 
     def move_chains(chains: Sequence[Chain]) -> tuple[Chain, ...]:
         return tuple(chain.transform(dx=-x0, dy=-y0) for chain in chains)

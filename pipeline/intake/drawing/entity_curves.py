@@ -59,9 +59,9 @@ def _build_chain(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirro
     """Build a chain from x, y, bulge in the drawing's units: without zero-length steps, closed where its ends meet."""
     vertices = np.array(list(rows), dtype=float).reshape(-1, 3) * (mm, mm, 1.0)
     if not np.isfinite(vertices).all():
-        raise EntityNotRead("has places that are not numbers")
+        raise EntityNotRead("has points that are not numbers")
     if len(vertices) and np.abs(vertices[:, :2]).max() > FARTHEST:
-        raise EntityNotRead("has places farther off than 1000 km")
+        raise EntityNotRead("has points more than 1000 km from the origin")
     if len(vertices) > 1:
         step = np.hypot(*np.diff(vertices[:, :2], axis=0).T)
         # Of two equal vertices the later one's bulge counts: it starts the stretch that has a length.

@@ -103,7 +103,7 @@ def _check_ties(lines: Sequence[LineConfig | None], named: dict[str, int], place
                 yield Fault(
                     where=where,
                     found=f"line {number + 1} and “{line.baseline_with}” are in the same zone",
-                    expected="a line of another zone: lines of one zone are set below each other",
+                    expected="a line of another zone: lines of one zone are set one below the other",
                 )
             elif line.side != other.side:
                 yield Fault(where=where, found=f"“{line.baseline_with}” is on the other side of the blank")

@@ -126,6 +126,8 @@ def _describe_waiting(waiting: int, placed: int) -> str:
         return (
             "No board drawings yet: no piece on the boards is signed off ([board] unsigned = true draws them anyway)."
         )
+    verb = "is" if waiting == 1 else "are"
     return (
-        f"Boards: {waiting} of {placed} pieces are not signed off and not drawn ([board] unsigned = true draws them)."
+        f"Boards: of {placed} pieces, {waiting} {verb} not signed off and not drawn "
+        "([board] unsigned = true draws every piece)."
     )

@@ -171,5 +171,6 @@ def _describe_waiting(waiting: int, placed: int) -> str:
     asked = "([jig] unsigned = true draws them anyway)."
     if waiting == placed:
         return f"No jig loads yet: no piece in them is signed off {asked}"
-    what = f"Jig loads: {waiting} of {placed} pieces are not signed off, and their places stay empty"
+    empty = "is not signed off, and its place stays" if waiting == 1 else "are not signed off, and their places stay"
+    what = f"Jig loads: of {placed} pieces, {waiting} {empty} empty"
     return f"{what} {asked}"

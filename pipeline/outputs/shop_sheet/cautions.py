@@ -21,13 +21,17 @@ SAW = (
     "piece too small to hold goes on a sled. OSHA 3157, woodworking hazards; 29 CFR 1910.213; HSE WIS16, circular saw "
     "benches; HSE, circular saw bench (push stick of at least 450 mm)."
 )
+BAND_SAW = (
+    "Band saw: set the guard just above the work, the blade at the tension its maker names; a push stick or a block "
+    "behind the piece, no hand in line with the blade. OSHA 3157, woodworking hazards; 29 CFR 1910.213."
+)
 CUTTER = (
     "Cutter: eyes and ears protected, no gloves or loose sleeves near it; change it with the power off; never leave a "
     "running machine alone. OSHA 3157, woodworking hazards."
 )
 LASER = (
-    "Beam: never look into it or run it open; stay beside it, for fire; no PVC and no unknown plastic; lead the fumes "
-    "out."
+    "Beam: never look into it or run it open; bright metal throws it back; stay beside it, for fire; no PVC and no "
+    "unknown plastic; lead the fumes out."
 )
 DUST = (
     "Hardwood dust: extract at the tool, wear a fitting mask, never sweep it up dry. HSE WIS23, wood dust; EH40/2005 "
@@ -172,7 +176,7 @@ ZERO_BLANK = (
 )
 ZERO_CORNER = "X and Y zero: the blank's lower left corner."
 ZERO_Z = "Z zero: the face, set again at the same spot after every change of cutter."
-FOCUS = "Focus on the face, where the machine's manual says."
+FOCUS = "Focus on the face, at the spot named in the machine's manual."
 TURNED = (
     "Turn the board over end for end: the datum edge stays against the same fence, and zero is the same corner, now at "
     "the lower right. X then counts to the left."
@@ -185,9 +189,12 @@ TURNED_IN_JIG = (
 )
 GUIDE = "The outline is a shallow line for the saw to follow later; it does not go through."
 DAMS = " Until then the material around it holds the resin in."
+ALONG_GRAIN = " With the finest grit go along the grain only: scratches across it show (common practice, no source)."
 ESTIMATE = (
     "An estimate, not a promise: it rests on the rates and assumptions named, and allows no time for spoilt pieces."
 )
+UNTIMED = "Steps of the order of work that have no time in this table, nor in the cost:"
+ADD_OWN = "Add your own."
 SHEET_RULES = (
     "The product's data sheet comes first: ratios, layer depth, working time and cure differ from product to product, "
     "and with the temperature of the room."

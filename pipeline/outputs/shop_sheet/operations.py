@@ -34,6 +34,8 @@ class Operation:
     name: str
     what: str
     cautions: tuple[str, ...] = ()
+    timed: bool = True
+    """Whether the estimate has a row for it, or it takes no time that counts."""
 
 
 def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
@@ -79,11 +81,11 @@ class _Bench:
             off = state(units.show(budget.faced), choose_face_allowance(self.order)[1])
             what = f"Take {off} off the face until it is flat, then plane the back to "
             what += f"{state(units.show(budget.cut_at), THICKNESS)}.{self._describe_rest()}"
-            yield Operation(name="Face the stock", what=what, cautions=(*self.dust, words.NOISE))
+            yield Operation(name="Face the stock", what=what, cautions=(*self.dust, words.NOISE), timed=False)
         elif any(step.planed for step in budget.steps):
             at = state(units.show(budget.cut_at), THICKNESS)
             what = f"Plane the back to {at}; nothing comes off the face.{self._describe_rest()}"
-            yield Operation(name="Plane the stock", what=what, cautions=(*self.dust, words.NOISE))
+            yield Operation(name="Plane the stock", what=what, cautions=(*self.dust, words.NOISE), timed=False)
         elif self.material.known and not self.material.does("face"):
             bought = f"a {self.material.bought}" if self.material.bought else "it comes"
             yield Operation(
@@ -114,6 +116,7 @@ class _Bench:
                 name="Mask",
                 what="Seal or mask the face before it is lettered, so that the resin colours the letters and not the "
                 f"{'wood' if words.is_wood(self.material) else 'face'} beside them.",
+                timed=False,
             )
 
     def plan_lettering(self) -> Iterator[Operation]:
@@ -194,7 +197,18 @@ class _Bench:
             deep = f"{state(self.order.spoken.show(outline.value), outline.source)} deep, with the lettering cutter."
             if not outline.value:
                 deep = "With the lettering cutter, lightly."
-            yield Operation(name="Cut the outline", what=f"{deep} {words.GUIDE}{dams}")
+            yield Operation(
+                name="Cut the outline", what=f"{deep} {words.GUIDE}{self._describe_bevel(outline.value)}{dams}"
+            )
+
+    def _describe_bevel(self, depth: float) -> str:
+        """Describe what the guide line takes off the piece: its middle is the line the piece is sawn to."""
+        half = self.plan.cutter.compute_width(depth) / 2 if depth else 0.0
+        if not half:
+            return ""
+        wide = state(self.order.spoken.show(half), say_computed(f"the depth and the sizes of {self.plan.cutter.name}"))
+        left = "bevels its edge" if self.plan.cutter.slope else "leaves a step along its edge"
+        return f" Half of its width, {wide}, lies on the piece and {left}."
 
     def plan_back(self) -> Iterator[Operation]:
         """A whole board at a time, or piece by piece where the boards are apart by then."""
@@ -227,6 +241,7 @@ class _Bench:
             + (f" Dam {state(self.order.spoken.show(line), WALL)} of thin wall with tape." if line > 0 else "")
             + " Set every piece dead level.",
             cautions=(words.RESIN,),
+            timed=False,
         )
 
         def format_hours(key: str, otherwise: str) -> str:
@@ -261,7 +276,7 @@ class _Bench:
             what += "This must not remove any of the face."
         if "letter" in self.before["level"] and part.fills == "pocket":
             what += " The face is already lettered: its letters lose as much depth as is removed here."
-        yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))
+        yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust), timed=False)
 
     def plan_sawing(self) -> Iterator[Operation]:
         if self.plan.boards is not None:
@@ -272,7 +287,8 @@ class _Bench:
                 apart += (
                     "Then follow the outline with the band saw and " + words.explain_sawing_to_line(self.material) + "."
                 )
-            yield Operation(name="Saw", what=apart, cautions=(words.SAW, *self.dust))
+            band = () if self.plan.boards.sides else (words.BAND_SAW,)
+            yield Operation(name="Saw", what=apart, cautions=(words.SAW, *band, *self.dust))
 
     def plan_resawing(self) -> Iterator[Operation]:
         if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
@@ -281,7 +297,8 @@ class _Bench:
                 what=f"Resaw {self._get_stock_value('sawn_off')} off the back at the band saw, the "
                 "face against a tall fence"
                 + (", until the resin shows through." if self.plan.thickness.shows_through else "."),
-                cautions=(words.SAW, *self.dust),
+                cautions=(words.BAND_SAW, *self.dust),
+                timed=False,
             )
 
     def _get_stock_value(self, key: str) -> str:
@@ -302,17 +319,22 @@ class _Bench:
             what = f"Take {told} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
             what = f"The back first: {self._get_stock_value('sanded_back')}, until the saw marks are gone. {what}"
-        what += (
-            " Sand with each grit across the direction of the last, until its scratches are gone. Use paper marked P: "
-        )
-        what += "the same number on another scale may be finer."
+        what += " Sand with each grit across the direction of the last, until the scratches of the last are gone. "
+        what += "Use paper marked P: the same number on another scale may be finer."
+        if self.material.grain:
+            what += words.ALONG_GRAIN
         yield Operation(name="Sand", what=what, cautions=(words.SANDING_RESIN, *self.dust) if resin else self.dust)
 
     def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
             what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
-            yield Operation(name="Finish", what=what, cautions=(words.OIL,) if self.material.does("oil") else ())
+            yield Operation(
+                name="Finish",
+                what=what,
+                cautions=(words.OIL,) if self.material.does("oil") else (),
+                timed=self.material.does("oil"),
+            )
 
     def plan_packing(self) -> Iterator[Operation]:
         yield Operation(

@@ -59,8 +59,11 @@ def draw_thickness(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
 
 
 def _format_area(value: float, folder: OrderFolder) -> str:
+    """An area in three figures, and no finer than the polygons it is measured on: 0.1 mm²."""
     units = folder.order.spoken
-    return f"{value / units.mm**2:.{2 if units.name == 'mm' else 5}f} {units.name}²"
+    area, finest = value / units.mm**2, 1 if units.name == "mm" else 4
+    whole = len(f"{area:.0f}") if area >= 1 else 0
+    return f"{area:.{min(finest, max(0, 3 - whole))}f} {units.name}²"
 
 
 def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -94,7 +97,7 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
                 "Widest that clears it all",
                 state(units.show(pocket.clears_all), drawn)
                 if pocket.smallest_inside
-                else "none: a round cutter leaves sharp corners",
+                else "none: no cutter clears a sharp corner",
             ),
             (
                 "Tightest inside radius",

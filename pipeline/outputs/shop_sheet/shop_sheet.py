@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +25,7 @@ from pipeline.outputs.row_totals import count_rows, describe_left_out, describe_
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.cutter_table import draw_cutter_table
 from pipeline.outputs.shop_sheet.jig_page import draw_jig_pages
-from pipeline.outputs.shop_sheet.operations import list_operations
+from pipeline.outputs.shop_sheet.operations import Operation, list_operations
 from pipeline.outputs.shop_sheet.piece_card import draw_pocket_part, draw_thickness
 from pipeline.outputs.shop_sheet.pour_card import draw_pour_card
 from pipeline.outputs.shop_sheet.saw_card import draw_board_pages
@@ -77,7 +78,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         draw_board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
         draw_jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
-    _draw_time(book, plan.estimate, folder.order.rates)
+    _draw_time(book, plan.estimate, folder.order.rates, list_operations(plan, folder.order, outcome.blank))
     draw_tick_pages(book, outcome, folder, plan)
 
 
@@ -211,7 +212,7 @@ def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:
     return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
 
 
-def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
+def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig, steps: Sequence[Operation]) -> None:
     book.add_heading("Time and cost", keep=50)
     columns = [
         TableColumn("Work", 0.24),
@@ -234,6 +235,8 @@ def _draw_time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         )
     )
     book.add_table(columns, rows)
+    if untimed := [step.name[:1].lower() + step.name[1:] for step in steps if not step.timed]:
+        book.add_note(f"{words.UNTIMED} {', '.join(untimed)}. {words.ADD_OWN}", styles.SMALL)
     if told.cost is not None:
 
         def format_money(value: float | None, inputs: str) -> str:

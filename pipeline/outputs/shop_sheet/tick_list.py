@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from pipeline.core.model import Blank, Outcome, Plaque
 from pipeline.core.order import OrderFolder
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
@@ -24,15 +25,15 @@ HEAD = 5.0  # of the names of the boxes
 
 
 def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
-    """List what has to be ticked off for each piece: only what this order has."""
-    out = ["engraved"]
+    """List what has to be ticked off for each piece: only what this order has, in the order of its work."""
+    boxes = {"letter": "engraved"}
     if plan.pour is not None:
-        out.append("poured")
+        boxes["pour"] = "poured"
     if plan.boards is not None:
-        out.append("trimmed")
+        boxes["saw"] = "trimmed"
     if folder.order.finish.sanded_off > 0 or plan.pour is not None:
-        out.append("sanded")
-    return [*out, "checked", "packed"]
+        boxes["sand"] = "sanded"
+    return [*(boxes[step] for step in list_steps(folder.order) if step in boxes), "checked", "packed"]
 
 
 def draw_tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:

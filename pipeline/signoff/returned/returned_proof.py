@@ -349,11 +349,16 @@ def understand_proof(
     if told_much and not blanket and decision == "":
         open_ones = sum(a.decision == "unanswered" for a in answers)
         if open_ones:
+            unmarked = (
+                "1 plaque has no mark of its own"
+                if open_ones == 1
+                else f"{open_ones} plaques have no mark of their own"
+            )
             problems.append(
                 PaperProblem(
                     code="no-decision",
-                    found=f"no decision is made on the last page, and {open_ones} plaques have no mark of their own",
-                    remedy="those stay open; ask about them",
+                    found=f"no decision is made on the last page, and {unmarked}",
+                    remedy="ask about what stays open",
                 )
             )
     fatal = any(p.fatal for p in problems)

@@ -195,6 +195,17 @@ def test_a_drawing_without_a_unit_needs_one_from_the_order(tmp_path):
     assert [f.code for f in findings] == ["drawing.odd-size"]
 
 
+def test_an_edge_longer_than_any_piece_is_refused(tmp_path):
+    """Ten kilometres instead of ten metres: a wrong unit, and no scale of the proof has room for it."""
+    doc, space = new(units=4)
+    lines(space, [(0, 0), (10_001, 0), (10_001, 60), (0, 60)], "EDGE")
+    lines(space, [(10, 10), (90, 10), (90, 50), (10, 50)], "LETTERING")
+    assert refused(doc, tmp_path) == [
+        "plate.dxf, layer EDGE: an edge of 10001.00 × 60.00 mm; expected a piece of at most 10000.00 mm. Check one "
+        "known length; save the drawing with the right unit"
+    ]
+
+
 def test_an_old_drawing_cannot_say_its_unit(tmp_path):
     doc, _ = plate("R12")
     assert "does not say its unit" in refused(doc, tmp_path)[0]

@@ -100,7 +100,7 @@ def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
     done = written(tmp_path, board=part)[0]
     assert done.names == () and done.said[0].startswith("No board drawings yet")
     done, plan, _ = written(tmp_path, {7: 1}, board=part)
-    assert len(done.names) == 1 and done.said[0].startswith("Boards: 6 of 7 pieces are not signed off")
+    assert len(done.names) == 1 and done.said[0].startswith("Boards: of 7 pieces, 6 are not signed off")
     first, second = (p.piece for p in plan.boards.boards[0].places[:2])
     assert (first.row, first.copy, first.signed) == (7, 1, True)  # signed pieces lie together, on the first boards
     assert not second.signed  # one piece of two is signed: only that one

@@ -100,7 +100,7 @@ def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
     assert done.names == () and done.said[0].startswith("No jig loads yet")
     done, plan, _ = written(tmp_path, {7: 1}, jig=part)
     assert done.names == ("jigs/load-1.dxf",)
-    assert done.said[0].startswith("Jig loads: 6 of 7 pieces are not signed off, and their places stay empty")
+    assert done.said[0].startswith("Jig loads: of 7 pieces, 6 are not signed off, and their places stay empty")
     first = plan.jigs.loads[0].pieces[0].piece
     assert (first.row, first.copy, first.signed) == (7, 1, True)
     head = (tmp_path / done.names[0]).read_text()

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
+from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
 from pipeline.core.stated_values import replace_stated
 from pipeline.cutting.cutting_data import choose_passes
+from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.operations import Operation, list_operations
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, disc_blank, folder, outcome
@@ -86,3 +87,28 @@ def test_what_is_not_sanded_is_finished_to_the_line() -> None:
     disc = replace(disc_blank(), thickness=19.0)
     for material, word in (("walnut", "and sand to the line"), ("brass", "and finish to the line")):
         assert word in steps(disc, stock=StockConfig(material=material), board=BOARD)["Saw"].what
+
+
+def test_the_guide_line_says_what_it_takes_off_the_piece() -> None:
+    """Half of a 60° groove 1 mm deep with a tip of 0.1: 0.05 + tan 30° = 0.627."""
+    assert (
+        "Half of its width, 0.63 mm, lies on the piece and bevels its edge."
+        in steps(board=BOARD)["Cut the outline"].what
+    )
+    mill = steps(board=BOARD, cutter=CutterConfig(use="endmill-1-5"))["Cut the outline"].what
+    assert "Half of its width, 0.75 mm, lies on the piece and leaves a step" in mill
+
+
+@pytest.mark.parametrize(("material", "told"), [("walnut", True), ("plywood", False)])
+def test_the_last_grit_goes_along_the_grain_where_there_is_one(material: str, told: bool) -> None:
+    made = steps(stock=StockConfig(material=material), finish=FinishConfig(sanded_off=0.1))
+    assert ("along the grain" in made["Sand"].what) == told
+
+
+def test_what_is_sawn_at_the_band_saw_has_its_own_caution() -> None:
+    resawn = steps(stock=StockConfig(material="walnut", rough=25.0, sawn_off=3.0), board=BOARD)
+    assert cautions.BAND_SAW in resawn["Saw the back off"].cautions
+    assert cautions.SAW not in resawn["Saw the back off"].cautions
+    disc = replace(disc_blank(), thickness=19.0)
+    assert cautions.BAND_SAW in steps(disc, board=BOARD)["Saw"].cautions
+    assert cautions.BAND_SAW not in resawn["Saw"].cautions

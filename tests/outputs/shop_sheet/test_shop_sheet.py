@@ -24,12 +24,15 @@ from pipeline.core.shop_tables import (
 )
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, list_grits
+from pipeline.outputs.shop_sheet.piece_card import _format_area
 from pipeline.outputs.shop_sheet.saw_card import _format_runs
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
+from pipeline.outputs.shop_sheet.tick_list import list_boxes
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
 from tests.outputs.papers import strip_origin_marks
 from tests.reference.shop_values import GRITS
+from tests.shopfloor.shop_shapes import resin
 
 WHOLE: dict[str, Any] = {
     "stock": StockConfig(material="walnut", rough=25.0, sawn_off=6.0),
@@ -189,7 +192,7 @@ def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
 def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> None:
     """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: each cut has its own depth."""
     text = text_of(whole[0])
-    assert "a round cutter leaves sharp corners" in text
+    assert "no cutter clears a sharp corner" in text
     assert "vbit-60 lettering 0.9 mm 1 18000/min 900 mm/min 300 mm/min 3.9 mm" in text
     assert "vbit-60 outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 
@@ -203,3 +206,34 @@ def test_a_saw_card_for_stone_says_that_no_saw_for_wood_cuts_it() -> None:
     for material, said in (("slate", True), ("brass", False), ("walnut", False)):
         text = text_of(made(stock=StockConfig(material=material), board=WHOLE["board"])[0])
         assert ("Slate is not sawn on a saw for wood." in text) == said
+
+
+def test_boxes_stand_in_the_order_of_the_work() -> None:
+    """Resin in a pocket is poured before the letters, resin in the letters after them."""
+
+    def boxes(**tables: Any) -> list[str]:
+        order, run = folder(**tables), outcome()
+        return list_boxes(plan_shop(order, run.blank, run.plaques, cache=KEPT)[0], order)
+
+    assert boxes(**WHOLE) == ["poured", "engraved", "trimmed", "sanded", "checked", "packed"]
+    assert boxes(pour=resin(fills="lettering")) == ["engraved", "poured", "sanded", "checked", "packed"]
+
+
+def test_steps_without_a_time_are_told_by_name(whole: Any) -> None:
+    """No row of the estimate and no rate covers them, so the sum must not pass for the whole work."""
+    told = f"{cautions.UNTIMED} face the stock, seal and dam, level the resin, saw the back off. {cautions.ADD_OWN}"
+    assert told in text_of(whole[0])
+    assert cautions.UNTIMED not in text_of(made()[0])
+    assert f"{cautions.UNTIMED} mask" in text_of(made(pour=resin(fills="lettering"))[0])
+
+
+def test_areas_are_no_finer_than_they_are_measured() -> None:
+    order = folder()
+    shown = [_format_area(value, order) for value in (972.07, 91.93, 7.216, 0.41, 0.01)]
+    assert shown == ["972 mm²", "91.9 mm²", "7.2 mm²", "0.4 mm²", "0.0 mm²"]
+    inches = folder(units="in")
+    assert [_format_area(v * 25.4**2, inches) for v in (1.50672, 0.1425, 12.3456)] == [
+        "1.51 in²",
+        "0.142 in²",
+        "12.3 in²",
+    ]
