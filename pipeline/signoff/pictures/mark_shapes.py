@@ -23,7 +23,7 @@ PLAIN_BLUR = 2.2
 LEFT_OF_TICK, MOST_OF_TICK = 0.0085, 0.08
 LEFT_OF_CROSS, MOST_OF_CROSS = 0.005, 0.02
 """Share of its ink that a mark's strokes may leave unexplained, for a pen of 1 mm, and at most. It is less of a wide
-pen's, as 1 / width³ of a tick, 1 / width² of a cross: a thin one has less ink for the same error. A judgement on made-up
+pen's, as 1 / width³ of a tick, 1 / width² of a cross: a thin one has less ink for the same error. Judged on made-up
 boxes (`python -m tests.long.pictured_boxes`): of 788 clear marks 739 are read, and none of 1,188 struck out."""
 SOFT = 0.6
 """The part of that which is allowed where the strokes are as blurred as they may be: scribbles look so."""
