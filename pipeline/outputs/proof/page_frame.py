@@ -182,7 +182,8 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
 
 
 def describe_other_replies(texts: Texts) -> str:
-    """How to answer without the form: by message, or with pictures of the pages on paper."""
+    """How to answer without the form: by message, or with pictures of the pages on paper. At the foot alone: the last
+    page has no room to say it twice in every language."""
     return f"{texts.render_text('proof.reply')} {texts.render_text('proof.reply.picture')}"
 
 

@@ -31,7 +31,7 @@ from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
 from pipeline.outputs.proof.decision import SigningTexts, draw_signing
-from pipeline.outputs.proof.page_frame import ProofPages, describe_other_replies, describe_volume
+from pipeline.outputs.proof.page_frame import ProofPages, describe_volume
 from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, build_proof_entries, build_uncut_entries
 from pipeline.outputs.proof.volume_questions import VolumeQuestions, share_questions
@@ -392,7 +392,7 @@ def _describe_next_steps(texts: Texts, part: ProofConfig, nothing: bool) -> tupl
     phone = [texts.render_text("proof.telephone", number=part.telephone)] if part.telephone else []
     return (
         " ".join((*how, *to)),
-        *(() if nothing else (describe_other_replies(texts),)),
+        *(() if nothing else (texts.render_text("proof.reply"),)),
         *then,
         " ".join((*by, *phone)),
     )
