@@ -35,9 +35,9 @@ HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 SOFTENED = 0.32
 """mm by which a picture without greys is blurred, that its dots become tones again."""
-PALE = (0.08, 0.2, 0.35, HIDING)
-"""Of black, the tones of pale print that a picture without greys shows or loses, each as a whole: a threshold lies
-between them. What is paler than the first is white in it."""
+PALE = (0.08, 0.2, 0.35)
+"""Of black, between which lie tones of pale print (the boxes' lines have 0.31) that a picture without greys shows or
+loses, each as a whole. What is paler is white in it; of darker print some always remains."""
 LOST = 0.4
 """Part of the print of a tone that may be dark where that tone is lost: strokes cross it."""
 DARKEST_PAPER = 50
@@ -91,6 +91,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
             band = (near > paler) & (near <= darker)
             line = seen[band & (printed > paler)]
             near[band] = line.size > 0 and np.count_nonzero(line > FAINTEST) > LOST * line.size
+        near[near > PALE[-1]] = 1.0
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
     dark[hidden] = 0.0

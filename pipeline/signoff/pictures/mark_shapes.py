@@ -57,10 +57,9 @@ MIDDLE = 0.22
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class InkPatch:
-    """The ink in a box with its surroundings. dark: how dark its strokes are, of the paper's
-    lightness, tone: how dark each place is; ink: what hangs together with
-    what is in the box, core: its dark part; free: where nothing is printed and no other ink is. blur: most
-    of a stroke; noise: of the picture; two_tones: it has no greys."""
+    """The ink in a box with its surroundings. dark: how dark its strokes are, of the paper's lightness; tone: how dark
+    each place is; ink: what hangs together with what is in the box; core: its dark part; free: where nothing is printed
+    and no other ink is. blur: most of a stroke; noise: of the picture; two_tones: it has no greys."""
 
     dark: Any
     tone: Any
