@@ -64,17 +64,17 @@ class BadgeColumn:
 
     column: int
     choice: ListChoice
-    files: tuple[str, ...]  # the drawings it names
-    suffix: str  # the ending most of them have
+    files: tuple[str, ...]  # drawings that the column names
+    suffix: str  # the suffix most of them have
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListColumns:
     """The columns of the list, and the key of each."""
 
-    heads: Mapping[int, str]  # column -> heading; empty for a list without
+    heads: Mapping[int, str]  # column -> heading; empty for a list without headings
     map: ColumnMap
-    rows: tuple[Row, ...]  # below the header
+    rows: tuple[Row, ...]  # rows below the header
 
     @property
     def filled(self) -> set[int]:
@@ -97,16 +97,16 @@ class ListColumns:
 class NewOrderPlan:
     """What was found in a list."""
 
-    list_name: str  # as it will stand in the order folder
+    list_name: str  # its name in the order folder
     title: ListChoice
     sheet: ListChoice | None  # None for a text file
-    area: ListChoice | None  # where the sheet has several lists side by side, or one was asked for
+    area: ListChoice | None  # set where the sheet has several lists side by side, or one was asked for
     header: ListChoice
-    columns: tuple[tuple[str, ListChoice], ...]  # our key -> heading(s), written as TOML
-    unused: tuple[str, ...]  # headings that no line shows
-    nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
-    faces: tuple[str, ...]  # the first sets most of the letters
-    unset: tuple[str, ...]  # alphabets that no typeface of the shelf has
+    columns: tuple[tuple[str, ListChoice], ...]  # our key -> heading(s), as TOML
+    unused: tuple[str, ...]  # headings that no line uses
+    nameless: tuple[str, ...]  # columns with values but no heading, in words
+    faces: tuple[str, ...]  # the first one sets most of the letters
+    unset: tuple[str, ...]  # scripts that no typeface of the shelf covers
     recipients: int
     found: ListColumns
     badge: BadgeColumn | None = None

@@ -55,11 +55,11 @@ class MilledArea:
 class CornerLeft:
     """One place the last cutter leaves wood in."""
 
-    at: tuple[float, float]  # the farthest point of what is left
+    at: tuple[float, float]  # the farthest point of the material left
     drawn: float  # radius as drawn; 0: a sharp corner
     left: float  # radius the cutter leaves
     area: float
-    off: float  # farthest distance from what is cleared
+    off: float  # greatest distance from the cleared area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,9 +68,9 @@ class PocketTool:
 
     cutter: Cutter
     role: str  # "rough" "fine"
-    clears: float  # area it takes away that no earlier cutter did
-    entries: int  # separate places it has to plunge into
-    wall: float  # length of outline it goes along
+    clears: float  # area that no earlier cutter has cleared
+    entries: int  # separate areas it has to plunge into
+    wall: float  # length of outline it follows
     passes: int
     step: float  # depth of each pass
     stepover: float  # mm
@@ -82,7 +82,7 @@ class CutterAdvice:
     """What a cutter of the shelf would do here."""
 
     cutter: Cutter
-    clears: float  # share of the pocket
+    clears: float  # share of the pocket's area
     corners: int
     in_reach: bool
 
@@ -99,9 +99,9 @@ class PocketPlan:
     unreachable: MilledArea
     tools: tuple[PocketTool, ...]
     corners: tuple[CornerLeft, ...]
-    widest_in: float  # the widest cutter that gets in anywhere
-    clears_all: float  # the widest cutter that leaves nothing that is seen
-    smallest_inside: float  # radius of the tightest inside corner as drawn; 0: sharp
+    widest_in: float  # the widest cutter that fits anywhere
+    clears_all: float  # the widest cutter that leaves nothing visible
+    smallest_inside: float  # radius of the tightest inside corner as drawn; 0: a sharp corner
     advice: tuple[CutterAdvice, ...]
 
     @property
@@ -297,7 +297,7 @@ def plan_pocket(
     parts = shapely.get_parts(rest)
     specks = [float(p.area) for p in parts if _get_sliver_width(tools[-1]) < p.area <= least]
     rest = shapely.MultiPolygon([p for p in parts if p.area > least])
-    if fine is not None and rest.is_empty:  # nothing to change the cutter for
+    if fine is not None and rest.is_empty:  # no reason to change the cutter
         tools, last = [rough], open_rough
     features = find_inside_features(blank.pockets)
     edge = shapely.boundary(region)

@@ -55,7 +55,7 @@ def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
     else:
         checks = CHECKS
     found = [asked for check in checks if (asked := check(said)) is not None]
-    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers their numbers and commas
+    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers numbers and commas too
         found = [asked for asked in found if asked[0] not in (question_kinds.STRAY_DIGIT, question_kinds.SURNAME_FIRST)]
     return tuple(found)
 
@@ -147,7 +147,7 @@ def _check_several(said: QuestionedText) -> Asked | None:
         if len(words) > 2 and all(_is_name(part) or _is_one_word(part) for part in words):
             return question_kinds.SEVERAL_NAMES, {"count": len(words)}
         if len(names) == 2 and all(_is_name(part) and len(part.split()) == 2 for part in names):
-            return question_kinds.SEVERAL_NAMES, {"count": 2}  # and not “Skua, Ada Mary”
+            return question_kinds.SEVERAL_NAMES, {"count": 2}  # “Ada Skua, Ben Gull”, not “Skua, Ada Mary”
     return None
 
 
