@@ -16,6 +16,7 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.names.confusables import get_script, get_script_name
+from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
@@ -305,7 +306,7 @@ def _describe_place(where: Sequence[int]) -> str:
 def _list_examples(rows: Sequence[Row], where: Sequence[int]) -> str:
     """Return the first values of a column, for the comment beside it."""
     said = (" ".join(cell.shown for c in where if (cell := row.find_cell(c)) is not None) for row in rows)
-    first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
+    first = [shorten(clean_text(text), 30) for text in itertools.islice((text for text in said if text.strip()), 3)]
     return f": {', '.join(first)} …" if first else ""
 
 
