@@ -34,9 +34,9 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
+from tests.intake.one_list import read_one_list
 
 LISTS = Path(__file__).resolve().parent / "lists"
 PART = ListConfig(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
@@ -120,9 +120,9 @@ def check(name: str, data: bytes, folder: Path) -> str:
     path.write_bytes(data)
     try:
         if name.endswith(".txt"):
-            done = read_rows_of(read_sheet(path, ReadOptions()), ListConfig(file="x"), ["name"])
+            done = read_one_list(read_sheet(path, ReadOptions()), ListConfig(file="x"), ["name"])
         else:
-            done = read_rows_of(read_sheet(path, ReadOptions()), PART, ["name", "post"])
+            done = read_one_list(read_sheet(path, ReadOptions()), PART, ["name", "post"])
     except CannotRun as problem:
         assert all(fault.where and fault.found for fault in problem.faults)
         assert str(path) in str(problem)
@@ -153,7 +153,7 @@ def check_start(name: str, data: bytes, folder: Path) -> str:
         return "refused"
     part = ListConfig.model_validate(order["list"])
     sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
-    done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
+    done = read_one_list(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
     assert sorted(a.row for a in done.account) == [row.number for row in sheet.rows]
     return "begun"
 

@@ -17,8 +17,8 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from tests.intake.one_list import read_one_list
 
 Line = tuple[object, ...]
 TITLE: tuple[Line, ...] = (("Plaques for the harbour fair",), ())
@@ -178,7 +178,7 @@ def make(case: Case, folder: Path) -> Made:
     except CannotRun as problem:
         return Made(False, False, str(problem.faults[0]))
     part = ListConfig.model_validate(tomllib.loads(write_order_text(plan))["list"])
-    done = read_rows_of(read_sheet(path), part, ["name"])
+    done = read_one_list(read_sheet(path), part, ["name"])
     taken = {r.row: r for r in done.recipients}
     meant = {n for n, line in enumerate(case.rows, 1) if line and n != case.header and n not in case.others}
     columns = dict(done.columns)["name"]

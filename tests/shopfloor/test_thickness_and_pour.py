@@ -28,8 +28,8 @@ def order(**tables: Any) -> Any:
 # --- thickness ----------------------------------------------------------------------------------------------------
 
 
-def budget(cut_at: float = 19.0, deepest: float | None = 1.2, shallowest: float | None = 0.3, **tables: Any) -> Any:
-    return plan_thickness(order(**tables), cut_at, deepest=deepest, shallowest=shallowest, least_groove=0.1)
+def budget(cut_at: float = 19.0, deepest: float | None = 1.2, **tables: Any) -> Any:
+    return plan_thickness(order(**tables), cut_at, deepest=deepest, least_groove=0.1)
 
 
 FEATHER: dict[str, Any] = {

@@ -55,13 +55,13 @@ def test_what_suits_the_material_is_not_told():
 def test_an_unknown_material_is_told_and_nothing_is_assumed_of_it():
     assert [code for code, _ in told(stock=StockConfig(material="horn", faced=1.5))] == ["stock.material-unknown"]
     order = folder(stock=StockConfig(material="horn", rough=25.0)).order
-    budget, _ = plan_thickness(order, 19.0, deepest=None, shallowest=None, least_groove=0.1)
+    budget, _ = plan_thickness(order, 19.0, deepest=None, least_groove=0.1)
     assert budget.faced == 0.0 and [s.name for s in budget.steps] == ["rough stock", "back planed to thickness"]
 
 
 def test_a_plate_is_neither_faced_nor_planed():
     order = folder(stock=StockConfig(material="brass", rough=1.5)).order
-    budget, found = plan_thickness(order, 1.5, deepest=0.15, shallowest=0.15, least_groove=0.1)
+    budget, found = plan_thickness(order, 1.5, deepest=0.15, least_groove=0.1)
     assert [s.name for s in budget.steps] == ["as bought", "lettering cut"] and budget.finished == 1.5 and found == ()
 
 

@@ -15,8 +15,9 @@ from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, Orde
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import check_settled
-from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
+from tests.intake.one_list import read_one_list
 from tests.load_script import load_script
 
 PLACE = TextPlace(7, "B7")
@@ -156,7 +157,7 @@ def sheet(names):
 
 
 def read(names, **kw):
-    return read_rows_of(sheet(names), ListConfig(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
+    return read_one_list(sheet(names), ListConfig(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
 
 
 def rows_asked(done):

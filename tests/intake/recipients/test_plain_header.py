@@ -8,9 +8,9 @@ from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.recipients.header_guess import is_heading_word, is_name
 from pipeline.intake.recipients.headings import find_meaning, guess_columns
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
+from tests.intake.one_list import read_one_list
 
 
 @pytest.mark.parametrize("case", HEADED, ids=lambda case: case.what)
@@ -72,7 +72,7 @@ def test_meanings():
 def read(tmp_path, text, **part):
     path = tmp_path / "list.csv"
     path.write_text(text, encoding="utf-8")
-    return read_rows_of(read_sheet(path), ListConfig(file="list.csv", **part), ["name"])
+    return read_one_list(read_sheet(path), ListConfig(file="list.csv", **part), ["name"])
 
 
 def codes(done):
@@ -105,7 +105,7 @@ def test_a_list_that_lacks_what_the_lines_name_is_refused(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Bearer,Crew\nAda Kittiwake,Seal\nBo Tern,Orca\nCy Knot,Seal\n", encoding="utf-8")
     with pytest.raises(CannotRun, match="which column holds school"):
-        read_rows_of(read_sheet(path), ListConfig(file="list.csv"), ["name", "school"])
+        read_one_list(read_sheet(path), ListConfig(file="list.csv"), ["name", "school"])
 
 
 def test_few_names_alone_in_their_rows_are_asked_about_and_many_are_not(tmp_path):
@@ -156,7 +156,7 @@ def test_merged_group_headings(tmp_path):
     book.active.merge_cells("C1:D1")
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
-    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
+    done = read_one_list(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
     assert [(r.get_value("name"), r.get_value("post")) for r in done.recipients] == [
         ("Ada Skua", "Warden"),
         ("Bo Tern", "Cook"),
@@ -177,6 +177,6 @@ def test_a_cell_merged_over_rows_holds_for_all_of_them_and_is_asked_about(tmp_pa
     book.active.merge_cells("B2:B4")
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Name", "team": "Team"})
-    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
+    done = read_one_list(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
     assert [r.get_value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
     assert codes(done) == ["list.merged"] and done.findings[0].cell == "B2"

@@ -11,9 +11,10 @@ from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.outside_rows import format_spans
-from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet_areas import SheetArea, list_area_faults, parse_area
+from tests.intake.one_list import read_one_list
 
 BESIDE = """Harbour wardens,,,Night watch,
 Name,Post,,Name,Post
@@ -36,7 +37,7 @@ Flo Rook,Mate
 
 def read(tmp_path, text, **part):
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", **part), ["name", "post"])
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", **part), ["name", "post"])
     rows = [a.row for a in done.account]
     assert len(rows) == len(set(rows)) == done.rows
     return done
@@ -160,13 +161,13 @@ def test_a_filter_is_told_apart_from_rows_hidden_by_hand(tmp_path, most, monkeyp
     sheet = read_sheet(filtered(tmp_path / "list.xlsx"))
     assert [(r.number, r.filtered) for r in sheet.rows if r.hidden] == [(3, True), (4, False)] and sheet.filter_row == 1
     part = ListConfig(file="list.xlsx", columns={"name": "Bearer"})
-    done = read_rows_of(sheet, part, ["name"])
+    done = read_one_list(sheet, part, ["name"])
     said = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert said == {3: ["list.row-filtered"], 4: ["list.row-hidden"]} and "list.filtered" in codes(done)
-    left = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
+    left = read_one_list(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
     reasons = {a.row: a.reason for a in left.account if a.fate == "left-out"}
     assert "by the sheet's filter" in reasons[3] and "hidden in the sheet" in reasons[4] and codes(left) == []
-    used = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
+    used = read_one_list(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
     assert len(used.recipients) == 4 and codes(used) == []
 
 

@@ -10,17 +10,17 @@ import xlsxwriter
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet import xlsx
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
+from tests.intake.one_list import read_one_list
 from tests.load_script import load_script
 
 PART = ListConfig(file="x", columns={"name": "Recipient"})
 
 
 def read(path):
-    done = read_rows_of(read_sheet(path, ReadOptions()), PART, ["name"])
+    done = read_one_list(read_sheet(path, ReadOptions()), PART, ["name"])
     assert len(done.account) == done.rows
     return done
 

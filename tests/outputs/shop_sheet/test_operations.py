@@ -23,7 +23,7 @@ BOARD = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
 def steps(blank: Any = None, **tables: Any) -> dict[str, Operation]:
     order, run = folder(**tables), outcome()
     plan, _ = plan_shop(order, blank or run.blank, run.plaques, cache=KEPT)
-    made = list_operations(plan, order.order, blank or run.blank)
+    made = list_operations(plan, order.order)
     return {o.name: replace(o, what=replace_stated(o.what, lambda value: value.text)) for o in made}
 
 
