@@ -168,7 +168,7 @@ def test_a_range_of_sizes_is_advised_and_both_ends_pass():
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
 def test_the_size_advised_for_land_accounts_for_the_growth(files):
-    """From 9 mm: cap × (least + 2 g) / (width + 2 g), because what is cut beyond the outline is the same at every size."""
+    """From 9 mm: cap × (least + 2 g) / (width + 2 g), as the growth is the same at every size."""
     finish = FinishConfig(sanded_off=0.15, compensate=True)
     parts = {"finish": finish, "limits": LimitsConfig(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)

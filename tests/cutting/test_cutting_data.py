@@ -87,7 +87,7 @@ def test_the_speed_of_a_v_bit_is_taken_at_its_edge_at_the_face() -> None:
 
 
 def test_a_figure_that_nobody_entered_is_missing() -> None:
-    """There is no mill feed for an unknown material, or for one that isn't milled; the maker's own chip load gives one."""
+    """No mill feed for a material that is unknown or isn't milled; the maker's own chip load gives one."""
     for material in ("", "moon rock", "glass"):
         told = compute_feed(order(stock=StockConfig(material=material)), MILL, 2.0, 1.0)
         assert told.feed is None and any("no feed" in how for how in told.how)
@@ -151,7 +151,7 @@ def test_no_mill_uses_the_spindle_speed_of_wood_in_metal_or_stone() -> None:
 
 
 def test_passes_are_those_of_the_order_or_the_material() -> None:
-    """Brass: 0.2 mm a pass with a V-bit; 0.9 mm deep is five passes of 0.18. The order's own figure takes precedence."""
+    """Brass: 0.2 mm a pass with a V-bit; 0.9 mm deep is five passes of 0.18. The order's own figure comes first."""
     told = choose_passes(order(stock=BRASS), BIT, 0.9)
     assert (told.count, round(told.step, 6)) == (5, 0.18) and "no source" in told.source
     own = order(stock=BRASS, cutter=CutterConfig(use="vbit-60", depth_per_pass=0.5))

@@ -1,4 +1,4 @@
-"""Grooves with a flat floor: walls by the V-bit, the middle by a flat cutter, simulated at the face and at the floor."""
+"""Grooves with a flat floor: walls by the V-bit, middle by a flat cutter, simulated at face and floor."""
 
 from __future__ import annotations
 

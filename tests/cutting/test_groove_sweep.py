@@ -67,7 +67,7 @@ def test_lowered_only_with_compensate_grooves_and_a_v_bit():
 
 
 def test_a_bar_cut_deeper_loses_the_volume_of_its_wider_section():
-    """60 × 2 mm, sharp 60° bit, .3 mm deeper: length × half of depth × width, plus two ends shaped like a hip roof's."""
+    """60 × 2 mm, sharp 60° bit, .3 mm deeper: length × half of depth × width, plus two hip-roof ends."""
     bit = replace(BIT, tip=0.0, diameter=50.0)
     length, width, lower = 60.0, 2.0, 0.3
     made = compute_groove_volume(shapely.box(0, 0, length, width), bit, lower)

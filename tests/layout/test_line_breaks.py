@@ -120,7 +120,7 @@ def test_marks_stay_with_their_words(text, rows):
 
 
 def test_no_row_ends_where_unicode_forbids_it():
-    """UAX #14, Unicode's own cases (Debian's unicode-data 15.0.0): we use few of the places it allows, and no others."""
+    """UAX #14, Unicode's own cases (Debian's unicode-data 15.0.0): we use few of its places, and no others."""
     path = Path(__file__).parents[1] / "reference" / "unicode" / "LineBreakTest.txt.bz2"
     checked = 0
     for line in bz2.decompress(path.read_bytes()).decode().splitlines():

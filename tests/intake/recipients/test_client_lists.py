@@ -1,4 +1,4 @@
-"""Ten lists as clients send them: what an order begun from each takes, leaves out, and asks."""
+"""Ten lists as clients send them: what an order started from each uses, leaves out, and asks."""
 
 import tomllib
 
@@ -110,11 +110,11 @@ def test_an_order_begun_from_it(tmp_path, build):
 def test_titles_of_the_orders(tmp_path):
     titles = {build.__name__: plan_order(build(tmp_path)).title.value for build in CASES}
     assert titles["school"] == "TERNBY COMBINED SCHOOL"
-    assert titles["tables"] == "Untitled 2 Table 1"  # not the name a program gave
+    assert titles["tables"] == "Untitled 2 Table 1"  # not the default name of a program
     assert titles["bilingual"] == "Prix du port / Harbour awards 2026"
 
 
-def test_the_title_and_the_notes_state_other_numbers(tmp_path):
+def test_other_counts_in_title_and_notes_are_asked_about(tmp_path):
     path = client_lists.medals(tmp_path)
     part = ListConfig(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
     done = read_one_list(read_sheet(path), part, ["name"])
@@ -139,7 +139,7 @@ def test_a_question_that_all_names_raise_leaves_none_of_them_ready(tmp_path):
     assert not of_list and asked == {2, 3, 4, 5, 6}
 
 
-def test_a_post_behind_a_dash_is_asked_about(tmp_path):
+def test_a_post_after_a_dash_is_asked_about(tmp_path):
     assert read(tmp_path, ["Ada Skua – Cox", "Bo Tern", "Anne-Marie Knot", "Di Auk"])[1] == {2}
     of_list, asked = read(tmp_path, ["Name: Ada Skua", "Post: Cook", "Name: Cy Knot", "Post: Warden"])
     assert not of_list and asked == {2, 3, 4, 5}, "they would all be cut wrongly"
@@ -156,7 +156,7 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     ]  # fmt: skip
 
 
-def test_a_column_that_says_who_is_to_have_a_plaque(tmp_path):
+def test_a_column_can_say_who_gets_a_plaque(tmp_path):
     text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,Y,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     plan = plan_order(tmp_path / "list.csv")

@@ -1,4 +1,4 @@
-"""Several lists on one sheet: side by side, one below the other, and the key that takes one of them."""
+"""Several lists on one sheet: side by side, one below the other, and the key that selects one of them."""
 
 import json
 from pathlib import Path
@@ -69,7 +69,7 @@ def test_a_list_beside_the_one_that_is_read_is_asked_about(tmp_path):
         ("D:E", ["Ed Gull", "Flo Rook", "Gus Dunlin", "Hal Crake"]),
     ],
 )
-def test_an_area_takes_one_of_them(tmp_path, area, there):
+def test_an_area_selects_one_of_them(tmp_path, area, there):
     done = read(tmp_path, BESIDE, area=area, columns={"name": "Name", "post": "Post"})
     assert names(done) == there and codes(done) == []
     assert ("list.outside-area" in [f.code for f in done.findings]) == (area != "D:E")
@@ -102,7 +102,7 @@ def test_lists_one_below_the_other(tmp_path):
     assert outside.get_fact("rows") == "1–4, 6" and outside.get_fact("count") == 5
 
 
-def test_areas_that_cannot_be():
+def test_impossible_areas_are_refused():
     assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
     said = [fault.found for fault in list_area_faults(["A1:B9", "D5:E9", "x"], "here")]
@@ -137,7 +137,7 @@ ROWS = [("Bearer", "Crew"), ("Ada Skua", "Seal"), ("Bo Tern", "Orca"), ("Cy Knot
 
 
 def filtered(path, many=0):
-    """A list of which a filter hides rows 3 and 5 and a hand row 4; `many` further rows."""
+    """Build a list with rows 3 and 5 hidden by a filter and row 4 by hand; `many` further rows."""
     import xlsxwriter
 
     book = xlsxwriter.Workbook(path)
@@ -154,7 +154,7 @@ def filtered(path, many=0):
 
 
 @pytest.mark.parametrize("most", [200_000, 3], ids=["cell by cell", "by values"])
-def test_a_filter_is_told_apart_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
+def test_filtered_rows_are_distinguished_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
     from pipeline.intake.spreadsheet import xlsx
 
     monkeypatch.setattr(xlsx, "MOST_CELLS", most)
@@ -199,7 +199,7 @@ def test_filtered_rows_of_an_open_document(tmp_path):
     assert not any(r.filtered for r in read_sheet(ods).rows)
 
 
-def test_a_form_of_many_columns_is_no_row_of_lists(tmp_path):
+def test_a_form_with_many_columns_is_not_several_lists(tmp_path):
     (tmp_path / "list.csv").write_text("".join(",".join(f"{r}.{c}" if c % 2 else "Ada Skua" for c in range(200)) + "\n"
                                                for r in range(6)), encoding="utf-8")  # fmt: skip
     plan = plan_order(tmp_path / "list.csv")
