@@ -1,4 +1,4 @@
-"""The simulated cut of files: plaques of every sample order, read back and swept; and a wrong file is seen."""
+"""The simulated cut of files: plaques of every sample order, read back and simulated; and a wrong file is detected."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +27,7 @@ SWEPT = 3
 
 
 def richest(recipients):
-    """The rows whose texts hold most characters that the rows before them have not."""
+    """Return the rows whose texts add most characters to those of the rows before."""
     texts = {r.row: {c for _, text in r.values for c in text} for r in recipients if not r.findings}
     seen, rows = set(), []
     while texts and len(rows) < SWEPT:
@@ -38,8 +38,8 @@ def richest(recipients):
 
 @pytest.mark.parametrize("name", sorted(p.parent.name for p in SAMPLES.glob("*/order.toml")))
 def test_sample_orders_are_cut_as_designed(name, tmp_path):
-    """Nothing is cut farther outside the artwork than the files' tolerance and the groove's together, and nothing the
-    cutter fits in is missed by more than .02 mm."""
+    """Nothing is cut farther outside the artwork than the tolerances of file and groove together, and nothing the
+    cutter fits into is missed by more than .02 mm."""
     read = read_inputs(SAMPLES / name, tmp_path, only=richest(read_inputs(SAMPLES / name).listing.recipients))
     made = check_plaques(read)
     files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
@@ -59,7 +59,7 @@ def ada():
 
 
 def simulated(target, plaque, **parts):
-    """Files of the plaque, written, and their simulation."""
+    """Write the plaque's files and simulate them."""
     folder = builders.folder(**parts)
     files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
     assert not files.make(plaque).findings
@@ -87,7 +87,7 @@ PARTS = {
 
 
 @pytest.mark.parametrize("kind", PARTS)
-def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind, monkeypatch):
+def test_simulating_each_letter_once_equals_simulating_everything(tmp_path, ada, kind, monkeypatch):
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     quick = sweep.simulate_side(ada, "front", drawing)
@@ -99,8 +99,8 @@ def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind,
 
 
 @pytest.mark.parametrize("kind", ["outlines", "grooves"])
-def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
-    """The same file against artwork 0.05 mm aside."""
+def test_a_shifted_plaque_is_detected(tmp_path, ada, kind):
+    """The same file compared with artwork shifted by 0.05 mm."""
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     assert sweep.simulate_side(ada, "front", drawing).overcut < 0.012
@@ -111,8 +111,8 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
     assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
 
 
-def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
-    """One groove cut 0.1 mm deeper, and one taken out: what is seen is what the bit would leave."""
+def test_the_grooves_of_the_file_are_simulated_and_not_its_outlines(tmp_path, ada):
+    """One groove 0.1 mm deeper, and one removed: the result shows what the bit would leave."""
     sweep, path = simulated(tmp_path, ada, files=FilesConfig(grooves=True))
     drawing = ezdxf.readfile(path)
     lines = list(drawing.modelspace().query('POLYLINE[layer=="GROOVE"]'))
@@ -129,8 +129,8 @@ def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
     assert missing.overcut < 0.012
 
 
-def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path, ada):
-    """A chain that lies 0.02 mm too far out everywhere is 0.02 mm of overcut, though the file is that chain."""
+def test_grown_outlines_are_compared_with_the_exact_offset(tmp_path, ada):
+    """A chain that is 0.02 mm too far out everywhere gives 0.02 mm of overcut, although the file matches the chain."""
 
     def grow(by, said):
         lines = tuple(
@@ -153,7 +153,7 @@ def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path
         )
 
 
-def test_the_terminal_names_the_worst(tmp_path, capsys):
+def test_the_summary_names_the_worst_deviation(tmp_path, capsys):
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\n'
         'blank = { shape = "rectangle", width = 90.0, height = 40.0 }\nlimits = { stroke = 0.1 }\n'
