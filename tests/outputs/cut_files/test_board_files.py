@@ -144,7 +144,6 @@ def test_backs_lie_exactly_behind_the_fronts(tmp_path: Path, grain: Any) -> None
     assert len(letters) == 4 * sum(len(p.shape.outline) for p in art)
     # by hand: seen from the back, the foot is 150 wide from x = 0, and a letter is as far from the foot and its ends as
     # in the artwork
-    # foot as in the artwork
     x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.build_outline())
     y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.build_outline())
     for edge in edges:

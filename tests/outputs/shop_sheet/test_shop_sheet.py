@@ -184,7 +184,7 @@ def test_parts_are_listed_in_ranges() -> None:
     assert _format_runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _format_runs(["1"]) == "1"
 
 
-def test_the_section_states_that_its_pocket_is_not_to_scale(whole: Any) -> None:
+def test_the_section_states_that_the_pocket_is_wider_than_shown(whole: Any) -> None:
     """The builders' pocket is 30 mm wide, more than half the picture: it is drawn narrower, and the sheet says so."""
     assert re.search(r"scale 1\.\d : 1; broken off .* the pocket is wider than shown", text_of(whole[0]))
 
