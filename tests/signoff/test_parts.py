@@ -11,8 +11,8 @@ import pytest
 from pipeline.commands.sign_command import sign
 from pipeline.core.errors import CannotRun
 from pipeline.run import run_order, take_snapshot
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.plaque_selection import parse_parts
+from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.rounds import filled
 
 ORDER = """
