@@ -32,7 +32,7 @@ BROKEN = "accounts-broken.txt"
 MOST = 20
 """Most places named for one fault."""
 
-_ROW = r"\d+|'(?:[^']|'')+'!\d+|[^,!']+!\d+"  # as `ListRow` is spelt: a file's name may read like the rest
+_ROW = r"\d+|'(?:[^']|'')+'!\d+|[^,!']+!\d+"  # as `ListRow` writes it; a file name may look like the rest
 _PIECE = re.compile(
     rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row ({_ROW}) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE
 )

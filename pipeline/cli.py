@@ -55,7 +55,7 @@ def say_fault(fault: Exception) -> None:
 
     trace = "".join(traceback.format_exception(fault))
     told = f"{type(fault).__name__}: {fault}"
-    if "Traceback (most" in told:  # a fault in another process
+    if "Traceback (most" in told:  # an internal error in another process
         told = told.strip().splitlines()[-1]
     words = put_in_one_line(told)
     words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
@@ -85,7 +85,7 @@ def _say(text: object, stream: TextIO | None = None) -> None:
     shown = text if isinstance(text, JsonText) else format_for_terminal(str(text))
     try:
         stream.write(f"{shown}\n")
-    except UnicodeEncodeError:  # a terminal that lacks some letters
+    except UnicodeEncodeError:  # the terminal's encoding lacks some letters
         code = stream.encoding or "ascii"
         stream.write(f"{shown}\n".encode(code, "backslashreplace").decode(code))
 

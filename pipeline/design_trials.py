@@ -121,7 +121,7 @@ class DesignTrials:
             seen = job.see(case.texts, figures.figures, advise=False)
             found = (*seen.findings, *figures.findings, *job.figures.stops)
             if wrong := _list_wrong(case, found, fault):
-                self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
+                self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # likeliest to fail next
                 sizes = {t.text.line: t.setting.cap_height for t in seen.tried if t.setting}
                 return TrialFailure(job, case, wrong, sizes)
         return None
@@ -153,7 +153,7 @@ def find_fitting_size(failure: TrialFailure, line: int) -> float:
 def _list_wrong(case: TriedPlaque, found: Sequence[Finding], fault: DesignFault) -> tuple[Finding, ...]:
     """List the faults of the line that a plaque has, and its new stops."""
     codes = list_codes(fault)
-    unfit = any(code.startswith("fit.") for code in codes)  # told so by any of its codes
+    unfit = any(code.startswith("fit.") for code in codes)  # any fit finding means that it doesn't fit
 
     def is_wrong(f: Finding) -> bool:
         stops = f.severity is Severity.STOP

@@ -61,10 +61,10 @@ class Job:
     resolved: tuple[tuple[str, str | float], ...]  # see `cutters.resolved_words`
     sizes: SizePolicies
     cache: Cache
-    stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
+    stems: dict[str, Shape]  # capital I by typeface, where the order states a reading distance
     figures: OrderFigures
     findings: tuple[Finding, ...]  # of the whole order
-    notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
+    notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # findings of lines, by how they are set
 
     def compute_key(self) -> str:
         """Hash of all that plaques are made from besides their recipients, the sizes that hold for the whole order, and
@@ -84,7 +84,7 @@ class Job:
     def make_plaque(self, recipient: Recipient) -> Plaque:
         """Set and check one plaque; it has a fingerprint when nothing stops it."""
         findings = list(recipient.findings)
-        if _is_stopped(findings):  # there is no text that could be set
+        if _is_stopped(findings):  # there is no text to set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_sort_worst_first(findings)))
         texts, said = compose_line_texts(self.folder.order, recipient)
         figures = self.figures.get_for_plaque(recipient)
@@ -143,7 +143,7 @@ class Job:
             allowed = {f for f in map(_identify_stop, checked.findings) if f is not None}
             own = (LAND_TOO_THIN.code, number)
             best = None
-            low, over = part.tracking, part.loosest_tracking + 1  # known to be too little, and not asked for
+            low, over = part.tracking, part.loosest_tracking + 1  # known to be too little; more than the order allows
             tracking = part.loosest_tracking
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
@@ -151,7 +151,7 @@ class Job:
                 again = self._check_tried(with_it.set_lines(texts))
                 stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
                 if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
-                    over = tracking  # too wide for its place; less may do
+                    over = tracking  # too wide for its place, but less may do
                 elif own not in stops:
                     best, over = (with_it, again), tracking
                 elif best is None and tracking == part.loosest_tracking:

@@ -30,15 +30,15 @@ class OrderInputs:
     blank: Blank
     listing: RecipientList
     client: ClientArtwork  # the client's drawings
-    findings: tuple[Finding, ...]  # of the blank
-    chosen: tuple[Recipient, ...]  # those this run is about
+    findings: tuple[Finding, ...]  # about the blank
+    chosen: tuple[Recipient, ...]  # the recipients of this run
     part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
-    whole_target: Path  # that of a run of the whole list
+    whole_target: Path  # output folder of a run of the whole list
     cache: Cache  # what is kept between runs
     sizes_cut: tuple[
         tuple[int, float], ...
-    ] = ()  # line -> cap height that finished pieces have, and new ones are held to
+    ] = ()  # line number -> cap height of finished pieces, which new ones have to match
 
 
 def read_inputs(

@@ -36,7 +36,7 @@ def check_plaques(read: OrderInputs) -> Batch:
 
 def open_cut_files(read: OrderInputs) -> CutFiles:
     """Return the cut files of an order, still to be begun. CannotRun when the folder holds another order's."""
-    from pipeline.outputs.cut_files.cut_files import CutFiles  # with the library of drawings: only what writes needs it
+    from pipeline.outputs.cut_files.cut_files import CutFiles  # loads the drawing library: only for writing
 
     return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
 

@@ -36,9 +36,9 @@ class RunResult:
     folder: OrderFolder
     revision: Revision
     summary: str
-    broken: tuple[str, ...]  # what is wrong with the accounts; nothing when they hold
+    broken: tuple[str, ...]  # what the accounts found wrong; empty when they agree
     timers: tuple[tuple[str, float], ...]  # stage, seconds
-    not_kept: str = ""  # why nothing, or not everything, is kept for the next run
+    not_kept: str = ""  # why nothing, or not everything, is cached for the next run
 
     @property
     def report(self) -> dict[str, Any]:
@@ -95,7 +95,7 @@ def run_order(
         cut_files = open_cut_files(read) if files else None
         if cut_files is not None:
             cut_files.begin()
-    batch = make_batch(  # its stages are timed plaque by plaque
+    batch = make_batch(  # it times its stages plaque by plaque
         job, read, cut_files, stops=stops, prove=prove, workers=workers, timers=timers, progress=progress
     )
     with timers.time_stage("ledger"):
@@ -113,7 +113,7 @@ def run_order(
             outcome = replace(outcome, design=tuple(advisor.advise(fault) for fault in outcome.design))
             read.cache.flush()
     several = (choose_workers(len(read.chosen)) if workers is None else workers) > 1
-    while revision is not None:  # until the proof is kept as what its letter stands for
+    while revision is not None:  # repeated until the ledger has the proof under its letter
         contents = RunContents(
             outcome=outcome,
             folder=read.folder,

@@ -189,7 +189,7 @@ class GlyphMetrics:
         """Return what `make` returns for this very blank and side, computed once."""
         key = (id(blank), side)
         if key not in self._obstacles:
-            self._obstacles[key] = (blank, make(blank, side))  # the blank is referenced, so its id isn't reused
+            self._obstacles[key] = (blank, make(blank, side))  # the blank is referenced so that its id isn't reused
         made: T = self._obstacles[key][1]
         return made
 

@@ -163,7 +163,7 @@ def _check_lands(job: _CheckContext) -> list[Finding] | None:
     out: list[Finding] = []
     said: set[tuple[float, float]] = set()
     for line in job.artwork.lines:
-        # A place between two lines is reported with the first of them.
+        # A place between two lines is reported once, with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
         thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
         most = _find_largest_size(line, job) if thin else math.inf

@@ -51,7 +51,7 @@ class LineStrokes:
     widest: StrokePlace | None
     after_sanding: float | None
     deepest: float | None
-    shallowest: float | None  # when finished
+    shallowest: float | None  # after finishing
 
 
 def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:

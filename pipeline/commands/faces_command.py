@@ -66,12 +66,12 @@ class OnShelf:
     thinnest: float | None  # narrowest stroke in cap heights
     thinnest_letter: str
     smallest: float | None = None  # cap height at which that stroke is as wide as the order's cutter needs
-    sets: int | None = None  # of the order's texts
+    sets: int | None = None  # how many of the order's texts it can set
     texts: int | None = None
-    lacks: tuple[str, ...] = ()  # of the order's characters
-    letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
+    lacks: tuple[str, ...] = ()  # the order's characters that it lacks
+    letters: tuple[tuple[str, float], ...] = ()  # the order's letters, each with its smallest cap height, largest first
     refused: str = ""  # why a run refuses it with the order's cutter
-    fault: str = ""  # why one of the shop's own fonts, or their whole folder, can't be used
+    fault: str = ""  # why this font of the shop, or the whole folder, can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,8 +81,8 @@ class _LetteringNeeds:
     folder: OrderFolder
     texts: tuple[str, ...]
     letters: str
-    stroke: float  # mm, as it has to be cut
-    words: str  # source of that figure
+    stroke: float  # width it has to have when cut, mm
+    words: str  # where that width comes from
     cutter: Cutter
 
 
@@ -144,7 +144,7 @@ def _describe_role(source: ShelfFace) -> str:
     """Describe what a typeface is for, and the languages of proofs that it lacks letters for."""
     if not source.lacks:
         return source.role
-    from babel import Locale  # slow to import, and seldom needed
+    from babel import Locale  # slow to import and seldom needed
 
     names = Locale("en").languages
     return f"{source.role}; lacks letters of {' and '.join(names[code] for code in source.lacks)}"
@@ -245,7 +245,7 @@ def _describe_unusable(name: str, fault: str) -> OnShelf:
 
 def _find_thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
     """Return the narrowest stroke over the alphabets that the shelf's table was measured with."""
-    if face.single_line or source.is_own:  # nobody measured those
+    if face.single_line or source.is_own:  # their strokes were not measured for the shelf
         return None, ""
     latin = [place for place in source.thinnest if place[0] == "Latn"]
     _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
@@ -294,7 +294,7 @@ def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier positions stay valid
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier indices stay valid
         if number == 0 or table[number].style != table[number - 1].style:
             lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"

@@ -183,7 +183,7 @@ class _How:
     decisions: Mapping[int, Decision]
     decided_by: str
     clock: Clock
-    yes: bool = False  # answers read from a message may be recorded
+    yes: bool = False  # whether answers read from a message may be recorded
     confirm: Callable[[str], bool] | None = None
     say: Say = print
     files: Sequence[Path] = ()
@@ -256,7 +256,7 @@ def _take_paper(
             read_by_maker = bool(how.decisions) and (before is not None or _is_all_unclear(paper))
             refusal, asked = _ask_for_confirmation(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
-                lines = [_format_head(paper)]  # the rest was just shown
+                lines = [_format_head(paper)]  # the rest has just been shown
             if refusal:
                 lines += [*(() if asked else _quote_message(decided)), refusal]
                 document = build_document(decided, [], recorded="")
@@ -267,7 +267,7 @@ def _take_paper(
         try:
             with ledger.transaction(at, after=find_head(entries)) as writing:
                 writing.add(adding, shown)
-        except Moved:  # another answer, a run or a release came in between: decide again
+        except Moved:  # another answer, a run or a release was recorded in between: decide again
             continue
         if paper.kind == "paper":
             lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in list_agreed_texts(paper)]
@@ -409,7 +409,7 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
                 wrap_text(f"{read} {_locate_answer(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
             )
         elif answer.decision == "change" and answer.change_to in many:
-            pass  # reported together
+            pass  # all faults are reported together
         elif answer.decision == "change":
             lines.append(
                 wrap_text(f"Change {_locate_answer(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    ")

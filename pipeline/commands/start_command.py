@@ -178,7 +178,7 @@ class _Begun:
     target: Path
     read: RecipientList | None
     units: UnitName
-    place: str  # of the shop file
+    place: str  # path of the shop file
     drawn: GuessedBlank | None
     carried: _Carried | None
 
@@ -195,7 +195,7 @@ def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _
     for name in new:
         write_whole(target / name, text.encode("utf-8") if name == ORDER_FILE else files[name])
     if carried is None:
-        return read_list(read_order(target))  # what was written must run; a failure here is a fault of the tool
+        return read_list(read_order(target))  # it must be readable; if not, that is an internal error
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
@@ -304,7 +304,7 @@ def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes])
     data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
     name = choose_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
-        name = f"{Path(name).stem}.dxf"  # its content counts, and that has been read
+        name = f"{Path(name).stem}.dxf"  # the name matters no more: the content has been read
     drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
     files[name] = data
     return drawn

@@ -57,11 +57,11 @@ class Cache:
         self.problem = ""
         """Why nothing, or not everything, is cached, in words for the user."""
         self._known: dict[tuple[str, Hashable], Any] = {}
-        self._new: dict[bytes, tuple[bytes, str]] = {}  # content and space by name, not on the disk yet
-        self._process = 0  # the one that opened the file
+        self._new: dict[bytes, tuple[bytes, str]] = {}  # values not yet on disk, with their space, by name
+        self._process = 0  # id of the process that opened the file
         self._open: sqlite3.Connection | None = None
         self._left: list[sqlite3.Connection | None] = []  # of the process this one was forked from: never touched
-        self._waited = 0  # in vain
+        self._waited = 0  # how often the lock was waited for in vain
         self._failed = folder is None
 
     # --- values ---
@@ -193,11 +193,11 @@ def _open_database(file: Path) -> sqlite3.Connection:
             raise _NotPlain("not a file")
     db = sqlite3.connect(file, timeout=WAITS)
     try:
-        db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file, which is then replaced
+        db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file; a damaged cache is replaced
         if not _is_mine(db):  # of another version of the tool, or new
             with db:
                 db.execute("BEGIN IMMEDIATE")
-                if not _is_mine(db):  # and no other process has updated it meanwhile
+                if not _is_mine(db):  # checked again under the lock: another process may have updated it
                     db.execute("DROP TABLE IF EXISTS kept")
                     db.execute(_TABLE)
                     db.execute(f"PRAGMA user_version = {_hash_stamp(cache_key.build_key()):d}")

@@ -63,7 +63,7 @@ class SharedParts:
         if name is None:
             text = _text(plain(value, self))
             name = _encode_name(text)
-            self._names[value] = name  # the value is referenced, so that its id isn't reused
+            self._names[value] = name  # the value is referenced so that its id isn't reused
             self.new[name] = text
         return name
 
@@ -105,7 +105,7 @@ def decode_text(kind: Any, text: str | bytes, parts: SharedParts = _NO_PARTS) ->
         return _build_codec(kind, (*parts.by_name, *parts.in_place))[1](_parsed(text), parts)
     except CodecError:
         raise
-    except (ValueError, TypeError, OverflowError, RecursionError) as error:  # of a class's own making, or not JSON
+    except (ValueError, TypeError, OverflowError, RecursionError) as error:  # refused by the type itself, or not JSON
         raise CodecError(str(error)) from error
 
 
@@ -145,7 +145,7 @@ def _build_codec(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
 
 _SCALARS: dict[Any, frozenset[type]] = {
     float: frozenset({float, int}),
-    int: frozenset({int}),  # and not bool
+    int: frozenset({int}),  # bool is a subclass of int
     str: frozenset({str}),
     bool: frozenset({bool}),
 }
@@ -259,7 +259,7 @@ def _build_dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]
     ways: list[tuple[str, Write, Read]] = []
 
     def prepare() -> list[tuple[str, Write, Read]]:
-        if not ways:  # when first used, because a class may contain itself
+        if not ways:  # resolved on first use, because a class may contain itself
             hints = typing.get_type_hints(kind)
             ways.extend((f.name, *_build_codec(hints[f.name], shared)) for f in fields(kind))
         return ways

@@ -562,9 +562,9 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
     folder: Path
     file: Path
     sha256: str  # of order.toml's bytes
-    code: str = ""  # the order's code as its ledger stores it; empty: as title and client give it
+    code: str = ""  # the order's code as its ledger stores it; empty: derived from title and client
     shop_file: Path | None = None  # the shop file that was found
-    shop_sha256: str = ""  # of its bytes
+    shop_sha256: str = ""  # of the shop file's bytes
 
     @property
     def order_id(self) -> str:

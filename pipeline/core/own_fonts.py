@@ -27,8 +27,8 @@ class OwnFonts:
     """The fonts of a shop. An order calls one by its file's name without the ending."""
 
     folder: Path = Path()
-    key: str = ""  # where the folder is named: the shop file and its key; empty: no folder is named
-    files: Mapping[str, tuple[Path, ...]] = field(default_factory=dict)  # by name; two where only the ending differs
+    key: str = ""  # where the folder is named: the shop file and its key; empty: nowhere
+    files: Mapping[str, tuple[Path, ...]] = field(default_factory=dict)  # by name; two where only the suffix differs
     problem: str = ""  # why the folder can't be used
 
     def find_fault(self, name: str, where: str, shelf: Collection[str]) -> Fault | None:

@@ -18,7 +18,7 @@ class FilledText:
 
     text: str
     fields: tuple[str, ...]  # the columns named, each once, in order
-    empty: tuple[str, ...]  # those of them that were empty
+    empty: tuple[str, ...]  # those of them without a value
 
     @property
     def nothing(self) -> bool:

@@ -68,7 +68,7 @@ def _open_pool(
 
 
 def _start(begin: Callable[..., None], given: tuple[Any, ...]) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interrupt is for the parent process to handle
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # interrupts are for the parent process to handle
     threading.Thread(target=_end_with_parent, daemon=True).start()
     begin(*given)
 

@@ -46,7 +46,7 @@ class FittedContours:
 
     contours: tuple[Chain | Spline, ...]
     deviation: float
-    tolerance: float  # the one fitted with
+    tolerance: float  # the tolerance it was fitted with
 
 
 class ContourFitter:
@@ -130,7 +130,7 @@ def fit_contours(shape: Shape, curves: Literal["arcs", "lines"], tolerance: floa
             continue
         chain = start_at(fit.chain, entry, _CORNER[curves])
         off = (fit.off_path, fit.off_chain)
-        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was split; starting elsewhere moves nothing
+        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was split: starting elsewhere moves nothing
             off = measure_deviation(path, chain, tolerance / _MEASURED)
         deviation = max(deviation, *off)
         chains.append(chain)

@@ -65,7 +65,7 @@ class Passes:
     depth: float
     count: int
     source: str
-    most: float | None = None  # depth that one may have
+    most: float | None = None  # greatest depth of one pass
 
     @property
     def step(self) -> float:

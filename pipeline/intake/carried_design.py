@@ -63,7 +63,7 @@ class EarlierDesign:
 
     order: OrderFolder
     text: str  # of its order file
-    raw: Mapping[str, Any]  # its tables as written there
+    raw: Mapping[str, Any]  # its tables as written in the file
     sample: str
 
     @property
@@ -252,7 +252,7 @@ def _keep_design_tables(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDoc
     for key in [key for key in document.get("proof", ()) if key not in wanted["proof"]]:
         del document["proof"][key]
     body: list[tuple[Any, Item]] = document.body
-    while body and body[0][0] is None:  # comments above the first table are about the job
+    while body and body[0][0] is None:  # comments above the first table describe that job, not the design
         body.pop(0)
     if not all(isinstance(item, Table | AoT) for key, item in body if key is not None):
         raise ValueError("a key stands above the tables, or in one line")

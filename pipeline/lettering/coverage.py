@@ -35,7 +35,7 @@ class Coverage:
         """cache: holds united letters between runs."""
         self.shelf, self._cache = shelf or Shelf(), cache
         self._faces: dict[str, Typeface] = {}
-        self._unusable: set[str] = set()  # of the shop's own
+        self._unusable: set[str] = set()  # the shop's own fonts that can't be opened
 
     def get_face(self, name: str) -> Typeface:
         if name not in self._faces:
@@ -125,7 +125,7 @@ def _find_mixed_words(
     """Find letters and figures in another typeface than the rest of their word, script by script."""
     strange: dict[str, tuple[str, str]] = {}  # character -> the word's typeface, its own typeface
     for row in rows:
-        drawn: dict[int, str] = {}  # start of a character -> its typeface
+        drawn: dict[int, str] = {}  # index of a character -> its typeface
         for placed in row.shapes:
             parts = placed.shape.parts or (placed.shape,) * len(placed.at)
             for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):

@@ -130,7 +130,7 @@ class FontFace(Typeface):
                 return not any(
                     find_misplaced_marks(self, character, r, self.shape_run(character, r, None, {})) for r in runs
                 )
-        return character in _SPACES and bool(glyph(0x20))  # HarfBuzz makes these from the space
+        return character in _SPACES and bool(glyph(0x20))  # HarfBuzz substitutes the space for these
 
     # --- setting and drawing --------------------------------------------------------------------------------------
 

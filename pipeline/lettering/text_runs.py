@@ -78,7 +78,7 @@ def split_clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
             out[-1] = (out[-1][0], i + 1)
         else:
             out.append((i, i + 1))
-        joined = character == "\u200d" or unicodedata.combining(character) == 9  # a virama makes conjuncts
+        joined = character == "\u200d" or unicodedata.combining(character) == 9  # a virama forms conjuncts
     return out
 
 

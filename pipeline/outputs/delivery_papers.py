@@ -118,7 +118,7 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
-    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
+    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # the file name's
     columns = [
         TableColumn("", 0.05),
         TableColumn("Name", 0.55 - wide),

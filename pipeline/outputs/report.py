@@ -351,6 +351,6 @@ def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision
 
 def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
     """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
-    # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape
+    # a lone surrogate from a damaged cell must not end the run: JSON escapes it
     lines = write_report_lines(outcome, folder, revision)
     write_whole(target, (line.encode("utf-8", "backslashreplace") for line in lines))

@@ -25,7 +25,7 @@ class RowTotals:
     """The rows of the list by what became of them, in the order they are told. Each row stands in one of them, or the
     accounts are broken."""
 
-    rows: frozenset[ListRow]  # of the list, that hold anything
+    rows: frozenset[ListRow]  # rows of the list that aren't empty
     kinds: tuple[tuple[str, frozenset[ListRow]], ...]
 
     @property

@@ -155,7 +155,7 @@ def _describe_order(outcome: Outcome, units: Units) -> list[str]:
         lines += _describe_finding(finding, units, "  ")
         if finding.severity is Severity.STOP:
             stops = catalogue.get_kind(finding.code).stops
-            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # told of the order: of all
+            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # here, all plaques
     return ["\n".join(lines)]
 
 
@@ -196,7 +196,7 @@ def _describe_stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     faulty, whole = {row for row, _ in outcome.faults}, set(list_order_findings(outcome))
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
-            continue  # told above
+            continue  # listed above
         own = [f for f in plaque.findings if not _is_of_design(outcome, f)]
         stops = [f for f in own if f.severity is Severity.STOP and f not in whole]
         if stops:

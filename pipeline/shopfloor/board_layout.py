@@ -84,16 +84,16 @@ class BoardLayout:
     boards: tuple[Board, ...]
     saw: SawLane
     cuts: tuple[SawCut, ...]  # in saw order
-    sides: tuple[SawnSide, ...]  # to the line, afterwards; empty when the edge is not straight-sided
+    sides: tuple[SawnSide, ...]  # cuts to the line afterwards; empty when the edge isn't straight-sided
     placed: int
     wanted: int
     blank_area: float
     board_area: float
-    fewest: int  # boards of the roomiest size that the blanks' area alone would fill
+    fewest: int  # boards of the largest size that the area of the blanks would fill
     clamp: float
-    allowance: SourcedValue  # what every sawn side keeps for finishing
-    outline: SourcedValue | None  # depth of the line that the saw follows
-    edge: float  # length of one blank's outline
+    allowance: SourcedValue  # material left on every sawn side for finishing
+    outline: SourcedValue | None  # depth of the guide line for the saw
+    edge: float  # perimeter of one blank
 
     @property
     def share(self) -> float:

@@ -69,7 +69,7 @@ class JigLayout:
     places: tuple[JigPlace, ...]
     loads: tuple[JigLoad, ...]
     turn: int  # degrees
-    extent: tuple[float, float]  # of the blank as it lies
+    extent: tuple[float, float]  # of the blank in that position
     size: tuple[float, float] | None  # of the jig
 
     @property

@@ -55,11 +55,11 @@ class MilledArea:
 class CornerLeft:
     """One place the last cutter leaves wood in."""
 
-    at: tuple[float, float]  # the farthest point of what is left
+    at: tuple[float, float]  # the farthest point of the material left
     drawn: float | None  # radius as drawn; 0: a sharp corner; None: a curve of short straight steps
     left: float  # radius the cutter leaves
     area: float
-    off: float  # farthest distance from what is cleared
+    off: float  # greatest distance from the cleared area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,9 +68,9 @@ class PocketTool:
 
     cutter: Cutter
     role: str  # "rough" "fine"
-    clears: float  # area it takes away that no earlier cutter did
-    entries: int  # separate places it has to plunge into
-    wall: float  # length of outline it goes along
+    clears: float  # area that no earlier cutter has cleared
+    entries: int  # separate areas it has to plunge into
+    wall: float  # length of outline it follows
     passes: int
     step: float  # depth of each pass
     stepover: float  # mm
@@ -82,7 +82,7 @@ class CutterAdvice:
     """What a cutter of the shelf would do here."""
 
     cutter: Cutter
-    clears: float  # share of the pocket
+    clears: float  # share of the pocket's area
     corners: int
     in_reach: bool
 
@@ -99,8 +99,8 @@ class PocketPlan:
     unreachable: MilledArea
     tools: tuple[PocketTool, ...]
     corners: tuple[CornerLeft, ...]
-    widest_in: float  # the widest cutter that gets in anywhere
-    clears_all: float  # the widest cutter that leaves nothing that is seen
+    widest_in: float  # the widest cutter that fits anywhere
+    clears_all: float  # the widest cutter that leaves nothing visible
     smallest_inside: float | None  # radius of the tightest inside curve as drawn; 0: a sharp corner; None: no arc tells
     advice: tuple[CutterAdvice, ...]
 
@@ -297,7 +297,7 @@ def plan_pocket(
     parts = shapely.get_parts(rest)
     specks = [float(p.area) for p in parts if _get_sliver_width(tools[-1]) < p.area <= least]
     rest = shapely.MultiPolygon([p for p in parts if p.area > least])
-    if fine is not None and rest.is_empty:  # nothing to change the cutter for
+    if fine is not None and rest.is_empty:  # no reason to change the cutter
         tools, last = [rough], open_rough
     features = find_inside_features(blank.pockets)
     edge = shapely.boundary(region)

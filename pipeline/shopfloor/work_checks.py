@@ -29,7 +29,7 @@ def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
 def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
     """Report operations that aren't done to the order's material."""
     if not material.operations:
-        return  # unknown material
+        return
     units, stock = order.unit, order.stock or StockConfig()
     if stock.faced and not material.does("face"):
         yield f"[stock] faced = {units.show(stock.faced)}", "faced"

@@ -59,7 +59,7 @@ class LastRun:
     sheet: str
     revision: str
     designs: tuple[Design, ...]
-    stopped: tuple[ListRow, ...]  # rows that cannot be cut
+    stopped: tuple[ListRow, ...]  # rows that can't be cut
 
     def find_design(self, fingerprint: str) -> Design | None:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)

@@ -25,7 +25,7 @@ class JobIdentity:
 
     title: str
     client: str
-    order_file: str  # its name; the folder may be moved
+    order_file: str  # name only, because the folder may be moved
 
     @classmethod
     def from_order(cls, folder: OrderFolder) -> JobIdentity:
@@ -62,7 +62,7 @@ def apply_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> Or
                 return folder.model_copy(update={"code": entry.order_id})
     own = build_order_id(job.title, job.client)
     first = [e.order_id for e in entries if e.form < 2 and e.order_id]
-    if first and own not in first:  # the title was changed since an earlier version recorded anything
+    if first and own not in first:  # the title has changed since an earlier version recorded anything
         return folder.model_copy(update={"code": first[-1]})
     return folder
 
@@ -73,7 +73,7 @@ def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[LedgerEnt
     if _was_begun(entries, job):
         return
     with ledger.transaction(at) as writing:
-        if not _was_begun(writing.entries, job):  # another run may just have done it
+        if not _was_begun(writing.entries, job):  # another run may just have begun it
             writing.add([build_identity_row("order", folder)])
 
 
@@ -102,7 +102,7 @@ def belongs_to_job(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -
         return True
     if entry.title or entry.client or entry.order_file:
         return JobIdentity.from_entry(entry) == job
-    return not entry.order_id or entry.order_id == build_order_id(job.title, job.client)  # of an earlier version
+    return not entry.order_id or entry.order_id == build_order_id(job.title, job.client)  # a row of an earlier version
 
 
 def find_accepted(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:

@@ -115,7 +115,7 @@ class Transaction:
 
     def __init__(self, base: sqlite3.Connection, entries: tuple[LedgerEntry, ...], at: str) -> None:
         self._base, self._at = base, at
-        self.entries = entries  # all rows, oldest first, with those added
+        self.entries = entries  # all rows, oldest first, including the added ones
 
     @property
     def head(self) -> LedgerHead:
@@ -185,7 +185,7 @@ class Ledger:
         if name and name not in self._drawn:
             with self._report_errors(), closing(self._connect()) as base:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
-            kept = row is not None and hash_packed(row[0]) == name  # what was altered is not shown
+            kept = row is not None and hash_packed(row[0]) == name  # lettering that was altered isn't shown
             self._drawn[name] = unpack_lettering(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
@@ -222,7 +222,7 @@ class Ledger:
             require_plain_file(self.path, "the sign-off ledger of this order")
         base = sqlite3.connect(self.path, timeout=WAIT_SECONDS, isolation_level=None)
         try:
-            # a rollback journal, flushed: works on a network share, and a kill or a power cut leaves all or nothing
+            # a rollback journal, flushed: works on network shares, and a kill or power cut leaves all or nothing
             base.execute("PRAGMA synchronous = FULL")
             version = base.execute("PRAGMA user_version").fetchone()[0]
             if version > SCHEMA:
@@ -247,7 +247,7 @@ class Ledger:
             return
         base.execute("BEGIN IMMEDIATE")
         try:
-            version = base.execute("PRAGMA user_version").fetchone()[0]  # another may just have done it
+            version = base.execute("PRAGMA user_version").fetchone()[0]  # another process may just have migrated it
             if version < SCHEMA:
                 if version:
                     self._keep_copy(version)
@@ -285,7 +285,7 @@ class Ledger:
         if not there:
             return ()
         names = [c for c in COLUMNS if c in there]
-        first: dict[str, Any] = {"form": 1 if "drawings" in there else 0}  # of a ledger that does not say it by row
+        first: dict[str, Any] = {"form": 1 if "drawings" in there else 0}  # for a ledger without a form in each row
         return tuple(
             LedgerEntry(**(first | {name: read_value(name, value) for name, value in zip(names, row, strict=True)}))
             for row in base.execute(f"SELECT {', '.join(names)} FROM entries ORDER BY id")

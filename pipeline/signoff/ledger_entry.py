@@ -78,7 +78,7 @@ class LedgerHead:
 class LedgerEntry:
     """One row of the ledger. Fields that don't apply are empty."""
 
-    id: int = 0  # 1, 2, 3 …; 0 before it is written
+    id: int = 0  # 1, 2, 3 …; 0 until written
     at: str = ""  # RFC 3339, UTC
     kind: EntryKind
     order_id: str = ""
@@ -90,29 +90,29 @@ class LedgerEntry:
     rows: tuple[ListRow, ...] = ()
     cells: tuple[str, ...] = ()
     pieces: int = 0
-    cap_heights: tuple[float, ...] = ()  # mm, of the lines, as far as known
+    cap_heights: tuple[float, ...] = ()  # mm, by line, as far as known
     change_to: str = ""
     reply: str = ""
     why: str = ""
     by: str = ""
     date: str = ""  # as the client wrote it
     source: str = ""  # the paper's file name or reference
-    source_kind: str = ""  # proof, sheet, paper (by hand), message, picture; of a release: cut-file
+    source_kind: str = ""  # proof, sheet, paper (by hand), message, picture; for a release: cut-file
     source_sha256: str = ""
-    drawings: str = ""  # sha256 of the lettering its paper showed, as the ledger keeps it
-    title: str = ""  # title, client and order file as they were when the row was written
+    drawings: str = ""  # sha256 of the lettering its paper showed, as stored in the ledger
+    title: str = ""  # title, client and order file at the time of writing
     client: str = ""
     order_file: str = ""  # name in the order folder
-    no: int = 0  # plain number of the design
-    volume: int = 0  # of a proof in volumes, from 1
-    state: str = ""  # of a mark: to-cut, cut, spoilt, delivered; what it was before stands in `decision`
-    place: str = ""  # of a mark: the board or jig it was given by
+    no: int = 0  # the design's plain number
+    volume: int = 0  # of a proof in volumes, from 1; 0: not in volumes
+    state: str = ""  # of a mark: to-cut, cut, spoilt, delivered; the state before is in `decision`
+    place: str = ""  # of a mark: the board or jig load it was made for
     note: str = ""
     sender: str = ""  # of a message, as written
-    content: str = ""  # sha256 of what a proof shows: one revision letter stands for one content
-    designs: tuple[ProofDesign, ...] = ()  # of a proof: everything it shows that can be cut
+    content: str = ""  # sha256 of what a proof shows: a revision letter stands for one content
+    designs: tuple[ProofDesign, ...] = ()  # of a proof: all designs shown that can be cut
     files: tuple[tuple[str, str], ...] = ()  # of a release: name and sha256 of each file
-    making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made and not the piece
+    making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made, but not the piece
     head_rows: int = 0  # of a proof: where the ledger ended when its revision letter was given
     head_hash: str = ""
     voids: tuple[int, ...] = ()  # ids of voided rows
@@ -331,7 +331,7 @@ def select_counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry
     gone: set[int] = set()
     kept = []
     for entry in reversed(tuple(entries)):
-        if entry.id in gone and entry.kind != "numbers":  # a number that was given stays given
+        if entry.id in gone and entry.kind != "numbers":  # a plain number stays assigned
             continue
         if entry.kind == "void":
             gone |= set(entry.voids)

@@ -33,7 +33,7 @@ def read_recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
     """Read where the ledger ended according to the papers in a folder of released files, each with the paper's name.
     Papers that can't be read or don't say are skipped: they prove nothing."""
     head, name = _read_manifest_head(folder / MANIFEST), MANIFEST
-    if head is None:  # of an earlier version, or taken away
+    if head is None:  # of an earlier version, or removed
         head, name = _read_cut_list_head(folder / CUT_LIST), CUT_LIST
     return () if head is None else ((f"{folder.name}/{name}", head),)
 
@@ -95,6 +95,6 @@ def _read_cut_list_head(file: Path) -> LedgerHead | None:
             told = {name: value for name, value in rows if name}
         finally:
             book.close()
-    except Exception:  # a damaged workbook fails in as many ways as the libraries that read it have errors
+    except Exception:  # on a damaged workbook the libraries may raise anything
         return None
     return _build_head(told.get(ROWS_IN_LEDGER), told.get(LAST_HASH))

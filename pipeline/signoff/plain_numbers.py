@@ -26,7 +26,7 @@ class PlainNumbers:
     """The assigned numbers. top: the greatest of them."""
 
     designs: Mapping[str, int] = field(default_factory=dict)  # by fingerprint
-    uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by their cells, of names that cannot be cut
+    uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by cells, for names that can't be cut
     top: int = 0
 
     def get(self, plaque: Plaque) -> int:
@@ -68,7 +68,7 @@ def give_numbers(
     if not _list_unnumbered(plaques, entries):
         return tuple(entries)
     with ledger.transaction(at) as writing:
-        new = _list_unnumbered(plaques, writing.entries)  # another run may just have given some
+        new = _list_unnumbered(plaques, writing.entries)  # another run may just have assigned some
         top = read_numbers(writing.entries).top
         numbered = [
             ProofDesign(no=top + n, fingerprint=mark, text=text, rows=rows, cells=(), pieces=0)

@@ -86,7 +86,7 @@ def build_revision(
     hidden = find_left_out_of_proof(plaques, pieces)
     designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     if hidden and not _is_asking_anew(designs, entries, latest):
-        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof again
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # nothing new: repeat the last proof
         designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
     held = _list_answers(designs, entries)
@@ -94,7 +94,7 @@ def build_revision(
     refused = tuple((mark, describe_signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     new, asks = _select_asked(designs, held, entries, latest) if latest else (True, None)
     if rows is not None and not new:
-        asks = None  # rows that were named are shown, whatever was answered
+        asks = None  # rows that were named explicitly are shown whatever was answered
     found = match_predecessors(designs, _select_about(rows, drop_hanging(entries, texts), texts)) if latest else {}
     earlier = tuple(
         (mark, _build_earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
@@ -103,14 +103,14 @@ def build_revision(
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = find_proof_showing(entries, shown)
     head = (proof.head if proof else None) or end or find_head(entries)
-    if proof is not None:  # its cover says what was finished when it was made
+    if proof is not None:  # its cover shows what was finished when it was made
         letter = proof.revision
         pieces = assign_pieces(plaques, [e for e in entries if e.id < proof.id])
         hidden = find_left_out_of_proof(plaques, pieces)
     elif new or list_proofs_made(entries) or before:
         letter = find_next_letter(entries, given, before)
     else:
-        letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
+        letter = latest  # a ledger from before proofs were recorded: its answers show that the same is asked again
     return Revision(
         letter=letter,
         asks=asks,
@@ -284,7 +284,7 @@ def list_wanted_changes(
     for paper in entries:
         if paper.kind == "paper" and paper.reply and paper.revision == latest:
             out.append(_build_wanted(paper, paper.reply, "to read", None))
-    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one counts
+    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last reply counts
     for entry in replies.values():
         state: WantedState = "to do" if set(entry.rows) & set(stopped) else "no longer shown"
         if not entry.rows:  # about the whole order
@@ -310,7 +310,7 @@ def _merge_changes(changes: Sequence[WantedChange]) -> list[WantedChange]:
 
 def _build_wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:
     return WantedChange(
-        cells=design.cells if design else entry.cells,  # where it stands now, when it still does
+        cells=design.cells if design else entry.cells,  # where it is now, if it still exists
         rows=design.rows if design else entry.rows,
         now=join_lines(entry.text),
         wanted=asked,

@@ -81,7 +81,7 @@ class ReleaseItem:
     pieces: int
     files: tuple[tuple[str, bytes], ...]  # name in the released folder -> bytes
     entry: LedgerEntry  # the sign-off
-    by_plaque: tuple[int, ...] = ()  # pieces to make of each plaque
+    by_plaque: tuple[int, ...] = ()  # pieces to make, by plaque
 
     @property
     def fingerprint(self) -> str:
@@ -116,13 +116,13 @@ class Released:
     going: tuple[ReleaseItem, ...]
     held: tuple[Withheld, ...]
     taken: tuple[WithdrawnRow, ...]
-    added: tuple[tuple[ReleaseItem, int], ...]  # designs with pieces that were not released before, and how many
+    added: tuple[tuple[ReleaseItem, int], ...]  # designs with newly released pieces, number of these
     folder: Path
-    first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first let it out
-    head: LedgerHead  # where the ledger ended with it
+    first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first released it
+    head: LedgerHead  # the end of the ledger after this release
     again: Mapping[str, MadeAgain] = field(default_factory=dict)  # by fingerprint: pieces that replace spoilt ones
     foreign: tuple[Finding, ...] = ()  # foreign drawings in the folder
-    number: int = 1  # of this release
+    number: int = 1  # the release's number
     sheets: tuple[ReleaseSheet, ...] = ()
 
     @property
@@ -229,7 +229,7 @@ def execute_release(
     rows, added, taken = [], [], []
     for g in going:
         out, let_out = before.get(g.fingerprint, (0, g.entry))
-        if g.pieces < out:  # fewer are wanted or signed for than were let out
+        if g.pieces < out:  # fewer are wanted or signed for than were released
             told = f"{g.pieces} of {out} pieces may still be cut"
             taken.append(_build_withdrawn(let_out, out - g.pieces, told))
             rows.append(_copy_entry(let_out, kind="withdrawn", pieces=out, why=told))

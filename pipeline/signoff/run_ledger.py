@@ -56,10 +56,10 @@ class RunLedger:
         found = tuple(check_older_ledger(self.entries, read_recorded_heads(self._target / RELEASED)))
         if self._clock is None:
             return found
-        with suppress(CannotRun):  # the code then follows from title and client
+        with suppress(CannotRun):  # the code is then derived from title and client
             begin_order(self._ledger, self._folder, self.entries, self._clock())
             self.entries = read_verified_entries(self._ledger)
-        with suppress(CannotRun):  # then papers have no numbers but those given before
+        with suppress(CannotRun):  # then papers only have numbers assigned earlier
             self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
         if self._rows is None:
             with suppress(CannotRun, Moved):
@@ -117,7 +117,7 @@ class RunLedger:
         )
         if kept == "kept":
             return None
-        if kept == "moved":  # another run, or an answer, came between
+        if kept == "moved":  # another run or an answer was recorded in between
             self.entries = read_verified_entries(self._ledger)
             return self.find_revision(plaques)
         entries, given = self.read_sign_off(plaques).entries, self._folder.order.proof.revision

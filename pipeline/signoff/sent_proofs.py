@@ -196,7 +196,7 @@ def _build_kept_copy(entry: LedgerEntry, proof: bytes, told: ProofIdentity, orde
             write_whole(file, proof)
         return proof
     if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
-        return b""  # what the letter stood for is gone: it is not given to another
+        return b""  # the letter's content is lost: the letter isn't reused for another
     return kept if told.hash_content() == entry.content and reads_the_same(kept, proof) else b""
 
 

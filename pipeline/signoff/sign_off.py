@@ -30,14 +30,14 @@ _LEGACY = frozenset({"files.curves", "files.tolerance"})
 class SignOff:
     """The basis of an order's approvals."""
 
-    entries: tuple[LedgerEntry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
-    others: tuple[LedgerEntry, ...] = ()  # answers that were given for another title, client or order file
-    job: JobIdentity | None = None  # today's
-    earlier: Mapping[str, str] = field(default_factory=dict)  # code now -> as an earlier version computed it, where a
-    # sign-off of that version cannot be carried over
-    added: tuple[str, ...] = ()  # what codes cover only since, as far as this order has it: "stock.material walnut"
-    making: tuple[tuple[str, str], ...] = ()  # how the pieces are made now
-    carried: tuple[LedgerEntry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
+    entries: tuple[LedgerEntry, ...]  # those that count, oldest first; codes of earlier versions recomputed as today's
+    others: tuple[LedgerEntry, ...] = ()  # answers given for another title, client or order file
+    job: JobIdentity | None = None  # today's job
+    earlier: Mapping[str, str] = field(default_factory=dict)  # today's code -> an earlier version's, where a
+    # sign-off of that version can't be carried over
+    added: tuple[str, ...] = ()  # what codes cover only since then, if the order uses it: "stock.material walnut"
+    making: tuple[tuple[str, str], ...] = ()  # values that decide how the pieces are made now
+    carried: tuple[LedgerEntry, ...] = ()  # unchanged rows of an earlier version whose codes are recomputed
 
 
 def build_sign_off(
@@ -83,7 +83,7 @@ def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: LedgerHea
     another way later: rows with today's codes, and one that says that these take the place of the old.
 
     Moved when the ledger ends elsewhere than `after` by now; CannotRun when it cannot be written."""
-    later = {e.fingerprint for e in sign_off.entries if e.form >= FORM}  # answered since: the order of rows decides
+    later = {e.fingerprint for e in sign_off.entries if e.form >= FORM}  # answered since: the later row counts
     old = {e.id for e in sign_off.entries if e.fingerprint not in later} & {e.id for e in sign_off.carried}
     if not old:
         return

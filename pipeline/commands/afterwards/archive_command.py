@@ -97,7 +97,7 @@ class ArchiveCheck:
     same: tuple[ArchivedDesign, ...]
     other_files: tuple[ArchivedDesign, ...]
     gone: tuple[ArchivedDesign, ...]
-    faces: tuple[str, ...]  # of the shelf, whose version has changed since
+    faces: tuple[str, ...]  # typefaces of the shelf whose version has changed since
     left_out: tuple[str, ...]
 
 

@@ -102,7 +102,7 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
     it. by: the file the texts come from."""
     root = folder.resolve()
     named = set(texts)
-    for name in sorted(named | {text.partition("#")[0] for text in named}):  # fonts.ttc#0: one of a collection
+    for name in sorted(named | {text.partition("#")[0] for text in named}):  # fonts.ttc#0: one font of a collection
         path = folder / name
         if not name or len(name) > 400 or "\0" in name or not _is_file(path):
             continue
@@ -126,7 +126,7 @@ def _name_in_folder(path: Path, folder: Path) -> str:
 def _is_file(path: Path) -> bool:
     try:
         return path.is_file()
-    except (OSError, ValueError):  # too long, or no name at all
+    except (OSError, ValueError):  # too long for a file name, or not a valid one
         return False
 
 

@@ -76,10 +76,10 @@ def mark(
             wanted = _list_wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
-            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before new ones follow
+            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before adding new ones
                 keep_carried(ledger, sign_off, clock(), after=find_head(entries))
                 if find_head(read_verified_entries(ledger)) != find_head(entries):
-                    continue  # computed from the rows as they are now
+                    continue  # compute the plan again from the migrated rows
             if plan.moves:
                 with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add([_build_entry(move, request, looked, sign_off, ticked) for move in plan.moves])

@@ -91,7 +91,7 @@ class LayerGuess:
 class GuessedBlank:
     """The blank of a drawing, and the guessed roles of its layers."""
 
-    part: BlankConfig  # with those of its keys that the drawing needs
+    part: BlankConfig  # [blank] with the keys that the drawing needs
     blank: Blank
     layers: tuple[LayerGuess, ...]
     unit_name: str  # of the drawing, in words
@@ -221,7 +221,7 @@ def _guess_layer(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, take
     def guess(role: str, why: str, *, sure: bool = False) -> LayerGuess:
         return LayerGuess(layer=shape.name, role=role, why=why, sure=sure)
 
-    if not shape.outer and role != "artwork":  # a crest may be lines that cross
+    if not shape.outer and role != "artwork":  # a crest may be made of crossing lines
         return guess("", "nothing on it is closed", sure=not role)
     inside = limit is None or all(limit.covers(outer) for outer in shape.outer)
     if not inside and role != "pocket":

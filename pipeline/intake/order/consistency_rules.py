@@ -303,7 +303,7 @@ def _check_layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
         if not layer.strip():
             yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
         elif key == "zone" and layer.casefold() == layers.edge.casefold():
-            continue  # lettering may go anywhere inside the edge
+            continue  # without a zone, lettering may go anywhere inside the edge
         elif layer.casefold() in uses:
             yield Fault(
                 where=where,

@@ -77,7 +77,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    refused = {fault.where for fault in faults}  # a value that is refused isn't missing
+    refused = {fault.where for fault in faults}  # a refused value isn't a missing one
     found = check_consistency(_read_tables(raw, read, context), ground)
     faults += [fault for fault in found if fault.found != "missing" or fault.where not in refused]
     if read is not None and not read.title.strip():
@@ -208,7 +208,7 @@ def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
             else:
                 kept.pop(loc[0], None)
         if "cap_height" in model.model_fields and "cap_height" not in kept:
-            kept["cap_height"] = LONGEST / context["mm"]  # passes all checks, so that the other keys are checked
+            kept["cap_height"] = LONGEST / context["mm"]  # passes every check, so that other keys get checked
         try:
             return model.model_validate(kept, context=context)
         except ValidationError:

@@ -115,7 +115,7 @@ def _compare_lists(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Fin
     habits, of_list = find_inconsistent(names)
     waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
     for row, finding in find_odd_capitals(names).items():
-        if row not in waits:  # that text is to be replaced anyway
+        if row not in waits:  # that row's text is going to be replaced anyway
             habits.setdefault(row, []).append(finding)
     asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
     return [replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people], of_list

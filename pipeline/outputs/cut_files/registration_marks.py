@@ -15,7 +15,7 @@ from pipeline.core.order import OrderFolder, RegistrationConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box, flatten_chain
 
-_FINE = 0.005  # mm, chords of the edge, while the room beside it is measured
+_FINE = 0.005  # mm, flattening of the edge while the room beside it is measured
 
 
 def place_marks(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:

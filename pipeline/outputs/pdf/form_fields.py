@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 ON = "Yes"
 _MULTILINE = 1 << 12
 _READ_ONLY = 1 << 0
-_RADIO = 1 << 15  # without the flag that forbids it, a choice may be taken back
+_RADIO = 1 << 15  # without NoToggleToOff, so that a choice can be undone
 _PRINT = 1 << 2
 _HIDDEN = 1 << 1
 TEXT_SIZE = 9.5  # points
@@ -38,8 +38,8 @@ class PdfField:
     page: int
     box: Box
     tip: str
-    value: str = ""  # of a hidden one; of a choice its option
-    group_tip: str = ""  # of a choice: what all of its name are for
+    value: str = ""  # of a hidden field; of a choice, the option
+    group_tip: str = ""  # of a choice: tooltip of the whole group
 
 
 @dataclass(slots=True)
@@ -80,7 +80,7 @@ def add_fields(pdf: Pdf, fields: Sequence[PdfField]) -> None:
     looks = _Appearances(pdf)
     pages = [page.obj for page in pdf.pages]
     notes: dict[int, list[Object]] = {}
-    top: dict[str, Object] = {}  # by name, in the order they were asked for
+    top: dict[str, Object] = {}  # by name, in the order of creation
     for each in fields:
         x, y, wide, high = each.box
         corners = [round(v / PT, 3) for v in (x, y, x + wide, y + high)]
@@ -141,12 +141,12 @@ class _Appearances:
         from pikepdf import Dictionary
 
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
-        if kind == "text":  # each its own: some programs write what is typed into the picture that is there
+        if kind == "text":  # one each: some programs write the typed text into the existing appearance
             return self._pdf.make_indirect(Dictionary(N=self._build_stream(b"/Tx BMC EMC", width, height)))
         key = (kind, state, width, height)
         if key not in self._known:
             drawn = _tick(width, height) if kind == "tick" else _draw_dot(width, height)
-            off = self._build_stream(b"q Q", width, height)  # some readers complain of an empty stream
+            off = self._build_stream(b"q Q", width, height)  # some readers complain about an empty stream
             normal = Dictionary({f"/{state}": self._build_stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]

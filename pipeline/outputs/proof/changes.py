@@ -13,7 +13,7 @@ from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 PAD = 3.2
-DRAWN = 20.0  # height of the two drawings, mm
+DRAWN = 20.0  # height of the two pictures, mm
 GAP = 6.0
 OLD = TextStyle(10.5, styles.GREY)
 NEW = TextStyle(10.5, styles.INK)

@@ -27,7 +27,7 @@ class SigningTexts:
 
     intro: str
     asked: bool
-    next: tuple[str, ...]  # what happens then, how to send it back
+    next: tuple[str, ...]  # what happens next, how to send it back
     nothing: bool = False
 
 

@@ -197,13 +197,13 @@ def list_foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
 class _ProofContents:
     """Everything the proof shows."""
 
-    shown: tuple[ProofEntry, ...]  # asked for in this revision
-    agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
+    shown: tuple[ProofEntry, ...]  # asked about in this revision
+    agreed: tuple[ProofEntry, ...]  # signed off earlier, so not asked about again
     unset: tuple[UncutEntry, ...]
     questions: VolumeQuestions
     volume: Volume
-    others: tuple[UncutEntry, ...] = ()  # in other volumes, which its questions concern
-    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
+    others: tuple[UncutEntry, ...] = ()  # in other volumes, but the questions concern them
+    finished: tuple[HangingPlaque, ...] = ()  # already cut, so not asked about
 
 
 def _write_file(
@@ -481,7 +481,7 @@ def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict
                     continue
                 drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
                 if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
-                    continue  # on an arc, or with characters no face of the line has
+                    continue  # on an arc, or with characters that none of the line's typefaces has
                 for run, is_own in split_by_font(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
                         out[run] = RepeatedLettering.from_row(row, line.cap_height)

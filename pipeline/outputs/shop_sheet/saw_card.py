@@ -188,7 +188,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             f"{words.explain_sawing_to_line(get_material(order))}."
         )
         return
-    book.ensure_room(30)  # not without the head of its table
+    book.ensure_room(30)  # keep it with the head of its table
     book.add_paragraph("Then each piece to its line, in this order:", styles.BODY)
     material, left = get_material(order), plan.allowance
     drawn = say_computed("the blank's outline" + (" and what is left for finishing" if left.value else ""))

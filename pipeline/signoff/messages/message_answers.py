@@ -135,7 +135,7 @@ def _choose_letter(
     else:
         dated = (
             len(letters) == 1 or _parse_moment(mail.date) is not None
-        )  # no old answer is taken for one to a later proof
+        )  # an undated old answer must not count for a later proof
         letter = letters[0] if len(letters) == 1 else asked.open[0] if len(asked.open) == 1 and dated else ""
     if recorded and not asked.named and letter not in recorded:
         return "", f"this very message is recorded as an answer to proof {' and '.join(recorded)}"

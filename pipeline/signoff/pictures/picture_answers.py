@@ -116,7 +116,7 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
 def _read_apart(
     data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy], order_id: str
 ) -> tuple[ReadPage, ...]:
-    # Loaded in this process alone: it takes half a second, and nothing else needs it.
+    # Imported here because it takes half a second and only this process needs it.
     from pipeline.signoff.pictures.page_reading import read_pictures
 
     return read_pictures(data, file, copies, order_id)

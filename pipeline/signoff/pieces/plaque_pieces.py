@@ -87,7 +87,7 @@ class _Share:
     """A plaque's share of a design's pieces while they are assigned."""
 
     row: ListRow
-    room: int  # pieces it still wants
+    room: int  # pieces it can still take
     got: Counter[str] = field(default_factory=Counter)
 
 
@@ -129,7 +129,7 @@ def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
                 share.got[state] += most
                 share.room -= most
                 left -= most
-        shares[-1].got[state] += left  # more than the list now wants
+        shares[-1].got[state] += left  # more than the list wants now
     left = tally.spoilt
     for share in shares:
         named_spoilt = min(left, tally.marked.get((share.row, "spoilt"), 0))
@@ -180,7 +180,7 @@ def _find_earlier(
         if got.total():
             out.setdefault(number, []).append(_build_pieces(gone[mark], got))
 
-    for by_row in (True, False):  # equal lettering, first where the row is the same too
+    for by_row in (True, False):  # plaques with the same lettering, those in the same row first
         for number, plaque in enumerate(plaques):
             for mark, tally in gone.items():
                 same = select_lettered(tally.first.text) == list_words(plaque)

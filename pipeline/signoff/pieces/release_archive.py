@@ -106,7 +106,7 @@ def put_aside(folder: Path) -> None:
         if aside is not None and aside.data == there.data:
             return
     target = folder / str(number)
-    if target.exists():  # a number that something else took
+    if target.exists():  # the number is taken by something else
         target = folder / str(find_next_number(folder))
     begun = folder / f".{target.name}.{os.getpid()}.part"
     try:

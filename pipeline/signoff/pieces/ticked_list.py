@@ -142,7 +142,7 @@ def list_wanted(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Want
         spoilt = _count_all(said, "spoilt", line.pieces)
         where = f"{ticked.file}, row {line.line}"
         went = {"cut": _count_net(own, ("cut", "delivered"), ("to-cut",)), "spoilt": _count_net(own, ("spoilt",), None)}
-        gone = min(line.pieces, max(spoilt, went["spoilt"]))  # what was made again for them is on a later list
+        gone = min(line.pieces, max(spoilt, went["spoilt"]))  # their replacements are on a later list
         good = min(_count_all(said, "cut", line.pieces), line.pieces - gone)
         delivered = min(_count_all(said, "delivered", line.pieces), line.pieces - gone)
         went["delivered"] = _count_net(own, ("delivered",), None)

@@ -47,6 +47,7 @@ def test_every_language_of_the_proof_has_phrases():
         ("7 should read Kerekhegyi\nthe rest is fine", EVERY - {7}, {7: "Kerekhegyi"}),
         ("8 ok\n12: correct", {8, 12}, {}),
         ("hi anna, all correct thanks", EVERY, {}),
+        ("Hi, thanks for this.\nall correct", EVERY, {}),
         ("All fine except\n7 and 12", EVERY - {7, 12}, {}),
         ("Good morning, all correct", EVERY, {}),
         ("Dear Ms Sanderling - all correct", EVERY, {}),
