@@ -175,8 +175,7 @@ def _is_hopeless(plaque: Plaque) -> bool:
     """Return whether a text needs another wording, whatever is done about the design: it would fit only at a size that
     nobody would be advised. A few of them are questions for the client, and no trial is made with them."""
     return any(
-        f.code == "fit.too-long" and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit
-        for f in plaque.findings
+        f.code == TOO_LONG.code and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit for f in plaque.findings
     )
 
 

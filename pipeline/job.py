@@ -319,15 +319,17 @@ def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]]
             "cuts",
             expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
             "mill",
-            remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '
-            "as diameter, and that depth as `deepest` into [limits]",
         )
         for number, used in enumerate(faces, 1)
         for place, face in enumerate(used)
         if face.single_line
     ]
     if faults:
-        raise CannotRun(faults)
+        remedy = (
+            'for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there as '
+            "diameter, and that depth as `deepest` into [limits]"
+        )
+        raise CannotRun([*faults[:-1], replace(faults[-1], remedy=remedy)])
 
 
 def _find_hollow_faces(faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> Iterator[Finding]:

@@ -144,7 +144,9 @@ def _write_coupon(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str,
 
 def _describe_coupon(document: dict[str, Any], plan: CouponPlan) -> str:
     blocks = "\n".join(f"  block {n}: {words}" for n, words in enumerate(document["blocks"], 1))
-    again = ("plaques", "coupon", plan.cutter.name, plan.material.name, str(Path(document["folder"], SHEET)))
+    names = (plan.cutter.name, plan.material.name)
+    end = ("--",) if any(name.startswith("-") for name in names) else ()
+    again = ("plaques", "coupon", *end, *names, Path(document["folder"], SHEET))
     known = "" if plan.material.known else f"\nNothing is known of “{plan.material.name}”: begin shallow."
     return (
         f"Coupon of {plan.cutter.name} in {plan.material.name}: strokes {plan.strokes[0]:g} to {plan.strokes[-1]:g} "

@@ -377,7 +377,7 @@ def _describe_shop(place: str, target: Path) -> str:
         return f"Values that are the same in all your orders come from {place}."
     return (
         "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
-        f"  {format_command('plaques', 'start', '--shop', str(target.parent))}"
+        f"  {format_command('plaques', 'start', '--shop', target.parent)}"
     )
 
 

@@ -234,7 +234,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         if others:
             said = [_describe_repeat(p, f) for p, f in others[: most - 1]]
             more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
-            lines.append(wrap_text(f"the same: {', '.join(said)}{more}", "    ", "    "))
+            lines.append(wrap_text(f"likewise: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
 
 

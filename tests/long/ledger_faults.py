@@ -587,8 +587,10 @@ def _all_or_nothing(had: tuple[LedgerEntry, ...], now: tuple[LedgerEntry, ...]) 
 
 def main() -> int:
     """All of them, with their counts."""
-    many = [int(word) for word in sys.argv[1:4]] + [200, 200, 1][len(sys.argv[1:4]) :]
-    only = sys.argv[4] if len(sys.argv) > 4 else ""
+    numbers, only = sys.argv[1:4], sys.argv[4] if len(sys.argv) > 4 else ""
+    if not all(map(str.isdecimal, numbers)) or not any(name.startswith(only) for name in COMMANDS):
+        sys.exit(f"expected [KILLS] [AT_ONCE] [SEED] [COMMANDS], three numbers and one of: {', '.join(COMMANDS)}")
+    many = [*map(int, numbers), *[200, 200, 1][len(numbers) :]]
     begun = time.process_time()
     told: list[tuple[str, Callable[[], Found]]] = [("kills", lambda: kills(many[0], many[2], only=only))]
     if not only:

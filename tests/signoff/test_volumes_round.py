@@ -137,6 +137,15 @@ def read_decisions(folder) -> dict[str, str]:
 YES, NO = "q1_as-it-stands", "q1_otherwise"
 
 
+def test_only_the_volume_that_asks_says_that_an_answer_is_needed(asked):
+    def read_last_page(volume: int) -> str:
+        page = pypdf.PdfReader(asked / "sent" / f"proof-A-{volume}.pdf").pages[-1]
+        return " ".join(page.extract_text().split())
+
+    assert "needs its own answer" in read_last_page(1)
+    assert "Your decision here is about volume 2" in read_last_page(2) and "own answer" not in read_last_page(2)
+
+
 @pytest.mark.parametrize("order", [(1, 2), (2, 1)])
 def test_an_answer_in_volume_1_settles_the_question_for_all_volumes_in_whatever_order_they_come(asked, order):
     for volume in order:

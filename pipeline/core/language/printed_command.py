@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shlex
+from pathlib import Path
 
 _PLAIN = re.compile(r"[A-Za-z0-9_./\\:=+%^-]+")
 """What neither PowerShell nor the command prompt reads as more than itself; `@`, `,`, `~`, `!` and the like it does."""
@@ -20,6 +21,8 @@ def format_argument(text: str, system: str = os.name) -> str:
     return text if _PLAIN.fullmatch(text) else f"'{_APOSTROPHES.sub(lambda mark: mark[0] * 2, text)}'"
 
 
-def format_command(*words: str, system: str = os.name) -> str:
-    """Write a command with its arguments."""
-    return " ".join(format_argument(word, system) for word in words)
+def format_command(*words: str | Path, system: str = os.name) -> str:
+    """Write a command with its arguments. A path that begins with a hyphen is written so that no option is read in
+    it."""
+    told = (f".{os.sep}{word}" if isinstance(word, Path) and str(word).startswith("-") else str(word) for word in words)
+    return " ".join(format_argument(word, system) for word in told)

@@ -132,7 +132,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found=f"there is no {ORDER_FILE} in this folder",
                 expected=f"an order folder with its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order / lists[0]))}` writes one"
+                remedy=f"`{format_command(*begin, order / lists[0])}` writes one"
                 if lists
                 else "`plaques start LIST` writes one",
             )
@@ -143,7 +143,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found="this is a list, not an order",
                 expected=f"an order folder, or its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order))}` makes an order folder from a list",
+                remedy=f"`{format_command(*begin, order)}` makes an order folder from a list",
             )
         )
     if not order.exists():

@@ -355,13 +355,14 @@ def _draw(
     if matter.volume.number:
         own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
+    here = {mark for question in matter.questions.asked for mark in question.fingerprints}
     frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
     intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
         SigningTexts(
             intro=intro,
-            asked=any(e.design.asked for e in shown),
+            asked=any(e.design.fingerprint in here for e in shown),
             next=_describe_next_steps(texts, part, nothing is not None),
             nothing=bool(nothing),
         ),

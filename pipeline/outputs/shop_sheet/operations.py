@@ -328,6 +328,8 @@ class _Bench:
     def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
+            if self.plan.cutter.burns and self.plan.pocket is None and self.plan.boards is None:
+                finish = words.describe_finish_of_beam(self.material)
             what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
             yield Operation(
                 name="Finish",

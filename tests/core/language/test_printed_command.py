@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli import main
+from pipeline.cli import build_parser, main
 from pipeline.core.language.printed_command import format_argument, format_command
 
 NAMES = (
@@ -46,6 +46,13 @@ def read_powershell(shown):
 @pytest.mark.parametrize("name", (*NAMES, "C:\\Users\\Ona\\new list.csv", "C:\\orders\\list.csv"))
 def test_powershell_reads_every_argument_back(name):
     assert read_powershell(format_argument(name, "nt")) == name
+
+
+@pytest.mark.parametrize("path", ["-list.csv", "--version", "-", "-folder/list.csv", "--shop"])
+def test_a_path_that_begins_with_a_hyphen_is_no_option(path):
+    command, shown = format_command("plaques", "start", Path(path), system="posix").split(" ", 1)
+    assert (command, shown) == ("plaques", f"start ./{path}")
+    assert build_parser().parse_args(["start", *shown.split()[1:]]).list == Path(path)
 
 
 def test_the_command_for_a_list_with_an_odd_name_can_be_typed_as_it_is_printed(tmp_path, capsys):
