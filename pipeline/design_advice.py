@@ -20,13 +20,13 @@ from math import log
 
 from pipeline.core.catalogue import cut_kinds, get_kind
 from pipeline.core.catalogue import ways as kinds
-from pipeline.core.codec import encode_text
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way
 from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
 from pipeline.core.short_codes import hash_values
+from pipeline.core.storage.codec import encode_text
 from pipeline.core.units import SAME
 from pipeline.design_trials import DesignTrials, TrialFailure, find_fitting_size, list_codes
 from pipeline.job import Job

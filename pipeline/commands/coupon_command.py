@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands.paper_dates import check_date, write_date_out
-from pipeline.core.clock import Clock
-from pipeline.core.door import read_apart, read_foreign_bytes
+from pipeline.core.config.shop_config import NO_SHOP, ShopConfig, fold_name
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.language.printed_command import format_command
 from pipeline.core.printable import write_json_text
-from pipeline.core.printed_command import format_command
-from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
+from pipeline.core.storage.door import read_apart, read_foreign_bytes
 from pipeline.cutting.coupon import BLOCKS, CouponPlan, find_limit, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.core.cache import Cache, find_default_folder
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
 from pipeline.core.model import Shape, ShapedRow
-from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.cache import Cache, find_default_folder
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter, choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order

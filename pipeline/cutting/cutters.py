@@ -18,10 +18,10 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, ClassVar, Literal
 
+from pipeline.core.config.order import CutterConfig, Order
+from pipeline.core.config.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
+from pipeline.core.config.shop_tables import ClearingConfig, EndMillConfig
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import CutterConfig, Order
-from pipeline.core.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
-from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
 from pipeline.core.units import MM, Units
 
 SHALLOWEST = 0.1

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Piece, Plaque
 from pipeline.core.short_codes import build_order_id
-from pipeline.core.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED, REMARK_BESIDE
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.design_faults import find_crowded_lines, list_held_plaques
 from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.core.units import MM, Units
 from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy, describe_held
 from pipeline.outputs.report import count_plaques, list_order_findings

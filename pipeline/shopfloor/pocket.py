@@ -15,11 +15,11 @@ import numpy as np
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PocketConfig, get_source
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PocketConfig, get_source
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import Passes, choose_passes
 from pipeline.geometry.curves import Array, Chain

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import RatesConfig
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import choose_passes, compute_feed, estimate_feed, get_rate

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.model import Piece, Plaque
-from pipeline.core.order import Order
 from pipeline.core.units import SAME
 from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
@@ -25,12 +25,17 @@ from pipeline.signoff.design_answers import (
     rank_revision,
     read_design_answers,
 )
-from pipeline.signoff.designs import Design, list_designs, select_lettered
-from pipeline.signoff.ledger import LedgerEntry, LedgerHead, find_head
 from pipeline.signoff.pieces.piece_tally import drop_hanging
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces, find_left_out_of_proof
-from pipeline.signoff.plain_numbers import read_numbers
-from pipeline.signoff.sent_proofs import find_proof_showing, list_design_volumes, list_part_revisions, list_proofs_made
+from pipeline.signoff.records.designs import Design, list_designs, select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry, LedgerHead, find_head
+from pipeline.signoff.records.plain_numbers import read_numbers
+from pipeline.signoff.records.sent_proofs import (
+    find_proof_showing,
+    list_design_volumes,
+    list_part_revisions,
+    list_proofs_made,
+)
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""

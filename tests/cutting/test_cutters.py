@@ -4,9 +4,9 @@ import math
 
 import pytest
 
+from pipeline.core.config.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import (
     EndMill,

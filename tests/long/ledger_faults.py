@@ -42,13 +42,13 @@ from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
-from pipeline.core.clock import get_utc_now
+from pipeline.core.environment.clock import get_utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
 from pipeline.signoff.release_files import find_released_before
 from tests.signoff.rounds import filled
 

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
 from pipeline.core.catalogue import format_message
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.config.shop_tables import PocketConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
 from pipeline.shopfloor.pocket import (

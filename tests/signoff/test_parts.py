@@ -12,8 +12,8 @@ from pipeline.cli import main
 from pipeline.commands.sign_command import sign
 from pipeline.core.errors import CannotRun
 from pipeline.run import run_order, take_snapshot
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.plaque_selection import parse_parts
+from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.rounds import filled
 
 ORDER = """

@@ -9,10 +9,10 @@ import pytest
 from pypdf.generic import NameObject
 
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import get_utc_now
+from pipeline.core.environment.clock import get_utc_now
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 ORDER = """\
 title = "Rowers of the year"

@@ -11,8 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import (
+from pipeline.core.config.order import (
     ArtworkConfig,
     BlankConfig,
     CutterConfig,
@@ -23,11 +22,12 @@ from pipeline.core.order import (
     OrderFolder,
     OrderTable,
 )
-from pipeline.core.order_table import LONGEST
-from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
-from pipeline.core.printed_command import format_command
-from pipeline.core.shop_config import NO_SHOP
-from pipeline.core.texts import find_language_fault
+from pipeline.core.config.order_table import LONGEST
+from pipeline.core.config.shop_config import NO_SHOP
+from pipeline.core.environment.own_fonts import NO_FONTS, list_own_fonts
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.language.printed_command import format_command
+from pipeline.core.language.texts import find_language_fault
 from pipeline.core.units import Units
 from pipeline.core.work_steps import compute_off_after_lettering
 from pipeline.intake.order.consistency_rules import (

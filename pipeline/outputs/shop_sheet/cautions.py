@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from pipeline.core.shop_tables import PRACTICE
+from pipeline.core.config.shop_tables import PRACTICE
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material
 from pipeline.shopfloor.saw import JOINTED_FROM

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
 from pipeline.core.stated_values import replace_stated
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.cutting.materials import get_material
