@@ -354,7 +354,8 @@ class DesignAdvisor:
             return self.trials.count_wrong(fault, self._build_edits(fault.line, draft))
 
         most = max(1, min(COUNTED, PLAQUES // 2 // len(self.trials)))
-        tried = [(draft, count(draft)) for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        drafts = [draft for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        tried = [(draft, wrong) for draft in drafts if (wrong := count(draft))]  # none: it is no order
         if not tried:
             return []
         best, wrong = min(tried, key=lambda pair: sum(pair[1].values()))

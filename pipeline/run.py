@@ -21,7 +21,7 @@ from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write
 from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.summary import summarise_outcome
+from pipeline.outputs.summary import describe_settled, summarise_outcome
 from pipeline.shopfloor.shop_plan import check_order, find_order_stops
 from pipeline.signoff.plaque_selection import parse_parts, select_rows
 from pipeline.signoff.records.ledger import FILE as LEDGER_FILE
@@ -136,7 +136,13 @@ def run_order(
         outcome=outcome,
         folder=read.folder,
         revision=contents.revision,
-        summary=summarise_outcome(outcome, read.folder, read.target, written.names, written.said),
+        summary=summarise_outcome(
+            outcome,
+            read.folder,
+            read.target,
+            written.names,
+            (*written.said, *(describe_settled(outcome, contents.revision) if files else ())),
+        ),
         broken=broken,
         timers=tuple(timers.seconds.items()),
         not_kept=read.cache.problem,

@@ -49,6 +49,7 @@ class Revision:
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the proof volume it was last in
     head: tuple[int, str] = (0, "")  # rows of the ledger when the letter was given, hash of the last
     finished: tuple[HangingPlaque, ...] = ()  # finished plaques, which the client isn't asked about
+    settled: bool = False  # every plaque is answered already
 
     def number_rows(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""

@@ -130,6 +130,7 @@ def build_revision(
             _build_finished(plaques[number], pieces[number], {d.fingerprint for d in designs})
             for number in sorted(hidden)
         ),
+        settled=bool(latest) and not _list_open(designs, held),
     )
 
 
@@ -191,18 +192,23 @@ def _select_asked(
 ) -> tuple[bool, frozenset[str] | None]:
     """Select what the next proof asks for when papers have come back; None for everything. held: the ledger's answer on
     each design. latest: the last revision that came back."""
-    open_ = {
+    open_ = _list_open(designs, held)
+    shown = list_shown(entries, latest)
+    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
+        return True, frozenset(open_)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+
+
+def _list_open(designs: Sequence[Design], held: Mapping[str, DesignAnswer]) -> set[str]:
+    """List the designs that still need an answer."""
+    return {
         d.fingerprint
         for d in designs
         if (s := held.get(d.fingerprint)) is None
         or s.decision in ("change", "contradicted")
         or (s.decision == "agreed" and s.pieces < d.pieces)
     }
-    shown = list_shown(entries, latest)
-    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
-        return True, frozenset(open_)
-    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
-    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
 def _build_earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
