@@ -15,16 +15,16 @@ from typing import TYPE_CHECKING, Any
 from pipeline import VERSION
 from pipeline.advice import Advisor
 from pipeline.artwork.client_artwork import ClientArtwork
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
-from pipeline.core.codec import SharedParts, decode_text, encode_text
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.timers import Timers
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, hold_back
-from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import hash_values
-from pipeline.core.timers import Timers
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.codec import SharedParts, decode_text, encode_text
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.order_inputs import OrderInputs
@@ -336,7 +336,7 @@ def _make_in_processes(
     timers: Timers,
     kept: PlaqueCache,
 ) -> _Made:
-    from pipeline.core.processes import (  # imports multiprocessing, so only when it is used
+    from pipeline.core.environment.processes import (  # imports multiprocessing, so only when it is used
         can_fork,
         open_process_pool,
     )

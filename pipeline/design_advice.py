@@ -20,13 +20,13 @@ from math import log
 
 from pipeline.core.catalogue import cut_kinds, get_kind
 from pipeline.core.catalogue import ways as kinds
-from pipeline.core.codec import encode_text
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way
 from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
 from pipeline.core.short_codes import hash_values
+from pipeline.core.storage.codec import encode_text
 from pipeline.core.units import SAME
 from pipeline.design_trials import DesignTrials, TrialFailure, find_fitting_size, list_codes
 from pipeline.job import Job
@@ -354,7 +354,8 @@ class DesignAdvisor:
             return self.trials.count_wrong(fault, self._build_edits(fault.line, draft))
 
         most = max(1, min(COUNTED, PLAQUES // 2 // len(self.trials)))
-        tried = [(draft, count(draft)) for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        drafts = [draft for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        tried = [(draft, wrong) for draft in drafts if (wrong := count(draft))]  # none: it is no order
         if not tried:
             return []
         best, wrong = min(tried, key=lambda pair: sum(pair[1].values()))

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pydantic import ValidationError
 
 from pipeline.core.catalogue.fit_kinds import TOO_LONG, TOO_TALL
+from pipeline.core.config.order_edits import apply_edits
 from pipeline.core.design_faults import is_many
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, get_subject
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order_edits import apply_edits
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.fit_findings import LEAST_SHARE
 from pipeline.layout.line_texts import compose_line_texts
@@ -175,8 +175,7 @@ def _is_hopeless(plaque: Plaque) -> bool:
     """Return whether a text needs another wording, whatever is done about the design: it would fit only at a size that
     nobody would be advised. A few of them are questions for the client, and no trial is made with them."""
     return any(
-        f.code == "fit.too-long" and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit
-        for f in plaque.findings
+        f.code == TOO_LONG.code and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit for f in plaque.findings
     )
 
 

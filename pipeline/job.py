@@ -10,18 +10,18 @@ from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
 from pipeline.checks.stroke_check import compute_growth
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds, file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
-from pipeline.core.codec import encode_text
+from pipeline.core.config.order import LineConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
-from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.short_codes import hash_values
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.codec import encode_text
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, resolve_cutter
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
@@ -319,15 +319,17 @@ def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]]
             "cuts",
             expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
             "mill",
-            remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '
-            "as diameter, and that depth as `deepest` into [limits]",
         )
         for number, used in enumerate(faces, 1)
         for place, face in enumerate(used)
         if face.single_line
     ]
     if faults:
-        raise CannotRun(faults)
+        remedy = (
+            'for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there as '
+            "diameter, and that depth as `deepest` into [limits]"
+        )
+        raise CannotRun([*faults[:-1], replace(faults[-1], remedy=remedy)])
 
 
 def _find_hollow_faces(faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> Iterator[Finding]:

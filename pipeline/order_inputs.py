@@ -6,20 +6,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.artwork.client_artwork import ClientArtwork, read_client_artwork
-from pipeline.core.cache import Cache, find_default_folder
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Recipient, RecipientList
-from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, require_known_lists
+from pipeline.core.storage.cache import Cache, find_default_folder
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.lettering.shelf import Shelf
-from pipeline.signoff.job_identity import apply_stored_code
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.pieces.sizes_cut import find_sizes_cut
+from pipeline.signoff.records.job_identity import apply_stored_code
+from pipeline.signoff.records.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -14,16 +14,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import accounts
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.timers import Timers
 from pipeline.core.model import Outcome, ShapedRow
-from pipeline.core.order import OrderFolder
-from pipeline.core.timers import Timers
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 if TYPE_CHECKING:
-    from pipeline.core.processes import BackgroundTask
+    from pipeline.core.environment.processes import BackgroundTask
     from pipeline.outputs.cut_files.cut_files import CutFiles
 
 
@@ -191,7 +191,10 @@ def write_outputs(run: RunContents, timers: Timers, *, several: bool) -> Written
 
 def _begin_apart(kind: OutputKind, run: RunContents) -> BackgroundTask | None:
     """Return what writes it in a copy of this process; None where the platform has none."""
-    from pipeline.core.processes import BackgroundTask, can_fork  # imports multiprocessing, so only when it is used
+    from pipeline.core.environment.processes import (  # imports multiprocessing, so only when it is used
+        BackgroundTask,
+        can_fork,
+    )
 
     return BackgroundTask(kind.write, run) if can_fork() else None
 

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.artwork.drawn_artwork import DrawnArtwork
-from pipeline.core.cache import Cache
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 
 MOST_MB = 20
 """Largest file, MB. Crests from drawing programs stay under one."""

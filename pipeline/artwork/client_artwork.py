@@ -9,11 +9,11 @@ from pathlib import Path
 
 from pipeline.artwork.artwork_file import read_artwork
 from pipeline.artwork.drawn_artwork import DrawnArtwork
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import ArtworkConfig, OrderFolder
+from pipeline.core.config.placeholders import fill_placeholders, list_placeholders
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Recipient
-from pipeline.core.order import ArtworkConfig, OrderFolder
-from pipeline.core.placeholders import fill_placeholders, list_placeholders
+from pipeline.core.storage.cache import Cache
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, check_file
 
 WHAT = "a client's drawing"

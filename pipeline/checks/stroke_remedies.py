@@ -13,10 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import FinishConfig, Order
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.findings import Edit, Way, WayKind, build_way
 from pipeline.core.model import SetLine
-from pipeline.core.order import FinishConfig, Order
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits, Cutter, build_shelf, compute_limits
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor

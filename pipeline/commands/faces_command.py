@@ -8,15 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.core.cache import Cache, find_default_folder
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
 from pipeline.core.model import Shape, ShapedRow
-from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.cache import Cache, find_default_folder
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import MM, Units
-from pipeline.cutting.cutters import choose_cutter, resolve_cutter
+from pipeline.cutting.cutters import Cutter, choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
@@ -70,6 +70,7 @@ class OnShelf:
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # the order's characters that it lacks
     letters: tuple[tuple[str, float], ...] = ()  # the order's letters, each with its smallest cap height, largest first
+    refused: str = ""  # why a run refuses it with the order's cutter
     fault: str = ""  # why this font of the shop, or the whole folder, can't be used
 
 
@@ -82,6 +83,7 @@ class _LetteringNeeds:
     letters: str
     stroke: float  # width it has to have when cut, mm
     words: str  # where that width comes from
+    cutter: Cutter
 
 
 def list_faces(
@@ -181,7 +183,9 @@ def _read_needs(order: str | Path) -> _LetteringNeeds:
     if loss:
         words += f", {unit.show(loss)} of them for sanding"
     letters = "".join(sorted({c for t in texts for c in t if not c.isspace()}))
-    return _LetteringNeeds(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
+    return _LetteringNeeds(
+        folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words, cutter=cutter
+    )
 
 
 def _describe_face(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache) -> OnShelf:
@@ -194,6 +198,8 @@ def _describe_face(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | N
     if asked is not None:
         own["sets"] = sum(face.covers(t) for t in asked.texts)
         own["texts"] = len(asked.texts)
+        if face.single_line and asked.cutter.cuts_grooves:
+            own["refused"] = f"{asked.cutter.name} has no line of one width"
         own["lacks"] = face.list_missing("".join(asked.texts))
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
@@ -279,7 +285,7 @@ def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units
         thin = none if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
         row = [t.name, _format_scripts(t), thin, t.licence, t.role]
         if asked:
-            row.insert(3, "–" if t.smallest is None else units.show(t.smallest))
+            row.insert(3, "refused" if t.refused else "–" if t.smallest is None else units.show(t.smallest))
             row.insert(4, f"{t.sets} of {t.texts}" + (f", lacks {' '.join(t.lacks[:6])}" if t.lacks else ""))
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
@@ -289,6 +295,8 @@ def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units
             lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
+    for why in dict.fromkeys(t.refused for t in table if t.refused):
+        lines.append(f"(refused: a run stops, because letters of one line say no width, and {why})")
     for t in table:
         if asked and t.letters and t.name in {line.face for line in asked.folder.order.line}:
             shown = ", ".join(f"{letter} {units.format_number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
@@ -312,6 +320,8 @@ def _set_sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> 
         notes = [f"A font of your own, {source.file}: {t.role}."]
     if t.single_line:
         notes.append("Letters of one line, for an engraving point.")
+    if t.refused:
+        notes.append(f"A run refuses them here: {t.refused}.")
     elif source.thinnest:
         places = [f"{SCRIPT_NAMES[script]} {width:.3f} in “{letter}”" for script, width, letter in source.thinnest]
         notes.append(f"Thinnest stroke as a part of the cap height: {', '.join(places)}.")

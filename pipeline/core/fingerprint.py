@@ -12,11 +12,11 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import list_values
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import Order
-from pipeline.core.order_table import list_values
 from pipeline.core.short_codes import ALPHABET, build_short_code, hash_values, pack_json
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.curves import Chain
 
 LENGTH = 10

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.texts import Texts
+from pipeline.core.language.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.core.shop_tables import WorkStep
+from pipeline.core.config.shop_tables import WorkStep
 
 if TYPE_CHECKING:
-    from pipeline.core.order import Order
+    from pipeline.core.config.order import Order
 
 START: tuple[WorkStep, ...] = ("face", "test")
 END: tuple[WorkStep, ...] = ("sand", "finish", "pack")

@@ -12,9 +12,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from pipeline.core.cache import Cache
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Shape
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.arcs.arc_fitting import fit_arcs, fit_lines
 from pipeline.geometry.arcs.deviation import measure_deviation
 from pipeline.geometry.contour_order import order_inner_first, start_at, start_path_at

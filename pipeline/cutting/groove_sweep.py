@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import shapely
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import Piece, Shape
-from pipeline.core.order import Order
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, FloorGeometry, build_flat_floor
 from pipeline.cutting.simulated_cut import (

@@ -15,8 +15,8 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, get_args
 
-from pipeline.core.order import Order
-from pipeline.core.shop_config import NO_SHOP, Bought, MaterialStep, OwnMaterial, ShopConfig
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_config import NO_SHOP, Bought, MaterialStep, OwnMaterial, ShopConfig
 
 STEPS: tuple[MaterialStep, ...] = get_args(MaterialStep)
 WOODS = frozenset({"hardwood", "softwood", "plywood", "bamboo"})

@@ -17,11 +17,11 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
-from pipeline.core.door import read_foreign_bytes
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.placeholders import list_placeholders
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES, OwnFonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import FONT_SUFFIXES, OwnFonts
-from pipeline.core.placeholders import list_placeholders
+from pipeline.core.storage.door import read_foreign_bytes
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES

@@ -16,8 +16,8 @@ from itertools import combinations
 
 import numpy as np
 
+from pipeline.core.config.order import ArcConfig
 from pipeline.core.model import Piece, SetRow, Shape, ShapedRow
-from pipeline.core.order import ArcConfig
 from pipeline.geometry.curves import Array
 from pipeline.layout.block import PlacedRow
 from pipeline.layout.shape_hulls import ShapeHulls

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.core.config.order import LineConfig
 from pipeline.core.model import Piece, SetRow, ShapedRow
-from pipeline.core.order import LineConfig
 from pipeline.geometry.curves import Array
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.shape_hulls import ShapeHulls

@@ -11,7 +11,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 
-from pipeline.core.order import LineConfig
+from pipeline.core.config.order import LineConfig
 from pipeline.core.units import Units
 from pipeline.layout.block import LineSetting
 from pipeline.layout.line_breaks import break_places

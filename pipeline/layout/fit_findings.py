@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.block import LineSetting, build_placed_outline
 from pipeline.layout.line_breaks import HYPHENS, break_rule

@@ -7,8 +7,8 @@ import unicodedata
 from collections.abc import Callable, Iterator
 
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import LineConfig
 from pipeline.core.findings import Edit, Way, build_way
-from pipeline.core.order import LineConfig
 from pipeline.core.units import Units
 from pipeline.layout.block import LineSetting
 from pipeline.layout.line_breaks import JOINERS, NOT_PERSONS, PARTICLES, SUFFIXES, TITLES, split_words

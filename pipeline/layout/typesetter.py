@@ -14,11 +14,11 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry import Polygon
 
-from pipeline.core.cache import Cache
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.config.order import LineConfig, Order
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
-from pipeline.core.order import LineConfig, Order
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import SAME
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline

@@ -8,14 +8,14 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.model import ShapedRow
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
+from pipeline.core.storage.cache import Cache
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
 from pipeline.lettering.shelf import Shelf, ShelfFace, rank_style

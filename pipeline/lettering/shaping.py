@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import pathops
 import shapely
 
-from pipeline.core.bidi import Base
+from pipeline.core.language.bidi import Base
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import build_polygon_from_outline

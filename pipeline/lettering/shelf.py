@@ -9,9 +9,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts
+from pipeline.core.environment.shipped_folders import find_shipped_folder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts
-from pipeline.core.shipped_folders import find_shipped_folder
 
 STYLES: dict[str, str] = {
     "roman capitals": "serif", "old-style": "serif", "transitional": "serif", "didone": "serif", "slab": "serif",

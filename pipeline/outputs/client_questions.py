@@ -12,9 +12,9 @@ from pipeline.core import catalogue
 from pipeline.core.catalogue.choices import TOGETHER, Meaning, build_choice_id, build_together_id, list_choices
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Fact, Finding, Severity, render
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.report import list_order_findings
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.outputs.summary import strip_markup
 from pipeline.shopfloor.shop_plan import ShopPlan
 

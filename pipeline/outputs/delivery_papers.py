@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.shop_tables import LabelsConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow, get_row_file
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.core.shop_tables import LabelsConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.metadata import DocumentInfo

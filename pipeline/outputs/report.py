@@ -14,14 +14,14 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.core import catalogue
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Finding, Way
 from pipeline.core.list_row import get_row_file, pack_row, pack_rows
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import DesignFault, LineMeasure, ListSource, Outcome, Plaque, SetFigure, SetLine
-from pipeline.core.order import OrderFolder
 from pipeline.core.printable import escape_json
+from pipeline.core.storage.files import write_whole
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import Units
 from pipeline.geometry.flatten import outline_box
 from pipeline.outputs import design_words

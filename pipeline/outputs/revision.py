@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Piece, Plaque
 from pipeline.core.short_codes import build_order_id
-from pipeline.core.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +49,7 @@ class Revision:
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the proof volume it was last in
     head: tuple[int, str] = (0, "")  # rows of the ledger when the letter was given, hash of the last
     finished: tuple[HangingPlaque, ...] = ()  # finished plaques, which the client isn't asked about
+    settled: bool = False  # every plaque is answered already
 
     def number_rows(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""

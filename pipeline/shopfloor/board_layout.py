@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize
 from pipeline.core.findings import Finding, build_finding, build_way
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import BoardConfig, BoardSize
 from pipeline.cutting.materials import SourcedValue, get_material
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box

@@ -15,11 +15,11 @@ import numpy as np
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PocketConfig, get_source
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PocketConfig, get_source
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import Passes, choose_passes
 from pipeline.geometry.curves import Array, Chain
@@ -56,7 +56,7 @@ class CornerLeft:
     """One place the last cutter leaves wood in."""
 
     at: tuple[float, float]  # the farthest point of the material left
-    drawn: float  # radius as drawn; 0: a sharp corner
+    drawn: float | None  # radius as drawn; 0: a sharp corner; None: a curve of short straight steps
     left: float  # radius the cutter leaves
     area: float
     off: float  # greatest distance from the cleared area
@@ -101,7 +101,7 @@ class PocketPlan:
     corners: tuple[CornerLeft, ...]
     widest_in: float  # the widest cutter that fits anywhere
     clears_all: float  # the widest cutter that leaves nothing visible
-    smallest_inside: float  # radius of the tightest inside corner as drawn; 0: a sharp corner
+    smallest_inside: float | None  # radius of the tightest inside curve as drawn; 0: a sharp corner; None: no arc tells
     advice: tuple[CutterAdvice, ...]
 
     @property
@@ -202,7 +202,7 @@ def _find_corners(
         out.append(
             CornerLeft(
                 at=(float(ring[i, 0]), float(ring[i, 1])),
-                drawn=min(near, default=0.0),
+                drawn=min(near, default=None),
                 left=radius,
                 area=float(part.area),
                 off=float(far[i]),
@@ -322,7 +322,7 @@ def plan_pocket(
         corners=tuple(corners),
         widest_in=most,
         clears_all=whole,
-        smallest_inside=_find_tightest(features, whole),
+        smallest_inside=_find_tightest(blank.pockets, features),
         advice=tuple(_build_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
     )
     said = [*find_pocket_stops(blank, part, rough, fine), *_check_corners(plan, part)]
@@ -335,10 +335,17 @@ def plan_pocket(
     return plan, tuple(said)
 
 
-def _find_tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
-    """The tightest inside radius. An arc that a wider cutter clears is a wiggle of the drawing."""
-    drawn = min((r for r, _ in features), default=whole / 2)
-    return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
+def _find_tightest(chains: tuple[Chain, ...], features: list[tuple[float, tuple[float, float]]]) -> float | None:
+    """The tightest inside radius as drawn; None where curves are drawn as straight steps too short for corners."""
+    if any(radius == 0.0 for radius, _ in features):
+        return 0.0
+    arcs = [
+        abs(compute_arc_from_bulge(p[:2], q[:2], p[2])[1])
+        for chain in chains
+        for p, q in zip(chain.vertices, np.roll(chain.vertices, -1, axis=0), strict=True)
+        if p[2] > 0 and p[2] * math.dist(p[:2], q[:2]) / 2 > TOLERANCE  # a flatter one could be straight just as well
+    ]
+    return float(min(arcs)) if arcs else None
 
 
 def _build_advice(

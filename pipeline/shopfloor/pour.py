@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.shop_tables import PourConfig, get_source
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import list_stopping
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import StockConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import (
     Cutter,

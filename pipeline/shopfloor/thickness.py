@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import StockConfig, get_source
 from pipeline.core.findings import Finding, build_finding
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig, get_source
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.materials import get_material
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import RatesConfig
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import choose_passes, compute_feed, estimate_feed, get_rate
@@ -179,8 +179,8 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         "lettering",
         "machine",
         estimate_toolpath_minutes(way, work.feed.value, rates),
-        f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} lifts of "
-        f"{rates.lift:g} s"
+        f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} "
+        f"{'moves with the beam off' if cutter.burns else 'lifts'} of {rates.lift:g} s"
         + (f", {_format_distance(way.plunge, units)} down {work.plunge.describe(units)}" if way.plunge else ""),
     )
     if work.floor is not None:

@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PocketConfig
 from pipeline.core.model import Artwork, Piece, SetLine
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.cutting_data import choose_passes, find_pass_depth
 from pipeline.cutting.flat_floor import FlatFloor

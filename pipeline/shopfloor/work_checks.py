@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig
 from pipeline.core.work_steps import SAID, find_step_conflicts
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material, get_material

@@ -8,8 +8,8 @@ from typing import Literal
 
 from pipeline.core.catalogue import get_kind, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, build_finding
+from pipeline.core.language.printed_command import format_argument
 from pipeline.core.model import Plaque
-from pipeline.core.printed_command import format_argument
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
     DesignAnswer,
@@ -18,11 +18,11 @@ from pipeline.signoff.design_answers import (
     match_predecessors,
     read_design_answers,
 )
-from pipeline.signoff.designs import Design, list_designs, select_lettered
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import drop_hanging
 from pipeline.signoff.pieces.plaque_pieces import NO_PIECES, PlaquePieces, assign_pieces, find_difference
+from pipeline.signoff.records.designs import Design, list_designs, select_lettered
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 from pipeline.signoff.sign_off import SignOff
 
 ApprovalState = Literal[

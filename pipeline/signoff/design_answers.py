@@ -17,8 +17,8 @@ from typing import Literal
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, SAME, Units
-from pipeline.signoff.designs import Design, select_lettered
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign
+from pipeline.signoff.records.designs import Design, select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}

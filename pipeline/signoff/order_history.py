@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from pipeline.outputs.summary import format_count
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
+from pipeline.signoff.records.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.returned.answer_formats import find_title
 
 ANSWER_WORDS = {

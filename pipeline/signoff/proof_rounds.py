@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.model import Piece, Plaque
-from pipeline.core.order import Order
 from pipeline.core.units import SAME
 from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
@@ -25,12 +25,17 @@ from pipeline.signoff.design_answers import (
     rank_revision,
     read_design_answers,
 )
-from pipeline.signoff.designs import Design, list_designs, select_lettered
-from pipeline.signoff.ledger import LedgerEntry, LedgerHead, find_head
 from pipeline.signoff.pieces.piece_tally import drop_hanging
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces, find_left_out_of_proof
-from pipeline.signoff.plain_numbers import read_numbers
-from pipeline.signoff.sent_proofs import find_proof_showing, list_design_volumes, list_part_revisions, list_proofs_made
+from pipeline.signoff.records.designs import Design, list_designs, select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry, LedgerHead, find_head
+from pipeline.signoff.records.plain_numbers import read_numbers
+from pipeline.signoff.records.sent_proofs import (
+    find_proof_showing,
+    list_design_volumes,
+    list_part_revisions,
+    list_proofs_made,
+)
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""
@@ -125,6 +130,7 @@ def build_revision(
             _build_finished(plaques[number], pieces[number], {d.fingerprint for d in designs})
             for number in sorted(hidden)
         ),
+        settled=bool(latest) and not _list_open(designs, held),
     )
 
 
@@ -186,18 +192,23 @@ def _select_asked(
 ) -> tuple[bool, frozenset[str] | None]:
     """Select what the next proof asks for when papers have come back; None for everything. held: the ledger's answer on
     each design. latest: the last revision that came back."""
-    open_ = {
+    open_ = _list_open(designs, held)
+    shown = list_shown(entries, latest)
+    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
+        return True, frozenset(open_)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+
+
+def _list_open(designs: Sequence[Design], held: Mapping[str, DesignAnswer]) -> set[str]:
+    """List the designs that still need an answer."""
+    return {
         d.fingerprint
         for d in designs
         if (s := held.get(d.fingerprint)) is None
         or s.decision in ("change", "contradicted")
         or (s.decision == "agreed" and s.pieces < d.pieces)
     }
-    shown = list_shown(entries, latest)
-    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
-        return True, frozenset(open_)
-    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
-    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
 def _build_earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:

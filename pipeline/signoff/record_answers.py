@@ -9,12 +9,12 @@ from typing import Literal
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import RowSelection
 from pipeline.signoff.design_answers import ANSWERS, join_lines, rank_revision
-from pipeline.signoff.designs import Design, DesignRow, LastRun, select_lettered
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
 from pipeline.signoff.proof_rounds import find_latest_revision
+from pipeline.signoff.records.designs import Design, DesignRow, LastRun, select_lettered
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.records.sent_proofs import find_last_made, list_part_revisions
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
-from pipeline.signoff.sent_proofs import find_last_made, list_part_revisions
 
 
 def find_objections(

@@ -23,12 +23,12 @@ from pathlib import Path, PurePosixPath
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, pack_row, pack_rows
 from pipeline.core.model import Plaque
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.units import MM, Units
 from pipeline.outputs.delivery_papers import LABELS, PACKING
 from pipeline.outputs.release_sheets import ReleaseSheet
@@ -42,9 +42,6 @@ from pipeline.outputs.workbooks.cut_list import (
 )
 from pipeline.signoff.approval import Approval
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
-from pipeline.signoff.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.pieces.piece_tally import AGAIN, tally_pieces
 from pipeline.signoff.pieces.release_archive import (
     ReleaseManifest,
@@ -56,6 +53,9 @@ from pipeline.signoff.pieces.release_archive import (
     take_back_everywhere,
     tell_superseded,
 )
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
+from pipeline.signoff.records.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.sign_off import SignOff
 
 FOLDER = RELEASED

@@ -11,13 +11,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_earlier_values, list_making_values
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
-from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
-from pipeline.signoff.ledger import Ledger
-from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
+from pipeline.signoff.records.job_identity import JobIdentity, belongs_to_job, find_accepted
+from pipeline.signoff.records.ledger import Ledger
+from pipeline.signoff.records.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
 _OF_A_DESIGN = (*ANSWERS, "question", "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.model import RecipientList
-from pipeline.core.order import ListConfig
 from pipeline.intake.recipients.joined_lists import join_lists
 from pipeline.intake.recipients.read_list import read_rows
 from pipeline.intake.spreadsheet.sheet import Sheet

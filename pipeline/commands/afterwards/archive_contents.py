@@ -15,16 +15,16 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.artwork.client_artwork import list_badge_files
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.list_row import pack_row
-from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.files import read_plain
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
-from pipeline.signoff.ledger import FILE as LEDGER
-from pipeline.signoff.ledger_head import RELEASED
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.records.ledger import FILE as LEDGER
+from pipeline.signoff.records.ledger_head import RELEASED
 
 CONTENTS, ABOUT, ORDER, FONTS = "archive.json", "READ-ME.txt", "order", "fonts"
 SCHEMA = 1

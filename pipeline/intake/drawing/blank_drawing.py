@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from pipeline.core import drawing_library
-from pipeline.core.cache import Cache
-from pipeline.core.door import Bounds, read_apart
+from pipeline.core.config.order import BlankConfig, OrderFolder
+from pipeline.core.config.order_table import LONGEST
+from pipeline.core.environment import drawing_library
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
-from pipeline.core.order import BlankConfig, OrderFolder
-from pipeline.core.order_table import LONGEST
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.door import Bounds, read_apart
+from pipeline.core.storage.files import read_plain
 from pipeline.core.units import MM, Units
 from pipeline.geometry.basic_shapes import build_disc, build_rectangle, reverse_chain
 from pipeline.geometry.curves import Chain

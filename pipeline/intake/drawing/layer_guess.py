@@ -18,12 +18,12 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from pipeline.core import drawing_library
-from pipeline.core.door import Bounds, read_apart
+from pipeline.core.config.order import BlankConfig, LayersConfig
+from pipeline.core.environment import drawing_library
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
-from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.core.storage.door import Bounds, read_apart
 from pipeline.core.units import MM, UnitName, Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import flatten_chain

@@ -8,8 +8,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import (
+from pipeline.core.config.order import (
     ArtworkConfig,
     BlankConfig,
     CutterConfig,
@@ -18,9 +17,10 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
-from pipeline.core.placeholders import PlaceholderError, list_placeholders
-from pipeline.core.shop_config import NO_SHOP, ShopConfig
+from pipeline.core.config.placeholders import PlaceholderError, list_placeholders
+from pipeline.core.config.shop_config import NO_SHOP, ShopConfig
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, describe_unknown_column, find_nearest_name
 from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults

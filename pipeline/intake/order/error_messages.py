@@ -14,8 +14,8 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from pipeline.core.config.order import Order
 from pipeline.core.errors import Fault
-from pipeline.core.order import Order
 
 Place = tuple[str | int, ...]
 

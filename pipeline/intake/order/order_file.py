@@ -11,8 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import (
+from pipeline.core.config.order import (
     ArtworkConfig,
     BlankConfig,
     CutterConfig,
@@ -23,11 +22,12 @@ from pipeline.core.order import (
     OrderFolder,
     OrderTable,
 )
-from pipeline.core.order_table import LONGEST
-from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
-from pipeline.core.printed_command import format_command
-from pipeline.core.shop_config import NO_SHOP
-from pipeline.core.texts import find_language_fault
+from pipeline.core.config.order_table import LONGEST
+from pipeline.core.config.shop_config import NO_SHOP
+from pipeline.core.environment.own_fonts import NO_FONTS, list_own_fonts
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.language.printed_command import format_command
+from pipeline.core.language.texts import find_language_fault
 from pipeline.core.units import Units
 from pipeline.core.work_steps import compute_off_after_lettering
 from pipeline.intake.order.consistency_rules import (
@@ -132,7 +132,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found=f"there is no {ORDER_FILE} in this folder",
                 expected=f"an order folder with its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order / lists[0]))}` writes one"
+                remedy=f"`{format_command(*begin, order / lists[0])}` writes one"
                 if lists
                 else "`plaques start LIST` writes one",
             )
@@ -143,7 +143,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found="this is a list, not an order",
                 expected=f"an order folder, or its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order))}` makes an order folder from a list",
+                remedy=f"`{format_command(*begin, order)}` makes an order folder from a list",
             )
         )
     if not order.exists():

@@ -10,9 +10,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
+from pipeline.core.config.shop_config import fold_name
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
-from pipeline.core.shop_config import fold_name
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import Units
 from pipeline.intake.order.shop_file import FoundShop, parse_shop, read_shop
 

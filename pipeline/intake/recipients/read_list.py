@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.catalogue import list_kinds, name_kinds
+from pipeline.core.config.order import ListConfig, OrderFolder
+from pipeline.core.config.placeholders import list_placeholders
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.list_row import get_row_number
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
-from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.header_ways import list_header_ways
 from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
 from pipeline.intake.names.wording import shorten

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Literal
 from xml.parsers import expat
 
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.list_limits import build_limit_error
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"

@@ -15,9 +15,9 @@ from typing import Literal
 
 from xlsxwriter.utility import xl_cell_to_rowcol, xl_col_to_name
 
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
-from pipeline.core.order import ListLimits
 from pipeline.intake.order.error_messages import find_nearest_name
 
 CellKind = Literal["text", "number", "date", "bool", "error", "formula"]

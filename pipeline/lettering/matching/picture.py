@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.required import require_value
+from pipeline.core.storage.files import read_plain
 from pipeline.geometry.regions import Region
 from pipeline.lettering.matching.likeness import (
     FLAT,

@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome
+from pipeline.core.storage.files import read_plain
 from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import UnreadableDrawing, read_drawing

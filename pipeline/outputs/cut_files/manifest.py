@@ -17,8 +17,8 @@ from io import FileIO
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.short_codes import ALPHABET
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
 
 FILE_NAME = "written.sha256"
 

@@ -9,9 +9,9 @@ from itertools import combinations
 import numpy as np
 import shapely
 
+from pipeline.core.config.order import OrderFolder, RegistrationConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Blank
-from pipeline.core.order import OrderFolder, RegistrationConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box, flatten_chain
 

@@ -13,8 +13,8 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
 
+from pipeline.core.environment.shipped_folders import find_shipped_folder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.shipped_folders import find_shipped_folder
 
 SANS = "PaperSans"
 SERIF = "PaperSerif"

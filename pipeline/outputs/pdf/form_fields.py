@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pipeline.outputs.pdf.curve_operators import CIRCLE, Box
 from pipeline.outputs.pdf.fonts import PT
 
 if TYPE_CHECKING:
     from pikepdf import Object, Pdf
-
-    from pipeline.outputs.pdf.canvas import PaperCanvas
 
 ON = "Yes"
 _MULTILINE = 1 << 12
@@ -42,12 +40,20 @@ class PdfField:
     group_tip: str = ""  # of a choice: tooltip of the whole group
 
 
+class PageDrawing(Protocol):
+    """A document that is being drawn page by page."""
+
+    @property
+    def page(self) -> int:
+        """Return the number of the page that is being drawn, from 0."""
+
+
 @dataclass(slots=True)
 class FormBuilder:
     """The fields of one document. Each stands on the page that is being drawn; boxes are x, y, width, height in mm,
     tips say what a field is for: viewers show them, screen readers read them out."""
 
-    pen: PaperCanvas
+    drawing: PageDrawing
     fields: list[PdfField] = field(default_factory=list)
 
     def add_tick_box(self, name: str, box: Box, tip: str) -> None:
@@ -67,7 +73,7 @@ class FormBuilder:
         self._add("hidden", name, (0, 0, 0, 0), tip, value)
 
     def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "", group_tip: str = "") -> None:
-        page = self.pen.page
+        page = self.drawing.page
         self.fields.append(
             PdfField(kind=kind, name=name, page=page, box=box, tip=tip, value=value, group_tip=group_tip)
         )

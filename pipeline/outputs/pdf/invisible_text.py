@@ -12,7 +12,7 @@ from __future__ import annotations
 import io
 from functools import lru_cache
 
-from pipeline.core.bidi import LONGEST, compute_visual_order
+from pipeline.core.language.bidi import LONGEST, compute_visual_order
 from pipeline.outputs.pdf import fonts
 
 EM = 1000

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.outputs.pdf.curve_operators import Box, trace_outline
 

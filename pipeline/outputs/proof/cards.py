@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Blank
-from pipeline.core.texts import Texts
 from pipeline.core.units import MM, UnitName, Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from difflib import SequenceMatcher
 
-from pipeline.core.texts import Texts
+from pipeline.core.language.texts import Texts
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.packed_lettering import compute_box_round

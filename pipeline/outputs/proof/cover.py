@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.core.config.order import ProofConfig
 from pipeline.core.model import Blank
-from pipeline.core.order import ProofConfig
 from pipeline.core.units import MM_PER_INCH, UnitName
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import trace_lines, trace_rounded

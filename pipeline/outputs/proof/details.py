@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Blank
-from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import packed_lettering, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.curve_operators import trace_circle

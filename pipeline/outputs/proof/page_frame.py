@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow, get_row_file, get_row_number, group_row_spans, name_in_list
-from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.curve_operators import trace_lines

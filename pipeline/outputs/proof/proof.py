@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import list_stopping
-from pipeline.core.client_texts import load_client_texts
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import Order, OrderFolder, ProofConfig
+from pipeline.core.language.client_texts import load_client_texts
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque, ShapedRow
-from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_short_code
-from pipeline.core.texts import Texts
+from pipeline.core.storage.files import write_whole
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
 from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -355,13 +355,14 @@ def _draw(
     if matter.volume.number:
         own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
+    here = {mark for question in matter.questions.asked for mark in question.fingerprints}
     frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
     intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
         SigningTexts(
             intro=intro,
-            asked=any(e.design.asked for e in shown),
+            asked=any(e.design.fingerprint in here for e in shown),
             next=_describe_next_steps(texts, part, nothing is not None),
             nothing=bool(nothing),
         ),

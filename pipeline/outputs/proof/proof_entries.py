@@ -8,9 +8,9 @@ from pipeline.core.catalogue import format_for_client
 from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.required import require_value
-from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf.identity import ShownDesign, UncutName
 from pipeline.outputs.revision import EarlierPlaque, Revision

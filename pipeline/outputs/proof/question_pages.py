@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow, find_row_of_cell
-from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import Material, SourcedValue, get_material
 from pipeline.outputs.pdf import styles

@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.catalogue import format_message, format_remedy, list_stopping
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank, Outcome
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.stated_values import say_computed, state
+from pipeline.core.storage.files import write_whole
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas

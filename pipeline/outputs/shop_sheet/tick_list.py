@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from reportlab.platypus import Flowable
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.model import Blank, Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
 from pipeline.outputs.pdf import styles

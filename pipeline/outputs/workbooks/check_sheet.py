@@ -19,15 +19,15 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
-from pipeline.core.client_texts import load_client_texts
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault
-from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.language.client_texts import load_client_texts
+from pipeline.core.language.texts import Texts, list_languages, load_texts
 from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.core.texts import Texts, list_languages, load_texts
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import Units
 from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
 from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy

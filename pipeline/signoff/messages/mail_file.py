@@ -1,6 +1,6 @@
 """Reading a message's file, not its meaning: an e-mail as mail programs save it, or plain text.
 
-Runs in a separate process (`core.door`), since any mail may come in.
+Runs in a separate process (`core.storage.door`), since any mail may come in.
 """
 
 from __future__ import annotations

@@ -10,15 +10,15 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 
-from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import put_in_one_line
+from pipeline.core.storage.door import read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.messages.mail_file import MailText, read_mail
 from pipeline.signoff.messages.message_grammar import MessageReading, read_message
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.kept_lettering import read_identity
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.sent_copy import SentCopy
 

@@ -14,12 +14,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.picture_files import MOST_MB, WHAT
+from pipeline.signoff.records.kept_lettering import read_identity
 from pipeline.signoff.returned.answers import PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField, ReadForm, open_proof, read_form
 from pipeline.signoff.returned.returned_proof import LAST_PAGE, PER_DESIGN, understand_proof

@@ -14,9 +14,9 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, PieceTally, tally_pieces
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 FROM: Mapping[PieceState, tuple[PieceState, ...]] = {
     "cut": ("to-cut",),

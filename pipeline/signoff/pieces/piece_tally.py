@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from pipeline.core.list_row import ListRow
-from pipeline.signoff.ledger_entry import LedgerEntry
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 PieceState = Literal["to-cut", "cut", "spoilt", "delivered"]
 STATES: tuple[PieceState, ...] = get_args(PieceState)

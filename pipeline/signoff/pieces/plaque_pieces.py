@@ -14,13 +14,13 @@ from dataclasses import dataclass, field
 
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.language.printed_command import format_argument
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.core.printed_command import format_argument
 from pipeline.signoff.design_answers import CLOSE, compute_likeness, join_lines
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import FINISHED, PieceTally, tally_pieces
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,9 +17,9 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.list_row import ListRow, unpack_row
-from pipeline.signoff.ledger_head import MANIFEST
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
+from pipeline.signoff.records.ledger_head import MANIFEST
 
 SUPERSEDED = "superseded.txt"
 """In the folder of an earlier release: that it is one."""

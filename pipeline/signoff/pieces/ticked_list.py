@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.workbooks import cut_list as heads
-from pipeline.signoff.ledger_entry import MOST_PIECES, LedgerEntry, LedgerHead
 from pipeline.signoff.pieces.mark_rows import Wanted
 from pipeline.signoff.pieces.piece_tally import PieceState
+from pipeline.signoff.records.ledger_entry import MOST_PIECES, LedgerEntry, LedgerHead
 from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_cells
 
 MOST_MB = 64

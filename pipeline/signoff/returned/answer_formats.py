@@ -11,19 +11,19 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file
-from pipeline.core.order import OrderFolder
+from pipeline.core.storage.files import require_plain_file
 from pipeline.signoff.design_answers import BY_HAND
-from pipeline.signoff.designs import Design, LastRun
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
-from pipeline.signoff.plain_numbers import read_numbers
 from pipeline.signoff.proof_rounds import find_latest_revision, open_revisions
+from pipeline.signoff.records.designs import Design, LastRun
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.records.plain_numbers import read_numbers
+from pipeline.signoff.records.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_returned_proof
 from pipeline.signoff.returned.sent_copy import SentCopy
-from pipeline.signoff.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 
 _START = 1024
 """Number of first bytes by which a file is recognised; a PDF may have as many before its header (ISO 32000-1, Annex

@@ -13,14 +13,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, get_row_number, parse_row
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.designs import Design, select_lettered
-from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
+from pipeline.signoff.records.designs import Design, select_lettered
+from pipeline.signoff.records.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import tidy_value
 from pipeline.signoff.returned.question_answers import QuestionAnswers, normalise_words, settle_answers

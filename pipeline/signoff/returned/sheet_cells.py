@@ -1,5 +1,5 @@
 """A workbook that came back as plain cells, with what else was put into it. Cells far away cost nothing; a workbook
-made to blow up costs the process it is read in, see core.door."""
+made to blow up costs the process it is read in, see core.storage.door."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class Workbook:
 
 def read_sheet_cells(data: bytes, file: str) -> Workbook:
     """Read every cell that holds something. CannotRun when the file is no workbook that may be read; other errors of
-    the library are reported by `core.door`."""
+    the library are reported by `core.storage.door`."""
     import openpyxl
 
     names, partly_struck = _inspect_package(data, file)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pipeline.core.texts import ENGLISH, Texts, list_languages, load_texts
+from pipeline.core.language.texts import ENGLISH, Texts, list_languages, load_texts
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Workbook
 

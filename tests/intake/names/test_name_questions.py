@@ -9,9 +9,9 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import check_settled

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from pipeline.core.texts import list_languages, load_texts
+from pipeline.core.language.texts import list_languages, load_texts
 from pipeline.signoff.messages.message_grammar import read_message
 from pipeline.signoff.messages.message_phrases import PHRASES
 from tests.long.messages import NAMES, SHOWN, agreed_in, try_messages

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName
 from pipeline.geometry.curves import Array
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.file_contents import Contour, PlacedContours, group_blocks, place_contours

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.v_carving import measure_travel
 from pipeline.geometry.curves import Array, Chain
