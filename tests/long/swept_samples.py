@@ -26,6 +26,8 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 NAMES = sorted(p.parent.name for p in SAMPLES.glob("*/order.toml"))
 MOST = 0.02
 """Over- and undercut in mm."""
+LONGEST = 60
+"""Letters of a text that is tried."""
 FIGURES = ("overcut", "undercut", "uncut_area", "area")
 
 
@@ -64,12 +66,17 @@ def sweep_sample(name: str, target: Path, plaques: int) -> list[SweptPlaque]:
 
 def rank_rows(recipients: Iterable[Recipient]) -> Iterator[str]:
     """The rows, each the one whose texts hold most characters that the rows before it have not."""
-    texts = {str(r.row): {c for _, text in r.values for c in text} for r in recipients if not r.findings}
+    texts = {str(r.row): set("".join(text for _, text in r.values)) for r in recipients if _is_likely_to_fit(r)}
     seen: set[str] = set()
     while texts:
         row = max(texts, key=lambda row: len(texts[row] - seen))
         seen |= texts.pop(row)
         yield row
+
+
+def _is_likely_to_fit(recipient: Recipient) -> bool:
+    """Whether it is worth trying: a text that can't be cut takes long to say so, with all its ways out."""
+    return not recipient.findings and all(len(text) <= LONGEST for _, text in recipient.values)
 
 
 def main(plaques: int = 3) -> int:
