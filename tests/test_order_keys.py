@@ -7,8 +7,8 @@ from typing import Annotated
 import pytest
 from pydantic import BaseModel, Field
 
-from pipeline.core.cache import Cache
-from pipeline.core.order_table import Length, OrderTable
+from pipeline.core.config.order_table import Length, OrderTable
+from pipeline.core.storage.cache import Cache
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list

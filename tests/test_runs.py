@@ -24,8 +24,9 @@ import uharfbuzz
 
 from pipeline import batch, cli
 from pipeline.batch import PlaqueMaker
-from pipeline.core import cache_key, errors
-from pipeline.core.cache import FILE
+from pipeline.core import errors
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import FILE
 from pipeline.lettering import outlines
 from pipeline.run import run_order
 from tests.bench.orders import list_of, names, write_order

@@ -31,10 +31,10 @@ EM = 1000
 SPECK = 0.1
 """mm. Contours smaller than a square of this side are not part of a drawing; see the kind artwork.specks."""
 _DECIMALS = 2  # of a unit: 0.1 µm
-_MEETS = 0.005  # mm; lines that come this near are one figure
-_FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
+_MEETS = 0.005  # mm; lines whose ends are this close belong to one figure
+_FINE = 3000  # while fitting, curves are flattened to the drawing's longer side / this
 _CANNOT = "it cannot be cut as it is drawn: "
-_HALVINGS = 30  # the largest size is known to a billionth
+_HALVINGS = 30  # bisection steps: the largest size is found to one part in a billion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ class Placement:
     height: float | None = None
     at: tuple[float, float] | None = None
     zone: str = ""
-    as_drawn: bool = False  # where it stands in the blank's drawing
+    as_drawn: bool = False  # placed where the blank's drawing has it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,7 +105,7 @@ def place_artwork(
     if not shapes:
         said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": "all of it is too small at this size"}))
         return PlacedFigure(figure=None, findings=tuple(said))
-    # the middle of what is drawn, not of its turned box, is the shape's origin
+    # the shape's origin is the middle of what is drawn, not of its rotated box
     x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)
     pieces = tuple(Piece(shape=shape, scale=UNIT, x=x, y=y, turn=radians) for shape in shapes)
     row = SetRow(text=where.name, pieces=pieces, x=x - size[0] / 2, baseline=y - size[1] / 2, width=size[0])

@@ -12,10 +12,10 @@ from pipeline.checks.reach_check import find_glyph, measure_corners, measure_ope
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
+from pipeline.core.config.order import FinishConfig, Order
 from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_finding, build_way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
-from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import require_value
 from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter, Limit
@@ -51,7 +51,7 @@ class LineStrokes:
     widest: StrokePlace | None
     after_sanding: float | None
     deepest: float | None
-    shallowest: float | None  # when finished
+    shallowest: float | None  # after finishing
 
 
 def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:

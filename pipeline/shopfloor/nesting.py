@@ -104,7 +104,7 @@ def turn_blank(blank: Region, turn: int) -> Region:
 
 def _build_orientation(blank: Region, turn: int, ripped: bool) -> Orientation:
     hull = turn_blank(blank, turn)
-    if not ripped:  # along and across change places
+    if not ripped:  # along and across are swapped
         hull = shapely.transform(hull, lambda p: p[:, ::-1])
     _, _, along, across = hull.bounds
     return Orientation(turn=turn, hull=hull, along=along, across=across)
@@ -193,7 +193,7 @@ def _lay_strips(
         """(blanks, −strips, starts with kinds) from t on. A strip starts at once, or where something to be kept free
         ends."""
         found: tuple[int, int, tuple[tuple[float, int], ...]] = (0, 0, ())
-        step = t if fresh else t + saw.kerf  # room for the cut that takes off the waste before it
+        step = t if fresh else t + saw.kerf  # room for the cut that removes the waste before it
         for at in sorted({t, *(b[3] for b in free if b[3] >= step - EPS)}):
             for kind in range(len(kinds)):
                 end = at + across[kind] + 2 * saw.trim

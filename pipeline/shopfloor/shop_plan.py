@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import list_stopping
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import StockConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import (
     Cutter,
@@ -51,13 +51,13 @@ from pipeline.shopfloor.work_checks import check_work
 class ShopPlan:
     """The content of the shop sheet. None: the order has no such part."""
 
-    pieces: int  # of plaques that are not stopped
-    cutter: Cutter  # of the lettering
-    deepest: float | None  # lettering: grooves, drawn lines, and what is cut as deep as the order states
-    floor: FlatFloor | None  # of wide strokes, where any has one
-    back: bool  # whether anything is lettered on the back
+    pieces: int  # without stopped plaques
+    cutter: Cutter  # for the lettering
+    deepest: float | None  # deepest of grooves, single lines and cuts with a stated depth
+    floor: FlatFloor | None  # for wide strokes, if any has one
+    back: bool  # whether there is lettering on the back
     thickness: ThicknessBudget | None
-    movement: float | None  # change of the width across the grain until it hangs, mm
+    movement: float | None  # change in width across the grain until it hangs, mm
     pocket: PocketPlan | None
     pour: PourPlan | None
     boards: BoardLayout | None
@@ -190,7 +190,7 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
             continue
         deepest = max(*depths, deepest or 0.0)
         if not through and deepest - off >= least - 1e-9:
-            break  # something is left of the lettering, and none of it can go through
+            break  # some lettering stays after sanding, and none can go through
     _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
     return (*found, *list_stopping(said, "order"))
 
@@ -437,7 +437,7 @@ def _list_machine_visits(
         apart = apart or (step == "saw" and boards is not None)
         if step in cuts:
             visit = [*(visit or ()), *cuts[step]]
-            if step == "back":  # what comes after it is on the face again
+            if step == "back":  # later steps are on the face again
                 yield MachineVisit(cutters=tuple(dict.fromkeys(visit)), apart=apart)
                 visit = None
     if visit is not None:

@@ -4,8 +4,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Artwork, Blank, Piece, SetLine, SetRow
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row

@@ -13,10 +13,10 @@ from pipeline.checks import groove_check, plaque_checks
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import format_for_client, format_message, format_remedy
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import derive_state
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.cutting.cutters import compute_lowering, resolve_cutter
 from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE

@@ -5,8 +5,8 @@ import pytest
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.land_check import CutSpread, measure_lands
+from pipeline.core.config.order import Order
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face

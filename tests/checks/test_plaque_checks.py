@@ -9,12 +9,12 @@ import shapely
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.legibility import compute_ada_height
 from pipeline.checks.plaque_checks import CHECKS, check_all
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH, LAND, STROKE, STROKE_AFTER_SANDING
-from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.medial import narrow_places
 from pipeline.geometry.medial.narrow_places import find_narrow_places

@@ -7,8 +7,8 @@ import pytest
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import format_remedy
+from pipeline.core.config.order import CutterConfig, FinishConfig, LimitsConfig
 from pipeline.core.measured_values import LAND
-from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.run import run_order
 from tests.checks.setting import artwork, blank, order, set_line

@@ -17,7 +17,7 @@ from fontTools.ttLib import TTFont
 from pipeline.cli import main
 from pipeline.commands.afterwards.archive_command import check_archive
 from pipeline.core.errors import CannotRun
-from pipeline.core.safe_archive import pack_files
+from pipeline.core.storage.safe_archive import pack_files
 from pipeline.lettering.shelf import Shelf
 from tests.signoff.test_parts import ORDER
 

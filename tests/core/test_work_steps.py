@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import FinishConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
+from pipeline.core.config.order import FinishConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
 from pipeline.core.work_steps import SAID, compute_off_after_lettering, find_step_conflicts, list_steps
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.thickness import plan_thickness

@@ -14,11 +14,11 @@ import numpy as np
 import pypdf
 import pytest
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
+from pipeline.core.config.order_table import NEEDED_SIZE
 from pipeline.core.errors import CannotRun
 from pipeline.core.measured_values import GROOVE_DEPTH
-from pipeline.core.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
-from pipeline.core.order_table import NEEDED_SIZE
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import (
     CUTTER_KINDS,
     Cutter,

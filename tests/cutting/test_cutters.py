@@ -4,9 +4,9 @@ import math
 
 import pytest
 
+from pipeline.core.config.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import (
     EndMill,
@@ -131,3 +131,8 @@ def test_faults_of_the_cutter(part, words):
 def test_a_fault_of_an_order_in_inches_is_told_in_inches():
     with pytest.raises(CannotRun, match=r"a flat tip of 0\.25 in on a bit of 0\.125 in"):
         choose_cutter(CutterConfig(kind="v-bit", angle=60.0, tip=6.35, diameter=3.175), units=Units("in"))
+
+
+def test_what_has_no_tip_is_not_said_to_have_one():
+    _, limits = resolve_cutter(order(cutter=CutterConfig(use="laser")), None)
+    assert limits.land.source == "0.2 mm: common practice, no source"

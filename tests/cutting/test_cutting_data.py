@@ -12,9 +12,9 @@ import pytest
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core import catalogue
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import PourConfig, RatesConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import PourConfig, RatesConfig, StockConfig
 from pipeline.core.units import SpokenUnits, Units
 from pipeline.cutting.cutters import EndMill, EngravingPoint, load_cutter_shelf, resolve_cutter
 from pipeline.cutting.cutting_data import (

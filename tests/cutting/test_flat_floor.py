@@ -14,10 +14,10 @@ import shapely
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core import catalogue
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.cutting import flat_floor
 from pipeline.cutting.cutters import load_cutter_shelf, resolve_cutter
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, build_flat_floor

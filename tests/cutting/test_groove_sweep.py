@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.core.order import FilesConfig, FinishConfig
+from pipeline.core.config.order import FilesConfig, FinishConfig
 from pipeline.cutting.cutters import compute_lowering, load_cutter_shelf
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.commands.materials_command import list_materials
+from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.cutting.cutters import CUTTER_KINDS
 from pipeline.cutting.materials import STEPS, Material, find_material, list_other_names, load_material_shelf
 

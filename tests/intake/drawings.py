@@ -8,7 +8,7 @@ from pathlib import Path
 import ezdxf
 
 from pipeline.core.catalogue import format_message
-from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.core.config.order import BlankConfig, LayersConfig
 from pipeline.intake.drawing.blank_drawing import parse_blank
 
 EDGE = [(0, 0), (100, 0), (100, 60), (0, 60)]

@@ -30,8 +30,8 @@ import pyxlsb  # noqa: F401
 import xlrd  # noqa: F401
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.recipients.read_list import read_rows_of

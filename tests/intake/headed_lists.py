@@ -13,8 +13,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.recipients.read_list import read_rows_of

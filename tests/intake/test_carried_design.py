@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
-from pipeline.core.order_table import list_values
+from pipeline.core.config.order_table import list_values
 from pipeline.intake import carried_design
 from pipeline.intake.carried_design import carry_tables, read_design
 from pipeline.intake.design_columns import match_columns

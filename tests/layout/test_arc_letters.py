@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.core.order import ArcConfig
+from pipeline.core.config.order import ArcConfig
 from pipeline.geometry.flatten import outline_area
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters

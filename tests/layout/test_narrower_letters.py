@@ -17,9 +17,9 @@ from fontTools.varLib.instancer import instantiateVariableFont
 from pypdf import PdfReader
 
 from pipeline.core.catalogue import format_for_client, format_remedy
+from pipeline.core.config.order import Order
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
 from pipeline.layout.copy_fitting import WIDTH_STEP, list_width_steps

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Blank, Recipient
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.line_breaks import break_places, break_rule

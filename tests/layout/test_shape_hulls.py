@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.layout import shape_hulls
 from pipeline.layout.shape_hulls import ShapeHulls
 from tests.builders import shape

@@ -1,8 +1,8 @@
 """What a line says: keyboard marks are named, and changed only where the line asks for it."""
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Recipient
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.layout.line_texts import compose_line_texts
 
 

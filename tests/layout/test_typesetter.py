@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from pipeline.core.catalogue import format_for_client, format_remedy
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.block import compute_line_pitch
 from pipeline.layout.fit_findings import list_fit_findings

@@ -9,8 +9,8 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTCollection, TTFont
 
-from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
+from pipeline.core.storage.cache import Cache
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from tests.shelf_sample import sample_faces

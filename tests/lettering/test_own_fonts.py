@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core import own_fonts
+from pipeline.core.environment import own_fonts
+from pipeline.core.environment.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.core.errors import CannotRun
-from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.intake.order.order_file import read_order
 from pipeline.job import prepare
 from pipeline.lettering.coverage import Coverage

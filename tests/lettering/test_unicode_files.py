@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core.bidi import LONGEST, compute_visual_order
+from pipeline.core.language.bidi import LONGEST, compute_visual_order
 from pipeline.lettering.text_runs import itemise, split_clusters
 
 FOLDER = Path(__file__).parent.parent / "reference" / "unicode"

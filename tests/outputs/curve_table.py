@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box, outline_area, outline_box
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.order_state import check_plaques

@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 
 from pipeline.commands.sign_command import sign
-from pipeline.core.texts import load_texts
+from pipeline.core.language.texts import load_texts
 from pipeline.core.units import MM
 from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity

@@ -12,11 +12,11 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.core.catalogue import list_kinds
+from pipeline.core.config.order import ListConfig, ProofConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import build_finding
 from pipeline.core.model import Plaque
-from pipeline.core.order import ListConfig, ProofConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.cutting.cutting_data import estimate_feed
 from pipeline.cutting.materials import find_material
 from pipeline.outputs.comparison import OrderOption, compute_option_figures, format_option_table, list_option_rows

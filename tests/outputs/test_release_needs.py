@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.config.shop_tables import PocketConfig
 from pipeline.outputs.release_needs import needs_of
 from pipeline.shopfloor.pour import measure_mixes
 from pipeline.shopfloor.shop_plan import plan_shop

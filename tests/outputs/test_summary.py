@@ -41,7 +41,7 @@ def test_what_is_left_out_is_counted():
     stopped = tuple(builders.stopped_unset(50 + i, "x", builders.too_long(50 + i, "x")) for i in range(9))
     text = write_summary(builders.outcome((*many, *stopped)), MM, most=4)
     assert "+5 more, see check.xlsx" in text  # 9 stopped, 4 told
-    assert re.search(r"the same: .*, \+5\s+more", text, re.S)  # 9 asked: one in full, three by row
+    assert re.search(r"likewise: .*, \+5\s+more", text, re.S)  # 9 asked: one in full, three by row
     assert text.count("[fit.too-long]") == 4
 
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.core.config.shop_tables import PourConfig
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig
 from pipeline.cutting.cutters import Cutter, EndMill
 from pipeline.geometry.curves import Chain
 from tests.builders import rectangle

@@ -12,10 +12,10 @@ import pytest
 import shapely
 from scipy.spatial import cKDTree
 
-from pipeline.core.cache import Cache
-from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
-from pipeline.core.shop_config import OwnMaterial, ShopConfig
-from pipeline.core.shop_tables import ClearingConfig, PourConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig, LimitsConfig
+from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
+from pipeline.core.config.shop_tables import ClearingConfig, PourConfig, StockConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, choose_cutter
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel
 from pipeline.geometry.regions import build_polygon_from_outline

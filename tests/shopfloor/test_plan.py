@@ -10,9 +10,8 @@ import pytest
 import shapely
 
 from pipeline.core.catalogue import KINDS, format_message, format_remedy
-from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, CutterConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import BlankConfig, CutterConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     EndMillConfig,
@@ -21,6 +20,7 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
+from pipeline.core.errors import CannotRun
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order

@@ -11,7 +11,7 @@ from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
 from pipeline.core.catalogue import format_message
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.config.shop_tables import PocketConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
 from pipeline.shopfloor.pocket import (
@@ -68,6 +68,27 @@ def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
     assert plan.corners[0].area == pytest.approx((1 - math.pi / 4) * (9 - 1), rel=3e-3)
     assert [f.code for f in findings] == ["pocket.corner-left"]
     assert findings[0].measured == pytest.approx((math.sqrt(2) - 1) * (3 - 1), rel=3e-3)
+
+
+def test_the_tightest_radius_of_an_ellipse_is_that_at_its_ends() -> None:
+    """The radius of curvature at the ends of an ellipse is b²/a. A wider cutter leaves there what nobody sees."""
+    a, b = 40.0, 20.0
+    at = [(a * math.cos(t), b * math.sin(t)) for t in np.linspace(0, 2 * math.pi, 97)[:-1]]
+    half = [(a * math.cos(t), b * math.sin(t)) for t in np.linspace(0, 2 * math.pi, 193)[1::2]]
+    bulges = []
+    for p, q, m in zip(at, [*at[1:], at[0]], half, strict=True):
+        height = abs((q[0] - p[0]) * (m[1] - p[1]) - (q[1] - p[1]) * (m[0] - p[0])) / math.dist(p, q)
+        bulges.append(2 * height / math.dist(p, q))
+    plan, _ = plan_pocket(holding(chain(at, bulges)), PocketConfig(depth=1.0), mill(6.0), None)
+    assert plan.smallest_inside == pytest.approx(b * b / a, rel=0.01)
+    assert plan.clears_all / 2 > 1.02 * b * b / a
+
+
+def test_a_curve_of_short_straight_steps_tells_no_radius() -> None:
+    at = [(40 * math.cos(t), 20 * math.sin(t)) for t in np.linspace(0, 2 * math.pi, 721)[:-1]]
+    plan, _ = plan_pocket(holding(chain(at)), PocketConfig(depth=1.0), mill(24.0), None)
+    assert plan.smallest_inside is None
+    assert [corner.drawn for corner in plan.corners] == [None, None]
 
 
 def test_an_island_is_gone_round() -> None:

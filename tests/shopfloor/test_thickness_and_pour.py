@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.catalogue import format_message
+from pipeline.core.config.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.pour import MORE, Measured, measure_out, plan_dam, plan_pour
 from pipeline.shopfloor.thickness import estimate_width_change, plan_thickness
@@ -90,7 +90,7 @@ def test_just_inside_each_limit(change: dict[str, Any]) -> None:
 
 
 def test_lettering_must_outlast_the_sanding() -> None:
-    from pipeline.core.order import FinishConfig
+    from pipeline.core.config.order import FinishConfig
 
     _, lost = budget(deepest=0.3, finish=FinishConfig(sanded_off=0.21), **FEATHER)
     assert [f.code for f in lost] == ["stock.engraving-lost"]

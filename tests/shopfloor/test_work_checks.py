@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from pipeline.core.catalogue import format_message
+from pipeline.core.config.order import CutterConfig, FinishConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.core.model import Blank
-from pipeline.core.order import CutterConfig, FinishConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.shopfloor.thickness import plan_thickness
 from pipeline.shopfloor.work_checks import check_work

@@ -14,18 +14,18 @@ from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
-from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
+from pipeline.core.storage.files import write_whole
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.proof.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
-from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
-from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import build_revision, rename_revision
-from pipeline.signoff.sent_proofs import keep_proof
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.plain_numbers import give_numbers
+from pipeline.signoff.records.sent_proofs import keep_proof
 from tests import builders
 from tests import check_words as heads
 

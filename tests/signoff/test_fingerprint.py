@@ -10,6 +10,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from pipeline.core.config.order import (
+    BlankConfig,
+    CutterConfig,
+    FilesConfig,
+    FinishConfig,
+    LineConfig,
+    ListConfig,
+    Order,
+)
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig
 from pipeline.core.fingerprint import (
     LENGTH,
     Fingerprints,
@@ -18,8 +28,6 @@ from pipeline.core.fingerprint import (
     list_cutting_values,
 )
 from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
-from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig
 from pipeline.core.short_codes import ALPHABET
 from pipeline.cutting.cutters import list_resolved_values, resolve_cutter
 from pipeline.geometry.curves import Chain

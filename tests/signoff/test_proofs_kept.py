@@ -12,9 +12,9 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import read_identity
-from pipeline.signoff.ledger import read_verified_entries
-from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.records.kept_lettering import read_identity
+from pipeline.signoff.records.ledger import read_verified_entries
+from pipeline.signoff.records.plain_numbers import read_numbers
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from tests import builders
 from tests.signoff.rounds import Round, filled

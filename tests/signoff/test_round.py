@@ -11,8 +11,8 @@ import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.texts import load_texts
-from pipeline.signoff.ledger import read_verified_entries
+from pipeline.core.language.texts import load_texts
+from pipeline.signoff.records.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round, filled
 

@@ -10,7 +10,7 @@ import pypdf
 import pytest
 from pypdf.generic import NameObject
 
-from pipeline.signoff.ledger import read_verified_entries
+from pipeline.signoff.records.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round
 

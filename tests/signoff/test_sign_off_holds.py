@@ -18,8 +18,8 @@ from pipeline.core.findings import Severity, build_finding
 from pipeline.core.fingerprint import list_making_values
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.ledger import Ledger, read_verified_entries
-from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger_entry import LedgerEntry, ProofDesign
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.rounds import ORDER, Round, filled

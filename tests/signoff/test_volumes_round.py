@@ -10,10 +10,10 @@ import pytest
 from pypdf.generic import NameObject
 
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import get_utc_now
+from pipeline.core.environment.clock import get_utc_now
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 ORDER = """\
 title = "Rowers of the year"
@@ -143,6 +143,15 @@ def read_decisions(folder) -> dict[str, str]:
 
 
 YES, NO = "q1_as-it-stands", "q1_otherwise"
+
+
+def test_only_the_volume_that_asks_says_that_an_answer_is_needed(asked):
+    def read_last_page(volume: int) -> str:
+        page = pypdf.PdfReader(asked / "sent" / f"proof-A-{volume}.pdf").pages[-1]
+        return " ".join(page.extract_text().split())
+
+    assert "needs its own answer" in read_last_page(1)
+    assert "Your decision here is about volume 2" in read_last_page(2) and "own answer" not in read_last_page(2)
 
 
 @pytest.mark.parametrize("order", [(1, 2), (2, 1)])

@@ -85,7 +85,7 @@ def measure_reach(axis: MedialAxis) -> AxisReach:
         if gone[k]:
             continue
         gone[k] = True
-        if left[other] == 1:  # both are ends: the last edge of a component without loops
+        if left[other] == 1:  # both nodes are ends: the last edge of a component without loops
             middles.append(_locate_middle(axis, k, node, reach=reach, component=int(component[node])))
             left[node] = left[other] = 0
             continue

@@ -56,7 +56,7 @@ def find_style(name: str) -> tuple[str, str]:
         if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or bare in _OF_WALLS or len(bare) < 2:
             continue
         if word is cased[0] and word.endswith("."):
-            continue  # a title: тов., p.
+            continue  # an abbreviated title: тов., p.
         if (
             bare[0].islower()
             and bare.split("-")[0].casefold() not in PARTICLES

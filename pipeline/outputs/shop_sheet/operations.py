@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
@@ -328,6 +328,8 @@ class _Bench:
     def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
+            if self.plan.cutter.burns and self.plan.pocket is None and self.plan.boards is None:
+                finish = words.describe_finish_of_beam(self.material)
             what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
             yield Operation(
                 name="Finish",

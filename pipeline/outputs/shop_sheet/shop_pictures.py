@@ -61,7 +61,7 @@ def draw_section(
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
-    face = low + (rough - plan.faced) * scale  # the face when it goes under the cutter
+    face = low + (rough - plan.faced) * scale  # height of the face when the lettering is cut
     back = face - plan.cut_at * scale
     bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - plan.faced - plan.cut_at)
     final_top, final_low = face - plan.off_face * scale, back + bottom_off * scale
@@ -198,7 +198,7 @@ def draw_board(
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
             size, told = TextStyle(6.5 * fine, look.cut), f"row {place.piece.row}"
             wide = abs(c) * blank.width + abs(s) * blank.height
-            if pen.measure_text(told, size) > 0.45 * wide:  # in the middle, and the number alone if need be
+            if pen.measure_text(told, size) > 0.45 * wide:  # centred, and just the number if space is short
                 px = place.slot.x + wide / 2
                 told = told if pen.measure_text(told, size) < 0.95 * wide else str(place.piece.row)
             pen.draw_text(px, py, told, size, "centre")

@@ -80,7 +80,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
-    if softened:  # pale print is black there, or gone
+    if softened:  # in a softened picture pale print is black or gone
         near[near > PALEST] = 1.0
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING

@@ -9,8 +9,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from drawings import EDGE, ZONE, lines, new, plate, read, read_file, words
 
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box
 from pipeline.intake.drawing.blank_drawing import read_blank
 

@@ -10,10 +10,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from drawings import plate
 
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.intake.drawing import blank_drawing
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -113,7 +113,7 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
 def test_a_warm_start_does_not_import_the_drawing_library(folder):
     script = (
         "import sys; from pathlib import Path; sys.path[:0] = ['.', 'tests/intake']\n"
-        "from pipeline.core.cache import Cache; from pipeline.core.order import Order, OrderFolder\n"
+        "from pipeline.core.storage.cache import Cache; from pipeline.core.config.order import Order, OrderFolder\n"
         "from pipeline.intake.drawing.blank_drawing import read_blank\n"
         "folder = Path(sys.argv[1])\n"
         "raw = {'title': 't', 'list': {'file': 'l.xlsx'}, 'blank': {'drawing': 'plate.dxf'},"

@@ -9,9 +9,9 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import check_settled
@@ -47,6 +47,10 @@ def asked(raw, named=True, marks=frozenset()):
         ("Ada Skua?", "remark-inside"),
         ("Ada Skua*", "remark-inside"),
         ("Ada Skua [NEW]", "remark-inside"),
+        ("Ada & Ned Skua x2, Stroke, 2026", "remark-inside"),
+        ("Ada Skua 2x; gold", "remark-inside"),
+        ("Col. Ada Skua-Tern (rtd), Bow, 2025", "remark-inside"),
+        ("the late Sir Ivo Skua, Patron", "remark-inside"),
         ("Ada Skua\nBo Tern", "several-names"),
         ("1. Ada Skua 2. Bo Tern", "several-names"),
         ("Ada Skua; Bo Tern", "several-names"),

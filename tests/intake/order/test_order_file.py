@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.core.config.order import LineConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import LineConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
 from pipeline.intake.order.line_rules import list_tie_faults

@@ -9,9 +9,9 @@ import re
 import pytest
 
 from pipeline.commands.start_command import start
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import list_cutting_values
-from pipeline.core.shop_tables import get_source
 from pipeline.cutting.cutters import build_shelf, choose_cutter, list_resolved_values, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, read_shop

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from pipeline.core.order import ListConfig
+from pipeline.core.config.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
 from pipeline.intake.recipients.read_list import read_rows_of

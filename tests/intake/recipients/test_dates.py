@@ -6,8 +6,8 @@ import openpyxl
 import pytest
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.date_texts import list_date_faults, set_date
 from pipeline.intake.recipients.read_list import read_list

@@ -10,9 +10,11 @@ import pytest
 from pipeline.core import catalogue
 from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.errors import CannotRun
+from pipeline.core.findings import Finding, Severity
 from pipeline.core.list_row import FurtherRow
+from pipeline.core.model import ListSource
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.recipients.joined_lists import PLACE_FACTS
+from pipeline.intake.recipients.joined_lists import PLACE_FACTS, ReadRows, name_further_list
 from pipeline.intake.recipients.read_list import read_list
 from tests.signoff.test_parts import ORDER
 
@@ -37,6 +39,34 @@ def late(folder, rows, name=LATE):
 
 def listing(folder):
     return read_list(read_order(folder))
+
+
+def test_every_place_in_a_further_list_is_named_with_its_file(tmp_path):
+    folder = ordered(tmp_path, '["late.csv"]')
+    rows = "".join(f"Do {name} Gull,Warden\n" for name in ("Ash", "Elm", "Oak", "Yew") * 20)
+    (folder / "late.csv").write_text(f'Recipient,Post\nDo Gull,Cook\n"Ed Rook,Cook\n{rows}', encoding="utf-8")
+    (found,) = [f for f in listing(folder).findings if f.code == "list.quotes-unbalanced"]
+    assert catalogue.format_message(found).startswith("late.csv: a quotation mark in line 3 of the file")
+    assert "Line late.csv!3 of your list" in catalogue.format_for_client(found)
+
+
+@pytest.mark.parametrize(
+    ("places", "named"),
+    [
+        ("3, 5–7 and 2 more", "late.csv!3, late.csv!5–7 and 2 more"),
+        ("C4 “spring, 1985”, C9 “3/4/85”", "late.csv!C4 “spring, 1985”, late.csv!C9 “3/4/85”"),
+        ("4 to 7", "late.csv!4 to 7"),
+        ("D2:E", "late.csv!D2:E"),
+        ("B", "late.csv!B"),
+    ],
+)
+def test_each_of_several_places_has_its_file(places, named):
+    read = ReadRows(
+        source=ListSource(file="", sheet="", sha256="", header_row=1, rows=1, columns=()),
+        beside_name=(), recipients=(), account=(), totals=(),
+        findings=(Finding(code="list.test", severity=Severity.ASK, facts=(("cells", places),)),),
+    )  # fmt: skip
+    assert name_further_list(read, "late.csv").findings[0].get_fact("cells") == named
 
 
 COUNTS = {"copies", "count", "counted", "dates", "length", "marks", "most", "stated", "total"}

@@ -3,8 +3,8 @@
 import openpyxl
 import pytest
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.recipients.header_guess import is_heading_word, is_name
 from pipeline.intake.recipients.headings import find_meaning, guess_columns

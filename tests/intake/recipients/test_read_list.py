@@ -11,8 +11,8 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.intake.recipients.read_list import read_list
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.commands.start_command import start
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.outside_rows import format_spans

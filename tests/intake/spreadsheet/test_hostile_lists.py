@@ -8,8 +8,8 @@ import openpyxl
 import pytest
 import xlsxwriter
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet import xlsx
 from pipeline.intake.spreadsheet.read_sheet import read_sheet

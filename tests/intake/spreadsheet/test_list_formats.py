@@ -12,8 +12,8 @@ import python_calamine
 import xlsxwriter
 
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.intake.order.consistency_rules import check_file
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet import list_formats, xlsx

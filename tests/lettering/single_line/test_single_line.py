@@ -224,6 +224,7 @@ def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
         "order.toml: [[line]] no. 1, face",
         "order.toml: [[line]] no. 2, also",
     ]
+    assert [("one depth" in f.remedy) for f in refused.value.faults] == [False, True]  # said once
     mill = [("cutter", {"kind": "end-mill", "diameter": 0.8}), ("limits", {"deepest": 0.4}), ("files", {})]
     order = write_folder(tmp_path / "mill", changed(BASE, [*face, *mill]))
     inputs = read_inputs(order)

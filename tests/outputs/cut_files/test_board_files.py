@@ -12,9 +12,16 @@ import pytest
 import shapely
 from ezdxf import path as dxf_path
 
+from pipeline.core.config.order import FilesConfig, LineConfig, RegistrationConfig
+from pipeline.core.config.shop_tables import (
+    BoardConfig,
+    BoardDefect,
+    BoardSize,
+    EndMillConfig,
+    PocketConfig,
+    StockConfig,
+)
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
-from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
 from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS

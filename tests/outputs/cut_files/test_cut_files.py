@@ -16,12 +16,12 @@ from ezdxf.lldxf.tagger import ascii_tags_loader
 from ezdxf.lldxf.tagwriter import TagCollector
 from ezdxf.math import bulge_center, bulge_radius
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import CutterConfig, FilesConfig
+from pipeline.core.config.shop_tables import EndMillConfig, PocketConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import CutterConfig, FilesConfig
-from pipeline.core.shop_tables import EndMillConfig, PocketConfig
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.simulated_cut import compare_cut, find_reachable, sweep
 from pipeline.geometry.curves import Chain

@@ -11,10 +11,10 @@ import pytest
 import shapely
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.core.units import Units
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles

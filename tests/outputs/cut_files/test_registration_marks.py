@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 import shapely
 
+from pipeline.core.config.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.registration_marks import place_marks

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from pipeline.cli import main
-from pipeline.core.order import CutterConfig, FilesConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.offset import offset_outline
 from pipeline.outputs.cut_files.cut_files import CutFiles

@@ -15,9 +15,9 @@ import pytest
 import shapely
 from svgpathtools import parse_path
 
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.config.shop_tables import EndMillConfig, PocketConfig
 from pipeline.core.model import Artwork
-from pipeline.core.order import FilesConfig
-from pipeline.core.shop_tables import EndMillConfig, PocketConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area
 from pipeline.outputs.cut_files.cut_files import CutFiles

@@ -9,8 +9,8 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from pipeline.core.shop_config import OwnMaterial, ShopConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
+from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import METAL, TIMBER, PieceLook, choose_look

@@ -23,11 +23,11 @@ import pytest
 import shapely
 
 from pipeline.core.catalogue import KINDS, cut_kinds, format_for_client
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import build_finding
+from pipeline.core.language.texts import FOLDER, read_catalogue
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
-from pipeline.core.texts import FOLDER, read_catalogue
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering

@@ -16,9 +16,9 @@ import pypdfium2
 import pytest
 from PIL import Image
 
+from pipeline.core.config.order import NounConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import NounConfig
-from pipeline.core.texts import ENGLISH, list_languages, load_texts
+from pipeline.core.language.texts import ENGLISH, list_languages, load_texts
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle

@@ -13,7 +13,7 @@ import pikepdf.form
 import pypdf
 import pytest
 
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity
 from pipeline.outputs.proof.proof import write_proof_files, write_proofs

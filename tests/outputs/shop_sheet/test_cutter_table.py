@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.core.order import CutterConfig, LimitsConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, EndMillConfig, PocketConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, LimitsConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, EndMillConfig, PocketConfig, StockConfig
 from pipeline.outputs.shop_sheet.cutter_table import CutterUse, list_cutter_uses
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from tests.builders import KEPT, folder, outcome

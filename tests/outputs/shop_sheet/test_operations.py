@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
 from pipeline.core.stated_values import replace_stated
 from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.materials import get_material
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.operations import Operation, list_operations
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -112,3 +113,14 @@ def test_what_is_sawn_at_the_band_saw_has_its_own_caution() -> None:
     disc = replace(disc_blank(), thickness=19.0)
     assert cautions.BAND_SAW in steps(disc, board=BOARD)["Saw"].cautions
     assert cautions.BAND_SAW not in resawn["Saw"].cautions
+
+
+def test_a_beam_leaves_no_burr() -> None:
+    """Metal that is cut has one (common practice, no source); what a shop says of its own material stays."""
+    brass = StockConfig(material="brass")
+    assert steps(stock=brass)["Finish"].what.startswith("Deburr, clean")
+    assert steps(stock=brass, cutter=CutterConfig(use="laser"))["Finish"].what.startswith("Clean, lacquer")
+    sawn = steps(stock=brass, cutter=CutterConfig(use="laser"), board=BOARD)
+    assert sawn["Finish"].what.startswith("Deburr")
+    own = replace(get_material(folder(stock=brass).order), finish="deburr and wax", sources={"finish": "shop.toml"})
+    assert cautions.describe_finish_of_beam(own) == "deburr and wax"

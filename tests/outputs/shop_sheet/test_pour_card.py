@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
+from pipeline.core.config.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.pour import PourPlan, measure_out

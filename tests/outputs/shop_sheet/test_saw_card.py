@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
+from pipeline.core.config.order import CutterConfig, LimitsConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import CutterConfig, LimitsConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.cutting_data import choose_outline_depth, choose_saw_allowance
 from pipeline.cutting.materials import find_material

@@ -12,8 +12,8 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.order import CutterConfig, FinishConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import CutterConfig, FinishConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     EndMillConfig,

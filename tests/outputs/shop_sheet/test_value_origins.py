@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     ClearingConfig,

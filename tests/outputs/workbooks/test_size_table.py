@@ -10,8 +10,8 @@ import numpy as np
 import openpyxl
 import pytest
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import Blank, LineSizes, Plaque, SizedName
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.size_policies import build_size_table as table_of

@@ -14,8 +14,8 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import get_utc_now
-from pipeline.signoff.ledger import Ledger
+from pipeline.core.environment.clock import get_utc_now
+from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.messages.test_mail_file import mail
 from tests.test_every_stop import Job, names
 

@@ -16,11 +16,11 @@ import pytest
 from PIL import Image, ImageFilter
 
 from pipeline.cli import main
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.pictures import picture_answers
 from pipeline.signoff.pictures.empty_pages import EmptyProof
 from pipeline.signoff.pictures.picture_answers import INSTALL, RECEIVED, WRITTEN, list_handwriting
 from pipeline.signoff.pictures.picture_files import is_picture, read_pages
+from pipeline.signoff.records.ledger import Ledger
 from pipeline.signoff.returned import answer_formats
 from tests.long.pictured_answers import PENS, TIMES, Writer, drawn, pictured
 from tests.test_every_stop import Job, names

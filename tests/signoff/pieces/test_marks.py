@@ -14,10 +14,10 @@ from pipeline.commands import release_command
 from pipeline.commands.afterwards import mark_command
 from pipeline.commands.afterwards.mark_command import MarkRequest
 from pipeline.core.errors import CannotRun
-from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_history import build_history
 from pipeline.signoff.pieces.mark_rows import Wanted, plan_marks
 from pipeline.signoff.pieces.piece_tally import tally_pieces
+from pipeline.signoff.records.ledger import LedgerEntry
 from tests import builders
 from tests.signoff.rounds import Round
 
