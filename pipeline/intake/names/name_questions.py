@@ -103,6 +103,13 @@ _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
 
 
+def remove_remarks(text: str) -> str:
+    """Return a name without what `text.remark-inside` asks about: brackets, numbers of pieces, “the late”."""
+    for remark in (_BRACKETED, _TIMES, _THE_LATE):
+        text = remark.sub("", text)
+    return text.strip()
+
+
 def _check_remark(said: QuestionedText) -> Asked | None:
     if not said.named:
         return None

@@ -170,6 +170,8 @@ def test_odd_capitals(name, words):
         "Ada Skua PhD",
         "风早美緒",
         "J. R. Tern",
+        "Ada Skua x2",  # asked about as a remark
+        "the late Ada Skua (deceased)",
     ],
 )
 def test_ordinary_capitals(name):
