@@ -201,7 +201,7 @@ least_width = 75.0
 
 
 def test_report_and_proof_say_so(folder):
-    done = run_order(folder, fresh=True)
+    done = run_order(folder)
     plain, long = done.report["plaques"]
     assert plain["lines"][0]["letter_width"] is None
     width = long["lines"][0]["letter_width"]
@@ -225,4 +225,4 @@ def test_what_the_face_cannot_do_is_refused(folder, tmp_path, old, new, words):
     order = tmp_path / "o" / "order.toml"
     order.write_text(order.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
     with pytest.raises(CannotRun, match=words):
-        run_order(tmp_path / "o", fresh=True)
+        run_order(tmp_path / "o")

@@ -37,7 +37,7 @@ cap_height = 6.0
 
 
 def run(folder):
-    run_order(folder, fresh=True)
+    run_order(folder)
     return json.loads((folder / "out" / "report.json").read_text(encoding="utf-8"))
 
 

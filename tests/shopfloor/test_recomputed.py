@@ -68,7 +68,7 @@ def minutes(told: str) -> float:
 @pytest.fixture(scope="module")
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     folder = order().write(tmp_path_factory.mktemp("recomputed"))
-    run_order(folder, fresh=True)
+    run_order(folder)
     text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "out" / "shop.pdf").pages).split())
     return strip_origin_marks(text), folder
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -101,6 +102,12 @@ class Round:
                 for name, data in self.made(plaque).items():
                     write_whole(self.out / name, data)
         return revision
+
+    def copy(self, folder: Path) -> Round:
+        """Everything as it is now, in another folder, to go on from there."""
+        made = Round(folder, self.plaques, list(self.said), self.seconds)
+        shutil.copytree(self.folder, folder, dirs_exist_ok=True)
+        return made
 
     def clock(self) -> str:
         self.seconds += 1

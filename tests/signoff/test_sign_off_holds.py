@@ -34,12 +34,17 @@ def begun(folder, names=NAMES, **more):
     return made
 
 
-@pytest.fixture
-def trip(tmp_path):
+@pytest.fixture(scope="module")
+def signed(tmp_path_factory):
     """Three plaques, all signed for."""
-    made = begun(tmp_path / "job")
+    made = begun(tmp_path_factory.mktemp("round") / "job")
     assert made.sign(rows="5-7", by="Rowan Petrel", on="2 May 2026") == 0
     return made
+
+
+@pytest.fixture
+def trip(signed, tmp_path):
+    return signed.copy(tmp_path / "job")
 
 
 def states(trip):

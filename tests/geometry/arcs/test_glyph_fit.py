@@ -8,6 +8,8 @@ import pytest
 from pipeline.geometry.curves import Chain, Path
 from tests.geometry.glyph_fit import along_chains, along_outline, apart, drawn, measured
 
+pytestmark = pytest.mark.xdist_group("glyph fit")  # the glyphs are measured once
+
 
 @pytest.fixture(scope="module")
 def found():

@@ -24,7 +24,6 @@ from tests.shop_keys import SHOP, USES, VALUES, shop_keys, shop_with
 def home(tmp_path, monkeypatch):
     """A home folder with a folder of orders in it."""
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     (tmp_path / "home/orders").mkdir(parents=True)
     return tmp_path / "home"
 

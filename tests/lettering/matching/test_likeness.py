@@ -28,6 +28,7 @@ from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_
 from pipeline.lettering.shaping import shape_row
 from tests.shelf_sample import sample_faces
 
+pytestmark = pytest.mark.xdist_group("likeness")  # the letters of the shelf are measured once
 SIBLINGS = Path(__file__).parents[2] / "reference" / "siblings"
 UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabic", "droid-sans-fallback")
 """Of the shelf's outline faces one of each kind; every face is held against each of them."""

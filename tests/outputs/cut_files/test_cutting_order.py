@@ -17,6 +17,7 @@ from tests import builders
 from tests.bench.orders import names
 from tests.outputs.cut_files.test_cut_files import cut_files
 
+pytestmark = pytest.mark.xdist_group("cutting order")  # the plaques are made once
 FACES = ("NotoSans", "EBGaramond")
 SHORTER = 0.85
 """The way between cuts is at most this part of the plain order's, over all plaques of a face."""

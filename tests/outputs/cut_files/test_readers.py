@@ -12,6 +12,7 @@ from tests import builders
 from tests.outputs.cut_files.test_cut_files import VERSIONS, artwork_area, artwork_box, cut_files
 from tests.outputs.readers import by_ezdxf, by_gdal, by_npm, npm_packages
 
+pytestmark = pytest.mark.xdist_group("readers of cut files")  # the files are written once
 KINDS = [
     (version, curves, "mm" if (n + k) % 2 else "in")
     for n, version in enumerate(VERSIONS)

@@ -1,7 +1,6 @@
 """The simulated cut of files: plaques of every sample order, read back and swept; and a wrong file is seen."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import ezdxf
 import numpy as np
@@ -9,48 +8,21 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.core.config.order import CutterConfig, FilesConfig
-from pipeline.core.row_selection import parse_rows
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.offset import offset_outline
-from pipeline.order_inputs import read_inputs
-from pipeline.order_state import check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
 from tests import builders
-
-SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"
-
-
-SWEPT = 3
-"""Plaques of each sample order that are swept: those that bring most new characters. All: `plaques run --prove`."""
+from tests.long.swept_samples import NAMES, sweep_sample
 
 
-def richest(recipients):
-    """The rows whose texts hold most characters that the rows before them have not."""
-    texts = {r.row: {c for _, text in r.values for c in text} for r in recipients if not r.findings}
-    seen, rows = set(), []
-    while texts and len(rows) < SWEPT:
-        rows.append(max(texts, key=lambda row: len(texts[row] - seen)))
-        seen |= texts.pop(rows[-1])
-    return parse_rows(",".join(map(str, sorted(rows))))
-
-
-@pytest.mark.parametrize("name", sorted(p.parent.name for p in SAMPLES.glob("*/order.toml")))
+@pytest.mark.parametrize("name", NAMES)
 def test_sample_orders_are_cut_as_designed(name, tmp_path):
-    """Nothing is cut farther outside the artwork than the files' tolerance and the groove's together, and nothing the
-    cutter fits in is missed by more than .02 mm."""
-    read = read_inputs(SAMPLES / name, tmp_path, only=richest(read_inputs(SAMPLES / name).listing.recipients))
-    made = check_plaques(read)
-    files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
-    sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
-    plaques = [files.make(p) for p in made.plaques]
-    proved = [dict(sweep.simulate(p).proved) for p in plaques if p.cut_file]
-    assert proved
-    for figures in proved:
-        assert 0 < figures["overcut"] < 0.02
-        assert 0 < figures["undercut"] < 0.02
-        assert figures["uncut_area"] < 0.05 * figures["area"] or name == "bench-plates"  # lines have no area
+    """The plaque with most characters; more of them: `python -m tests.long.swept_samples`."""
+    found = sweep_sample(name, tmp_path, 1)
+    assert len(found) == 1
+    assert all(swept.sound for swept in found), found
 
 
 @pytest.fixture(scope="module")
