@@ -137,6 +137,15 @@ def plan_shop(
     return plan, tuple(findings)
 
 
+def is_sanded(order: Order, *, poured: bool) -> bool:
+    """Return whether the pieces are sanded: where something comes off by it, resin stands proud or a back was sawn, and
+    not of a material that is known not to be."""
+    material = get_material(order)
+    if material.known and not material.does("sand"):
+        return False
+    return order.sanding > 0 or poured or bool(order.stock and order.stock.sawn_off)
+
+
 def _compute_feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
     """The feed of every end mill by its name."""
     out: dict[str, WorkFeed] = {}
@@ -483,7 +492,7 @@ def _estimate_time(
         pour_minutes=pour.minutes if pour else None,
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
-        sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
+        sanded=is_sanded(order, poured=pour is not None),
         finished=get_material(order).does("oil"),
     )
     return estimate_time(work, order.rates, cutter, order.spoken)

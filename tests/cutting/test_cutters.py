@@ -135,4 +135,4 @@ def test_a_fault_of_an_order_in_inches_is_reported_in_inches():
 
 def test_what_has_no_tip_is_not_said_to_have_one():
     _, limits = resolve_cutter(order(cutter=CutterConfig(use="laser")), None)
-    assert limits.land.source == "0.2 mm: common practice, no source"
+    assert (limits.land.value, limits.land.source) == (0.2, "common practice, no source")

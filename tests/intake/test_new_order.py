@@ -232,3 +232,23 @@ def test_without_drawings_beside_it_no_column_is_badges(tmp_path):
     (tmp_path / "winners.csv").write_text("Name,Emblem\nIda Vex,gull\nBo Skua,tern\n", encoding="utf-8")
     assert main(["start", str(tmp_path / "winners.csv")]) == 0
     assert "artwork" not in (tmp_path / "winners/order.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "taken"),
+    [
+        ("Plates", "1 2 one 3", True),
+        ("No. of medals", "1 1 1 1", True),
+        ("Plaques", "yes no yes yes", False),  # whether, not how many
+        ("Signs", "Thrushgill Beckfoot Highfold Byre", False),
+        ("Ext", "201 202 203 204", False),
+    ],
+)
+def test_whole_numbers_under_a_word_for_pieces_are_copies_to_be_checked(tmp_path, heading, cells, taken):
+    names = ("Ada Ferrand", "Bo Tern", "Cy Skua", "Do Gull")
+    rows = "".join(f"{name},{cell}\n" for name, cell in zip(names, cells.split(), strict=True))
+    (tmp_path / "list.csv").write_text(f"Name,{heading}\n{rows}", encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    copies = dict(plan.columns).get("copies")
+    assert (copies is not None) == taken
+    assert copies is None or not copies.sure

@@ -15,12 +15,12 @@ from scipy.spatial import cKDTree
 
 from pipeline.core.config.order import CutterConfig, FilesConfig, LimitsConfig
 from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
-from pipeline.core.config.shop_tables import ClearingConfig, PourConfig, StockConfig
+from pipeline.core.config.shop_tables import ClearingConfig, PourConfig, SpareConfig, StockConfig
 from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, choose_cutter
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel
 from pipeline.geometry.regions import build_polygon_from_outline
-from pipeline.shopfloor.shop_plan import check_order
+from pipeline.shopfloor.shop_plan import check_order, plan_shop
 from pipeline.shopfloor.toolpath import (
     Toolpath,
     ToolpathPlanner,
@@ -29,7 +29,7 @@ from pipeline.shopfloor.toolpath import (
     plan_groove_toolpath,
     plan_line_toolpath,
 )
-from tests.builders import artwork, folder, outcome, shape
+from tests.builders import KEPT, artwork, folder, outcome, shape
 
 SHARP = VBit(name="60", angle=60.0)
 TAN = math.tan(math.radians(30))
@@ -201,3 +201,13 @@ def test_a_pour_into_letters_needs_their_depth() -> None:
     with pytest.raises(Exception, match=r"\[limits\] deepest"):
         check_order(folder(**mill), outcome().blank)
     check_order(folder(**mill, limits=LimitsConfig(deepest=1.0)), outcome().blank)
+
+
+def test_a_test_piece_takes_as_long_as_a_piece_with_its_flat_floors() -> None:
+    spare, cleared = SpareConfig(test_piece=True), ClearingConfig(diameter=0.5)
+    limits, run = LimitsConfig(deepest=0.3), outcome()
+    order = folder(files=FilesConfig(grooves=True), clearing=cleared, limits=limits, spare=spare)
+    plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
+    took = {item.name: item.minutes for item in plan.estimate.items}
+    whole = took["lettering"] + took["flat floors, end mill 0.5"]
+    assert took["test piece on an offcut"] == pytest.approx(whole / plan.pieces)

@@ -22,7 +22,7 @@ from pipeline.outputs.shop_sheet.value_origins import (
     describe_lettering_depth,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
-from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.shop_plan import ShopPlan, is_sanded
 from pipeline.shopfloor.thickness import choose_face_allowance
 
 
@@ -307,7 +307,7 @@ class _Bench:
 
     def plan_sanding(self) -> Iterator[Operation]:
         off, resin = self.order.sanding, self.plan.pour is not None
-        if not (off or resin or self.resawn) or (self.material.known and not self.material.does("sand")):
+        if not is_sanded(self.order, poured=resin):
             return
         last = words.RESIN_LAST if resin else words.WOOD_LAST
         what = f"FEPA P grits: {', '.join(f'P{g}' for g in words.list_grits(last))} ({words.GRITS_SOURCE})."

@@ -14,6 +14,7 @@ from pipeline.cutting.cutting_data import choose_passes
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.operations import Operation, list_operations
+from pipeline.outputs.shop_sheet.tick_list import list_boxes
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, disc_blank, folder, outcome
 from tests.shopfloor.shop_shapes import resin
@@ -124,3 +125,12 @@ def test_a_beam_leaves_no_burr() -> None:
     assert sawn["Finish"].what.startswith("Deburr")
     own = replace(get_material(folder(stock=brass).order), finish="deburr and wax", sources={"finish": "shop.toml"})
     assert cautions.describe_finish_of_beam(own) == "deburr and wax"
+
+
+@pytest.mark.parametrize(("material", "sanded"), [("walnut", True), ("brass", False)])
+def test_step_box_and_time_of_sanding_go_together(material: str, sanded: bool) -> None:
+    order, run = folder(stock=StockConfig(material=material), pour=resin(fills="lettering")), outcome()
+    plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
+    assert ("Sand" in [o.name for o in list_operations(plan, order.order, run.blank)]) == sanded
+    assert ("sanded" in list_boxes(plan, order)) == sanded
+    assert ("sanding" in [item.name for item in plan.estimate.items]) == sanded
