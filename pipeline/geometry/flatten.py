@@ -194,7 +194,7 @@ def outline_box(outline: Path | Sequence[Path]) -> Box | None:
         seen = [k[:, 0], k.sum(axis=1)]
         with np.errstate(divide="ignore", invalid="ignore"):
             root = np.sqrt(k[:, 2] ** 2 - 3 * k[:, 3] * k[:, 1])
-            # Zeros of the derivative in the form that loses no digits when the cubic part vanishes.
+            # The form of the roots that doesn't lose digits when the cubic part vanishes.
             q = -(k[:, 2] + np.where(k[:, 2] < 0, -root, root))
             for t in (k[:, 1] / q, q / (3 * k[:, 3])):
                 ok = (t > 0) & (t < 1)

@@ -87,7 +87,7 @@ def is_mark(patch: InkPatch) -> bool:
     places = np.stack([xs, ys], axis=1).astype(np.float64)
     values = patch.dark[ys, xs].astype(np.float64)
     inked = patch.dark[patch.core & patch.free]
-    if inked.size:  # felt pens leave more where strokes cross
+    if inked.size:  # felt pens are darker where strokes cross
         values = np.minimum(values, float(np.percentile(inked, USUAL)))
     bounds = PenBounds(pen=(FINEST * MM, WIDEST * MM), blur=(0.5, patch.blur))
     for mask in (patch.core, patch.ink):

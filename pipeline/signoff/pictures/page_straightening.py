@@ -84,7 +84,7 @@ def find_features(image: Pixels, longest: float, *, quick: bool) -> PageFeatures
     )
     points, kinds = finder.detectAndCompute(grey, None)
     found = np.array([p.pt for p in points], dtype=np.float64).reshape(-1, 2) / scale
-    if kinds is not None and len(kinds) and not quick:  # root of the shares (Arandjelović and Zisserman 2012)
+    if kinds is not None and len(kinds) and not quick:  # RootSIFT (Arandjelović and Zisserman 2012)
         kinds = np.sqrt(kinds / np.maximum(kinds.sum(axis=1, keepdims=True), 1e-9)).astype(np.float32)
     return PageFeatures(points=found, kinds=kinds, scale=scale)
 

@@ -59,7 +59,7 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
                     if number > MOST_PAGES:
                         raise _report_refused(file, f"it holds more than {MOST_PAGES} pictures")
                     if opened.format == "MPO" and number > 1:
-                        break  # a second view of the same
+                        break  # a second view of the same picture
                     yield _flatten_image(_square_dots(ImageOps.exif_transpose(frame)))
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
             raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error

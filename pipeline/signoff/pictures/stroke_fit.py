@@ -151,10 +151,10 @@ def _draw(at: Floats, places: Floats, pattern: Pattern) -> tuple[Floats, Floats]
         by_blur = -(steep_outer * outer - steep_inner * inner) / blur
         parts.append((below_outer - below_inner, by * by_far[:, None], by_pen, by_blur))
     covers = np.array([p[0] for p in parts])
-    if pattern.joined:  # one band
+    if pattern.joined:  # the strokes form one band
         weights = dark * (covers == covers.max(axis=0))
         whole = covers.max(axis=0)
-    else:  # ink upon ink counts as no darker, nor is what was fitted to
+    else:  # overlapping ink is no darker than the pen's own, and the same goes for pixels of other strokes
         bare = np.prod(1 - covers, axis=0)
         peak = 2 * float(_integrate_normal(np.array([0.5 * pen / blur]))[0]) - 1
         whole = np.minimum(1 - bare, peak)

@@ -17,11 +17,11 @@ from PIL import Image, ImageFilter
 
 from pipeline.cli import main
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.pictures import picture_answers
 from pipeline.signoff.pictures.empty_pages import EmptyProof
 from pipeline.signoff.pictures.picture_answers import INSTALL, RECEIVED, WRITTEN, list_handwriting
 from pipeline.signoff.pictures.picture_files import is_picture, read_pages
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 from pipeline.signoff.returned import answer_formats
 from tests.long.pictured_answers import PENS, TIMES, Writer, drawn, pictured
 from tests.test_every_stop import Job, names
