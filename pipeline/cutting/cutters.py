@@ -464,8 +464,8 @@ def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> Cut
         land = Limit(value=measured.land, source=measured.source)
     else:
         tip = cutter.tip_width
-        of_tip = f"the larger of the tip ({_format_size(tip, order.unit)}) and " if tip else ""
-        source = f"{of_tip}{_format_size(LEAST_LAND, order.unit)}: common practice, no source"
+        sizes = f"{_format_size(tip, order.unit)}) and {_format_size(LEAST_LAND, order.unit)}: "
+        source = f"{f'the larger of the tip ({sizes}' if tip else ''}common practice, no source"
         land = Limit(value=max(tip, LEAST_LAND), source=source)
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:

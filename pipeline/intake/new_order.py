@@ -20,7 +20,7 @@ from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
-from pipeline.intake.recipients.headings import fold_heading
+from pipeline.intake.recipients.headings import COPIES, PIECES, fold_heading
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
 from pipeline.intake.spreadsheet.sheet_areas import (
@@ -158,6 +158,11 @@ def plan_order(
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     chosen = tuple((key, found.build_choice(where)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
+    if COPIES not in at and (counted := _find_count_column(below, heads, used)) is not None:
+        choice = found.build_choice((counted,))
+        why = f"{choice.why}, whole numbers under a word for pieces"
+        chosen = (*chosen, (COPIES, dataclasses.replace(choice, why=why, sure=False)))
+        used.add(counted)
     if badge is not None:
         chosen = (*chosen, (BADGE, badge.choice))
         known = used | {badge.column}
@@ -180,6 +185,17 @@ def plan_order(
         found=found,
         badge=badge,
     )
+
+
+def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Collection[int]) -> int | None:
+    """Return the first column headed by a word for pieces, as "Plates", most of whose cells hold whole numbers; None if
+    there is none."""
+    for column in sorted(set(heads) - set(used)):
+        if fold_heading(heads[column]).split()[-1:] and fold_heading(heads[column]).split()[-1] in PIECES:
+            cells = [c.shown.strip() for row in rows if (c := row.find_cell(column)) is not None and c.shown.strip()]
+            if 2 * sum(text.isascii() and text.isdigit() for text in cells) > len(cells):
+                return column
+    return None
 
 
 def _find_badge_column(

@@ -175,10 +175,11 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             add("fixing and zeroing", "hand", *_estimate_fixing(work, rates))
         per = _count_changes(work)
         add("changing cutters", "hand", per * rates.change, f"{per} × {rates.change:g} min")
+    lettered = estimate_toolpath_minutes(way, work.feed.value, rates)
     add(
         "lettering",
         "machine",
-        estimate_toolpath_minutes(way, work.feed.value, rates),
+        lettered,
         f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} "
         f"{'moves with the beam off' if cutter.burns else 'lifts'} of {rates.lift:g} s"
         + (f", {_format_distance(way.plunge, units)} down {work.plunge.describe(units)}" if way.plunge else ""),
@@ -187,6 +188,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         mill, floor_way = work.floor.mill, work.floor_way
         feed, passes = work.feeds[mill.name], work.floor_passes
         minutes = estimate_toolpath_minutes(floor_way, feed.value, rates)
+        lettered += minutes
         add(
             f"flat floors, {mill.name}",
             "machine",
@@ -195,8 +197,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             f"{floor_way.lifts} lifts of {rates.lift:g} s",
         )
     if work.test_piece and n:
-        minutes = estimate_toolpath_minutes(way, work.feed.value, rates) / n
-        add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
+        add("test piece on an offcut", "machine", lettered / n, "as long as one piece, on average")
         add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
         feed = work.feeds[tool.cutter.name]

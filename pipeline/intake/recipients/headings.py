@@ -92,6 +92,12 @@ WORDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Headings by what they mean. Words in common use in lists; no source."""
 
+PIECES = frozenset(
+    """plates plaques signs shields medals badges trophies cups awards discs disks pieces schilder medaillen plaketten
+    médailles placas medallas targhe medaglie borden medailles""".split()
+)
+"""Plural words for pieces: over whole numbers they head how many. In common use; no source."""
+
 WANTED = frozenset(
     """engrave engraving engraved plaque plaques wanted required needed include included confirmed approved make order
     gravieren gewünscht bestellt graver commandé grabar incluir""".split()

@@ -16,7 +16,7 @@ from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.outputs.pdf.material_look import PieceLook, choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
-from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.shop_plan import ShopPlan, is_sanded
 
 THUMB = 19.0
 """Height of a row's picture at most, mm."""
@@ -31,7 +31,7 @@ def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
         boxes["pour"] = "poured"
     if plan.boards is not None:
         boxes["saw"] = "trimmed"
-    if folder.order.finish.sanded_off > 0 or plan.pour is not None:
+    if is_sanded(folder.order, poured=plan.pour is not None):
         boxes["sand"] = "sanded"
     return [*(boxes[step] for step in list_steps(folder.order) if step in boxes), "checked", "packed"]
 
