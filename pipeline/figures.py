@@ -145,7 +145,7 @@ class OrderFigures:
 
     def _place_figure(self, number: int, drawn: DrawnArtwork, name: str) -> PlacedFigure:
         part = self.order.artwork[number - 1] if number else None
-        return place_figure_in(self.order, self.blank, self.setter, self.cutter, number, part, drawn, name)
+        return place_figure_in(self.order, self.blank, self.setter, number, part, drawn, name)
 
     def _check(self, placed: PlacedFigure, others: Sequence[SetFigure]) -> _Checked:
         figure = placed.figure
@@ -205,7 +205,6 @@ def place_figure_in(
     order: Order,
     blank: Blank,
     setter: Typesetter,
-    cutter: Cutter,
     number: int,
     part: ArtworkConfig | None,
     drawn: DrawnArtwork,

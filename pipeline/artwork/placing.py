@@ -81,7 +81,7 @@ def place_artwork(
     scale = _find_scale(where, drawn, own)
     if scale is None and where.zone:
         scale = free
-        said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
+        said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts))
     elif scale is None:
         what = "neither the drawing (its unit is px, or none) nor the order says how large it is"
         said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": what}))
@@ -89,7 +89,7 @@ def place_artwork(
     elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
         drawn_as = f"it is drawn {units.format_number(own[0] * scale)} × {units.show(own[1] * scale)}"
         scale = free
-        said.append(_report_fitted(where, own, scale, drawn_as, facts, units))
+        said.append(_report_fitted(where, own, scale, drawn_as, facts))
     size = (own[0] * scale, own[1] * scale)
     if not 0 < scale < math.inf or max(size) < 10 * UNIT:
         what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
@@ -191,7 +191,7 @@ def _find_largest_scale(ink: Region, centre: tuple[float, float], room: Region) 
 
 
 def _report_fitted(
-    where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact], units: Units
+    where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact]
 ) -> Finding:
     more: dict[str, Fact] = {"width": own[0] * scale, "height": own[1] * scale, "zone": where.zone, "drawn": why}
     return build_finding(kinds.MADE_TO_FIT, facts={**facts, **more})

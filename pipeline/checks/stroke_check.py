@@ -209,7 +209,7 @@ def _check_wide(
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
-        out += _check_flat_floor(line, wide, by, by.floor, measures)
+        out += _check_flat_floor(line, wide, by, by.floor)
     elif cutter.widest is not None and wide.width > cutter.widest:
         areas = {p: _measure_area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
         others = [get_letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
@@ -293,9 +293,7 @@ def find_thin_floor(
     ]
 
 
-def _check_flat_floor(
-    line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor, measures: GlyphMetrics
-) -> list[Finding]:
+def _check_flat_floor(line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor) -> list[Finding]:
     """groove.flat-floor where a stroke is wider than a plain groove may be."""
     grooves = build_order_planner(by.order, by.cutter)
     widest = 2 * require_value(grooves.floor, "a flat floor").track + by.grown

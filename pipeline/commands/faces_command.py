@@ -117,9 +117,7 @@ def list_faces(
     else:
         units = asked.folder.order.unit if asked else MM
         table = [
-            _describe_face(source, opened[source.name], asked, cache, units)
-            for source in shelf.faces
-            if source.name in opened
+            _describe_face(source, opened[source.name], asked, cache) for source in shelf.faces if source.name in opened
         ]
         unread = [_describe_unusable(name, told) for name, told in unusable.items()]
         if shelf.own.problem:
@@ -190,9 +188,7 @@ def _read_needs(order: str | Path) -> _LetteringNeeds:
     )
 
 
-def _describe_face(
-    source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache, units: Units
-) -> OnShelf:
+def _describe_face(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache) -> OnShelf:
     profile = _measure_letters(face, asked, cache) if asked else []
     if asked:
         thinnest, letter = min(profile) if profile else (None, "")

@@ -48,7 +48,7 @@ def list_fit_findings(
     for t in tried:
         part = setter.order.line[t.text.line - 1]
         if t.setting is None:
-            out.append(_does_not_fit(setter, texts, tried, t, part, advise))
+            out.append(_report_misfit(setter, texts, t, part, advise))
             continue
         designed = part.cap_height
         if t.setting.cap_height < designed - 1e-9:
@@ -121,13 +121,8 @@ def list_fit_findings(
     return tuple(out)
 
 
-def _does_not_fit(
-    setter: Typesetter,
-    texts: Sequence[LineText],
-    tried: Sequence[LineResult],
-    t: LineResult,
-    part: LineConfig,
-    advise: bool,
+def _report_misfit(
+    setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig, advise: bool
 ) -> Finding:
     room = setter.get_room(part.zone, part.side)
     smallest = part.smallest or part.cap_height

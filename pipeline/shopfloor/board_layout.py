@@ -145,10 +145,10 @@ def plan_boards(
         (lay_out(build_board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
-    choice = choose_boards(layouts, len(pieces))
+    chosen = choose_boards(layouts, len(pieces))
     waiting = sorted(pieces, key=lambda p: (not p.signed, p.row, p.copy))
     boards, taken = [], 0
-    for number, (size, layout) in enumerate(choice.used, 1):
+    for number, (size, layout) in enumerate(chosen, 1):
         own = waiting[taken : taken + len(layout.slots)]
         taken += len(own)
         places = tuple(PlacedPiece(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))

@@ -66,11 +66,11 @@ def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int
         name = f"{board}.{number}"
         if strip.start - here > SMALL:
             setting = max(0.0, strip.start - saw.kerf - here)
-            cuts.append(_cut_across(layout, saw, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
+            cuts.append(_cut_across(layout, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
             part, here = cuts[-1].rest, strip.start
         end = strip.start + strip.thick
         if width - end > SMALL:
-            cuts.append(_cut_across(layout, saw, board, strip.thick, end + saw.kerf / 2, part, name, False))
+            cuts.append(_cut_across(layout, board, strip.thick, end + saw.kerf / 2, part, name, False))
             sawn_on, part, here = name, cuts[-1].rest, end + saw.kerf
         else:
             sawn_on = part  # the rest of the board is the strip
@@ -80,7 +80,7 @@ def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int
 
 
 def _cut_across(
-    layout: StripLayout, saw: SawLane, board: int, setting: float, middle: float, part: str, off: str, waste: bool
+    layout: StripLayout, board: int, setting: float, middle: float, part: str, off: str, waste: bool
 ) -> SawCut:
     """A first-stage cut: it separates a strip, or waste beside one."""
     x1 = layout.sheet.length if layout.ripped else layout.sheet.width

@@ -11,7 +11,7 @@ from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
-from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.required import require_value
 from pipeline.core.storage.cache import Cache
@@ -84,11 +84,10 @@ def plan_shop(
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
     depths = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_SHALLOWEST)) is not None]
     level = [order.limits.deepest] if cutter.takes_depth and order.limits.deepest is not None else []
     deepest = max([*depths, *level], default=None)
     findings = [*check_work(order, blank, cutter)]
-    thickness = _plan_thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
+    thickness = _plan_thickness(order, blank, depths, limits.shallowest.value or 0.0, findings)
     pocket = _plan_pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
     lettering, front = _plan_lettering(going, ways)
@@ -190,7 +189,7 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
         return tuple(found)
     cutter, limits = resolve_cutter(order, blank.thickness)
     least, off = limits.shallowest.value or 0.0, order.finish.sanded_off
-    bare, _ = plan_thickness(order, blank.thickness, deepest=None, shallowest=None, least_groove=least)
+    bare, _ = plan_thickness(order, blank.thickness, deepest=None, least_groove=least)
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
@@ -200,7 +199,7 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
         deepest = max(*depths, deepest or 0.0)
         if not through and deepest - off >= least - 1e-9:
             break  # some lettering stays after sanding, and none can go through
-    _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
+    _, said = plan_thickness(order, blank.thickness, deepest=deepest, least_groove=least)
     return (*found, *list_stopping(said, "order"))
 
 
@@ -355,12 +354,12 @@ def _plan_pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> 
 
 
 def _plan_thickness(
-    order: Order, blank: Blank, depths: list[float], thin: list[float], least: float, findings: list[Finding]
+    order: Order, blank: Blank, depths: list[float], least: float, findings: list[Finding]
 ) -> ThicknessBudget | None:
     if blank.thickness is None or (order.stock is None and order.pocket is None):
         return None
-    deepest, shallowest = max(depths, default=None), min(thin, default=None)
-    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=shallowest, least_groove=least)
+    deepest = max(depths, default=None)
+    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, least_groove=least)
     findings += said
     return plan
 

@@ -51,7 +51,6 @@ class ThicknessBudget:
     resin: float | None  # depth of resin in the finished piece
     shows_through: bool
     engraved: float | None  # deepest lettering, as cut
-    engraved_left: float | None  # shallowest lettering after sanding
     sanded_face: float  # removed from the face after lettering
     off_face: float  # removed from the face by the cutter, all steps together
 
@@ -72,12 +71,11 @@ def choose_face_allowance(order: Order) -> tuple[float, str]:
 
 
 def plan_thickness(
-    order: Order, cut_at: float, *, deepest: float | None, shallowest: float | None, least_groove: float
+    order: Order, cut_at: float, *, deepest: float | None, least_groove: float
 ) -> tuple[ThicknessBudget, tuple[Finding, ...]]:
     """The budget of a blank that is `cut_at` thick under the cutter.
 
-    deepest: lettering as cut; shallowest: as finished; None when nothing has a depth. least_groove: what has to be
-    left of the deepest after sanding.
+    deepest: lettering as cut; None when nothing has a depth. least_groove: what has to be left of it after sanding.
     """
     stock = order.stock or StockConfig()
     pocket, unit = (order.pocket.depth if order.pocket else None), order.spoken
@@ -141,7 +139,6 @@ def plan_thickness(
         resin=None if floor is None else max(0.0, top - max(floor, bottom)),
         shows_through=floor is not None and bottom >= floor,
         engraved=deepest,
-        engraved_left=shallowest,
         sanded_face=order.finish.sanded_off,
         off_face=cut_at - top,
     )

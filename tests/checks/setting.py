@@ -1,4 +1,4 @@
-"""Lines set from faces of the shelf, for the tests of the checks."""
+"""Lines set in typefaces of the shelf, for the tests of the checks."""
 
 from functools import lru_cache
 
@@ -17,7 +17,7 @@ def face(name):
 
 
 def set_line(text, name, cap, *, x=20.0, baseline=20.0, number=1, pitch=None, turn=0.0, tracking=0):
-    """A line whose rows (split at "/") stand one above the other."""
+    """Set a line whose rows (split at "/") are one above the other."""
     rows = []
     for k, part in enumerate(text.split("/")):
         row = shape_row([face(name)], part, tracking=tracking)

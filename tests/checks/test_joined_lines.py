@@ -1,4 +1,4 @@
-"""Letters of one line that are written without lifting the point run into each other: no land is measured between."""
+"""Letters that are drawn without lifting the pen join: no land is measured between them."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ from pipeline.geometry.curves import Chain
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 
-POINT = 0.25  # mm, the line it leaves
+POINT = 0.25  # mm, width of the cut line
 
 
 def neighbours(face, text):

@@ -18,8 +18,9 @@ from pipeline.commands import faces_command
 from pipeline.commands.faces_command import list_faces
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import Shelf, open_face
-from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
+from pipeline.lettering.sample_letters import SAMPLES, SCRIPT_NAMES
 from pipeline.run import run_order
+from tests.lettering.alphabets import ALPHABETS
 from tests.long.thinnest_letters import measured_stroke, thinner_letters
 from tests.shelf_sample import sample_faces, small_shelf
 

@@ -1,4 +1,4 @@
-"""Drawings made for tests: a 100 × 60 plate with a zone, in whatever way a test wants it drawn."""
+"""Drawings for tests: a 100 × 60 plate with a zone, drawn however a test wants."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def lines(space, points, layer, closed=True):
 
 
 def plate(version="R2010", units=4, edge=True, zone=True):
-    """A document with the plate's edge and zone, and its model space."""
+    """Return a document with the plate's edge and zone, and its model space."""
     doc, space = new(version, units)
     if edge:
         lines(space, EDGE, "EDGE")

@@ -1,4 +1,4 @@
-"""What reaches the client: one cause is one question, on the form and on the check sheet; and what comes back to it."""
+"""Questions to the client: one cause is one question, on the form and on the check sheet; and the answers to it."""
 
 import csv
 import datetime as dt
@@ -43,7 +43,7 @@ cap_height = 4.0
 
 
 def plates(folder):
-    """Five plates with a column of dates, one name too long, one that is a placeholder."""
+    """Return five plates with a column of dates, one name too long, one that is a placeholder."""
     folder.mkdir()
     book = openpyxl.Workbook()
     book.active.append(["Name", "Born"])
@@ -78,7 +78,7 @@ def asked(folder):
 
 
 def returned(folder, name="returned.pdf", **values):
-    """The proof filled in: text, or True for a tick."""
+    """Fill in the proof: text, or True for a tick."""
     with pikepdf.open(folder / "out" / "proof.pdf") as pdf:
         fields = {str(f.T): f for f in pdf.Root.AcroForm.Fields}
         for key, value in {"name": "R. Pellow", **values}.items():
@@ -98,7 +98,7 @@ def returned(folder, name="returned.pdf", **values):
 
 
 def signed(folder, *papers, **more):
-    """What `sign --json` prints of these papers."""
+    """Return what `sign --json` prints about these papers."""
     said = []
     sign(folder, [str(p) for p in papers], clock=lambda: "2026-11-29T12:00:00Z", say=said.append, as_json=True, **more)
     return json.loads(said[-1])
@@ -121,15 +121,15 @@ def test_every_choice_is_a_box_and_every_question_has_a_line(made):
     assert not [name for name in there if name.startswith(("answer_", "choice_"))]
 
 
-def test_as_shown_settles_the_question_for_all_it_concerns(made):
+def test_as_shown_settles_the_question_for_every_plaque_concerned(made):
     dates = next(q for q in asked(made).questions if q.code == "list.not-text")
     found = signed(made, returned(made, **{dates.get_field_name("as-listed"): True, "decision": "agreed-as-shown"}))
     by_row = {row: a["answer"] for a in found["answers"] for row in a["rows"]}
     assert [by_row[row] for row in (2, 3, 4, 5, 6)] == ["agreed"] * 5
-    assert by_row[8] == "unclear"  # its own question is open
+    assert by_row[8] == "unclear"  # its own question is still open
 
 
-def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
+def test_another_choice_changes_every_plaque_concerned_and_is_reported_once(made):
     dates = next(q for q in asked(made).questions if q.code == "list.not-text")
     paper = returned(made, **{dates.get_field_name("way-1-dates"): True, "decision": "agreed-with-changes"})
     said = []
@@ -151,7 +151,7 @@ def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
         (lambda q: {}, "unclear"),
     ],
 )
-def test_what_contradicts_itself_is_unclear_and_words_are_a_change(made, fill, answer):
+def test_contradictory_answers_are_unclear_and_written_ones_are_a_change(made, fill, answer):
     dates = next(q for q in asked(made).questions if q.code == "list.not-text")
     found = signed(made, returned(made, decision="agreed-with-changes", **fill(dates)))
     assert {a["answer"] for a in found["answers"] if set(a["rows"]) <= {2, 3, 4, 5, 6}} == {answer}
@@ -171,7 +171,7 @@ def test_the_choice_for_a_name_that_cannot_be_cut_is_a_reply(made):
     assert "Leave it out" in json.dumps(found, ensure_ascii=False)
 
 
-def test_an_identity_without_questions_is_as_before_and_one_with_two_of_a_number_is_refused(made):
+def test_an_identity_without_questions_is_unchanged_and_duplicate_numbers_are_refused(made):
     told = asked(made)
     plain = json.loads(told.to_json())
     plain.pop("questions")
@@ -187,7 +187,7 @@ def test_an_identity_without_questions_is_as_before_and_one_with_two_of_a_number
 
 
 def sheet(folder, code, choice="", words="", agreed=(), name="returned.xlsx"):
-    """The check sheet filled in: an answer to the question with this code, and rows that are agreed to."""
+    """Fill in the check sheet: an answer to the question with this code, and rows that are approved."""
     book = openpyxl.load_workbook(folder / "out" / "check.xlsx")
     page = book["Our questions"]
     heads = {c.value: c.column for c in page[1]}
@@ -222,7 +222,7 @@ def test_the_check_sheet_asks_the_same_questions_once(made):
 
 
 @pytest.mark.parametrize("choice", ["2", "17 January 1940"])
-def test_a_choice_on_the_sheet_changes_all_it_concerns(made, choice):
+def test_a_choice_on_the_sheet_changes_every_row_concerned(made, choice):
     found = answers(signed(made, sheet(made, "list.not-text", choice)))
     assert [found[row] for row in (2, 3, 4, 5, 6)] == ["change"] * 5
 
@@ -232,12 +232,12 @@ def test_as_shown_on_the_sheet_leaves_the_rows_to_their_own_answers(made):
     assert (found[2], found[3], found[4]) == ("agreed", "agreed", "none")
 
 
-def test_a_row_agreed_to_against_the_answer_to_its_question_is_unclear(made):
+def test_a_row_approved_against_the_answer_to_its_question_is_unclear(made):
     found = answers(signed(made, sheet(made, "list.not-text", "2", agreed=(2,))))
     assert found[2] == "unclear" and found[3] == "change"
 
 
-def test_words_on_the_sheet_are_a_change_and_two_numbers_unclear(made):
+def test_text_on_the_sheet_is_a_change_and_two_numbers_are_unclear(made):
     words = answers(signed(made, sheet(made, "list.not-text", words="17. Jan. 1940", name="a.xlsx")))
     assert words[2] == "change"
     two = answers(signed(made, sheet(made, "list.not-text", "1, 2", name="b.xlsx")))
@@ -249,7 +249,7 @@ def test_a_question_about_a_name_without_a_cut_is_a_reply(made):
     assert "Barty Penhallow" in json.dumps(found, ensure_ascii=False)
 
 
-def test_the_question_itself_rewritten_is_told(made):
+def test_a_rewritten_question_is_reported(made):
     paper = sheet(made, "list.not-text", "1", agreed=(2,))
     book = openpyxl.load_workbook(paper)
     book["Our questions"].cell(2, 2).value = "Are all of these fine?"
@@ -258,7 +258,7 @@ def test_the_question_itself_rewritten_is_told(made):
     assert answers(found)[2] == "unclear" or "Our questions" in json.dumps(found, ensure_ascii=False)
 
 
-def test_the_order_of_names_in_a_list_of_text_asks_nothing_of_dates(tmp_path):
+def test_a_list_without_dates_has_no_question_about_date_formats(tmp_path):
     folder = plates(tmp_path / "plates")
     out = io.StringIO()
     csv.writer(out).writerows([("Name", "Born"), *((name, "17 May 1940") for name in NAMES)])
@@ -272,8 +272,8 @@ def test_the_order_of_names_in_a_list_of_text_asks_nothing_of_dates(tmp_path):
 @pytest.mark.parametrize(
     "language, quoted", [("en", "“EDWIN HOLLIN”"), ("de", "„EDWIN HOLLIN“"), ("es", "«EDWIN HOLLIN»")]
 )
-def test_names_in_a_question_stand_in_the_quotation_marks_of_its_language(language, quoted):
-    """Marks as Unicode CLDR has them for these languages (from memory)."""
+def test_names_in_a_question_have_the_quotation_marks_of_its_language(language, quoted):
+    """Quotation marks as in Unicode CLDR for these languages (from memory)."""
     names = ("EDWIN HOLLIN", "RHONA PENHALLOW")
     people = tuple(builders.plaque(n, name, findings=(builders.capitals(n, name),)) for n, name in enumerate(names, 5))
     (question,) = build_client_questions(builders.outcome(people), MM, load_texts(language))

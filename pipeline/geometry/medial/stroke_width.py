@@ -210,4 +210,4 @@ def _find_first_failing(
             low = x
     if compute_length_to(kind, spread, high) - start > part:
         return None
-    return 2 * compute_radius_on(kind, spread, high), locate_on_edge(axis, k, i, high)
+    return 2 * compute_radius_on(kind, spread, high), locate_on_edge(axis, k, high)

@@ -249,7 +249,7 @@ def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out:
         if a // 2 in place and b // 2 in place:
             partner[2 * place[a // 2] + a % 2] = 2 * place[b // 2] + b % 2
     _pair_ends(ends, partner, SAME)
-    dropped = _drop_specks(stretches, ends, partner, max(gap, SAME), out)
+    dropped = _drop_specks(ends, partner, max(gap, SAME), out)
     groups = _pair_ends(ends, partner, max(gap, SAME), dropped)
     for a, b in partner.items():
         if a < b and math.dist(ends[a], ends[b]) > SAME:
@@ -295,9 +295,7 @@ def _pair_ends(
     return left
 
 
-def _drop_specks(
-    stretches: list[Array], ends: Array, partner: dict[int, int], gap: float, out: JoinedLoops
-) -> frozenset[int]:
+def _drop_specks(ends: Array, partner: dict[int, int], gap: float, out: JoinedLoops) -> frozenset[int]:
     """Leave out strands shorter than the gap whose neighbours meet without them; returns their stretches."""
     dropped: set[int] = set()
     free = [k for k in range(len(ends)) if k not in partner]

@@ -84,7 +84,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return _read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
+        return read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
         fits = [] if part.sheet else [name for name, _ in sheet.others if _has_columns(path, name, how, part, lettered)]
@@ -135,25 +135,15 @@ def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lett
         return False
 
 
-def read_rows_of(
-    sheet: Sheet,
-    part: ListConfig,
-    lettered: Sequence[str],
-    languages: Mapping[str, str] | None = None,
-    drawn: Sequence[str] = (),
-) -> RecipientList:
-    """Read the recipients of a sheet. lettered: keys that the order's lines name; languages: of their lines; drawn:
-    keys that its artwork names."""
-    return join_lists(_read_rows(sheet, part, lettered, languages, drawn), (), part.settled)
-
-
-def _read_rows(
+def read_rows(
     sheet: Sheet,
     part: ListConfig,
     lettered: Sequence[str],
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> ReadRows:
+    """Read the rows of one sheet. lettered: keys that the order's lines name; languages: language of their lines, by
+    key; drawn: keys that its artwork names."""
     read = clip_rows(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(

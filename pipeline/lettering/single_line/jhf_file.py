@@ -93,7 +93,7 @@ def smooth_stroke(stroke: Array) -> Path:
     closed = bool((p[0] == p[-1]).all()) and len(p) > 3
     if closed:
         p = _start_at_corner(p)
-    corners = _find_corners(p, closed)
+    corners = _find_corners(p)
     points: list[Array] = [p[:1]]
     degrees: list[int] = []
     for a, b in pairwise(corners):
@@ -129,7 +129,7 @@ def _start_at_corner(p: Array) -> Array:
     return p
 
 
-def _find_corners(p: Array, closed: bool) -> list[int]:
+def _find_corners(p: Array) -> list[int]:
     inner = [i for i in range(1, len(p) - 1) if _is_corner(p[i - 1], p[i], p[i + 1])]
     return [0, *inner, len(p) - 1]
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from pipeline.core.config.order import Order
 from pipeline.core.config.shop_tables import get_source
-from pipeline.core.model import Blank
 from pipeline.core.required import require_value
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import list_steps
@@ -38,7 +37,7 @@ class Operation:
     """Whether the estimate has a row for it, or it takes no time that counts."""
 
 
-def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
+def list_operations(plan: ShopPlan, order: Order) -> list[Operation]:
     """List only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]

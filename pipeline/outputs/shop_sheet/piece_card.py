@@ -77,7 +77,7 @@ def _describe_radius(radius: float | None, units: Units, drawn: str) -> str:
 def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
     units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
-    scale = find_pocket_scale(outcome.blank, pocket, book.room, 90)
+    scale = find_pocket_scale(pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
     book.add_heading("Pocket", keep=height + 25)

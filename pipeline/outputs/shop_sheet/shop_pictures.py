@@ -120,7 +120,7 @@ def _draw_broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Co
 # --- the pocket --------------------------------------------------------------------------------------------------
 
 
-def find_pocket_scale(blank: Blank, plan: PocketPlan, room: float, height: float) -> float:
+def find_pocket_scale(plan: PocketPlan, room: float, height: float) -> float:
     x0, y0, x1, y1 = _compute_box(plan.drawn.rings)
     return min(room / (x1 - x0 + 4), height / (y1 - y0 + 4), 4.0)
 

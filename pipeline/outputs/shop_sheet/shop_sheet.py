@@ -76,7 +76,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         draw_board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
         draw_jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
-    _draw_time(book, plan.estimate, folder.order.rates, list_operations(plan, folder.order, outcome.blank))
+    _draw_time(book, plan.estimate, folder.order.rates, list_operations(plan, folder.order))
     draw_tick_pages(book, outcome, folder, plan)
 
 
@@ -179,7 +179,7 @@ def _describe_board_count(plan: ShopPlan) -> str:
 
 def _draw_operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     book.add_heading("Order of work")
-    steps = list_operations(plan, folder.order, outcome.blank)
+    steps = list_operations(plan, folder.order)
     own = (words.RESIN, words.SAW)  # these have their own cards
     book.add_cautions(words.merge_cautions(c for step in steps for c in step.cautions if c not in own))
     columns = [

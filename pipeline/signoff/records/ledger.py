@@ -98,12 +98,8 @@ _CREATE = (
     "CREATE TABLE IF NOT EXISTS drawings (sha256 TEXT PRIMARY KEY, packed BLOB NOT NULL) STRICT",
     *_write_guards("drawings", "drawing_"),
     _write_unique_guard("drawings", "drawing"),
-    "CREATE TABLE IF NOT EXISTS files (sha256 TEXT PRIMARY KEY, name TEXT NOT NULL, data BLOB NOT NULL) STRICT",
-    *_write_guards("files", "file_"),
-    _write_unique_guard("files", "file"),
 )
-"""drawings: the lettering that papers showed. files: room for messages and pictures as received; nothing is stored
-there yet."""
+"""drawings: the lettering that papers showed. Ledgers of earlier versions also have a table `files`, always empty."""
 
 
 class Moved(Exception):

@@ -1,4 +1,4 @@
-"""A drawing read once is not read again, and never believed when anything about it has changed."""
+"""A drawing is read once and then comes from the cache, unless anything about it has changed."""
 
 import dataclasses
 import subprocess
@@ -62,7 +62,7 @@ def first(folder, **blank):
     return found
 
 
-def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypatch):
+def test_the_second_time_it_comes_from_the_cache_bit_for_bit(folder, monkeypatch):
     fresh = blank_drawing.read_blank(order(folder))
     made = first(folder)
     no_reading(monkeypatch)
@@ -71,14 +71,14 @@ def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypa
     assert [f.code for f in again[1]] == ["drawing.ignored", "drawing.pocket-outside"]
 
 
-def test_a_kept_drawing_is_held_against_todays_margin(folder):
+def test_a_cached_drawing_is_checked_with_the_current_margin(folder):
     first(folder)
     with pytest.raises(CannotRun, match="smaller than twice its margin"):
         blank_drawing.read_blank(order(folder, margin=20.0), Cache(folder / "cache"))
 
 
 @pytest.mark.parametrize("change", ["drawing", "layers", "gap", "units", "thickness", "name", "version", "damage"])
-def test_what_changed_is_read_again(folder, change, monkeypatch):
+def test_a_changed_drawing_is_read_again(folder, change, monkeypatch):
     first(folder)
     blank = {}
     match change:

@@ -1,4 +1,4 @@
-"""Orders of several lists: each read by itself, compared with each other, every row named with its file."""
+"""Orders of several lists: each is read separately, they are compared, and every row is named with its file."""
 
 from __future__ import annotations
 
@@ -75,8 +75,8 @@ NAMED_ELSEWHERE = {"line", "other_row"}
 """Places that need no file's name added: a line of a text file, and a row found once the lists are joined."""
 
 
-def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
-    """A place in a further list without the file's name would send the reader to the first list."""
+def test_every_fact_that_names_a_place_is_known():
+    """A place in a further list without its file name would send the reader to the first list."""
     place = re.compile(r"[A-Z]{0,3}\d+([:–-][A-Z]{0,3}\d+)?((,| and) [A-Z]{0,3}\d+)*|[A-Z]{1,3}\d+ “.*")
     found = {
         name
@@ -88,7 +88,7 @@ def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
     assert found == ({*PLACE_FACTS} - {"cell"}) | COUNTS | NAMED_ELSEWHERE
 
 
-def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_names(tmp_path):
+def test_a_further_list_may_have_its_header_and_columns_elsewhere(tmp_path):
     late(tmp_path, [["Late names"], [], ["Post", "Recipient"], ["Cook", "Dee Avocet"], ["Mate", "Ed Gull"]])
     done = listing(ordered(tmp_path))
     assert [(str(r.row), r.cell, r.name) for r in done.recipients] == [
@@ -102,7 +102,7 @@ def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_
     assert catalogue.format_message(unused).startswith("late-names.xlsx: ")
 
 
-def test_nothing_of_an_order_changes_when_a_list_is_added(tmp_path):
+def test_adding_a_list_changes_nothing_else_in_an_order(tmp_path):
     late(tmp_path, [["Recipient"], ["Dee Avocet"]])
     alone = listing(ordered(tmp_path, more="[]"))
     together = listing(ordered(tmp_path))
@@ -142,7 +142,7 @@ def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp
     ) and "late-names.xlsx!3" in catalogue.format_for_client(hidden)
 
 
-def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
+def test_advice_about_a_further_list_names_no_key_of_the_first_list_only(tmp_path):
     book = late(tmp_path, [["Recipient"], ["Dee Avocet"]])
     book.create_sheet("Old names").append(["Recipient"])
     book.save(tmp_path / LATE)
@@ -172,7 +172,7 @@ def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
         ("[1]", "more"),
     ],
 )
-def test_a_further_list_that_cannot_be_one_is_told(tmp_path, more, words):
+def test_an_impossible_further_list_is_reported(tmp_path, more, words):
     folder = tmp_path / "order"
     (folder / "notes").mkdir(parents=True)
     late(tmp_path, [["Recipient"], ["Dee Avocet"]], "away.xlsx")
@@ -211,7 +211,7 @@ def test_a_list_without_headings_has_further_ones_without(tmp_path):
 
 
 def test_a_column_that_a_further_list_lacks_is_to_be_added_there(tmp_path):
-    """[list] columns hold for the first list, so that they are not what is to be corrected."""
+    """[list] columns applies to the first list, so that isn't what has to be corrected."""
     late(tmp_path, [["Names"], ["Dee Avocet"]])
     with pytest.raises(CannotRun) as refused:
         listing(ordered(tmp_path))

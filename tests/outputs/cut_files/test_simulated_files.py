@@ -1,4 +1,4 @@
-"""The simulated cut of files: plaques of every sample order, read back and swept; and a wrong file is seen."""
+"""The simulated cut of files: plaques of every sample order, read back and simulated; and a wrong file is detected."""
 
 from dataclasses import replace
 
@@ -31,7 +31,7 @@ def ada():
 
 
 def simulated(target, plaque, **parts):
-    """Files of the plaque, written, and their simulation."""
+    """Write the plaque's files and simulate them."""
     folder = builders.folder(**parts)
     files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
     assert not files.make(plaque).findings
@@ -59,7 +59,7 @@ PARTS = {
 
 
 @pytest.mark.parametrize("kind", PARTS)
-def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind, monkeypatch):
+def test_simulating_each_letter_once_equals_simulating_everything(tmp_path, ada, kind, monkeypatch):
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     quick = sweep.simulate_side(ada, "front", drawing)
@@ -71,8 +71,8 @@ def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind,
 
 
 @pytest.mark.parametrize("kind", ["outlines", "grooves"])
-def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
-    """The same file against artwork 0.05 mm aside."""
+def test_a_shifted_plaque_is_detected(tmp_path, ada, kind):
+    """The same file compared with artwork shifted by 0.05 mm."""
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     assert sweep.simulate_side(ada, "front", drawing).overcut < 0.012
@@ -83,8 +83,8 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
     assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
 
 
-def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
-    """One groove cut 0.1 mm deeper, and one taken out: what is seen is what the bit would leave."""
+def test_the_grooves_of_the_file_are_simulated_and_not_its_outlines(tmp_path, ada):
+    """One groove 0.1 mm deeper, and one removed: the result shows what the bit would leave."""
     sweep, path = simulated(tmp_path, ada, files=FilesConfig(grooves=True))
     drawing = ezdxf.readfile(path)
     lines = list(drawing.modelspace().query('POLYLINE[layer=="GROOVE"]'))
@@ -101,8 +101,8 @@ def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
     assert missing.overcut < 0.012
 
 
-def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path, ada):
-    """A chain that lies 0.02 mm too far out everywhere is 0.02 mm of overcut, though the file is that chain."""
+def test_grown_outlines_are_compared_with_the_exact_offset(tmp_path, ada):
+    """A chain that is 0.02 mm too far out everywhere gives 0.02 mm of overcut, although the file matches the chain."""
 
     def grow(by, said):
         lines = tuple(
@@ -125,7 +125,7 @@ def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path
         )
 
 
-def test_the_terminal_names_the_worst(tmp_path, capsys):
+def test_the_summary_names_the_worst_deviation(tmp_path, capsys):
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\n'
         'blank = { shape = "rectangle", width = 90.0, height = 40.0 }\nlimits = { stroke = 0.1 }\n'
