@@ -110,7 +110,7 @@ class ProofPages:
         pen, x = self.pen, self.left + page_mark.SIDE + 5
         y = MARK_FOOT + page_mark.SIDE
         pen.draw_line(self.left, y + 3, self.right, y + 3, styles.HAIR)
-        reply = self.texts.render_text("proof.reply")
+        reply = describe_other_replies(self.texts)
         pen.draw_lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         room = (self.right - x) * 0.48
         rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
@@ -179,6 +179,12 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
         out.append((x, row))
         x += wide + APART
     return out
+
+
+def describe_other_replies(texts: Texts) -> str:
+    """How to answer without the form: by message, or with pictures of the pages on paper. At the foot alone: the last
+    page has no room to say it twice in every language."""
+    return f"{texts.render_text('proof.reply')} {texts.render_text('proof.reply.picture')}"
 
 
 def describe_volume(texts: Texts, volume: Volume) -> str:

@@ -169,6 +169,7 @@ class BoxReader:
             free=(crop_place(self.ink.beside, room) < BARE) & ~others,
             blur=compute_most_blur(self.straight.blur, self.ink.softened),
             noise=self.ink.noise,
+            two_tones=self.straight.two_tones,
         )
 
     def _find_stroke(self, inner: Place, room: Place, least: float) -> Any:

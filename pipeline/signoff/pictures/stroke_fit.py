@@ -48,8 +48,7 @@ class PenBounds:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FittedStrokes:
     """What was fitted. points: of the pattern, x and y. bends: of each stroke, how far its middle is beside the line
-    between its ends. pen, blur: width and standard deviation in pixels; dark: of the ink; left: squares that are not
-    explained, as a share of the ink's."""
+    between its ends. pen, blur: width and standard deviation in pixels; dark: of the ink."""
 
     pattern: Pattern
     points: Floats
@@ -57,7 +56,6 @@ class FittedStrokes:
     pen: float
     blur: float
     dark: float
-    left: float
 
     def get_ends(self, stroke: int) -> tuple[Floats, Floats]:
         """Return where a stroke begins and ends."""
@@ -124,7 +122,6 @@ def fit_strokes(places: Floats, values: Floats, pattern: Pattern, start: Floats,
         pen=float(at[-3]),
         blur=float(at[-2]),
         dark=float(at[-1]),
-        left=cost / max(float(values @ values), 1e-9),
     )
 
 

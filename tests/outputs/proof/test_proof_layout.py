@@ -21,7 +21,9 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.language.texts import ENGLISH, list_languages, load_texts
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
+from pipeline.outputs.proof import page_frame, page_mark, type_sizes
 from pipeline.outputs.revision import Revision
 from tests import builders
 from tests.new_language import needed
@@ -121,6 +123,14 @@ def test_a_logo_missing_from_the_order_folder_stops_the_run_at_once(tmp_path, na
     )
     with pytest.raises(CannotRun, match="logo"):
         read_order(tmp_path)
+
+
+@pytest.mark.parametrize("language", list_languages())
+def test_how_to_answer_has_two_rows_at_the_foot_of_a_page(language):
+    """A third would run into the shop's name."""
+    pen = PaperCanvas(*PAPERS["A4"])
+    said = page_frame.describe_other_replies(load_texts(language))
+    assert len(pen.wrap(said, type_sizes.QUIET, pen.width - 2 * page_frame.SIDE - page_mark.SIDE - 5)) <= 2
 
 
 @pytest.mark.parametrize("language", [name for name in list_languages() if name != ENGLISH])
