@@ -446,12 +446,12 @@ class Figures:
 
     pages: Counter[tuple[str, str]] = field(default_factory=Counter)
     ticks: Counter[tuple[str, str]] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)  # a tick read that is not there; ink that was not seen
-    other: list[str] = field(default_factory=list)  # read more carefully than a person would
+    wrong: list[str] = field(default_factory=list)  # a tick read that isn't there; ink that was missed
+    other: list[str] = field(default_factory=list)  # read more cautiously than a person would
     seconds: float = 0.0
 
     def count(self, name: str, way: str, filled: FilledPage, read: Any) -> bool:
-        """Counts one page; whether it was read otherwise than it was filled in."""
+        """Count one page; return whether it was read differently from how it was filled in."""
         kind = next(k for k in KINDS if k in way or k == "scan")
         called = read.why or read.hidden or ("ink beside the boxes" if read.remarks else "")
         doubts = [b for b in read.boxes if b.state == "unclear"]
@@ -489,7 +489,7 @@ class Figures:
         return odd
 
     def lines(self) -> list[str]:
-        """For people."""
+        """Return the figures as text."""
         return [
             *(f"  {line}" for line in self.other),
             *(f"  WRONG {line}" for line in self.wrong),

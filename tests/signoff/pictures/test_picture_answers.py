@@ -50,8 +50,8 @@ def job(made, tmp_path) -> Job:
 
 @pytest.fixture(autouse=True)
 def _read_each_picture_once(monkeypatch):
-    """What a picture shows of the same proof is read once in all these tests; PNG, in this process: starting one with
-    OpenCV takes as long as reading a page. JPEG and PDF go behind the door."""
+    """Read each picture of the same proof only once in all these tests; PNG in this process, because starting one
+    with OpenCV takes as long as reading a page. JPEG and PDF pass through the door."""
     apart = picture_answers.read_apart
 
     def read(reader, data, file, copies, order_id, **how):
