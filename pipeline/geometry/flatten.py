@@ -115,6 +115,7 @@ def flatten_chain(chain: Chain, tolerance: float) -> Array:
             continue
         centre, radius, start, sweep = compute_arc_from_bulge(p, q, k)
         step = 2 * math.acos(max(-1.0, 1 - tolerance / radius)) if tolerance < 2 * radius else math.pi
+        step = step or 4 * math.sqrt(tolerance / radius / 2)  # nearly straight: the cosine rounds to 1
         n = max(1, math.ceil(abs(sweep) / step - 1e-9))
         angle = start + sweep * np.arange(1, n) / n
         out.append(np.column_stack((centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle))))

@@ -17,6 +17,8 @@ TOUCHING = 1e-9
 """mm. Ends this close are the same place: the rounding of double arithmetic."""
 
 
+STRAIGHT = 1e-6
+"""An arc less high than this, mm, is a straight line: its circle is too large for its centre to be told exactly."""
 FARTHEST = 1e9
 """mm from the origin (1000 km): a map's coordinates lie within; what a damaged file holds may not, and then can't be
 reckoned with."""
@@ -63,6 +65,11 @@ def _build_chain(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirro
     if len(vertices) and np.abs(vertices[:, :2]).max() > FARTHEST:
         raise EntityNotRead("has points more than 1000 km from the origin")
     if len(vertices) > 1:
+        chords = np.hypot(*np.diff(vertices[:, :2], axis=0, append=vertices[:1, :2]).T)
+        bulges = np.abs(vertices[:, 2])  # bulge × chord / 2 is the height of an arc over its chord
+        if (bulges > 2 * FARTHEST / np.maximum(chords, TOUCHING)).any():
+            raise EntityNotRead("has arcs more than 1000 km high")
+        vertices[bulges * chords < 2 * STRAIGHT, 2] = 0.0
         step = np.hypot(*np.diff(vertices[:, :2], axis=0).T)
         # Of two equal vertices the later bulge counts: it starts the segment that has a length.
         vertices = vertices[np.append(step > TOUCHING, True)]
@@ -166,6 +173,9 @@ def _convert_spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
 
 
 def _fit_spline(tool: BSpline, mm: float, tolerance: float) -> Chain:
+    places = np.array([(p.x, p.y) for p in tool.control_points]) * mm
+    if not np.abs(places).max() <= FARTHEST:  # before a curve of that length is fitted
+        raise EntityNotRead("has points more than 1000 km from the origin")
     knots = np.array(tool.knots())
     low, high = knots[tool.order - 1], knots[tool.count]
     distinct, times = np.unique(knots[(knots >= low) & (knots <= high)], return_counts=True)

@@ -877,6 +877,35 @@ def test_coordinates_out_of_range_make_no_contour(tmp_path):
         read(document, tmp_path)
 
 
+@pytest.mark.parametrize("bulge", [1e-17, -1e-17, 1e-13, 1e-200, 5e-324])
+def test_a_bulge_that_is_only_rounding_is_a_straight_side(tmp_path, bulge):
+    """Its circle has a radius of 10¹⁸ mm and more, of which the box of an arc came out twice too wide."""
+    document, space = new()
+    corners = [(x, y, 0.0, 0.0, bulge) for x, y in EDGE]
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "EDGE"})
+    blank, _ = read(document, tmp_path)
+    xs, ys = zip(*EDGE, strict=True)
+    assert (blank.width, blank.height) == pytest.approx((max(xs) - min(xs), max(ys) - min(ys)))
+    assert not blank.edge.vertices[:, 2].any()
+
+
+def test_a_spline_beyond_reckoning_is_not_fitted(tmp_path):
+    document, space = new()
+    points = [(n % 7 * 1e9, n % 5 * -1e9, 0) for n in range(300)]
+    space.add_open_spline(points, dxfattribs={"layer": "EDGE"})
+    start = time.process_time()
+    with pytest.raises(CannotRun, match="more than 1000 km from the origin"):
+        read(document, tmp_path)
+    assert time.process_time() - start < 5
+
+
+def test_an_arc_beyond_reckoning_is_no_contour(tmp_path):
+    document, space = new()
+    space.add_lwpolyline([(0, 0, 0, 0, 1e300), (90, 0, 0, 0, -1e300)], close=True, dxfattribs={"layer": "EDGE"})
+    with pytest.raises(CannotRun, match="more than 1000 km high"):
+        read(document, tmp_path)
+
+
 def test_there_are_a_hundred_of_them():
     tilted = 9
     assert len(CASES) + tilted + len(REFUSED) + 11 + 20 >= 100

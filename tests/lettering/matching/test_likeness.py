@@ -47,7 +47,7 @@ def shelf_letters(face, shelf):
     return letters
 
 
-RIVALS = [*UNLIKE, *sample_faces(count=8), "hershey-futural"]
+RIVALS = [*UNLIKE, *sample_faces(count=3), "hershey-futural"]
 """Faces that each wanted face has beside itself; `python -m tests.long.like_families` takes the whole shelf."""
 
 

@@ -33,6 +33,7 @@ from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.dxf.template import ACADVER
 from tests import builders
 
+pytestmark = pytest.mark.xdist_group("cut files")  # letters are fitted once, and each kind of file is read once
 VERSIONS = ("R12", "R2000", "R2007", "R2010", "R2018")
 KINDS = [
     kind
@@ -73,13 +74,21 @@ def artwork_box(plaque):
 # --- readers that are not ours ----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("version", "curves", "units"), KINDS)
-def test_every_version_kind_and_unit_is_written_and_verified(tmp_path, ada, version, curves, units):
-    made = cut_files(tmp_path, version=version, curves=curves, units=units).make(ada)
+@pytest.fixture(scope="module", params=KINDS, ids=lambda kind: "-".join(kind))
+def each_kind(request, ada, tmp_path_factory):
+    """A kind of file, a plaque lettered on both sides in such files, and each of them with what ezdxf (MIT) reads."""
+    version, curves, units = request.param
+    folder = tmp_path_factory.mktemp("kind")
+    made = cut_files(folder, version=version, curves=curves, units=units).make(with_back(ada))
+    files = (folder / made.cut_file, folder / made.back_file)
+    return request.param, made, [(file, ezdxf.readfile(file)) for file in files]
+
+
+def test_every_version_kind_and_unit_is_written_and_verified(each_kind):
+    (version, curves, units), made, ((_, document), _) = each_kind
     assert not made.findings
     figures = dict(made.proved)
     assert figures["deviation"] <= 0.01
-    document = ezdxf.readfile(tmp_path / made.cut_file)
     audit = document.audit()
     assert not audit.errors
     assert not audit.fixes
@@ -93,15 +102,13 @@ def test_every_version_kind_and_unit_is_written_and_verified(tmp_path, ada, vers
     assert not any(layer.dxf.name.startswith("0") for layer in document.layers if layer.dxf.name != "0")
 
 
-@pytest.mark.parametrize(("version", "curves", "units"), KINDS)
-def test_entities_are_those_ezdxf_would_have_written(tmp_path, ada, version, curves, units):
+def test_entities_are_those_ezdxf_would_have_written(each_kind):
     """Entity for entity, tag for tag, compared with ezdxf's own writer (MIT), which reads the file and writes it
     again."""
-    files = cut_files(tmp_path, version=version, curves=curves, units=units)
-    made = files.make(with_back(ada))
-    for name in (made.cut_file, made.back_file):
-        document = ezdxf.readfile(tmp_path / name)
-        ours = list(ascii_tags_loader((tmp_path / name).open(encoding="utf-8")))
+    (version, _, _), _, read = each_kind
+    for file, document in read:
+        with file.open(encoding="utf-8") as lines:
+            ours = list(ascii_tags_loader(lines))
         start = next(k for k, tag in enumerate(ours) if tag == (2, "ENTITIES")) + 1
         end = next(k for k in range(start, len(ours)) if ours[k] == (0, "ENDSEC"))
         theirs = TagCollector(dxfversion=document.dxfversion)
