@@ -57,6 +57,8 @@ LEAST = frozenset({"stroke", "land", "shallowest"})
 """Least values of [limits]: what a cutter can't do, it can't do after a change of the limit either."""
 PLAQUES = 2_000
 """Most plaques for which whole designs are tried; in a longer list each plaque has only its own advice."""
+LINES = 4
+"""Most faulty lines for which whole designs are tried in one run: each may set and check the list a hundred times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +89,16 @@ class DesignAdvisor:
             ]
         )
 
+    def advise_all(self, faults: Sequence[DesignFault]) -> tuple[DesignFault, ...]:
+        """Advise on the first `LINES` faulty lines; others are marked as not tried."""
+        later = (replace(fault, untried=True) for fault in faults[LINES:])
+        return (*map(self.advise, faults[:LINES]), *later)
+
     def advise(self, fault: DesignFault) -> DesignFault:
-        """The fault with every way that puts it right, or the nearest to one."""
+        """Return the fault with every way that puts it right, or the nearest to one. In a list of more than `PLAQUES`
+        plaques it is marked as not tried."""
         if not len(self.trials) or len(self.plaques) > PLAQUES:
-            return fault
+            return replace(fault, untried=True)
         key = (self._given, encode_text(DesignFault, fault))
         ways: tuple[Way, ...] = self.job.cache.get_or_compute(
             "design", key, tuple[Way, ...], lambda: tuple(self._find_ways(fault))

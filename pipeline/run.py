@@ -110,7 +110,7 @@ def run_order(
     with timers.time_stage("advice"):
         if outcome.design:
             advisor = DesignAdvisor(job, batch.plaques, read.listing.recipients)
-            outcome = replace(outcome, design=tuple(advisor.advise(fault) for fault in outcome.design))
+            outcome = replace(outcome, design=advisor.advise_all(outcome.design))
             read.cache.flush()
     several = (choose_workers(len(read.chosen)) if workers is None else workers) > 1
     while revision is not None:  # repeated until the ledger has the proof under its letter

@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.core.design_faults import is_many
 from pipeline.core.findings import Edit
+from pipeline.design_advice import LINES
 from pipeline.run import run_order
 from tests.advised import MadeUp
 
@@ -202,3 +203,15 @@ def test_a_line_that_fits_at_no_size_gets_no_advice_on_its_lettering(tmp_path):
     done = run_order(made.write(tmp_path), files=False)
     (fault,) = done.outcome.design
     assert not fault.ways and "change the zone" in done.summary
+
+
+def test_of_many_faulty_lines_the_first_are_tried_and_the_others_are_said_not_to_be(tmp_path):
+    """Each line tried takes seconds; an order of thousands of faulty lines still ends."""
+    order = design(names=("Nan", "Ann", "Ana", "Naa"), align="centre")
+    order.order["blank"]["height"] = 120.0
+    order.order["line"] = [{**order.order["line"][0]} for _ in range(LINES + 2)]
+    done = run_order(order.write(tmp_path), files=False)
+    assert [fault.line for fault in done.outcome.design] == [1, 2, 3, 4, 5, 6]
+    assert [fault.untried for fault in done.outcome.design] == [False] * LINES + [True] * 2
+    assert all(bool(fault.ways) is not fault.untried for fault in done.outcome.design)
+    assert " ".join(done.summary.split()).count("no other design was tried for this line") == 2

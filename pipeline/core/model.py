@@ -378,6 +378,7 @@ class DesignFault:
     names: tuple[str, ...]  # their names, in the order of `rows`
     of: int  # number of plaques in the order
     ways: tuple[Way, ...] = ()  # edits that resolve it on all of them; each was tried
+    untried: bool = False  # no other design was tried for the line, see `DesignAdvisor.advise_all`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -11,6 +11,12 @@ from pipeline.core.model import DesignFault, FaultCount
 from pipeline.core.units import Units
 
 
+UNTRIED = (
+    "no other design was tried for this line, which takes long with many faulty lines or names: put the other lines "
+    "right first and run again, or see check.xlsx for each name"
+)
+
+
 def describe_design_fault(fault: DesignFault, units: Units) -> str:
     """`line 3, eb-garamond 5.00 mm: 40 of 60 too fine (0.142 mm in “n”; limit 0.215 mm), 12 with too little land`."""
     size = units.show(fault.cap_height)
@@ -34,7 +40,9 @@ def _escape_braces(text: str) -> str:
 
 
 def describe_design_remedy(fault: DesignFault, units: Units) -> str:
-    """Everything that was tried and puts the line right on all plaques; where nothing does, so much."""
+    """Describe every way that puts the line right on all plaques; that there is none; or that none was tried."""
+    if fault.untried:
+        return UNTRIED
     said = [
         render_way(catalogue.WAY_KINDS[code].maker, list(same), units)
         for code, same in groupby(fault.ways, key=lambda way: way.code)
