@@ -129,12 +129,14 @@ def check_strokes(
     measures: GlyphMetrics,
     land: float | None = None,
     land_size: float = 0.0,
+    *,
+    corners: bool = True,
 ) -> list[Finding]:
     """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter or groove.wider-than-cutter,
     groove.too-deep, groove.too-shallow.
 
     land: the line's narrowest as cut, mm, which growing its strokes would narrow. land_size: the cap height from which
-    there is land enough, 0 where there is or no size helps.
+    there is land enough, 0 where there is or no size helps. corners: whether stroke.corner-left is looked for.
     """
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
@@ -183,6 +185,8 @@ def check_strokes(
             _build_finding(cut_kinds.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways)
         )
     out += _check_wide(line, found, by, helps, measures)
+    if corners and not cutter.cuts_grooves:
+        out += _check_corners(line, cutter, measures)
     return out
 
 
@@ -205,7 +209,7 @@ def _check_wide(
 ) -> list[Finding]:
     wide, cutter = require_value(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return [*_check_floor(line, wide, by.order.limits.deepest, by, helps), *_check_corners(line, cutter, measures)]
+        return _check_floor(line, wide, by.order.limits.deepest, by, helps)
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
@@ -318,15 +322,17 @@ def _check_corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> lis
         whole += measures.get_polygon(piece.shape).area * piece.scale**2
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
-            if worst is None or reach > worst.width:
-                who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
-                worst = StrokePlace(reach, "corner", locate_on_blank(piece, *left.at), who, piece)
-    if worst is None or worst.width < VISIBLE:
+            if worst is None or reach > worst[0]:
+                worst = reach, piece, left.at
+    if worst is None or worst[0] < VISIBLE:
         return []
+    reach, piece, at = worst
+    who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, *at))
+    place = StrokePlace(reach, "corner", locate_on_blank(piece, *at), who, piece)
     limit = Limit(value=cutter.line_width, source=cutter.name)
     own: dict[str, str | float] = {"area": area, "whole": whole, "reached": whole - area}
     own["radius"] = cutter.line_width / 2
-    return [_build_finding(cut_kinds.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
+    return [_build_finding(cut_kinds.STROKE_CORNER_LEFT, line, place, place.width, limit, own)]
 
 
 def _measure_area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
