@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
@@ -146,7 +146,6 @@ def check_strokes(
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
     helps = find_helps(line, narrow, by, measures, land, land_size)
-    none = helps.explain_no_size()
 
     def name_failure(cut_width: float) -> str:
         """Name the other letters that would be narrower than this as cut."""
@@ -154,6 +153,7 @@ def check_strokes(
         return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
     def build_facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
+        none = helps.explain_no_size()
         told: dict[str, str | float] = {"source": limit.source, "also": name_failure(cut_width), "sizes": none}
         heavier, percent = helps.find_heavier(wanted)
         style = "another lettering style" if none else "a sturdier lettering style"
@@ -239,9 +239,7 @@ def _check_floor(
     """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
-    found = find_thin_floor(
-        by, depth, which, wide.at, () if fixed else helps.suggest_for_deep(), helps.explain_no_size()
-    )
+    found = find_thin_floor(by, depth, which, wide.at, helps.suggest_for_deep, helps.explain_no_size)
     return [replace(f, line=line.line, glyph=wide.glyph) for f in found]
 
 
@@ -250,12 +248,12 @@ def find_thin_floor(
     depth: float | None,
     which: str,
     at: tuple[float, float],
-    ways_of_width: tuple[Way, ...] = (),
-    sizes: str = "",
+    suggest: Callable[[], tuple[Way, ...]] = tuple,
+    explain: Callable[[], str] = str,
 ) -> list[Finding]:
     """stock.floor-too-thin where less stays under a cut this deep than has to; of a cut that is deepest where it is
-    widest, ways_of_width and sizes say what helps, of others a shallower one does. which: what it is cut for, in
-    words."""
+    widest, suggest and explain, asked only then, say what helps, of others a shallower one does. which: what it is cut
+    for, in words."""
     least = get_least_floor(by.order)
     if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
         return []
@@ -264,11 +262,12 @@ def find_thin_floor(
     if left >= least.value - 1e-9:
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
-    helps = ways_of_width
     most = unit.round_value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
         helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    else:
+        helps = suggest()
     taken = [
         ("off the face before it", compute_off_before_lettering(by.order)),
         ("off the back", compute_taken_off_back(by.order)),
@@ -279,7 +278,7 @@ def find_thin_floor(
         "depth": depth,
         "source": least.source,
         "chain": f"; of {unit.show(by.thickness)}, {off} are taken" if off else "",
-        "sizes": "" if fixed else sizes,
+        "sizes": "" if fixed else explain(),
         "finer": FINER,
         "x": float(at[0]),
         "y": float(at[1]),
