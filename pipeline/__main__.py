@@ -14,10 +14,10 @@ Python's default of 700 the collector takes a tenth of a short run."""
 def run_program() -> int:
     """Run one command as a process; return the exit status."""
     gc.set_threshold(SELDOM)
-    # no plug-in may change what an order is, and looking for plug-ins takes longer than hashing the tool
+    # plug-ins must not change what an order means, and searching for them takes longer than hashing the tool
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
-        from pipeline.cli import main  # a failed import is a fault of the tool too, not a stopped plaque
+        from pipeline.cli import main  # a failed import is an internal error (exit 3) too, not a stopped plaque
 
         return main()
     except Exception:
@@ -26,7 +26,7 @@ def run_program() -> int:
         traceback.print_exc()
         return 3
     finally:
-        gc.freeze()  # otherwise the collector scans everything once more at exit: a sixth of a short run
+        gc.freeze()  # otherwise the collector scans everything again at exit: a sixth of a short run
 
 
 if __name__ == "__main__":

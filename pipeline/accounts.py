@@ -16,10 +16,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.files import write_whole
 from pipeline.core.list_row import ListRow, get_row_file, parse_row, unpack_row
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
+from pipeline.core.storage.files import write_whole
 from pipeline.outputs.cut_files.manifest import read_noted_files
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
 from pipeline.outputs.proof.volumes import is_proof
@@ -32,7 +32,7 @@ BROKEN = "accounts-broken.txt"
 MOST = 20
 """Most places named for one fault."""
 
-_ROW = r"\d+|'(?:[^']|'')+'!\d+|[^,!']+!\d+"  # as `ListRow` is spelt: a file's name may read like the rest
+_ROW = r"\d+|'(?:[^']|'')+'!\d+|[^,!']+!\d+"  # as `ListRow` writes it; a file name may look like the rest
 _PIECE = re.compile(
     rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row ({_ROW}) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE
 )

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
+from pipeline.core.config.order_edits import apply_edits
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, Way, get_subject
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Plaque, Recipient
-from pipeline.core.order_edits import apply_edits
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.job import Job
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText

@@ -15,16 +15,16 @@ from typing import TYPE_CHECKING, Any
 from pipeline import VERSION
 from pipeline.advice import Advisor
 from pipeline.artwork.client_artwork import ClientArtwork
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
-from pipeline.core.codec import SharedParts, decode_text, encode_text
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.timers import Timers
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, hold_back
-from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import hash_values
-from pipeline.core.timers import Timers
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.codec import SharedParts, decode_text, encode_text
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.order_inputs import OrderInputs
@@ -68,9 +68,9 @@ class BatchTask:
     folder: OrderFolder
     blank: Blank
     client: ClientArtwork  # the client's drawings
-    tops: tuple[float, ...]  # cap height each line may have at most, mm
-    files: bool  # write and prove cut files
-    prove: bool  # sweep the cutter along them
+    tops: tuple[float, ...]  # the largest cap height allowed for each line, mm
+    files: bool  # write cut files and verify them
+    prove: bool  # simulate the cut along them
     target: Path  # the output folder
     kept: Path | None  # the cache folder
 
@@ -80,8 +80,8 @@ class FinishedPlaque:
     """One plaque after all stages."""
 
     plaque: Plaque
-    hashes: Mapping[str, str]  # sha256 of its files, by name in their folder
-    fault: str | None = None  # traceback of a fault of the tool
+    hashes: Mapping[str, str]  # sha256 of the plaque's files, by name in their folder
+    fault: str | None = None  # traceback of an internal error
 
 
 class PlaqueMaker:
@@ -96,7 +96,7 @@ class PlaqueMaker:
         self.writer = writer
         if task.files and writer is None:
             from pipeline.outputs.cut_files.cut_files import (
-                CutFiles,  # with the library of drawings: only what writes needs it
+                CutFiles,  # imports the drawing library, so only when files are written
             )
 
             self.writer = CutFiles(task.folder, task.blank, task.target, VERSION, self.job.cache)
@@ -199,8 +199,8 @@ class Batch:
     job: Job
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
-    stops: tuple[Finding, ...] = ()  # of them, what stops every plaque
-    faults: tuple[tuple[ListRow, str], ...] = ()  # of the tool: row, traceback
+    stops: tuple[Finding, ...] = ()  # those of them that stop every plaque
+    faults: tuple[tuple[ListRow, str], ...] = ()  # internal errors: row, traceback
 
     def add_findings(self, found: Iterable[Finding]) -> Batch:
         """Return the batch with further findings of the whole order, none of its stops twice."""
@@ -292,7 +292,7 @@ def _make_plaques(
                 faults.append((plaque.recipient.row, fault))
             progress("plaques made", done, len(recipients))
     finally:
-        job.cache.flush()  # whatever is done when the run is interrupted
+        job.cache.flush()  # keep what was computed, even when the run is interrupted
     return tuple(plaque for plaque in found if plaque is not None), tuple(faults)
 
 
@@ -336,7 +336,7 @@ def _make_in_processes(
     timers: Timers,
     kept: PlaqueCache,
 ) -> _Made:
-    from pipeline.core.processes import (  # with what starts processes: only what does needs it
+    from pipeline.core.environment.processes import (  # imports multiprocessing, so only when it is used
         can_fork,
         open_process_pool,
     )

@@ -55,7 +55,7 @@ def say_fault(fault: Exception) -> None:
 
     trace = "".join(traceback.format_exception(fault))
     told = f"{type(fault).__name__}: {fault}"
-    if "Traceback (most" in told:  # a fault in another process
+    if "Traceback (most" in told:  # an internal error in another process
         told = told.strip().splitlines()[-1]
     words = put_in_one_line(told)
     words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
@@ -63,8 +63,8 @@ def say_fault(fault: Exception) -> None:
     _warn("Every file written so far is complete, but the command did not finish: cut nothing from this run.")
     name = f"fault-{hashlib.sha256(trace.encode('utf-8', 'backslashreplace')).hexdigest()[:12]}.txt"
     try:
-        from pipeline.core.cache import find_default_folder
-        from pipeline.core.files import write_whole
+        from pipeline.core.storage.cache import find_default_folder
+        from pipeline.core.storage.files import write_whole
 
         file = find_default_folder().with_name("plaques-faults") / name
         write_whole(file, trace.encode("utf-8", "backslashreplace"))
@@ -85,7 +85,7 @@ def _say(text: object, stream: TextIO | None = None) -> None:
     shown = text if isinstance(text, JsonText) else format_for_terminal(str(text))
     try:
         stream.write(f"{shown}\n")
-    except UnicodeEncodeError:  # a terminal that lacks some letters
+    except UnicodeEncodeError:  # the terminal's encoding lacks some letters
         code = stream.encoding or "ascii"
         stream.write(f"{shown}\n".encode(code, "backslashreplace").decode(code))
 
@@ -524,7 +524,7 @@ def _run_materials(args: argparse.Namespace) -> int:
 
 def _run_coupon(args: argparse.Namespace) -> int:
     from pipeline.commands.coupon_command import CouponAnswer, make_coupon
-    from pipeline.core.clock import get_utc_now
+    from pipeline.core.environment.clock import get_utc_now
 
     answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
     return make_coupon(
@@ -554,11 +554,11 @@ def _confirm(question: str) -> bool:
 def _sign(args: argparse.Namespace) -> int:
     if args.void:
         from pipeline.commands.void import void_rows
-        from pipeline.core.clock import get_utc_now
+        from pipeline.core.environment.clock import get_utc_now
 
         return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=get_utc_now, say=print)
     from pipeline.commands.sign_command import sign
-    from pipeline.core.clock import get_utc_now
+    from pipeline.core.environment.clock import get_utc_now
 
     return sign(
         args.order,
@@ -583,7 +583,7 @@ def _sign(args: argparse.Namespace) -> int:
 
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
-    from pipeline.core.clock import get_utc_now
+    from pipeline.core.environment.clock import get_utc_now
     from pipeline.order_state import take_snapshot
 
     return release(
@@ -600,7 +600,7 @@ def _release(args: argparse.Namespace) -> int:
 
 def _run_mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
-    from pipeline.core.clock import get_utc_now
+    from pipeline.core.environment.clock import get_utc_now
     from pipeline.order_state import take_snapshot
 
     request = MarkRequest(

@@ -20,13 +20,13 @@ from math import log
 
 from pipeline.core.catalogue import cut_kinds, get_kind
 from pipeline.core.catalogue import ways as kinds
-from pipeline.core.codec import encode_text
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_way
 from pipeline.core.list_row import pack_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
 from pipeline.core.short_codes import hash_values
+from pipeline.core.storage.codec import encode_text
 from pipeline.core.units import SAME
 from pipeline.design_trials import DesignTrials, TrialFailure, find_fitting_size, list_codes
 from pipeline.job import Job
@@ -100,7 +100,7 @@ class DesignAdvisor:
     def _find_ways(self, fault: DesignFault) -> list[Way]:
         self.trials.begin()
         if fault.line in self.trials.nowhere:
-            return []  # not even a point of it has room: the place is wrong, and no lettering helps
+            return []  # there isn't room for even a point: the place is wrong, and no change of lettering helps
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in list_codes(fault)]
         part = self.job.folder.order.line[fault.line - 1]
         fitting = all(code.startswith("fit.") for code in list_codes(fault))
@@ -179,7 +179,7 @@ class DesignAdvisor:
         those whose every letter has the stroke that is needed, the thinner before the thicker."""
         part = self.job.folder.order.line[fault.line - 1]
         if part.cap_height < _get_readable_size(fault):
-            return  # however its letters look
+            return  # right whatever the letters look like
         named = 0
         for name in self._list_faces(fault, part):
             edits = build_face_edits(fault.line, part, name)
@@ -215,7 +215,7 @@ class DesignAdvisor:
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue
             if part.face in script and script[name] != script[part.face]:
-                continue  # it is drawn for another script, whatever letters it has besides
+                continue  # made for another script, whatever Latin letters it includes
             tried += 1
             yield name
 
@@ -241,7 +241,7 @@ class DesignAdvisor:
         """
         part = self.job.folder.order.line[fault.line - 1]
         if _get_readable_size(fault) > MOST_LARGER * part.cap_height:
-            return []  # nothing else makes it readable from so far
+            return []  # no other edit makes it readable from that distance
         first = _Draft(
             face=None,
             cap_height=part.cap_height,
@@ -277,14 +277,14 @@ class DesignAdvisor:
         """The next change of a design, by what is wrong with a plaque; None where nothing is left to be changed."""
         part = self.job.folder.order.line[line - 1]
         if any(f.line != line for f in failure.wrong):
-            return None  # it pushes others out of their place
+            return None  # it would push other lines out of place
         if any(f.code.startswith("fit.") for f in failure.wrong):
             return self._make_fit(line, draft, failure)
         spacings = [w for f in failure.wrong for w in f.ways if w.code == kinds.TRACKING.code]
         wider = sorted({int(float(dict(w.facts)["tracking"])) for w in spacings} - {*range(draft.tracking + 1)})
         thin = [f for f in failure.wrong if f.measured and f.limit and f.measured < f.limit]
         if len(thin) < len(failure.wrong):
-            return None  # too wide, too deep: that isn't tried together with others
+            return None  # too wide or too deep: not tried together with other edits
         cut = [f for f in thin if not f.code.startswith("land.")] or ([] if wider else thin)
         if not cut:
             return replace(draft, tracking=wider[0])
@@ -354,7 +354,8 @@ class DesignAdvisor:
             return self.trials.count_wrong(fault, self._build_edits(fault.line, draft))
 
         most = max(1, min(COUNTED, PLAQUES // 2 // len(self.trials)))
-        tried = [(draft, count(draft)) for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        drafts = [draft for draft in drafts[:most] if self._build_edits(fault.line, draft)]
+        tried = [(draft, wrong) for draft in drafts if (wrong := count(draft))]  # none: it is no order
         if not tried:
             return []
         best, wrong = min(tried, key=lambda pair: sum(pair[1].values()))
@@ -375,7 +376,7 @@ def _rate_change(way: Way, part: LineConfig) -> tuple[float, ...]:
     keys = {edit.key for edit in way.edits if edit.table == "line"}
     elsewhere = any(edit.table != "line" for edit in way.edits)
     sized = bool(keys & {"cap_height", "smallest"})
-    size = float(dict(way.facts).get("size", 0.0)) if sized else 0.0  # mm
+    size = float(dict(way.facts).get("size", 0.0)) if sized else 0.0
     now = part.cap_height if "cap_height" in keys else part.smallest or part.cap_height
     count = len((keys - {"smallest"}) | ({"cap_height"} if "smallest" in keys else set()))
     looks = max((LOOKS.index(key) if key in LOOKS else len(LOOKS) for key in keys), default=0)

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from pydantic import ValidationError
 
 from pipeline.core.catalogue.fit_kinds import TOO_LONG, TOO_TALL
+from pipeline.core.config.order_edits import apply_edits
 from pipeline.core.design_faults import is_many
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, FindingSubject, Severity, get_subject
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order_edits import apply_edits
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.fit_findings import LEAST_SHARE
 from pipeline.layout.line_texts import compose_line_texts
@@ -121,7 +121,7 @@ class DesignTrials:
             seen = job.see(case.texts, figures.figures, advise=False)
             found = (*seen.findings, *figures.findings, *job.figures.stops)
             if wrong := _list_wrong(case, found, fault):
-                self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
+                self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # likeliest to fail next
                 sizes = {t.text.line: t.setting.cap_height for t in seen.tried if t.setting}
                 return TrialFailure(job, case, wrong, sizes)
         return None
@@ -153,7 +153,7 @@ def find_fitting_size(failure: TrialFailure, line: int) -> float:
 def _list_wrong(case: TriedPlaque, found: Sequence[Finding], fault: DesignFault) -> tuple[Finding, ...]:
     """List the faults of the line that a plaque has, and its new stops."""
     codes = list_codes(fault)
-    unfit = any(code.startswith("fit.") for code in codes)  # told so by any of its codes
+    unfit = any(code.startswith("fit.") for code in codes)  # any fit finding means that it doesn't fit
 
     def is_wrong(f: Finding) -> bool:
         stops = f.severity is Severity.STOP
@@ -175,8 +175,7 @@ def _is_hopeless(plaque: Plaque) -> bool:
     """Return whether a text needs another wording, whatever is done about the design: it would fit only at a size that
     nobody would be advised. A few of them are questions for the client, and no trial is made with them."""
     return any(
-        f.code == "fit.too-long" and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit
-        for f in plaque.findings
+        f.code == TOO_LONG.code and f.limit and (f.measured or 0.0) < LEAST_SHARE / 2 * f.limit for f in plaque.findings
     )
 
 

@@ -22,13 +22,13 @@ from pipeline.checks.land_check import CutSpread, measure_figure_lands
 from pipeline.checks.stroke_check import compute_growth
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.catalogue import artwork_kinds as kinds
+from pipeline.core.config.order import ArtworkConfig, Order, OrderFolder
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.placeholders import list_placeholders
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, Way, build_finding
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Blank, LineMeasure, Recipient, SetFigure
-from pipeline.core.order import ArtworkConfig, Order, OrderFolder
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.placeholders import list_placeholders
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
 from pipeline.cutting.flat_floor import build_flat_floor
 from pipeline.geometry.curves import Chain
@@ -145,7 +145,7 @@ class OrderFigures:
 
     def _place_figure(self, number: int, drawn: DrawnArtwork, name: str) -> PlacedFigure:
         part = self.order.artwork[number - 1] if number else None
-        return place_figure_in(self.order, self.blank, self.setter, self.cutter, number, part, drawn, name)
+        return place_figure_in(self.order, self.blank, self.setter, number, part, drawn, name)
 
     def _check(self, placed: PlacedFigure, others: Sequence[SetFigure]) -> _Checked:
         figure = placed.figure
@@ -205,7 +205,6 @@ def place_figure_in(
     order: Order,
     blank: Blank,
     setter: Typesetter,
-    cutter: Cutter,
     number: int,
     part: ArtworkConfig | None,
     drawn: DrawnArtwork,

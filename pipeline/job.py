@@ -10,18 +10,18 @@ from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
 from pipeline.checks.stroke_check import compute_growth
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds, file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
-from pipeline.core.codec import encode_text
+from pipeline.core.config.order import LineConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
-from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.short_codes import hash_values
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.codec import encode_text
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, resolve_cutter
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
@@ -61,10 +61,10 @@ class Job:
     resolved: tuple[tuple[str, str | float], ...]  # see `cutters.resolved_words`
     sizes: SizePolicies
     cache: Cache
-    stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
+    stems: dict[str, Shape]  # capital I by typeface, where the order states a reading distance
     figures: OrderFigures
     findings: tuple[Finding, ...]  # of the whole order
-    notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
+    notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # findings of lines, by how they are set
 
     def compute_key(self) -> str:
         """Hash of all that plaques are made from besides their recipients, the sizes that hold for the whole order, and
@@ -84,7 +84,7 @@ class Job:
     def make_plaque(self, recipient: Recipient) -> Plaque:
         """Set and check one plaque; it has a fingerprint when nothing stops it."""
         findings = list(recipient.findings)
-        if _is_stopped(findings):  # there is no text that could be set
+        if _is_stopped(findings):  # there is no text to set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_sort_worst_first(findings)))
         texts, said = compose_line_texts(self.folder.order, recipient)
         figures = self.figures.get_for_plaque(recipient)
@@ -152,7 +152,7 @@ class Job:
             allowed = {f for f in map(_identify_stop, checked.findings) if f is not None}
             own = (LAND_TOO_THIN.code, number)
             best = None
-            low, over = part.tracking, part.loosest_tracking + 1  # known to be too little, and not asked for
+            low, over = part.tracking, part.loosest_tracking + 1  # known to be too little; more than the order allows
             tracking = part.loosest_tracking
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
@@ -160,7 +160,7 @@ class Job:
                 again = self._check_tried(with_it.set_lines(texts), corners=corners)
                 stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
                 if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
-                    over = tracking  # too wide for its place; less may do
+                    over = tracking  # too wide for its place, but less may do
                 elif own not in stops:
                     best, over = (with_it, again), tracking
                 elif best is None and tracking == part.loosest_tracking:
@@ -328,15 +328,17 @@ def _require_line_width(folder: OrderFolder, faces: Sequence[Sequence[Typeface]]
             "cuts",
             expected="a typeface whose strokes have a width, or a cutter whose line has one: a point, a laser, an end "
             "mill",
-            remedy='for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there '
-            "as diameter, and that depth as `deepest` into [limits]",
         )
         for number, used in enumerate(faces, 1)
         for place, face in enumerate(used)
         if face.single_line
     ]
     if faults:
-        raise CannotRun(faults)
+        remedy = (
+            'for a bit that is run at one depth, write kind = "end-mill" into [cutter], the width it cuts there as '
+            "diameter, and that depth as `deepest` into [limits]"
+        )
+        raise CannotRun([*faults[:-1], replace(faults[-1], remedy=remedy)])
 
 
 def _find_hollow_faces(faces: Sequence[Sequence[Typeface]], cutter: Cutter) -> Iterator[Finding]:

@@ -6,20 +6,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.artwork.client_artwork import ClientArtwork, read_client_artwork
-from pipeline.core.cache import Cache, find_default_folder
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Recipient, RecipientList
-from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, require_known_lists
+from pipeline.core.storage.cache import Cache, find_default_folder
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.lettering.shelf import Shelf
-from pipeline.signoff.job_identity import apply_stored_code
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.pieces.sizes_cut import find_sizes_cut
+from pipeline.signoff.records.job_identity import apply_stored_code
+from pipeline.signoff.records.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,15 +30,15 @@ class OrderInputs:
     blank: Blank
     listing: RecipientList
     client: ClientArtwork  # the client's drawings
-    findings: tuple[Finding, ...]  # of the blank
-    chosen: tuple[Recipient, ...]  # those this run is about
+    findings: tuple[Finding, ...]  # about the blank
+    chosen: tuple[Recipient, ...]  # the recipients of this run
     part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
-    whole_target: Path  # that of a run of the whole list
+    whole_target: Path  # output folder of a run of the whole list
     cache: Cache  # what is kept between runs
     sizes_cut: tuple[
         tuple[int, float], ...
-    ] = ()  # line -> cap height that finished pieces have, and new ones are held to
+    ] = ()  # line number -> cap height of finished pieces, which new ones have to match
 
 
 def read_inputs(

@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING
 from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import list_stopping
-from pipeline.core.client_texts import check_language
-from pipeline.core.clock import Clock
 from pipeline.core.design_faults import find_design_faults, holds_proof
+from pipeline.core.environment.clock import Clock
+from pipeline.core.language.client_texts import check_language
 from pipeline.core.model import Outcome, drop_finished
 from pipeline.layout.size_policies import build_size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.shopfloor.shop_plan import ShopPlan, find_order_stops, plan_shop
-from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.pieces.plaque_pieces import count_finished_by_row
 from pipeline.signoff.pieces.sizes_cut import check_sizes_unlike
 from pipeline.signoff.proof_rounds import find_moved_sizes
+from pipeline.signoff.records.ledger import LedgerEntry
 from pipeline.signoff.run_ledger import RunLedger
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def check_plaques(read: OrderInputs) -> Batch:
 
 def open_cut_files(read: OrderInputs) -> CutFiles:
     """Return the cut files of an order, still to be begun. CannotRun when the folder holds another order's."""
-    from pipeline.outputs.cut_files.cut_files import CutFiles  # with the library of drawings: only what writes needs it
+    from pipeline.outputs.cut_files.cut_files import CutFiles  # loads the drawing library: only for writing
 
     return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
 

@@ -14,16 +14,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import accounts
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.timers import Timers
 from pipeline.core.model import Outcome, ShapedRow
-from pipeline.core.order import OrderFolder
-from pipeline.core.timers import Timers
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 if TYPE_CHECKING:
-    from pipeline.core.processes import BackgroundTask
+    from pipeline.core.environment.processes import BackgroundTask
     from pipeline.outputs.cut_files.cut_files import CutFiles
 
 
@@ -36,8 +36,8 @@ class RunContents:
     revision: Revision
     target: Path  # the output folder
     shop: ShopPlan
-    cut_files: CutFiles | None  # None where the run only checks
-    captions: Callable[[Iterable[str]], Mapping[str, ShapedRow]]  # texts shaped in a typeface that has them
+    cut_files: CutFiles | None  # None for a check
+    captions: Callable[[Iterable[str]], Mapping[str, ShapedRow]]  # shapes texts in a typeface that covers them
 
     def require_cut_files(self) -> CutFiles:
         """Return the cut files. ValueError where the run only checks."""
@@ -79,7 +79,7 @@ class OutputKind:
 def _write_cut_files(run: RunContents) -> WrittenOutput:
     """Close the folder that was filled plaque by plaque, see `pipeline.batch`."""
     run.require_cut_files().finish()
-    cut = len({p.cut_file for p in run.outcome.plaques if p.cut_file})  # rows that read alike share one
+    cut = len({p.cut_file for p in run.outcome.plaques if p.cut_file})  # plaques with the same lettering share a file
     also = run.folder.order.files.also
     each = f", each as {', '.join(['DXF', *sorted({kind.upper() for kind in also})])}" if also else ""
     return WrittenOutput(names=(f"cut/ ({cut} file{'' if cut == 1 else 's'}{each})",) if cut else ())
@@ -93,7 +93,7 @@ def _write_proof(run: RunContents) -> WrittenOutput:
         return WrittenOutput()
     captions = run.captions(list_foreign_texts(run.outcome, run.folder.order))
     names = write_proofs(run.outcome, run.folder, run.target, run.revision, captions)
-    # of many volumes the first and the last
+    # of many volumes only the first and the last are named
     return WrittenOutput(names=names if len(names) < 4 else (f"{names[0]} … {names[-1]} ({len(names)} volumes)",))
 
 
@@ -154,7 +154,7 @@ OUTPUTS: tuple[OutputKind, ...] = (
     OutputKind(
         stage="shop sheet",
         write=_write_shop_sheet,
-        account=lambda outcome, revision, target: (),  # it holds no piece that another output doesn't
+        account=lambda outcome, revision, target: (),  # every piece in it is in another output too
         files=r"shop\.pdf",
     ),
     OutputKind(stage="shop sheet", write=_write_boards, account=accounts.check_board_pieces),
@@ -180,7 +180,7 @@ def write_outputs(run: RunContents, timers: Timers, *, several: bool) -> Written
                 else:
                     apart[number] = ends.enter_context(task)
         for number, task in apart.items():
-            with timers.time_stage(kinds[number].stage):  # what is left of it when the others are done
+            with timers.time_stage(kinds[number].stage):  # waits only for what is left when the others are done
                 written[number] = task.end()
     found = [written[number] for number in range(len(kinds))]
     return WrittenOutput(
@@ -191,7 +191,10 @@ def write_outputs(run: RunContents, timers: Timers, *, several: bool) -> Written
 
 def _begin_apart(kind: OutputKind, run: RunContents) -> BackgroundTask | None:
     """Return what writes it in a copy of this process; None where the platform has none."""
-    from pipeline.core.processes import BackgroundTask, can_fork  # with what starts processes: only what does needs it
+    from pipeline.core.environment.processes import (  # imports multiprocessing, so only when it is used
+        BackgroundTask,
+        can_fork,
+    )
 
     return BackgroundTask(kind.write, run) if can_fork() else None
 

@@ -8,12 +8,12 @@ from typing import Any
 
 from pipeline.accounts import tell_broken
 from pipeline.batch import Progress, choose_workers, ignore_progress, make_batch, prepare_job
-from pipeline.core.clock import Clock, get_utc_now
-from pipeline.core.files import require_writable_folder, require_writable_order
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.clock import Clock, get_utc_now
+from pipeline.core.environment.timers import Timers
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import parse_rows
-from pipeline.core.timers import Timers
+from pipeline.core.storage.files import require_writable_folder, require_writable_order
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
 from pipeline.order_state import build_outcome, open_cut_files, open_ledger, plan_shop_floor, take_snapshot
@@ -21,11 +21,11 @@ from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write
 from pipeline.outputs.cut_files.registration_marks import place_marks
 from pipeline.outputs.report import build_report
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.summary import summarise_outcome
+from pipeline.outputs.summary import describe_settled, summarise_outcome
 from pipeline.shopfloor.shop_plan import check_order, find_order_stops
-from pipeline.signoff.ledger import FILE as LEDGER_FILE
 from pipeline.signoff.plaque_selection import parse_parts, select_rows
-from pipeline.signoff.sent_proofs import FOLDER as SENT
+from pipeline.signoff.records.ledger import FILE as LEDGER_FILE
+from pipeline.signoff.records.sent_proofs import FOLDER as SENT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,9 +36,9 @@ class RunResult:
     folder: OrderFolder
     revision: Revision
     summary: str
-    broken: tuple[str, ...]  # what is wrong with the accounts; nothing when they hold
+    broken: tuple[str, ...]  # what the accounts found wrong; empty when they agree
     timers: tuple[tuple[str, float], ...]  # stage, seconds
-    not_kept: str = ""  # why nothing, or not everything, is kept for the next run
+    not_kept: str = ""  # why nothing, or not everything, is cached for the next run
 
     @property
     def report(self) -> dict[str, Any]:
@@ -95,7 +95,7 @@ def run_order(
         cut_files = open_cut_files(read) if files else None
         if cut_files is not None:
             cut_files.begin()
-    batch = make_batch(  # its stages are timed plaque by plaque
+    batch = make_batch(  # it times its stages plaque by plaque
         job, read, cut_files, stops=stops, prove=prove, workers=workers, timers=timers, progress=progress
     )
     with timers.time_stage("ledger"):
@@ -113,7 +113,7 @@ def run_order(
             outcome = replace(outcome, design=tuple(advisor.advise(fault) for fault in outcome.design))
             read.cache.flush()
     several = (choose_workers(len(read.chosen)) if workers is None else workers) > 1
-    while revision is not None:  # until the proof is kept as what its letter stands for
+    while revision is not None:  # repeated until the ledger has the proof under its letter
         contents = RunContents(
             outcome=outcome,
             folder=read.folder,
@@ -136,7 +136,13 @@ def run_order(
         outcome=outcome,
         folder=read.folder,
         revision=contents.revision,
-        summary=summarise_outcome(outcome, read.folder, read.target, written.names, written.said),
+        summary=summarise_outcome(
+            outcome,
+            read.folder,
+            read.target,
+            written.names,
+            (*written.said, *(describe_settled(outcome, contents.revision) if files else ())),
+        ),
         broken=broken,
         timers=tuple(timers.seconds.items()),
         not_kept=read.cache.problem,

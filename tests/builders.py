@@ -17,8 +17,8 @@ from fontTools.pens.basePen import decomposeQuadraticSegment
 from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import fit_kinds, name_kinds, question_kinds, ways
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.core.findings import Edit, Finding, build_finding, build_way
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values
 from pipeline.core.measured_values import Measurement
@@ -38,7 +38,7 @@ from pipeline.core.model import (
     SetRow,
     Shape,
 )
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
+from pipeline.core.storage.cache import Cache
 from pipeline.geometry.curves import Chain, Outline, Path
 
 FONTS = FilePath(__file__).resolve().parent.parent / "fonts"

@@ -1,6 +1,7 @@
 """What all tests share."""
 
 import gc
+import sys
 from collections import Counter
 
 import ezdxf  # noqa: F401 (a file of others is read by a copy of this process: what is loaded here, it need not load)
@@ -44,10 +45,15 @@ def pytest_terminal_summary(terminalreporter):
 @pytest.fixture(scope="session", autouse=True)
 def kept(tmp_path_factory, worker_id):
     """The folder for what is kept between runs: one for all test processes, so that a letter is measured once, and
-    never that of the person who runs the tests. Programs that a test starts find it in their environment."""
+    never that of the person who runs the tests. Programs that a test starts find it in their environment; their modules
+    are compiled once for all of them, beside it, wherever Python keeps no compiled modules or may not."""
     base = tmp_path_factory.getbasetemp()
-    folder = (base if worker_id == "master" else base.parent) / "kept"
+    shared = base if worker_id == "master" else base.parent
+    folder = shared / "kept"
     folder.mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder))
+        if sys.dont_write_bytecode:
+            patch.setenv("PYTHONPYCACHEPREFIX", str(shared / "compiled"))
+            patch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
         yield folder

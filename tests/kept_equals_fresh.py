@@ -19,9 +19,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from pipeline.core.cache import FILE
 from pipeline.core.errors import CannotRun
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import FILE
 from pipeline.run import run_order
 from tests.order_keys import BASE, OUT, ListRow, Raw, Sample, changed, write_folder, write_list, write_order
 

@@ -9,7 +9,7 @@ import re
 from babel.messages import Catalog
 from babel.messages.mofile import write_mo
 
-from pipeline.core.texts import Texts, build_texts
+from pipeline.core.language.texts import Texts, build_texts
 from tests.new_language import catalogue_for, needed
 
 ACCENTS = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")

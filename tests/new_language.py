@@ -14,9 +14,9 @@ from babel.messages.pofile import write_po
 
 from pipeline.core.catalogue import KINDS, WAY_KINDS, build_client_id, build_client_way_id
 from pipeline.core.catalogue.choices import TOGETHER, build_choice_id, build_together_id, list_choices
-from pipeline.core.client_phrases import PHRASES
+from pipeline.core.language.client_phrases import PHRASES
+from pipeline.core.language.texts import ENGLISH, FOLDER, PHRASE, read_catalogue
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, read_catalogue
 
 
 def needed() -> dict[str, tuple[str, ...]]:

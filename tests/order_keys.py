@@ -24,7 +24,7 @@ import xlsxwriter
 from PIL import Image
 from pydantic import BaseModel
 
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
 
 ROOT = Path(__file__).resolve().parents[1]
 

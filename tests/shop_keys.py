@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.core.shop_config import ShopConfig
+from pipeline.core.config.shop_config import ShopConfig
 from tests.order_keys import OUT, Change, Raw, changed, order_keys
 
 SHOP: Raw = {

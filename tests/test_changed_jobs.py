@@ -5,8 +5,8 @@ import shutil
 import ezdxf
 
 from pipeline.batch import prepare_job
+from pipeline.core.config.order_edits import apply_edits, build_face_edits
 from pipeline.core.design_faults import find_design_faults
-from pipeline.core.order_edits import apply_edits, build_face_edits
 from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
 from tests.advised import MadeUp

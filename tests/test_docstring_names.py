@@ -107,7 +107,7 @@ def exists(name: str, here: Definitions) -> bool:
 
 
 def is_in_module(parts: list[str], here: Definitions) -> bool:
-    """`pipeline.core.bidi`, `core.door`, `answer_formats.ANSWER_FORMATS`: a module, or what is in it."""
+    """`pipeline.core.storage.files`, `storage.door`, `answer_formats.ANSWER_FORMATS`: a module, or what is in it."""
     own = parts[1:] if parts[0] == ROOT.name else parts
     for end in range(len(own), 0, -1):
         module, rest = ".".join(own[:end]), own[end:]
@@ -181,9 +181,11 @@ def test_every_name_in_a_docstring_exists():
 
 def test_names_that_are_gone_are_found():
     """Planted ones: a function, a class, a member, a module, what a module or a library lacks, a key, a file."""
-    gone = ["read_no_order", "NoSuchLedger", "Ledger.read_nothing", "core.no_such_module", "core.door.read_nothing",
+    gone = ["read_no_order", "NoSuchLedger", "Ledger.read_nothing", "core.no_such_module",
+            "core.storage.door.read_nothing",
             "json.no_dumps", "finish.never_sanded", "never-written.toml", "never_written.toml"]  # fmt: skip
-    there = ["read_order", "LedgerEntry", "Ledger.read_entries", "core.door", "pipeline.core.door.read_apart",
+    there = ["read_order", "LedgerEntry", "Ledger.read_entries", "core.storage.door",
+             "pipeline.core.storage.door.read_apart",
              "json.dumps", "finish.sanded_off", "order.toml", "read_apart()"]  # fmt: skip
     source = '"""' + "\n".join(f"`{name}` and ``{name}``" for name in gone + there) + '"""'
     assert [name for _, name in unknown(source)] == [name for name in gone for _ in range(2)]

@@ -34,6 +34,7 @@ from pipeline.outputs.explanation import explain
 from pipeline.run import run_order
 from tests.signoff.rounds import filled
 
+pytestmark = pytest.mark.xdist_group("every stop")  # the orders that were well are made once
 NAMES = ("Ida Vex", "Bo Skua", "Una Tern")
 ORDER = """
 title = "Keepers of the Reach"

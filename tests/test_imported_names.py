@@ -64,17 +64,17 @@ def test_what_a_helper_imports_exists(path):
 
 def test_a_missing_name_is_found_wherever_it_is_imported():
     source = """
-from pipeline.core.files import read_whole_nothing
+from pipeline.core.storage.files import read_whole_nothing
 def late():
     from pipeline.nowhere import anything
     import pipeline.core.nothing
-PROGRAM = "from pipeline.core import files\\nfrom pipeline.core.files import gone"
-FILLED = f"import sys; from pipeline.core.files import gone_too; print({TESTS!r})"
+PROGRAM = "from pipeline.core.storage import files\\nfrom pipeline.core.storage.files import gone"
+FILLED = f"import sys; from pipeline.core.storage.files import gone_too; print({TESTS!r})"
 """
     assert find_missing_imports(source) == [
-        "pipeline.core.files read_whole_nothing",
+        "pipeline.core.storage.files read_whole_nothing",
         "pipeline.nowhere anything",
         "pipeline.core.nothing",
-        "pipeline.core.files gone",
-        "pipeline.core.files gone_too",
+        "pipeline.core.storage.files gone",
+        "pipeline.core.storage.files gone_too",
     ]

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core import cache
-from pipeline.core.cache import FILE
+from pipeline.core.storage import cache
+from pipeline.core.storage.cache import FILE
 from pipeline.run import run_order
 
 ROOT = Path(__file__).parents[1]

@@ -2,7 +2,10 @@
 
 import ast
 import re
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -42,3 +45,33 @@ def test_imports_keep_to_the_table():
         for used in imports(path) - {place} - allowed[place]:
             wrong.append(f"{path.relative_to(ROOT)} imports {used}")
     assert not wrong, "\n".join(wrong)
+
+
+def read_module_imports() -> dict[str, set[str]]:
+    """Return each module of the package → the modules it imports, also those imported late or for types only."""
+    modules = {}
+    for path in (ROOT / "pipeline").rglob("*.py"):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        modules[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    graph: dict[str, set[str]] = {}
+    for name, path in modules.items():
+        used = graph.setdefault(name, set())
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                inside = [f"{node.module}.{a.name}" for a in node.names]
+                used |= {each if each in modules else node.module or "" for each in inside}
+            elif isinstance(node, ast.Import):
+                used |= {a.name for a in node.names}
+        used &= modules.keys()
+        used.discard(name)
+    return graph
+
+
+def test_no_modules_import_each_other_in_a_circle():
+    graph = read_module_imports()
+    assert len(graph) > 300
+    TopologicalSorter(graph).prepare()  # CycleError names the circle
+    planted = "pipeline.geometry.curves"
+    assert planted in graph["pipeline.geometry.flatten"]
+    with pytest.raises(CycleError):
+        TopologicalSorter({**graph, planted: {"pipeline.geometry.flatten"}}).prepare()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core.files import remove_unfinished
+from pipeline.core.storage.files import remove_unfinished
 from pipeline.output_kinds import OUTPUTS, UNFINISHED
 from pipeline.run import run_order
 from tests.test_every_stop import BOARD, Job, names

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.cli import build_parsers, main
 from pipeline.commands.first_steps import FIRST_STEPS, number_steps
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
 from pipeline.reference.pages import FOLDER, build_pages
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -5,9 +5,9 @@ import dataclasses
 import pytest
 
 from pipeline.cli import build_parsers
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import OrderTable
 from pipeline.core.model import DesignFault, FaultCount, ListSource
-from pipeline.core.order import Order
-from pipeline.core.order_table import OrderTable
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.report import build_report
 from pipeline.reference.layers_page import HOLDS

@@ -109,6 +109,6 @@ def test_no_plug_in_of_another_package_is_loaded(tmp_path):
         command = [sys.executable, *words]
         return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False).stdout
 
-    assert "heard" in said("-c", "import pipeline.core.order")
+    assert "heard" in said("-c", "import pipeline.core.config.order")
     checked = said("-m", "pipeline", "check", str(small_order(tmp_path / "order")))
     assert "In " in checked and "heard" not in checked

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.artwork.drawn_artwork import DrawnArtwork
-from pipeline.core.cache import Cache
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 
 MOST_MB = 20
 """Largest file, MB. Crests from drawing programs stay under one."""
@@ -40,7 +40,7 @@ def read_artwork(
 def _read_curves(path: Path, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
     if path.suffix.lower() == ".svg":
         from pipeline.artwork.svg_curves import (
-            read_svg_artwork,  # with the library of SVG: only what reads one needs it
+            read_svg_artwork,  # imports the SVG library, so only when an SVG is read
         )
 
         return read_svg_artwork(path, data, as_lines)

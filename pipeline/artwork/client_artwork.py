@@ -9,11 +9,11 @@ from pathlib import Path
 
 from pipeline.artwork.artwork_file import read_artwork
 from pipeline.artwork.drawn_artwork import DrawnArtwork
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import ArtworkConfig, OrderFolder
+from pipeline.core.config.placeholders import fill_placeholders, list_placeholders
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Recipient
-from pipeline.core.order import ArtworkConfig, OrderFolder
-from pipeline.core.placeholders import fill_placeholders, list_placeholders
+from pipeline.core.storage.cache import Cache
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, check_file
 
 WHAT = "a client's drawing"
@@ -59,7 +59,7 @@ def choose_badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
         return ""
     name = filled.text.strip()
     for suffix in ARTWORK_SUFFIXES:
-        if name.lower().endswith(suffix + suffix):  # the cell has the ending too
+        if name.lower().endswith(suffix + suffix):  # the name in the cell already ends in the suffix
             name = name[: -len(suffix)]
     if not name.lower().endswith(ARTWORK_SUFFIXES):
         name += ".svg"
@@ -121,7 +121,7 @@ def _find_spelling(folder: Path, name: str) -> str:
     try:
         if (folder / name).exists():
             return name
-    except (OSError, ValueError):  # too long, or no name at all
+    except (OSError, ValueError):  # too long for a file name, or not a valid one
         return name
     alike = [n for n in _list_drawings_beside(folder / name) if n.casefold() == Path(name).name.casefold()]
     return str(Path(name).with_name(alike[0])) if len(alike) == 1 and ".." not in Path(name).parts else name

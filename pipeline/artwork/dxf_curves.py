@@ -42,7 +42,7 @@ _NO_CURVES = {
 def read_dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
     """The curves on these layers (None: on all) of a DXF file whose bytes are `data`; mm, or the drawing's own unit
     where it does not say it. CannotRun when the file is no drawing or has nothing there."""
-    from pipeline.core import drawing_library
+    from pipeline.core.environment import drawing_library
 
     drawing_library.load()
     from pipeline.intake.drawing.dxf_file import read_drawing

@@ -31,10 +31,10 @@ EM = 1000
 SPECK = 0.1
 """mm. Contours smaller than a square of this side are not part of a drawing; see the kind artwork.specks."""
 _DECIMALS = 2  # of a unit: 0.1 µm
-_MEETS = 0.005  # mm; lines that come this near are one figure
-_FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
+_MEETS = 0.005  # mm; lines whose ends are this close belong to one figure
+_FINE = 3000  # while fitting, curves are flattened to the drawing's longer side / this
 _CANNOT = "it cannot be cut as it is drawn: "
-_HALVINGS = 30  # the largest size is known to a billionth
+_HALVINGS = 30  # bisection steps: the largest size is found to one part in a billion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ class Placement:
     height: float | None = None
     at: tuple[float, float] | None = None
     zone: str = ""
-    as_drawn: bool = False  # where it stands in the blank's drawing
+    as_drawn: bool = False  # placed where the blank's drawing has it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,7 +81,7 @@ def place_artwork(
     scale = _find_scale(where, drawn, own)
     if scale is None and where.zone:
         scale = free
-        said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
+        said.append(_report_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts))
     elif scale is None:
         what = "neither the drawing (its unit is px, or none) nor the order says how large it is"
         said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": what}))
@@ -89,7 +89,7 @@ def place_artwork(
     elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
         drawn_as = f"it is drawn {units.format_number(own[0] * scale)} × {units.show(own[1] * scale)}"
         scale = free
-        said.append(_report_fitted(where, own, scale, drawn_as, facts, units))
+        said.append(_report_fitted(where, own, scale, drawn_as, facts))
     size = (own[0] * scale, own[1] * scale)
     if not 0 < scale < math.inf or max(size) < 10 * UNIT:
         what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
@@ -105,7 +105,7 @@ def place_artwork(
     if not shapes:
         said.append(build_finding(kinds.NO_SIZE, facts={**facts, "what": "all of it is too small at this size"}))
         return PlacedFigure(figure=None, findings=tuple(said))
-    # the middle of what is drawn, not of its turned box, is the shape's origin
+    # the shape's origin is the middle of what is drawn, not of its rotated box
     x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)
     pieces = tuple(Piece(shape=shape, scale=UNIT, x=x, y=y, turn=radians) for shape in shapes)
     row = SetRow(text=where.name, pieces=pieces, x=x - size[0] / 2, baseline=y - size[1] / 2, width=size[0])
@@ -191,7 +191,7 @@ def _find_largest_scale(ink: Region, centre: tuple[float, float], room: Region) 
 
 
 def _report_fitted(
-    where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact], units: Units
+    where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact]
 ) -> Finding:
     more: dict[str, Fact] = {"width": own[0] * scale, "height": own[1] * scale, "zone": where.zone, "drawn": why}
     return build_finding(kinds.MADE_TO_FIT, facts={**facts, **more})

@@ -107,7 +107,7 @@ def _read_frame(path: FilePath, root: Any) -> tuple[Box, float | None]:
         shown = None
     width, height = read_millimetres(root.get("width", "")), read_millimetres(root.get("height", ""))
     if shown is None:
-        # Nothing says how large the page is: all of it counts, at a px to a unit.
+        # Without a stated page size the whole drawing counts, one px per unit.
         return (0.0, 0.0, 0.0, 0.0), None
     if not all(map(math.isfinite, shown)) or max(shown[2:]) > 1e7 or min(shown[2:]) < 1e-6:
         raise CannotRun(Fault(where=str(path), found="its viewBox is no size of a drawing", expected="a plain viewBox"))

@@ -24,7 +24,7 @@ MM_OF_UNIT = {"mm": 1.0, "cm": 10.0, "q": 0.25, "in": 25.4, "pt": 25.4 / 72, "pc
 inch."""
 _PX_OF_MM = 96 / 25.4
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(%|[a-zA-Z]*)\s*")
-_FONT_PX = 16.0  # of em where nothing says the size of type; ex is half of it
+_FONT_PX = 16.0  # px per em where no font size is given; ex is half of it
 
 _ACROSS = {"x", "x1", "x2", "cx", "width", "rx", "dx"}
 _UP = {"y", "y1", "y2", "cy", "height", "ry", "dy"}
@@ -60,7 +60,7 @@ def parse_svg(data: bytes) -> Any:
                 element.tag = f"{{{SVG}}}{element.tag}"
     for element in list(root.iter()):
         if isinstance(element.tag, str) and etree.QName(element).namespace != SVG and element.getparent() is not None:
-            element.getparent().remove(element)  # notes of drawing programs
+            element.getparent().remove(element)  # drawing programs' own metadata
     etree.cleanup_namespaces(root, top_nsmap={None: SVG, "xlink": XLINK})
     return root
 
@@ -112,7 +112,7 @@ def number_lengths(root: Any, shown: Box) -> None:
             if of is not None:
                 value = read_length(text, of)
                 if value is None:
-                    del element.attrib[key]  # "auto", or nothing a program would know
+                    del element.attrib[key]  # "auto", or a value no program would understand
                 else:
                     element.set(key, repr(value))
             elif key == "stroke-dasharray" and text != "none":
@@ -155,7 +155,7 @@ def _take(declarations: list[tuple[str, str, bool]], own: dict[str, tuple[bool, 
 def _add_rules(rules: Any, sheet: str) -> None:
     for rule in tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True):
         if rule.type != "qualified-rule":
-            continue  # @media, @font-face: nothing that concerns a cutter
+            continue  # @media, @font-face: nothing that matters for cutting
         declarations = list(_list_declarations(tinycss2.serialize(rule.content)))
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
@@ -193,7 +193,7 @@ def drop_hidden(root: Any) -> int:
         if not hidden or element is root or element.getparent() is None:
             continue
         if get_local_name(element) in NEVER_SHOWN:
-            for key in ("display", "opacity"):  # which don't apply to elements that are only referenced
+            for key in ("display", "opacity"):  # these don't apply to elements that are only referenced
                 element.attrib.pop(key, None)
             continue
         kept = [
@@ -247,13 +247,13 @@ def simplify_structure(root: Any) -> None:
             _choose(element)
     named = {e.get("id"): e for e in root.iter() if e.get("id")}
     symbols = True
-    while symbols:  # symbols use symbols; that none leads back to itself is known
+    while symbols:  # symbols may use symbols; cycles were ruled out before
         symbols = False
         for use in list(root.iter(f"{{{SVG}}}use")):
             target = named.get((use.get(HREF) or "")[1:])
             if target is None:
                 if use.getparent() is not None:
-                    use.getparent().remove(use)  # refers to nothing: viewers show nothing
+                    use.getparent().remove(use)  # the target is missing: viewers show nothing
             elif get_local_name(target) == "symbol":
                 _replace_by_nested(use, target)
                 symbols = True
@@ -309,7 +309,7 @@ def _replace_by_nested(use: Any, symbol: Any) -> None:
             drawing.set(key, use.get(key))
     drawing.extend(copy.deepcopy(child) for child in symbol)
     for part in drawing.iter():
-        part.attrib.pop("id", None)  # the symbol itself keeps its ids
+        part.attrib.pop("id", None)  # the symbol itself keeps its ids, a copy drops them
     inner = etree.Element(f"{{{SVG}}}g")
     inner.extend([drawing])
     taken = {*("viewBox preserveAspectRatio overflow x y width height id display".split()), HREF}

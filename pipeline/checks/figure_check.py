@@ -112,7 +112,7 @@ class _FigureLook:
             return []
         if not cutter.cuts_grooves:
             return [*self._check_floor(by.order.limits.deepest, wide.at), *self._check_corners()]
-        if by.floor is not None:  # a flat cutter clears what is wider than a plain groove may be
+        if by.floor is not None:  # a flat cutter clears places too wide for a plain groove
             return self._check_floor(found.deepest, wide.at)
         out = []
         if cutter.widest is not None and wide.width > cutter.widest:
@@ -247,7 +247,7 @@ class _FigureLook:
     def _suggest_size(self, times: float, *, up: bool, kind: WayKind) -> tuple[Way, ...]:
         figure, units = self.figure, self.by.order.unit
         if not figure.number:
-            return ()  # of the blank's own drawing: as large as it is drawn there
+            return ()  # a figure of the blank's own drawing has the size it is drawn at
         own = figure.width if self.key == "width" else figure.cap_height
         value = units.round_value(own * times, up=up)
         edit = Edit(table="artwork", number=figure.number, key=self.key, value=value)

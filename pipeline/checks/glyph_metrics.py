@@ -27,10 +27,10 @@ from pipeline.checks.placed_glyphs import (
     transform_to_row,
 )
 from pipeline.checks.shape_metrics import NOTHING, Distance, JointMetrics, ShapeMetrics
-from pipeline.core.cache import Cache
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Piece, Shape
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.curves import Array, Outline
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.medial.narrow_places import NarrowPlaces, find_narrow_places
@@ -189,7 +189,7 @@ class GlyphMetrics:
         """Return what `make` returns for this very blank and side, computed once."""
         key = (id(blank), side)
         if key not in self._obstacles:
-            self._obstacles[key] = (blank, make(blank, side))  # the blank is referenced, so its id isn't reused
+            self._obstacles[key] = (blank, make(blank, side))  # the blank is referenced so that its id isn't reused
         made: T = self._obstacles[key][1]
         return made
 

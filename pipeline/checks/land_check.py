@@ -70,7 +70,7 @@ class LandPlace:
     at: tuple[float, float]
     a: str
     b: str = ""
-    taken: float = 0.0  # of the width, by cuts that go beyond their outlines; a larger size takes no more
+    taken: float = 0.0  # width lost to cuts that go beyond their outlines; it doesn't grow with the size
 
     @property
     def grows(self) -> bool:
@@ -117,7 +117,7 @@ class CutSpread:
 
     grown: float = 0.0
     line_width: float = 0.0
-    slope: float = 0.0  # tan(A/2), for lines that have a depth of their own
+    slope: float = 0.0  # tan(A/2), for lines cut to a fixed depth
 
     def measure(self, piece: Piece) -> float:
         if not piece.shape.single_line:

@@ -14,10 +14,10 @@ from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, find_s
 from pipeline.checks.legibility import check_reading
 from pipeline.checks.stroke_check import LineStrokes, check_strokes, compute_growth, find_helps, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Finding
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
-from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter
 from pipeline.cutting.cutting_data import compute_depth_left
 from pipeline.cutting.flat_floor import build_flat_floor
@@ -169,7 +169,7 @@ def _check_lands(job: _CheckContext) -> list[Finding] | None:
     out: list[Finding] = []
     said: set[tuple[float, float]] = set()
     for line in job.artwork.lines:
-        # A place between two lines is reported with the first of them.
+        # A place between two lines is reported once, with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
         thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
         most = _find_largest_size(line, job) if thin else math.inf

@@ -12,10 +12,10 @@ from pipeline.checks.reach_check import find_glyph, measure_corners, measure_ope
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
+from pipeline.core.config.order import FinishConfig, Order
 from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_finding, build_way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
-from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import require_value
 from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter, Limit
@@ -51,7 +51,7 @@ class LineStrokes:
     widest: StrokePlace | None
     after_sanding: float | None
     deepest: float | None
-    shallowest: float | None  # when finished
+    shallowest: float | None  # after finishing
 
 
 def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
@@ -213,7 +213,7 @@ def _check_wide(
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
-        out += _check_flat_floor(line, wide, by, by.floor, measures)
+        out += _check_flat_floor(line, wide, by, by.floor)
     elif cutter.widest is not None and wide.width > cutter.widest:
         areas = {p: _measure_area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
         others = [get_letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
@@ -296,9 +296,7 @@ def find_thin_floor(
     ]
 
 
-def _check_flat_floor(
-    line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor, measures: GlyphMetrics
-) -> list[Finding]:
+def _check_flat_floor(line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor) -> list[Finding]:
     """groove.flat-floor where a stroke is wider than a plain groove may be."""
     grooves = build_order_planner(by.order, by.cutter)
     widest = 2 * require_value(grooves.floor, "a flat floor").track + by.grown

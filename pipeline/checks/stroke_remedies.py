@@ -13,10 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import FinishConfig, Order
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.findings import Edit, Way, WayKind, build_way
 from pipeline.core.model import SetLine
-from pipeline.core.order import FinishConfig, Order
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits, Cutter, build_shelf, compute_limits
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
@@ -50,8 +50,8 @@ class StrokeContext:
     limits: CutLimits
     order: Order
     thickness: float | None  # of the blank, mm
-    floor: FlatFloor | None = None  # what wide strokes get; None: plain grooves only
-    under: SourcedValue | None = None  # how deep a cut may go so that enough stays under it; None: not known
+    floor: FlatFloor | None = None  # the flat floor of wide strokes; None: plain grooves only
+    under: SourcedValue | None = None  # greatest depth that leaves enough material underneath; None: not known
 
     @property
     def most_depth(self) -> float | None:
@@ -124,10 +124,10 @@ class StrokeRemedies:
     """Remedies for a line whose narrowest or widest stroke fails. Lengths mm."""
 
     line: SetLine
-    designed: float  # the narrowest stroke before any growing
-    cut_widest: Callable[[float, float], float]  # at a cap height, cut wider by so much: the widest stroke
+    designed: float  # the narrowest stroke before widening
+    cut_widest: Callable[[float, float], float]  # cap height, growth -> the widest stroke
     land: float | None  # narrowest as cut
-    land_size: float  # the cap height from which the land does; 0 where it does already, or no size helps
+    land_size: float  # the smallest cap height whose land is wide enough; 0 where it already is, or no size helps
     by: StrokeContext
 
     @property
@@ -158,7 +158,7 @@ class StrokeRemedies:
         step = unit.mm * 10.0**-unit.decimals
         size = self.line.cap_height
         size = round_down_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
-        # What growing fills of a crotch does not get smaller with the letter.
+        # What widening fills in a crotch doesn't shrink with the letter.
         while size > step and (cut := self.cut_widest(size, by.grown)) > widest * (1 + 1e-9):
             size = min(round_down_size(unit, size * widest / cut), size - step)
         return max(size, 0.0)
@@ -268,7 +268,7 @@ class StrokeRemedies:
         if by.finish.compensate or not by.loss or self.designed <= wanted:
             return None
         if by.order.sanding != by.finish.sanded_off:
-            return None  # what comes off is not the sanding alone
+            return None  # more than the sanding comes off
         value = by.order.unit.round_value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
         return build_way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})

@@ -12,13 +12,13 @@ import shapely
 
 from pipeline import VERSION
 from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_config import ShopConfig
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Blank, Piece, Plaque, Recipient, SetLine, SetRow, Shape
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_config import ShopConfig
 from pipeline.core.short_codes import build_short_code, hash_values
+from pipeline.core.storage.files import read_plain
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
 from pipeline.geometry.basic_shapes import build_rectangle
 from pipeline.geometry.curves import Array, Chain, Path

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands.paper_dates import check_date, write_date_out
-from pipeline.core.clock import Clock
-from pipeline.core.door import read_apart, read_foreign_bytes
+from pipeline.core.config.shop_config import NO_SHOP, ShopConfig, fold_name
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.language.printed_command import format_command
 from pipeline.core.printable import write_json_text
-from pipeline.core.printed_command import format_command
-from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
+from pipeline.core.storage.door import read_apart, read_foreign_bytes
 from pipeline.cutting.coupon import BLOCKS, CouponPlan, find_limit, plan_coupon
 from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material
@@ -144,7 +144,9 @@ def _write_coupon(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str,
 
 def _describe_coupon(document: dict[str, Any], plan: CouponPlan) -> str:
     blocks = "\n".join(f"  block {n}: {words}" for n, words in enumerate(document["blocks"], 1))
-    again = ("plaques", "coupon", plan.cutter.name, plan.material.name, str(Path(document["folder"], SHEET)))
+    names = (plan.cutter.name, plan.material.name)
+    end = ("--",) if any(name.startswith("-") for name in names) else ()
+    again = ("plaques", "coupon", *end, *names, Path(document["folder"], SHEET))
     known = "" if plan.material.known else f"\nNothing is known of “{plan.material.name}”: begin shallow."
     return (
         f"Coupon of {plan.cutter.name} in {plan.material.name}: strokes {plan.strokes[0]:g} to {plan.strokes[-1]:g} "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict
 
-from pipeline.core.order import BlankConfig, CutterConfig, LineConfig, ListConfig, Order
+from pipeline.core.config.order import BlankConfig, CutterConfig, LineConfig, ListConfig, Order
 from pipeline.core.printable import write_json_text
 from pipeline.cutting.cutters import Cutter, compute_limits, load_cutter_shelf
 

@@ -8,15 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.core.cache import Cache, find_default_folder
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
 from pipeline.core.model import Shape, ShapedRow
-from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.cache import Cache, find_default_folder
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import MM, Units
-from pipeline.cutting.cutters import choose_cutter, resolve_cutter
+from pipeline.cutting.cutters import Cutter, choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, find_user_home, read_shop
 from pipeline.intake.recipients.read_list import read_list
@@ -66,11 +66,12 @@ class OnShelf:
     thinnest: float | None  # narrowest stroke in cap heights
     thinnest_letter: str
     smallest: float | None = None  # cap height at which that stroke is as wide as the order's cutter needs
-    sets: int | None = None  # of the order's texts
+    sets: int | None = None  # how many of the order's texts it can set
     texts: int | None = None
-    lacks: tuple[str, ...] = ()  # of the order's characters
-    letters: tuple[tuple[str, float], ...] = ()  # of the order, each with its smallest cap height, largest first
-    fault: str = ""  # why one of the shop's own fonts, or their whole folder, can't be used
+    lacks: tuple[str, ...] = ()  # the order's characters that it lacks
+    letters: tuple[tuple[str, float], ...] = ()  # the order's letters, each with its smallest cap height, largest first
+    refused: str = ""  # why a run refuses it with the order's cutter
+    fault: str = ""  # why this font of the shop, or the whole folder, can't be used
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,8 +81,9 @@ class _LetteringNeeds:
     folder: OrderFolder
     texts: tuple[str, ...]
     letters: str
-    stroke: float  # mm, as it has to be cut
-    words: str  # source of that figure
+    stroke: float  # width it has to have when cut, mm
+    words: str  # where that width comes from
+    cutter: Cutter
 
 
 def list_faces(
@@ -115,9 +117,7 @@ def list_faces(
     else:
         units = asked.folder.order.unit if asked else MM
         table = [
-            _describe_face(source, opened[source.name], asked, cache, units)
-            for source in shelf.faces
-            if source.name in opened
+            _describe_face(source, opened[source.name], asked, cache) for source in shelf.faces if source.name in opened
         ]
         unread = [_describe_unusable(name, told) for name, told in unusable.items()]
         if shelf.own.problem:
@@ -142,7 +142,7 @@ def _describe_role(source: ShelfFace) -> str:
     """Describe what a typeface is for, and the languages of proofs that it lacks letters for."""
     if not source.lacks:
         return source.role
-    from babel import Locale  # slow to import, and seldom needed
+    from babel import Locale  # slow to import and seldom needed
 
     names = Locale("en").languages
     return f"{source.role}; lacks letters of {' and '.join(names[code] for code in source.lacks)}"
@@ -183,12 +183,12 @@ def _read_needs(order: str | Path) -> _LetteringNeeds:
     if loss:
         words += f", {unit.show(loss)} of them for sanding"
     letters = "".join(sorted({c for t in texts for c in t if not c.isspace()}))
-    return _LetteringNeeds(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
+    return _LetteringNeeds(
+        folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words, cutter=cutter
+    )
 
 
-def _describe_face(
-    source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache, units: Units
-) -> OnShelf:
+def _describe_face(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache) -> OnShelf:
     profile = _measure_letters(face, asked, cache) if asked else []
     if asked:
         thinnest, letter = min(profile) if profile else (None, "")
@@ -198,6 +198,8 @@ def _describe_face(
     if asked is not None:
         own["sets"] = sum(face.covers(t) for t in asked.texts)
         own["texts"] = len(asked.texts)
+        if face.single_line and asked.cutter.cuts_grooves:
+            own["refused"] = f"{asked.cutter.name} has no line of one width"
         own["lacks"] = face.list_missing("".join(asked.texts))
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
@@ -239,7 +241,7 @@ def _describe_unusable(name: str, fault: str) -> OnShelf:
 
 def _find_thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
     """Return the narrowest stroke over the alphabets that the shelf's table was measured with."""
-    if face.single_line or source.is_own:  # nobody measured those
+    if face.single_line or source.is_own:  # their strokes were not measured for the shelf
         return None, ""
     latin = [place for place in source.thinnest if place[0] == "Latn"]
     _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
@@ -283,16 +285,18 @@ def _format_table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units
         thin = none if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
         row = [t.name, _format_scripts(t), thin, t.licence, t.role]
         if asked:
-            row.insert(3, "–" if t.smallest is None else units.show(t.smallest))
+            row.insert(3, "refused" if t.refused else "–" if t.smallest is None else units.show(t.smallest))
             row.insert(4, f"{t.sets} of {t.texts}" + (f", lacks {' '.join(t.lacks[:6])}" if t.lacks else ""))
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier positions stay valid
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that earlier indices stay valid
         if number == 0 or table[number].style != table[number - 1].style:
             lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
+    for why in dict.fromkeys(t.refused for t in table if t.refused):
+        lines.append(f"(refused: a run stops, because letters of one line say no width, and {why})")
     for t in table:
         if asked and t.letters and t.name in {line.face for line in asked.folder.order.line}:
             shown = ", ".join(f"{letter} {units.format_number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
@@ -316,6 +320,8 @@ def _set_sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> 
         notes = [f"A font of your own, {source.file}: {t.role}."]
     if t.single_line:
         notes.append("Letters of one line, for an engraving point.")
+    if t.refused:
+        notes.append(f"A run refuses them here: {t.refused}.")
     elif source.thinnest:
         places = [f"{SCRIPT_NAMES[script]} {width:.3f} in “{letter}”" for script, width, letter in source.thinnest]
         notes.append(f"Thinnest stroke as a part of the cap height: {', '.join(places)}.")

@@ -8,9 +8,9 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from pipeline.core.config.shop_config import NO_SHOP
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import write_json_text
-from pipeline.core.shop_config import NO_SHOP
 from pipeline.cutting.materials import (
     Material,
     build_own_material,

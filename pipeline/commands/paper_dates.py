@@ -44,7 +44,7 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
                 remedy="leave it out if the paper has none: the day it is recorded is kept in any case",
             )
         )
-    if found["year"] and day > today + dt.timedelta(days=1):  # it may be tomorrow already in another time zone
+    if found["year"] and day > today + dt.timedelta(days=1):  # it may already be tomorrow in another time zone
         raise CannotRun(
             Fault(where=where, found=f"{text} is still to come", expected="the date on the paper, which has arrived")
         )

@@ -11,12 +11,12 @@ from typing import Any
 from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
 from pipeline.core.catalogue import list_stopping
-from pipeline.core.clock import Clock
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Scope
 from pipeline.core.list_row import pack_row, pack_rows
 from pipeline.core.model import Outcome, set_copies
-from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import build_selection
 from pipeline.core.units import Units
@@ -29,12 +29,12 @@ from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
 from pipeline.outputs.summary import format_count, make_sentence, strip_markup, wrap_text
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.job_identity import build_identity_row
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.ledger_head import MANIFEST, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 from pipeline.signoff.proof_rounds import build_revision
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.job_identity import build_identity_row
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.records.ledger_head import MANIFEST, read_recorded_heads, require_latest
 from pipeline.signoff.release_files import (
     CUT_LIST,
     FOLDER,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+from pipeline.core.environment.shipped_folders import find_shipped_folder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.shipped_folders import find_shipped_folder
 
 SAMPLE_DESIGNS: Mapping[str, str] = {
     "bench-plates": "bench plate",

@@ -14,22 +14,18 @@ from typing import Any
 
 from pipeline.commands.paper_dates import check_date
 from pipeline.commands.sign_json import build_document
-from pipeline.core.clock import Clock
-from pipeline.core.door import read_apart
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
-from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows, require_known_lists
+from pipeline.core.storage.door import read_apart
+from pipeline.core.storage.files import write_whole
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
 from pipeline.outputs.summary import strip_markup, wrap_text
 from pipeline.outputs.workbooks.cut_list import ChangeRow, write_changes_xlsx
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.designs import LastRun, read_last_run
-from pipeline.signoff.job_identity import JobIdentity, apply_stored_code, build_identity_row
-from pipeline.signoff.kept_lettering import hash_packed, read_proof_lettering, unpack_lettering
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, find_head, read_verified_entries
 from pipeline.signoff.order_snapshot import Say
 from pipeline.signoff.pictures.picture_answers import RECEIVED, list_handwriting, name_picture_folder
 from pipeline.signoff.proof_rounds import list_wanted_changes
@@ -40,6 +36,11 @@ from pipeline.signoff.record_answers import (
     find_recorded_before,
     list_agreed_texts,
 )
+from pipeline.signoff.records.designs import LastRun, read_last_run
+from pipeline.signoff.records.job_identity import JobIdentity, apply_stored_code, build_identity_row
+from pipeline.signoff.records.kept_lettering import hash_packed, read_proof_lettering, unpack_lettering
+from pipeline.signoff.records.ledger import FILE, Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.records.sent_proofs import read_kept_copies
 from pipeline.signoff.returned.answer_formats import (
     find_title,
     group_returned,
@@ -50,7 +51,6 @@ from pipeline.signoff.returned.answer_formats import (
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.maker_readings import apply_decisions, build_reading_entries, read_decisions
 from pipeline.signoff.returned.pdf_form import has_visible_text
-from pipeline.signoff.sent_proofs import read_kept_copies
 
 CHANGES = "changes.xlsx"
 STANDARD_INPUT = "-"
@@ -183,7 +183,7 @@ class _How:
     decisions: Mapping[int, Decision]
     decided_by: str
     clock: Clock
-    yes: bool = False  # answers read from a message may be recorded
+    yes: bool = False  # whether answers read from a message may be recorded
     confirm: Callable[[str], bool] | None = None
     say: Say = print
     files: Sequence[Path] = ()
@@ -256,7 +256,7 @@ def _take_paper(
             read_by_maker = bool(how.decisions) and (before is not None or _is_all_unclear(paper))
             refusal, asked = _ask_for_confirmation(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
-                lines = [_format_head(paper)]  # the rest was just shown
+                lines = [_format_head(paper)]  # the rest has just been shown
             if refusal:
                 lines += [*(() if asked else _quote_message(decided)), refusal]
                 document = build_document(decided, [], recorded="")
@@ -267,7 +267,7 @@ def _take_paper(
         try:
             with ledger.transaction(at, after=find_head(entries)) as writing:
                 writing.add(adding, shown)
-        except Moved:  # another answer, a run or a release came in between: decide again
+        except Moved:  # another answer, a run or a release was recorded in between: decide again
             continue
         if paper.kind == "paper":
             lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in list_agreed_texts(paper)]
@@ -409,7 +409,7 @@ def _summarise_answers(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
                 wrap_text(f"{read} {_locate_answer(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
             )
         elif answer.decision == "change" and answer.change_to in many:
-            pass  # reported together
+            pass  # all faults are reported together
         elif answer.decision == "change":
             lines.append(
                 wrap_text(f"Change {_locate_answer(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    ")

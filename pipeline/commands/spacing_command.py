@@ -36,8 +36,8 @@ ADA_PITCH = (1.35, 1.70)
 ADA_O = (0.55, 1.10)
 """703.5.4: width of the capital O by the height of the capital I."""
 
-CLOSEST = 5  # most pairs of letters that are named
-ALIKE = 5e-4  # half of the last digit shown: this close to a limit counts as on it
+CLOSEST = 5  # how many of the closest pairs of letters are listed
+ALIKE = 5e-4  # half of the last digit shown: a value this close to a limit counts as on it
 
 
 @dataclass(slots=True, kw_only=True)
@@ -51,7 +51,7 @@ class LineSpacing:
     words: list[LetterGap] = field(default_factory=list)
     pitch: list[float] = field(default_factory=list)
     pitch_rule: str = "capitals only"
-    stem: float | None = None  # of the capital I, across at half its height
+    stem: float | None = None  # width of the capital I at half its height
     round: float | None = None  # width of the capital O
 
 

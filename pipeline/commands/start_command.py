@@ -12,17 +12,17 @@ from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import number_steps
 from pipeline.commands.sample_designs import find_design
 from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
-from pipeline.core.door import read_foreign_bytes
+from pipeline.core.config.order import locate_file
+from pipeline.core.config.shop_config import ShopConfig
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
+from pipeline.core.language.printed_command import format_command
 from pipeline.core.model import RecipientList
-from pipeline.core.order import locate_file
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts, list_own_fonts
 from pipeline.core.printable import write_json_text
-from pipeline.core.printed_command import format_command
 from pipeline.core.required import require_value
-from pipeline.core.shop_config import ShopConfig
+from pipeline.core.storage.door import read_foreign_bytes
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import SpokenUnits, UnitName, Units
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
@@ -178,7 +178,7 @@ class _Begun:
     target: Path
     read: RecipientList | None
     units: UnitName
-    place: str  # of the shop file
+    place: str  # path of the shop file
     drawn: GuessedBlank | None
     carried: _Carried | None
 
@@ -195,7 +195,7 @@ def _write_order(target: Path, files: Mapping[str, bytes], text: str, carried: _
     for name in new:
         write_whole(target / name, text.encode("utf-8") if name == ORDER_FILE else files[name])
     if carried is None:
-        return read_list(read_order(target))  # what was written must run; a failure here is a fault of the tool
+        return read_list(read_order(target))  # it must be readable; if not, that is an internal error
     try:
         return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
@@ -304,7 +304,7 @@ def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes])
     data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
     name = choose_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
-        name = f"{Path(name).stem}.dxf"  # its content counts, and that has been read
+        name = f"{Path(name).stem}.dxf"  # the name matters no more: the content has been read
     drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
     files[name] = data
     return drawn
@@ -377,7 +377,7 @@ def _describe_shop(place: str, target: Path) -> str:
         return f"Values that are the same in all your orders come from {place}."
     return (
         "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
-        f"  {format_command('plaques', 'start', '--shop', str(target.parent))}"
+        f"  {format_command('plaques', 'start', '--shop', target.parent)}"
     )
 
 

@@ -16,13 +16,13 @@ from pipeline.core.units import Units
 from pipeline.outputs.summary import make_sentence, strip_markup, wrap_text
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.design_answers import describe_signature
-from pipeline.signoff.ledger import Ledger, read_verified_entries
-from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
 from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
 from pipeline.signoff.pieces.piece_tally import STATES
-from pipeline.signoff.plain_numbers import read_numbers
 from pipeline.signoff.proof_rounds import build_revision
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
+from pipeline.signoff.records.plain_numbers import read_numbers
 
 WORDS = {
     "signed": "signed",

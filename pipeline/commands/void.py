@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.core.clock import Clock
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.job_identity import JobIdentity, apply_stored_code
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, select_counting_entries
 from pipeline.signoff.order_snapshot import Say
+from pipeline.signoff.records.job_identity import JobIdentity, apply_stored_code
+from pipeline.signoff.records.ledger import FILE, Ledger, LedgerEntry, select_counting_entries
 from pipeline.signoff.sign_off import CARRIED
 
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pipeline.core.catalogue import fit_kinds, get_kind
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, FaultCount, Plaque
-from pipeline.core.order import Order
 
 FEW = 3
 """Up to this many plaques with a fault of the design don't hold back the proof, however short the list."""

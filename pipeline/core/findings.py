@@ -47,20 +47,20 @@ Value = str | int | float | bool | tuple[str, ...] | None
 class Edit:
     """One change of order.toml. Lengths are in the order's own unit, as they are typed."""
 
-    table: str  # "line", "limits", "cutter", "list" …; "" for a key above all tables
-    key: str  # with dots into an inner table: "rough.use"
-    value: Value  # None: the key is taken out
-    number: int | None = None  # of tables that come several times which one, from 1: the [[line]]
+    table: str  # "line", "limits", "cutter", "list" …; "" for a top-level key
+    key: str  # dotted for a nested table: "rough.use"
+    value: Value  # None: remove the key
+    number: int | None = None  # which one of a repeated table such as [[line]], from 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
     """One way to resolve a finding. All of its edits belong together; several ways are alternatives."""
 
-    code: str  # names its words in the catalogue
+    code: str  # names its wording in the catalogue
     edits: tuple[Edit, ...] = ()
-    text: str = ""  # what the line would say instead, for the client to agree to
-    facts: tuple[tuple[str, Fact], ...] = ()  # for the words; sorted by name
+    text: str = ""  # the text the line would have instead, for the client to agree to
+    facts: tuple[tuple[str, Fact], ...] = ()  # for the wording; sorted by name
 
     @property
     def can_be_tried(self) -> bool:
@@ -74,7 +74,7 @@ class WayKind:
 
     code: str
     maker: str
-    client: str = ""  # as a choice on the proof; "" keeps it off
+    client: str = ""  # offered as a choice on the proof; "" keeps it off
     addressed: Addressee = ""
 
 
@@ -90,15 +90,15 @@ class Kind:
     severity: Severity
     message: str  # what is wrong here, for the maker
     why: str  # why it matters
-    remedy: str  # what to do, said after the ways that were found; "" where there are always some
+    remedy: str  # what to do, printed after the ways found; "" where a way always exists
     client: str = ""  # the same in plain words for the proof; for an `ask` it is a question; "" keeps it off the proof
-    source: str = ""  # where the limit comes from
-    design: str = ""  # of a fault of the design: what the names it touches are ("too fine"), see `core.design_faults`
-    stops: Scope = "plaque"  # of severity stop only: what must not be made while it stands
+    source: str = ""  # source of the limit
+    design: str = ""  # a fault of the design: what the names are ("too fine"), see `core.design_faults`
+    stops: Scope = "plaque"  # for severity stop: what must not be made while it stands
     addressed: Addressee = ""  # who has to act on `remedy`
-    ways: tuple[WayKind, ...] = ()  # that a finding of this kind may offer, most of them tried on its plaque
-    edits: tuple[tuple[Edit, ...], ...] = ()  # alternatives that hold for every finding of it, named in `remedy`; an
-    # edit of a [[line]] without a number is one of the finding's line
+    ways: tuple[WayKind, ...] = ()  # ways a finding of this kind may offer; most are tried on the plaque first
+    edits: tuple[tuple[Edit, ...], ...] = ()  # alternatives valid for every finding of this kind, named in `remedy`;
+    # an edit of a [[line]] without a number means the finding's line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,11 +113,11 @@ class Finding:
     measured: float | None = None
     limit: float | None = None
     unit: str = ""  # "mm", "mm²", "°", "" ...
-    row: ListRow | None = None  # of the client's lists
+    row: ListRow | None = None  # row in the client's lists
     cell: str | None = None  # e.g. "B14"
     facts: tuple[tuple[str, Fact], ...] = ()  # sorted by name
-    ways: tuple[Way, ...] = ()  # out of it, the one that changes least first
-    file: str = ""  # of what is said of a further list: its file
+    ways: tuple[Way, ...] = ()  # ways to resolve it, the smallest change first
+    file: str = ""  # for a finding about a further list: its file
 
     def get_fact(self, name: str) -> Fact | None:
         return dict(self.facts).get(name)

@@ -12,11 +12,11 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import list_values
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import Order
-from pipeline.core.order_table import list_values
 from pipeline.core.short_codes import ALPHABET, build_short_code, hash_values, pack_json
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.curves import Chain
 
 LENGTH = 10
@@ -46,7 +46,7 @@ def list_cutting_values(order: Order, cutter: Iterable[tuple[str, str | float]])
     words = dict(_list_constant_values(order, cutter))
     words["files.curves"], words["files.tolerance"] = _CURVES, _TOLERANCE
     words |= {key: value for key, value in list_values(order, "piece") if value}
-    if order.board is not None:  # a grain that is not stated is laid upright, as it was when that was the default
+    if order.board is not None:  # no stated grain means upright, which used to be the default
         words["board.grain"] = order.board.grain or "upright"
     for key, value in cutter:
         if key == "pocket_cutter" and order.pocket is not None:
@@ -55,7 +55,7 @@ def list_cutting_values(order: Order, cutter: Iterable[tuple[str, str | float]])
         if not order.finish.compensate:
             words["finish.sanded_off"] = order.finish.sanded_off
         elif any(key == "lowered" for key, _ in cutter):
-            words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
+            words["finish.lowered"] = True  # grooves are cut deeper; outlines don't grow
     if off_back := _compute_off_back(order):
         words["stock.off_back"] = off_back
     return tuple(sorted(words.items()))
@@ -74,7 +74,7 @@ def _list_constant_values(
     yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
     yield "files.grooves", order.files.grooves
     yield "files.registration", order.files.registration.format_word() if order.files.registration else False
-    if order.finish.compensate:  # cut wider by what the sanding takes off again
+    if order.finish.compensate:  # cut wider by what sanding removes again
         yield "finish.compensate", order.finish.sanded_off
 
 
@@ -90,11 +90,11 @@ def list_making_values(order: Order) -> tuple[tuple[str, str], ...]:
     """Keys of the order that change its cut files and not the pieces, with their values as text, in the models' order.
     Lengths in mm."""
     held = [(key, _format_value(value)) for key, value in list_values(order, "making")]
-    if order.pocket is not None and order.pocket.fine is not None:  # alone it is the one that leaves the corners
+    if order.pocket is not None and order.pocket.fine is not None:  # alone, it determines the corners
         rough = order.pocket.rough
         held.append(("pocket.rough", _format_value([v for v in (rough.use, rough.diameter) if v is not None])))
     flat = [v for v in (order.clearing.use, order.clearing.diameter) if v is not None]
-    if flat:  # the file has a layer for flat floors, even where no stroke needs one
+    if flat:  # the file has a layer for flat floors even if no stroke needs one
         held.append(("clearing", _format_value(flat)))
     return tuple(held)
 
@@ -177,7 +177,7 @@ class Fingerprints:
         """words: see `list_cutting_values`."""
         self._lines: LruCache[str] = LruCache()
         decided = [DEFINITION, _encode_blank(blank), [[name, _encode_value(value)] for name, value in sorted(words)]]
-        self.decided = hash_values(decided)  # blank and settings, as they go into every fingerprint
+        self.decided = hash_values(decided)  # blank and settings, which enter every fingerprint
         self._order = pack_json(self.decided)
 
     def compute(self, text: Iterable[str], artwork: Artwork) -> str:
@@ -187,8 +187,8 @@ class Fingerprints:
             for line in artwork.lines
         )
         drawn = ",".join(self._lines.get_or_compute(f, lambda: pack_json(_encode_line(f))) for f in artwork.figures)  # noqa: B023
-        more = f",[{drawn}]" if drawn else ""  # an order without artwork keeps its codes
-        whole = f"[{self._order},{pack_json(list(text))},[{lines}]{more}]"  # as packing all of it at once gives
+        more = f",[{drawn}]" if drawn else ""  # an order without artwork keeps its earlier codes
+        whole = f"[{self._order},{pack_json(list(text))},[{lines}]{more}]"  # the same text as packing it all at once
         return build_short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 

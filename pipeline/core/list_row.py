@@ -1,8 +1,8 @@
 """How a row of the client's lists is named: `12` for one of the order's first list, `late-names.xlsx!12` for one of a
 further list. A row of the first list is a plain number, so that nothing of an order changes when a list is added.
 
-A file's name that could be misread (with a comma, an exclamation mark, an apostrophe, or a space at an end) stands in
-apostrophes, its own apostrophes twice: `'Smith, late.xlsx'!12`.
+A file's name that could be misread (with a comma, an exclamation mark, an apostrophe, a space at an end, or a hyphen at
+the beginning, as an option has it) stands in apostrophes, its own apostrophes twice: `'Smith, late.xlsx'!12`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any, TypeAlias
 
 DIGITS = 9
 """Of a row's number at most: more than any sheet has rows."""
-_ODD = re.compile(r"[,!'\"\x00-\x1f]|^\s|\s$|^$")
+_ODD = re.compile(r"[,!'\"\x00-\x1f]|^\s|\s$|^$|^-")
 _NAMED = re.compile(rf"(?P<file>'(?:[^']|'')+'|[^,!']+)!(?P<number>[0-9]{{1,{DIGITS}}})")
 
 

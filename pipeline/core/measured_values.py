@@ -10,18 +10,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.texts import Texts
+from pipeline.core.language.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
     """One value as it was measured. Lengths in mm."""
 
-    name: str  # key of its record
+    name: str  # its key in the report
     value: float
-    kind: str = ""  # of the place: "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
-    at: tuple[float, float] | None = None  # on the blank
-    glyph: str = ""  # letter or letters
+    kind: str = ""  # kind of place: "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
+    at: tuple[float, float] | None = None  # point on the blank, mm
+    glyph: str = ""  # the letter or letters
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,9 +27,9 @@ class Blank:
     width: float
     height: float
     thickness: float | None
-    zones: tuple[tuple[str, Chain], ...]  # named; at least one
+    zones: tuple[tuple[str, Chain], ...]  # by name; at least one
     keep_outs: tuple[Chain, ...] = ()
-    pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise ones are islands left standing
+    pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise ones are islands that stay standing
     holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer, clockwise: cut through
     artwork: tuple[Chain, ...] = ()  # the drawing's artwork layer, as drawn
     source: str = ""  # the drawing's file name, or a description of the shape
@@ -50,15 +50,15 @@ class Recipient:
     """One row of the client's list."""
 
     row: ListRow  # as the spreadsheet shows it
-    cell: str  # of the name, e.g. "B14"
-    values: tuple[tuple[str, str], ...]  # our column key -> text as it will be cut
-    raw: tuple[tuple[str, str], ...]  # our column key -> text as the cell had it
+    cell: str  # cell of the name, e.g. "B14"
+    values: tuple[tuple[str, str], ...]  # our column key -> text to be cut
+    raw: tuple[tuple[str, str], ...]  # our column key -> text as in the cell
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
-    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, with the line breaks of its cell
-    named: str = "name"  # the key of the column that says who gets it
-    cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> lines of its cell, where it has line breaks
+    named: str = "name"  # key of the column that holds the recipient's name
+    cells: tuple[tuple[str, str], ...] = ()  # keys that name drawing files -> their cells
 
     def get_value(self, key: str) -> str:
         return dict(self.values).get(key, "")
@@ -86,7 +86,7 @@ class ListSource:
     sheet: str
     sha256: str
     header_row: int
-    rows: int  # rows of the sheet that hold anything at all
+    rows: int  # rows of the sheet that aren't empty
     columns: tuple[tuple[str, str], ...]  # our key -> the sheet's column letter(s)
 
 
@@ -122,7 +122,7 @@ class GlyphUse:
     text: str  # the characters it came from
     dx: float = 0.0
     dy: float = 0.0
-    scale: float = 1.0  # its typeface's font units -> the shape's
+    scale: float = 1.0  # the glyph's font units -> the shape's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -136,9 +136,9 @@ class Shape:
     units_per_em: int
     cap_units: float  # cap height of its typeface, font units
     single_line: bool = False  # open strokes for an engraving point, not areas
-    joins: bool = False  # of a script typeface whose letters run into each other
-    depth: float | None = None  # mm: for lines of a client's artwork, which have a separate depth
-    parts: tuple[Shape, ...] = ()  # of a cluster: each of `glyphs` alone, in that order; measured once and combined
+    joins: bool = False  # of a script typeface whose letters join
+    depth: float | None = None  # mm; only for lines of a client's artwork, which state their own depth
+    parts: tuple[Shape, ...] = ()  # of a cluster: its glyphs one by one; each is measured once and combined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,7 +164,7 @@ class ShapedRow:
     cap_units: float
     units_per_em: int
     tracking: int = 0
-    missing: tuple[str, ...] = ()  # characters that no typeface of the line has
+    missing: tuple[str, ...] = ()  # characters that none of the line's typefaces has
 
 
 # --- artwork: mm on the blank ------------------------------------------------------------------------------------
@@ -191,7 +191,7 @@ class SetRow:
 
     text: str
     pieces: tuple[Piece, ...]
-    x: float  # pen start
+    x: float  # where its pen starts
     baseline: float
     width: float  # of the ink
 
@@ -200,19 +200,19 @@ class SetRow:
 class SetLine:
     """One line of the design, set for one recipient."""
 
-    line: int  # counts the order's lines from 1
+    line: int  # number of the order's line, from 1
     text: str
     face: str
     cap_height: float
     tracking: int
     rows: tuple[SetRow, ...]
-    width: float  # of the widest row's ink
+    width: float  # width of the widest row's ink
     slack: float  # remaining distance to zone and keep-outs; negative when it doesn't fit
     side: Literal["front", "back"] = "front"
-    letter_width: float | None = None  # on the width axis, percent of normal, where the line had to be set narrower
+    letter_width: float | None = None  # width-axis value, percent of normal, where the line had to be set narrower
     grown: tuple[
         OffsetOutline, ...
-    ] = ()  # with `compensate`: per piece the outline that replaces its own, font units, placed alike
+    ] = ()  # with `compensate`: per piece the outline that replaces its own, font units, same placement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -288,17 +288,17 @@ class Plaque:
     """One recipient's piece, after all stages."""
 
     recipient: Recipient
-    text: tuple[str, ...]  # of the lines, as they will be cut
+    text: tuple[str, ...]  # the lines' texts as they will be cut
     artwork: Artwork | None  # None when nothing could be set
     measures: tuple[LineMeasure, ...] = ()
-    figure_measures: tuple[LineMeasure, ...] = ()  # of the figures, `line` counting them from 1
-    findings: tuple[Finding, ...] = ()  # the recipient's own first
+    figure_measures: tuple[LineMeasure, ...] = ()  # measures of the figures, with `line` as the figure's number from 1
+    findings: tuple[Finding, ...] = ()  # the recipient's own findings first
     fingerprint: str = ""  # empty when stopped
     cut_file: str = ""  # relative to the output folder; empty when there is none
     back_file: str = ""
     also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
-    proved: tuple[tuple[str, float], ...] = ()  # figures of the read-back and the simulated cut, by name
-    sizes: tuple[PolicySizes, ...] = ()  # of its lines
+    proved: tuple[tuple[str, float], ...] = ()  # results of reading the file back and simulating the cut, by name
+    sizes: tuple[PolicySizes, ...] = ()  # sizes under each same-size policy, by line
 
     @property
     def all_measures(self) -> tuple[LineMeasure, ...]:
@@ -375,9 +375,9 @@ class DesignFault:
     cap_height: float  # as designed, mm
     faults: tuple[FaultCount, ...]
     rows: tuple[ListRow, ...]  # of the affected plaques
-    names: tuple[str, ...]  # of them, in the order of `rows`
-    of: int  # plaques
-    ways: tuple[Way, ...] = ()  # that resolve it on all of them; tried
+    names: tuple[str, ...]  # their names, in the order of `rows`
+    of: int  # number of plaques in the order
+    ways: tuple[Way, ...] = ()  # edits that resolve it on all of them; each was tried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -392,11 +392,11 @@ class Outcome:
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
     cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
-    faults: tuple[tuple[ListRow, str], ...] = field(default=())  # faults of the tool: (row, traceback)
-    sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
+    faults: tuple[tuple[ListRow, str], ...] = field(default=())  # internal errors: (row, traceback)
+    sizes: tuple[LineSizes, ...] = ()  # the size table, one entry per line of the design
     order_id: str = ""  # the order's code; empty: derived from title and client
     language: str = ""  # of the client's papers (BCP 47); empty: not known
-    part: str = ""  # of a run of some rows: these, as `4-20,31`; empty for the whole list
+    part: str = ""  # for a run of some rows: these, as `4-20,31`; empty for the whole list
     design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
     proof_held: bool = False  # no proof is made until the design is corrected
     finished: tuple[tuple[ListRow, int], ...] = ()  # row -> its pieces that are cut or delivered already

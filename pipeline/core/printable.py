@@ -13,8 +13,8 @@ from typing import Any
 _SAFE_ASCII = re.compile(r"[\n\t -~]*")
 _HARMFUL = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f"  # C0 and C1 controls: terminals obey them
-    "\u00ad\u200b\u200e\u200f\u061c\u2028\u2029\u202a-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"  # unseen, or turning
-    "\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff\U000e0000-\U000e007f]"  # no characters; tags
+    "\u00ad\u200b\u200e\u200f\u061c\u2028\u2029\u202a-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"  # invisible, bidi
+    "\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff\U000e0000-\U000e007f]"  # surrogates, noncharacters, tag characters
 )
 """General categories Cc, Cs, noncharacters, and of Cf what no spelling needs: U+200C and U+200D stay, which Persian,
 Indic and other scripts are written with (Unicode core specification, 23.2), as do U+0600 to U+0605 and their like,

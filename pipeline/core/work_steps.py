@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.core.shop_tables import WorkStep
+from pipeline.core.config.shop_tables import WorkStep
 
 if TYPE_CHECKING:
-    from pipeline.core.order import Order
+    from pipeline.core.config.order import Order
 
 START: tuple[WorkStep, ...] = ("face", "test")
 END: tuple[WorkStep, ...] = ("sand", "finish", "pack")
@@ -86,7 +86,7 @@ def find_step_conflicts(order: Order) -> Iterator[StepConflict]:
     """Steps that [work] has put the wrong way round. first stands before second, and should not."""
     steps = list_steps(order)
     fills = order.pour.fills if order.pour is not None else ""
-    rules: list[tuple[WorkStep, WorkStep, str]] = []  # what has to come first, what after it, why
+    rules: list[tuple[WorkStep, WorkStep, str]] = []  # a step, the step that has to follow it, reason
     if fills:
         rules += [("pour", "level", "there is nothing to level yet")]
         rules += [("level", "sand", "resin that stands proud keeps the paper off the face")]

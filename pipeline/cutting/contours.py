@@ -12,9 +12,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from pipeline.core.cache import Cache
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Shape
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.arcs.arc_fitting import fit_arcs, fit_lines
 from pipeline.geometry.arcs.deviation import measure_deviation
 from pipeline.geometry.contour_order import order_inner_first, start_at, start_path_at
@@ -46,7 +46,7 @@ class FittedContours:
 
     contours: tuple[Chain | Spline, ...]
     deviation: float
-    tolerance: float  # the one fitted with
+    tolerance: float  # the tolerance it was fitted with
 
 
 class ContourFitter:
@@ -130,7 +130,7 @@ def fit_contours(shape: Shape, curves: Literal["arcs", "lines"], tolerance: floa
             continue
         chain = start_at(fit.chain, entry, _CORNER[curves])
         off = (fit.off_path, fit.off_chain)
-        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was split; starting elsewhere moves nothing
+        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was split: starting elsewhere moves nothing
             off = measure_deviation(path, chain, tolerance / _MEASURED)
         deviation = max(deviation, *off)
         chains.append(chain)

@@ -39,7 +39,7 @@ class CouponPlan:
     lands: tuple[float, ...]
     depths: tuple[float, ...]
     beside: tuple[float, ...]
-    most: SourcedValue | None = None  # how deep one pass may be; None: not known
+    most: SourcedValue | None = None  # greatest depth of one pass; None: not known
 
     def describe_pass(self) -> str:
         """Describe how deep one pass may be; empty for a cutter without a depth."""

@@ -18,10 +18,10 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, ClassVar, Literal
 
+from pipeline.core.config.order import CutterConfig, Order
+from pipeline.core.config.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
+from pipeline.core.config.shop_tables import ClearingConfig, EndMillConfig
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import CutterConfig, Order
-from pipeline.core.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
-from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
 from pipeline.core.units import MM, Units
 
 SHALLOWEST = 0.1
@@ -464,12 +464,9 @@ def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> Cut
         land = Limit(value=measured.land, source=measured.source)
     else:
         tip = cutter.tip_width
-        land = Limit(
-            value=max(tip, LEAST_LAND),
-            source=f"the larger of the tip ({_format_size(tip, order.unit)}) and "
-            f"{_format_size(LEAST_LAND, order.unit)}: common "
-            "practice, no source",
-        )
+        sizes = f"{_format_size(tip, order.unit)}) and {_format_size(LEAST_LAND, order.unit)}: "
+        source = f"{f'the larger of the tip ({sizes}' if tip else ''}common practice, no source"
+        land = Limit(value=max(tip, LEAST_LAND), source=source)
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:
         ends.append((own.deepest, "[limits] deepest in order.toml"))

@@ -15,9 +15,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import SourcedValue, get_material, load_material_shelf
@@ -65,7 +65,7 @@ class Passes:
     depth: float
     count: int
     source: str
-    most: float | None = None  # depth that one may have
+    most: float | None = None  # greatest depth of one pass
 
     @property
     def step(self) -> float:

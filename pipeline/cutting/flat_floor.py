@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import get_source
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.cutting.cutters import Cutter, get_clearing_mill
 from pipeline.geometry.curves import Array
 from pipeline.geometry.regions import Region, list_region_rings

@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import shapely
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import Piece, Shape
-from pipeline.core.order import Order
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, FloorGeometry, build_flat_floor
 from pipeline.cutting.simulated_cut import (
@@ -48,9 +48,9 @@ class SweptGroove:
     ends: float
     ends_at: tuple[float, float] | None
     ends_area: float
-    floor: SweptCut | None = None  # of the flat floor, at its depth; None: there is none
-    floor_reached: float = 0.0  # area of it that the bit's tip or the flat cutter fits in
-    floor_missed: float = 0.0  # area of that which stays
+    floor: SweptCut | None = None  # cut of the flat floor at its depth; None: there is none
+    floor_reached: float = 0.0  # floor area that the bit's tip or the flat cutter reaches
+    floor_missed: float = 0.0  # floor area that stays uncut
 
     @property
     def missed_share(self) -> float:

@@ -15,8 +15,8 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, get_args
 
-from pipeline.core.order import Order
-from pipeline.core.shop_config import NO_SHOP, Bought, MaterialStep, OwnMaterial, ShopConfig
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_config import NO_SHOP, Bought, MaterialStep, OwnMaterial, ShopConfig
 
 STEPS: tuple[MaterialStep, ...] = get_args(MaterialStep)
 WOODS = frozenset({"hardwood", "softwood", "plywood", "bamboo"})
@@ -62,19 +62,19 @@ class Material:
     """One material. `sources` says of every field where it comes from."""
 
     name: str  # as the order calls it
-    family: str = ""  # of the shelf; empty: unknown
+    family: str = ""  # its family on the shelf; empty: unknown
     bought: Bought | None = None
     operations: frozenset[MaterialStep] = frozenset()
     grain: bool | None = None
     floor: float | None = None
-    faced: float | None = None  # taken off the face of a sawn board
-    passes: Mapping[str, float] = field(default_factory=lambda: _NONE)  # by kind of cutter
+    faced: float | None = None  # removed from the face of a sawn board
+    passes: Mapping[str, float] = field(default_factory=lambda: _NONE)  # deepest pass by kind of cutter
     chip_load: tuple[float, float] | None = None  # least and greatest, as a share of an end mill's diameter
     finish: str = ""
     hazards: tuple[str, ...] = ()
-    hazard: str = ""  # the shop's own words
+    hazard: str = ""  # in the shop's own words
     look: MaterialLook | None = None
-    movement: Mapping[str, tuple[float, float]] = field(default_factory=lambda: _NONE)  # by species
+    movement: Mapping[str, tuple[float, float]] = field(default_factory=lambda: _NONE)  # movement by species
     sources: Mapping[str, str] = field(default_factory=lambda: _NONE)
 
     @property

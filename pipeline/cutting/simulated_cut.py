@@ -37,8 +37,8 @@ class SweptCut:
     uncut: float
     overcut_at: tuple[float, float] | None = None
     undercut_at: tuple[float, float] | None = None
-    floor: SweptCut | None = None  # the same of flat floors, at their depth
-    floor_missed: float = 0.0  # of the floors' area what stays higher than it should
+    floor: SweptCut | None = None  # the same for flat floors, at their depth
+    floor_missed: float = 0.0  # floor area left higher than it should be
 
     def list_figures(self) -> tuple[tuple[str, float], ...]:
         """Figures for a report, by name."""
@@ -64,7 +64,7 @@ def sweep(grooves: Iterable[Array], cutter: Cutter) -> Region:
 
 
 def _sweep_hulls(groove: Array, cutter: Cutter) -> Region:
-    # Rounds a little larger than true, so that their chords' middles, not their corners, are the nearer miss.
+    # Circles a little larger than true, so that the middles of their chords, not their corners, are the nearer miss.
     larger = 1 + (math.pi / _STEPS) ** 2 / 4
     radius = np.maximum(cutter.tip / 2 - groove[:, 2] * cutter.slope, 0.0) * larger
     angle = 2 * math.pi * np.arange(_STEPS) / _STEPS
@@ -72,13 +72,13 @@ def _sweep_hulls(groove: Array, cutter: Cutter) -> Region:
     rounds = groove[:, None, :2] + radius[:, None, None] * around
     if len(groove) == 1:
         return shapely.polygons(rounds[0])
-    # The hull of two rounds: for each side, the round that reaches farther in its direction.
+    # The convex hull of two circles: for each side, the circle that reaches farther in its direction.
     ways = angle + math.pi / _STEPS
     reach = groove[:, :2] @ np.stack((np.cos(ways), np.sin(ways))) + radius[:, None] * math.cos(math.pi / _STEPS)
     second = reach[1:] > reach[:-1]
     before = np.roll(second, 1, axis=1)
     corners = np.stack([np.where(which[..., None], rounds[1:], rounds[:-1]) for which in (before, second)], axis=2)
-    own = np.stack((np.ones_like(second), before != second), axis=2)  # a corner where the round changes has two places
+    own = np.stack((np.ones_like(second), before != second), axis=2)  # two corners where the hull changes circle
     number = np.broadcast_to(np.arange(len(second))[:, None, None], own.shape)[own]
     return shapely.union_all(shapely.polygons(shapely.linearrings(corners[own], indices=number)))
 

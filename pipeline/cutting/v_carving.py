@@ -16,8 +16,8 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.flat_floor import (

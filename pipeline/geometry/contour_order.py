@@ -18,7 +18,7 @@ from pipeline.geometry.arcs.curve_samples import wrap_angle
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import ring_area
 
-_FAR_ENOUGH = 0.5  # of the best distance from a corner there is: among these the place nearest the entry is taken
+_FAR_ENOUGH = 0.5  # of the greatest distance from a corner: of the places this far, the one nearest the entry is chosen
 
 
 def order_inner_first(rings: Sequence[Array]) -> list[int]:

@@ -115,6 +115,7 @@ def flatten_chain(chain: Chain, tolerance: float) -> Array:
             continue
         centre, radius, start, sweep = compute_arc_from_bulge(p, q, k)
         step = 2 * math.acos(max(-1.0, 1 - tolerance / radius)) if tolerance < 2 * radius else math.pi
+        step = step or 4 * math.sqrt(tolerance / radius / 2)  # nearly straight: the cosine rounds to 1
         n = max(1, math.ceil(abs(sweep) / step - 1e-9))
         angle = start + sweep * np.arange(1, n) / n
         out.append(np.column_stack((centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle))))
@@ -194,7 +195,7 @@ def outline_box(outline: Path | Sequence[Path]) -> Box | None:
         seen = [k[:, 0], k.sum(axis=1)]
         with np.errstate(divide="ignore", invalid="ignore"):
             root = np.sqrt(k[:, 2] ** 2 - 3 * k[:, 3] * k[:, 1])
-            # Zeros of the derivative in the form that loses no digits when the cubic part vanishes.
+            # The form of the roots that doesn't lose digits when the cubic part vanishes.
             q = -(k[:, 2] + np.where(k[:, 2] < 0, -root, root))
             for t in (k[:, 1] / q, q / (3 * k[:, 3])):
                 ok = (t > 0) & (t < 1)

@@ -21,7 +21,7 @@ SWING = math.radians(6)
 """How well chords follow the outline's direction."""
 
 
-_MEASURED = 50.0  # the measure follows curves within this part of the tolerance
+_MEASURED = 50.0  # curves are measured to the tolerance / this
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +44,7 @@ def offset_outline(outline: Outline, by: float, tolerance: float) -> OffsetOutli
 
     All in the outline's unit. Outer contours run anticlockwise, holes clockwise.
     """
-    share = tolerance / 4  # following the curves, rounding the corners, and twice as much for the arcs
+    share = tolerance / 4  # one share for following the curves, one for rounding the corners, two for the arcs
     area = build_polygon_from_outline(outline, share)
     rings = list_region_rings(area.buffer(by, quad_segs=_count_segments(by, share)))
     chains = tuple(build_chain_from_ring(ring, 2 * share) for ring in rings)

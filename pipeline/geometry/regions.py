@@ -72,7 +72,7 @@ def _nest_rings(rings: list[Array]) -> Region | None:
     order = np.argsort(-np.abs(areas))
     winding: dict[int, int] = {}
     shells: dict[int, list[Array]] = {}
-    home: dict[int, int] = {}  # the shell whose solid part lies just inside this ring's outside or inside
+    home: dict[int, int] = {}  # the shell whose solid part lies just outside or inside this ring
     seen: list[int] = []
     for i in order.tolist():
         parent = next((j for j in reversed(seen) if shapely.contains_properly(polygons[j], polygons[i])), None)
@@ -113,7 +113,7 @@ def _build_by_winding(rings: list[Array]) -> Region:
 
     def is_inside(point: Any) -> bool:
         at = np.array((point.x, point.y))
-        near = np.flatnonzero(((low <= at) & (at <= high)).all(axis=1))  # no other ring goes round it
+        near = np.flatnonzero(((low <= at) & (at <= high)).all(axis=1))  # no other ring surrounds it
         return bool(_compute_winding(point, [rings[k] for k in near]))
 
     inside = [f for f in faces if is_inside(shapely.point_on_surface(f))]

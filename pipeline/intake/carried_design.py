@@ -17,11 +17,11 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Item, Table
 
-from pipeline.core.door import read_foreign_bytes
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.placeholders import list_placeholders
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES, OwnFonts
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import OrderFolder
-from pipeline.core.own_fonts import FONT_SUFFIXES, OwnFonts
-from pipeline.core.placeholders import list_placeholders
+from pipeline.core.storage.door import read_foreign_bytes
 from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.new_order import CHECK
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
@@ -63,7 +63,7 @@ class EarlierDesign:
 
     order: OrderFolder
     text: str  # of its order file
-    raw: Mapping[str, Any]  # its tables as written there
+    raw: Mapping[str, Any]  # its tables as written in the file
     sample: str
 
     @property
@@ -252,7 +252,7 @@ def _keep_design_tables(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDoc
     for key in [key for key in document.get("proof", ()) if key not in wanted["proof"]]:
         del document["proof"][key]
     body: list[tuple[Any, Item]] = document.body
-    while body and body[0][0] is None:  # comments above the first table are about the job
+    while body and body[0][0] is None:  # comments above the first table describe that job, not the design
         body.pop(0)
     if not all(isinstance(item, Table | AoT) for key, item in body if key is not None):
         raise ValueError("a key stands above the tables, or in one line")

@@ -16,10 +16,11 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.names.confusables import get_script, get_script_name
+from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
-from pipeline.intake.recipients.headings import fold_heading
+from pipeline.intake.recipients.headings import COPIES, PIECES, fold_heading
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
 from pipeline.intake.spreadsheet.sheet_areas import (
@@ -64,17 +65,17 @@ class BadgeColumn:
 
     column: int
     choice: ListChoice
-    files: tuple[str, ...]  # the drawings it names
-    suffix: str  # the ending most of them have
+    files: tuple[str, ...]  # drawings that the column names
+    suffix: str  # the suffix most of them have
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListColumns:
     """The columns of the list, and the key of each."""
 
-    heads: Mapping[int, str]  # column -> heading; empty for a list without
+    heads: Mapping[int, str]  # column -> heading; empty for a list without headings
     map: ColumnMap
-    rows: tuple[Row, ...]  # below the header
+    rows: tuple[Row, ...]  # rows below the header
 
     @property
     def filled(self) -> set[int]:
@@ -97,16 +98,16 @@ class ListColumns:
 class NewOrderPlan:
     """What was found in a list."""
 
-    list_name: str  # as it will stand in the order folder
+    list_name: str  # its name in the order folder
     title: ListChoice
     sheet: ListChoice | None  # None for a text file
-    area: ListChoice | None  # where the sheet has several lists side by side, or one was asked for
+    area: ListChoice | None  # set where the sheet has several lists side by side, or one was asked for
     header: ListChoice
-    columns: tuple[tuple[str, ListChoice], ...]  # our key -> heading(s), written as TOML
-    unused: tuple[str, ...]  # headings that no line shows
-    nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
-    faces: tuple[str, ...]  # the first sets most of the letters
-    unset: tuple[str, ...]  # alphabets that no typeface of the shelf has
+    columns: tuple[tuple[str, ListChoice], ...]  # our key -> heading(s), as TOML
+    unused: tuple[str, ...]  # headings that no line uses
+    nameless: tuple[str, ...]  # columns with values but no heading, in words
+    faces: tuple[str, ...]  # the first one sets most of the letters
+    unset: tuple[str, ...]  # scripts that no typeface of the shelf covers
     recipients: int
     found: ListColumns
     badge: BadgeColumn | None = None
@@ -157,6 +158,11 @@ def plan_order(
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     chosen = tuple((key, found.build_choice(where)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
+    if COPIES not in at and (counted := _find_count_column(below, heads, used)) is not None:
+        choice = found.build_choice((counted,))
+        why = f"{choice.why}, whole numbers under a word for pieces"
+        chosen = (*chosen, (COPIES, dataclasses.replace(choice, why=why, sure=False)))
+        used.add(counted)
     if badge is not None:
         chosen = (*chosen, (BADGE, badge.choice))
         known = used | {badge.column}
@@ -179,6 +185,17 @@ def plan_order(
         found=found,
         badge=badge,
     )
+
+
+def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Collection[int]) -> int | None:
+    """Return the first column headed by a word for pieces, as "Plates", most of whose cells hold whole numbers; None if
+    there is none."""
+    for column in sorted(set(heads) - set(used)):
+        if fold_heading(heads[column]).split()[-1:] and fold_heading(heads[column]).split()[-1] in PIECES:
+            cells = [c.shown.strip() for row in rows if (c := row.find_cell(column)) is not None and c.shown.strip()]
+            if 2 * sum(text.isascii() and text.isdigit() for text in cells) > len(cells):
+                return column
+    return None
 
 
 def _find_badge_column(
@@ -305,7 +322,7 @@ def _describe_place(where: Sequence[int]) -> str:
 def _list_examples(rows: Sequence[Row], where: Sequence[int]) -> str:
     """Return the first values of a column, for the comment beside it."""
     said = (" ".join(cell.shown for c in where if (cell := row.find_cell(c)) is not None) for row in rows)
-    first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
+    first = [shorten(clean_text(text), 30) for text in itertools.islice((text for text in said if text.strip()), 3)]
     return f": {', '.join(first)} …" if first else ""
 
 

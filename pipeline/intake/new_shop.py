@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
+from pipeline.core.storage.files import write_whole
 from pipeline.intake.order.shop_file import SHOP_FILE, FoundShop, read_shop
 
 TEXT = """\

@@ -16,8 +16,8 @@ from itertools import combinations
 
 import numpy as np
 
+from pipeline.core.config.order import ArcConfig
 from pipeline.core.model import Piece, SetRow, Shape, ShapedRow
-from pipeline.core.order import ArcConfig
 from pipeline.geometry.curves import Array
 from pipeline.layout.block import PlacedRow
 from pipeline.layout.shape_hulls import ShapeHulls
@@ -54,7 +54,7 @@ def place_on_arc(
     sense = -1.0 if arc.at == "top" else 1.0
     letters = _group_letters(row)
     rise = 0.0 if arc.at == "bottom" and _is_joined(row) else cap_height / 2
-    radius = arc.radius - sense * rise  # where spacing is measured
+    radius = arc.radius - sense * rise  # radius on which spacing is measured
     cx, cy = arc.centre or middle
     left, right = hulls.measure_hanging(row)
     if arc.start is None:

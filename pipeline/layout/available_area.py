@@ -33,10 +33,10 @@ class AvailableArea:
     """The area where ink may be. A convex zone has `normals` and `offsets`: n·p <= offset inside the zone less its
     margin."""
 
-    region: BaseGeometry  # the zone less everything
+    region: BaseGeometry  # the zone minus everything kept free
     zone: Polygon
     forbidden: tuple[Polygon, ...]  # keep-outs and pockets near the zone, without margin
-    boxes: Array  # (n, 4) of the forbidden
+    boxes: Array  # (n, 4), bounds of `forbidden`
     margin: float
     normals: Array
     offsets: Array

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.core.config.order import LineConfig
 from pipeline.core.model import Piece, SetRow, ShapedRow
-from pipeline.core.order import LineConfig
 from pipeline.geometry.curves import Array
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.shape_hulls import ShapeHulls
@@ -40,7 +40,7 @@ class PlacedRow:
     row: ShapedRow
     set_row: SetRow
     hulls: tuple[Array, ...]
-    over: float = 0.0  # length of arc beyond what an arc allows, mm; only on arcs
+    over: float = 0.0  # mm by which the line is longer than the arc allows; 0 off arcs
 
 
 def compute_line_pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:

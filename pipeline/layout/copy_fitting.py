@@ -11,7 +11,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 
-from pipeline.core.order import LineConfig
+from pipeline.core.config.order import LineConfig
 from pipeline.core.units import Units
 from pipeline.layout.block import LineSetting
 from pipeline.layout.line_breaks import break_places
@@ -140,7 +140,7 @@ class CopyFitting:
 
     def _find_least_tight(self, fits: Fits, build: Callable[[int], LineSetting]) -> LineSetting:
         """Return the loosest setting that fits; the tightest is known to fit."""
-        low, high = self.tightest, self.line.tracking  # low fits
+        low, high = self.tightest, self.line.tracking  # invariant: low fits
         if fits(build(high)):
             return build(high)
         while high - low > 1:

@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import hypot, pi
 
 from pipeline.core.catalogue import fit_kinds, ways
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.block import LineSetting, build_placed_outline
 from pipeline.layout.line_breaks import HYPHENS, break_rule
@@ -48,7 +48,7 @@ def list_fit_findings(
     for t in tried:
         part = setter.order.line[t.text.line - 1]
         if t.setting is None:
-            out.append(_does_not_fit(setter, texts, tried, t, part, advise))
+            out.append(_report_misfit(setter, texts, t, part, advise))
             continue
         designed = part.cap_height
         if t.setting.cap_height < designed - 1e-9:
@@ -121,13 +121,8 @@ def list_fit_findings(
     return tuple(out)
 
 
-def _does_not_fit(
-    setter: Typesetter,
-    texts: Sequence[LineText],
-    tried: Sequence[LineResult],
-    t: LineResult,
-    part: LineConfig,
-    advise: bool,
+def _report_misfit(
+    setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig, advise: bool
 ) -> Finding:
     room = setter.get_room(part.zone, part.side)
     smallest = part.smallest or part.cap_height
@@ -137,7 +132,7 @@ def _does_not_fit(
     if hit is not None:
         kind, measured, limit = fit_kinds.HITS_KEEP_OUT, hit, room.margin
         facts["kept_free"] = _name_kept_free(setter, t, hit)
-    elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
+    elif size >= smallest - 1e-9:  # it would fit elsewhere: its place is wrong, not its length
         kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
     elif advise and _is_too_tall(setter, texts, t, part):
         kind, measured, limit = fit_kinds.TOO_TALL, size, smallest
@@ -170,7 +165,7 @@ def _find_ways(
     fitting = size
     if size < LEAST_SHARE * smallest:
         fitting = 0.0
-    elif size < smallest:  # the size typed must work: one step lower where rounding was unlucky
+    elif size < smallest:  # the rounded size has to work: one step smaller where rounding was unlucky
         shown = (units.round_length(size, up=False) - k * step for k in range(3))
         fitting = next((s for s in shown if s > 0 and attempt(_set_smallest_size(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
@@ -188,7 +183,7 @@ def _find_unmannerly_breaks(t: LineResult, part: LineConfig, attempt: Try) -> li
     for rows in range(max(part.breaks, 2), MORE_ROWS + 1):
         keys: dict[str, str | int] = {"break_at": "anywhere"} | ({"breaks": rows} if rows > part.breaks else {})
         if attempt(part.model_copy(update={"breaks": rows}), t.text.text):
-            return []  # a break within the rules is enough
+            return []  # a line break within the rules solves it
         found = attempt(part.model_copy(update=keys), t.text.text)
         if found and len(found.rows) > 1:
             rule = _name_broken_rule(found.rows, t.text.text)
@@ -236,7 +231,7 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
         again = setter.replace_line(t.text.line, designed, face).set_lines(texts)
         return next(x for x in again if x.text.line == t.text.line).setting is not None
 
-    # each trial sets the plaque: what is as narrow as one that fits will mostly fit too, so half of them are skipped
+    # each trial sets the plaque; a typeface as narrow as one that fits mostly fits too, so bisect
     first = bisect_left(range(len(others)), True, key=fits)
     out: list[Way] = []
     for number in range(first, len(others)):

@@ -168,7 +168,7 @@ def break_places(
             and {_strip_marks(words[i]), _strip_marks(words[i - 2])} <= COURTESY
             and words[i - 1].casefold() in JOINERS
         ):
-            costs[i] = 0.15  # after "Mr. & Mrs."
+            costs[i] = 0.15  # a break after "Mr. & Mrs."
         if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
             costs[i] = 0.0
     if anywhere:
@@ -185,7 +185,7 @@ def break_places(
             widths[a, b] = width(join_words(a, b))
         return widths[a, b]
 
-    if len(places) > 24:  # a text, not a name: look near the even places only
+    if len(places) > 24:  # a text, not a name: consider only breaks near the even ones
         total = len(words)
         near = {min(places, key=lambda p, k=k: abs(p - total * k / rows)) for k in range(1, rows)}  # type: ignore[misc]
         places = sorted({p for p in places if any(abs(p - n) <= 3 for n in near)})

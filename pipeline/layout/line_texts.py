@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import fit_kinds, name_kinds
+from pipeline.core.config.order import LineConfig, Order
+from pipeline.core.config.placeholders import fill_placeholders
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Recipient
-from pipeline.core.order import LineConfig, Order
-from pipeline.core.placeholders import fill_placeholders
 from pipeline.layout.typesetter import LineText
 from pipeline.lettering.typography import set_capitals, tidy_marks
 

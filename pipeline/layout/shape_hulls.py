@@ -10,8 +10,8 @@ import shapely
 import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.core.cache import Cache
 from pipeline.core.model import Piece, Shape, ShapedRow
+from pipeline.core.storage.cache import Cache
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten
 from pipeline.geometry.offset import OffsetOutline, offset_outline

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import LineSizes, Plaque, PolicySizes, SizedName
-from pipeline.core.order import Order
 from pipeline.layout.block import LineSetting
 from pipeline.layout.typesetter import LineText, Typesetter
 

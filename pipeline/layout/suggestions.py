@@ -7,8 +7,8 @@ import unicodedata
 from collections.abc import Callable, Iterator
 
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import LineConfig
 from pipeline.core.findings import Edit, Way, build_way
-from pipeline.core.order import LineConfig
 from pipeline.core.units import Units
 from pipeline.layout.block import LineSetting
 from pipeline.layout.line_breaks import JOINERS, NOT_PERSONS, PARTICLES, SUFFIXES, TITLES, split_words
@@ -130,7 +130,7 @@ def find_ways_to_fit(
     for shorter in dict.fromkeys(shorter for _, shorter in suggest_shorter_texts(text, language)):
         if attempt(part, shorter):
             out.append(build_way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
-    if fitting_size >= smallest - 1e-9:  # alone it has room: the size it is designed at is at fault
+    if fitting_size >= smallest - 1e-9:  # alone it has room: the designed size is at fault
         value = units.round_value(smallest, up=False)
         edits = [build_edit("cap_height", value)]
         if part.smallest is not None and part.smallest > value * units.mm:

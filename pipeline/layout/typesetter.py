@@ -14,11 +14,11 @@ from typing import NamedTuple
 import shapely
 from shapely.geometry import Polygon
 
-from pipeline.core.cache import Cache
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.config.order import LineConfig, Order
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
-from pipeline.core.order import LineConfig, Order
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import SAME
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline
@@ -55,11 +55,11 @@ PASSES = 4
 class LineText:
     """Text of one line for one recipient."""
 
-    line: int  # counts the order's lines from 1
+    line: int  # number of the order's line, from 1
     text: str
     language: str | None = None
-    opposite: str = ""  # at the other end of the line, on the same baseline
-    typed: tuple[str, ...] = ()  # the text in the rows it is typed in, where they are to be kept
+    opposite: str = ""  # text at the other end of the line, on the same baseline
+    typed: tuple[str, ...] = ()  # the text in its typed rows, where they are to be kept
 
     @property
     def words(self) -> str:
@@ -151,17 +151,17 @@ class Typesetter:
         self.coverage = coverage or Coverage()
         self.hulls = ShapeHulls(cache)
         self.step = get_size_step(order.unit)
-        self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
+        self.tops = [line.cap_height for line in order.line]  # lowered by same_size = "all"
         self._rows: LruCache[ShapedRow] = LruCache(1024)
         self._placed: LruCache[PlacedRow] = LruCache()
         self._fits: LruCache[bool] = LruCache()
         self._slack: LruCache[float] = LruCache()
         self._lines: LruCache[SetLine] = LruCache()
-        self.figures: tuple[SetFigure, ...] = ()  # that stand on the plaque to be set: lettering keeps clear of them
+        self.figures: tuple[SetFigure, ...] = ()  # figures on the plaque being set: lettering keeps clear of them
         self._rooms: dict[tuple[str | None, str, tuple[SetFigure, ...]], AvailableArea] = {}
         self._covers: dict[SetFigure, tuple[Polygon, ...]] = {}
         groups: dict[tuple[str | None, str, int], list[int]] = {}
-        for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
+        for number, line in enumerate(order.line, 1):  # a line on an arc is a block by itself
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
         blocks = [ZoneBlock(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
         self.ties = find_tied_lines(order.line)
@@ -266,7 +266,7 @@ class Typesetter:
 
     def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
         """Return whether a row of this room is inside it."""
-        if not len(room.boxes):  # nothing to come too close to but the zone's own edge: one measurement serves both
+        if not len(room.boxes):  # only the zone's own edge can be too close: one measurement serves both
             return self._measure_slack(row, room) >= -TOUCHING
         return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
 
@@ -289,7 +289,7 @@ class Typesetter:
     def list_needed_with(self, line: int) -> frozenset[int]:
         """The lines to be set for this one to stand where it does: its block, and the blocks it is tied to."""
         needed: set[int] = set()
-        for group in reversed(self.groups):  # what others are tied to comes before them
+        for group in reversed(self.groups):  # blocks come before those tied to them
             if line in group.lines or any(self.ties.get(n) in group.lines for n in needed):
                 needed.update(group.lines)
         return frozenset(needed)
@@ -372,7 +372,7 @@ class Typesetter:
 
         def fits(setting: LineSetting) -> bool:
             if straight and self.measure_widest_row(text, setting) > widest:
-                return False  # wherever it stands
+                return False  # too wide at any position
             placed = self._place_block(block, {**current, text.line: setting}, only=text.line)
             return all(self.fits(row, block.room) for row in placed[text.line])
 

@@ -8,14 +8,14 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import face_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import LineConfig
+from pipeline.core.config.order_edits import build_face_edits
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Way, build_finding, build_way
 from pipeline.core.model import ShapedRow
-from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import build_face_edits
+from pipeline.core.storage.cache import Cache
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
 from pipeline.lettering.shelf import Shelf, ShelfFace, rank_style
@@ -35,7 +35,7 @@ class Coverage:
         """cache: holds united letters between runs."""
         self.shelf, self._cache = shelf or Shelf(), cache
         self._faces: dict[str, Typeface] = {}
-        self._unusable: set[str] = set()  # of the shop's own
+        self._unusable: set[str] = set()  # the shop's own fonts that can't be opened
 
     def get_face(self, name: str) -> Typeface:
         if name not in self._faces:
@@ -125,7 +125,7 @@ def _find_mixed_words(
     """Find letters and figures in another typeface than the rest of their word, script by script."""
     strange: dict[str, tuple[str, str]] = {}  # character -> the word's typeface, its own typeface
     for row in rows:
-        drawn: dict[int, str] = {}  # start of a character -> its typeface
+        drawn: dict[int, str] = {}  # index of a character -> its typeface
         for placed in row.shapes:
             parts = placed.shape.parts or (placed.shape,) * len(placed.at)
             for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):

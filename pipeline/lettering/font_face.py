@@ -10,10 +10,10 @@ from pathlib import Path
 import pathops
 import uharfbuzz as hb
 
-from pipeline.core.cache import Cache
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
-from pipeline.core.own_fonts import FONT_SUFFIXES
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.files import read_plain
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.font_file import FontFile, check_font_file
@@ -130,7 +130,7 @@ class FontFace(Typeface):
                 return not any(
                     find_misplaced_marks(self, character, r, self.shape_run(character, r, None, {})) for r in runs
                 )
-        return character in _SPACES and bool(glyph(0x20))  # HarfBuzz makes these from the space
+        return character in _SPACES and bool(glyph(0x20))  # HarfBuzz substitutes the space for these
 
     # --- setting and drawing --------------------------------------------------------------------------------------
 

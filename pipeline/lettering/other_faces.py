@@ -17,7 +17,7 @@ class OtherFace:
 
     name: str
     title: str
-    width: float  # advance relative to the line's own typeface at the same cap height; 1: as wide
+    width: float  # advance relative to the line's own typeface at the same cap height
     caps: float  # advance in cap heights
 
 

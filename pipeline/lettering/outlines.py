@@ -28,7 +28,7 @@ at capitals of 10 mm, less than half the finest tip on the shelf and half of wha
 belongs to it at no size. Of the shelf's roman, script and Arabic glyphs none has a contour between 1/364 and 1/117."""
 
 _LESS = "|less"
-_SAME_AREA = 1e-4  # relative difference allowed between two computations of an area (skia works in single precision)
+_SAME_AREA = 1e-4  # relative difference allowed between two computations of an area (Skia works in single precision)
 _FLAT_OF_EM = 1 / 5000  # flattening tolerance for checking and repairing outlines
 
 
@@ -152,7 +152,7 @@ def _is_sound(before: Outline, after: Outline, flat: float) -> bool:
         return False  # a ring crosses itself or another, or a hole lies outside every outline
     exact = outline_area(after)
     if after and abs(abs(outline_area(before)) - exact) <= _SAME_AREA * exact:
-        return True  # nothing overlapped: the sum of the contours is the area
+        return True  # nothing overlapped: the area is the sum of the contours'
     edge = float(sum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum() for ring in rings))
     return bool(abs(build_polygon_from_outline(before, flat).area - covered) <= flat * edge / 2 + flat)
 

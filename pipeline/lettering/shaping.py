@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import pathops
 import shapely
 
-from pipeline.core.bidi import Base
+from pipeline.core.language.bidi import Base
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import build_polygon_from_outline
@@ -29,12 +29,12 @@ TURKIC_I = frozenset(("tr", "az", "crh"))
 """Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS
 Didot keep the ligature although the language is set, so it is turned off here."""
 
-_ROWS_REMEMBERED = 4096  # per typeface: a line that is tried at several sizes is set once
+_ROWS_REMEMBERED = 4096  # per typeface: a line tried at several sizes is shaped once
 
 _UNSETTABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 """Controls, line ends, lone surrogates: no typeface sets them, although some fonts and HarfBuzz show a substitute."""
 
-_DOTTED_CIRCLE = "\u25cc"  # HarfBuzz inserts it under a mark without a letter
+_DOTTED_CIRCLE = "\u25cc"  # HarfBuzz inserts it under a combining mark without a base
 
 
 class _Glyph(NamedTuple):
@@ -45,8 +45,8 @@ class _Glyph(NamedTuple):
     text: str
     x: float
     y: float
-    scale: float  # its typeface's units -> the row's
-    at: int  # where its characters start
+    scale: float  # font units of its typeface -> the row's
+    at: int  # index of its first character
 
 
 def shape_row(
@@ -103,7 +103,7 @@ def _set(
     pen = 0.0
     glyphs: list[_Glyph] = []
     missing: dict[str, None] = {}
-    spaced = False  # whether tracking is owed before the next character
+    spaced = False  # whether tracking goes before the next character
     for run in runs:
         for face, part, steps in _split_by_face(faces, text, run, language=language, features=wanted, missing=missing):
             scale = 1.0 if face is first else first.cap_units / face.cap_units
@@ -231,7 +231,7 @@ def _find_root(home: list[int], i: int) -> int:
 
 def _are_touching(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
     if a.face.single_line or b.face.single_line:
-        return False  # single lines enclose no area to unite
+        return False  # single lines have no areas to unite
     dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
     key = ("touch", a.face.outlines_key, a.glyph, b.face.outlines_key, b.glyph, dx, dy, a.scale, b.scale)
     known = first.memo.get(key)

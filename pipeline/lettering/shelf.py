@@ -9,9 +9,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from pipeline.core.environment.own_fonts import NO_FONTS, OwnFonts
+from pipeline.core.environment.shipped_folders import find_shipped_folder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.own_fonts import NO_FONTS, OwnFonts
-from pipeline.core.shipped_folders import find_shipped_folder
 
 STYLES: dict[str, str] = {
     "roman capitals": "serif", "old-style": "serif", "transitional": "serif", "didone": "serif", "slab": "serif",
@@ -34,10 +34,10 @@ PLAIN = ("serif", "sans")
 class ShelfFace:
     """The content of a typeface's `source.toml`."""
 
-    name: str  # on the shelf, as an order writes it
+    name: str  # its name on the shelf, as in an order
     title: str
     role: str
-    style: str  # of STYLES, or OWN_FONTS
+    style: str  # one of STYLES, or OWN_FONTS
     folder: Path
     file: str
     sha256: str
@@ -47,15 +47,15 @@ class ShelfFace:
     copyright: str
     scripts: tuple[str, ...]  # ISO 15924
     joins: bool
-    lacks: tuple[str, ...] = ()  # languages of proofs (BCP 47) of which a Latin face lacks letters
+    lacks: tuple[str, ...] = ()  # languages of proofs (BCP 47) for which a Latin typeface lacks letters
     changes: str = ""
-    cap_height: float | None = None  # font units; only where H isn't a measure of it, with the reason
+    cap_height: float | None = None  # font units; only where the height of H is wrong, with the reason
     cap_height_reason: str = ""
     kind: Literal["outline", "single-line"] = "outline"
-    thinnest: tuple[tuple[str, float, str], ...] = ()  # script, narrowest stroke in cap heights, its letter
-    layout: Literal["ascii", "greek", "svg"] = "ascii"  # of a single-line file: the characters of its positions
+    thinnest: tuple[tuple[str, float, str], ...] = ()  # script, narrowest stroke in cap heights, letter that has it
+    layout: Literal["ascii", "greek", "svg"] = "ascii"  # of a single-line file: its character set
     baseline: float = 0.0  # of a single-line file: baseline of its letters, font units
-    slant: float = 0.0  # of a single-line face: x gained per y by its uprights
+    slant: float = 0.0  # of a single-line typeface: x per y of its uprights
 
     @property
     def group(self) -> str:

@@ -1,6 +1,6 @@
 """A row of text split into runs of one direction and one script, in visual order.
 
-Directions follow the Unicode bidirectional algorithm (UAX #9), see `core.bidi`. Scripts are HarfBuzz's own.
+Directions follow the Unicode bidirectional algorithm (UAX #9), see `core.language.bidi`. Scripts are HarfBuzz's own.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import lru_cache
 
 import uharfbuzz as hb
 
-from pipeline.core.bidi import Base, compute_visual_order
+from pipeline.core.language.bidi import Base, compute_visual_order
 
 JOINING_SCRIPTS = frozenset(
     ("Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs")
@@ -78,7 +78,7 @@ def split_clusters(text: str, start: int, end: int) -> list[tuple[int, int]]:
             out[-1] = (out[-1][0], i + 1)
         else:
             out.append((i, i + 1))
-        joined = character == "\u200d" or unicodedata.combining(character) == 9  # a virama makes conjuncts
+        joined = character == "\u200d" or unicodedata.combining(character) == 9  # a virama forms conjuncts
     return out
 
 

@@ -32,21 +32,21 @@ class Typeface(ABC):
     """
 
     single_line = False  # open strokes for an engraving point, not areas
-    circle = 0  # the glyph of a dotted circle, shown for a missing letter under a mark; 0: there is none
+    circle = 0  # glyph of the dotted circle, shown under a mark without a base; 0: the font has none
     fs_type = 0  # embedding permissions, OS/2 fsType
-    widths: tuple[float, float] | None = None  # of a width axis: its least value, and the one it is opened at (percent)
+    widths: tuple[float, float] | None = None  # of a width axis, percent: its minimum, and the width it is opened at
 
     def __init__(self, name: str, *, where: str, shelf_face: ShelfFace | None, sha256: str) -> None:
-        self.name = name  # as the order writes it
+        self.name = name  # as in the order
         self.where = where or f"face “{name}”"
         self.shelf_face = shelf_face
         self.sha256 = sha256
-        self.joins = bool(shelf_face and shelf_face.joins)  # its letters join, so it is never letterspaced
+        self.joins = bool(shelf_face and shelf_face.joins)  # its letters join, so it never gets tracking
         self.features: dict[str, bool] = {}
         self.outlines_key = self.identity = sha256[:16]
         self.units_per_em = 1000
         self.cap_units = 0.0
-        self.rows: dict[Any, ShapedRow] = {}  # set rows, see lettering.shaping
+        self.rows: dict[Any, ShapedRow] = {}  # shaped rows, see lettering.shaping
         self.memo: dict[Any, Any] = {}  # shapes and touching pairs, see lettering.shaping
 
     def __repr__(self) -> str:

@@ -34,8 +34,8 @@ QUOTES: dict[str, tuple[str, str]] = {
 DOTTED = frozenset(("tr", "az", "crh", "tt"))
 """Languages whose capital of i keeps its dot and whose small letter of I has none (Unicode SpecialCasing.txt)."""
 
-_OWN_MARKS = frozenset(("he", "yi", "ar", "fa", "ur", "ja", "zh", "ko"))  # other marks: nothing is guessed
-_GREEK_KEPT = {"\u0308", "\u0345"}  # dialytika stays on capitals, iota subscript becomes a letter of its own
+_OWN_MARKS = frozenset(("he", "yi", "ar", "fa", "ur", "ja", "zh", "ko"))  # other quotation marks, left alone
+_GREEK_KEPT = {"\u0308", "\u0345"}  # dialytika stays on capitals, iota subscript becomes a letter
 _LETTER = r"[^\W\d_]"
 _TYPED = frozenset("'\"-")
 """Marks that may be changed; a text without them needs no change."""
@@ -58,7 +58,7 @@ def tidy_marks(text: str, language: str | None = None) -> TidiedText:
     if tongue in _OWN_MARKS or _TYPED.isdisjoint(text):
         return TidiedText(text, ())
     out, before = text, ""
-    while out != before:  # a mark that becomes clear may make another clear
+    while out != before:  # resolving one mark may settle another
         before = out
         out = _correct_dashes(_correct_double_quotes(_correct_single_quotes(out, tongue), tongue))
     return TidiedText(out, _list_changes(text, out))
@@ -84,7 +84,7 @@ def _correct_single_quotes(text: str, tongue: str) -> str:
         text = re.sub(rf"'(?={_LETTER})", "ʻ", text)
     text = re.sub(rf"(?<={_LETTER})'(?={_LETTER})", "’", text)
     text = re.sub(r"(?<!\w)'(?=\d\d(?!\d))", "’", text)  # '98
-    # What is left stands at the edge of a word: a pair round something is quotation, anything else an apostrophe.
+    # What is left is at the edge of a word: a pair around text is quotation, anything else an apostrophe.
     text = re.sub(r"(?<!\w)'(\w[^']*[\w.!?])'(?!\w)", r"‘\1’", text)
     return re.sub(rf"(?<!\d)'(?={_LETTER})|(?<={_LETTER})'", "’", text)
 

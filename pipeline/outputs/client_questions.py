@@ -12,9 +12,9 @@ from pipeline.core import catalogue
 from pipeline.core.catalogue.choices import TOGETHER, Meaning, build_choice_id, build_together_id, list_choices
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Fact, Finding, Severity, render
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.report import list_order_findings
 
@@ -44,9 +44,9 @@ class ClientQuestion:
     choices: tuple[QuestionChoice, ...]
     rows: tuple[ListRow, ...] = ()
     cells: tuple[str, ...] = ()
-    names: tuple[str, ...] = ()  # of the recipients, in the order of the rows
+    names: tuple[str, ...] = ()  # the recipients' names, in the order of the rows
     fingerprints: tuple[str, ...] = ()
-    stopped: tuple[ListRow, ...] = ()  # of the rows those that can't be cut until it is answered
+    stopped: tuple[ListRow, ...] = ()  # rows that can't be cut until it is answered
 
 
 @dataclass(slots=True)
@@ -74,7 +74,7 @@ def build_client_questions(
     for plaque in outcome.plaques if plaques is None else plaques:
         for asked in _list_asked(plaque, crowded):
             if asked in every:
-                continue  # what stops the whole order is no matter of this plaque
+                continue  # a stop of the whole order is not a question about this plaque
             finding = _requote_facts(asked, texts)
             if words := catalogue.format_for_client(finding, units, texts):
                 group = groups.setdefault(_group_by_cause(finding, words), _Group([], []))

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.outputs.summary import strip_markup
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -32,7 +32,7 @@ class OrderOption:
     folder: OrderFolder
     outcome: Outcome
     plan: ShopPlan
-    findings: tuple[str, ...]  # codes of the order's own stops and questions
+    findings: tuple[str, ...]  # codes of the whole order's stops and questions
 
 
 def format_minutes(value: float) -> str:
@@ -63,7 +63,7 @@ def compute_option_figures(option: OrderOption) -> dict[str, Any]:
     """Compute the compared figures as plain values: mm, minutes, ml, the order's currency. None: the order has no such
     figure."""
     plan, states = option.plan, [p.state for p in option.outcome.plaques]
-    told, going = plan.estimate, plan.pieces > 0  # of an option that cannot be cut nothing is promised
+    told, going = plan.estimate, plan.pieces > 0  # no figures for an option that can't be cut
     return {
         "order": option.name,
         "title": option.outcome.title,

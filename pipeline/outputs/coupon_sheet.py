@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterable
 from pathlib import Path
 
-from pipeline.core.files import write_whole
 from pipeline.core.model import Artwork, Blank
+from pipeline.core.storage.files import write_whole
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.shop_tables import LabelsConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow, get_row_file
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.core.shop_tables import LabelsConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.metadata import DocumentInfo
@@ -118,7 +118,7 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
-    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
+    wide = 0.13 if any(get_row_file(row) for parcel in parcels for row in parcel.rows) else 0.0  # the file name's
     columns = [
         TableColumn("", 0.05),
         TableColumn("Name", 0.55 - wide),

@@ -22,7 +22,7 @@ from pipeline.outputs.pdf.text_style import PAPERS, TextStyle, parse_colour
 INK, GREY, RULE = parse_colour("#1B2A33"), parse_colour("#5B6770"), parse_colour("#C9CFD3")
 _TITLE, _NAME, _SMALL = TextStyle(20, INK, SERIF), TextStyle(12, INK, SERIF), TextStyle(8.5, GREY)
 _EDGE = 16.0  # mm, margin of the page
-_POINT = 0.25  # mm, line width single-line letters are shown with
+_POINT = 0.25  # mm, line width for single-line letters
 
 FIRST_CAP, NEXT_CAP = 8.0, 4.5
 """mm: cap height of a face's first sample row and of the others, where they fit."""
@@ -40,7 +40,7 @@ class FaceSample:
     """One face as the sheet shows it."""
 
     name: str
-    notes: tuple[str, ...]  # lines of words under the name
+    notes: tuple[str, ...]  # lines of text under the name
     rows: tuple[ShapedRow, ...]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
 from pipeline.shopfloor.pour import format_resin_total
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes

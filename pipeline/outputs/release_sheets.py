@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
 from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.jig_files import JigFiles

@@ -14,14 +14,14 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.core import catalogue
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Finding, Way
 from pipeline.core.list_row import get_row_file, pack_row, pack_rows
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import DesignFault, LineMeasure, ListSource, Outcome, Plaque, SetFigure, SetLine
-from pipeline.core.order import OrderFolder
 from pipeline.core.printable import escape_json
+from pipeline.core.storage.files import write_whole
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import Units
 from pipeline.geometry.flatten import outline_box
 from pipeline.outputs import design_words
@@ -351,6 +351,6 @@ def write_report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision
 
 def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
     """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
-    # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape
+    # a lone surrogate from a damaged cell must not end the run: JSON escapes it
     lines = write_report_lines(outcome, folder, revision)
     write_whole(target, (line.encode("utf-8", "backslashreplace") for line in lines))

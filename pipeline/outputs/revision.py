@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Piece, Plaque
 from pipeline.core.short_codes import build_order_id
-from pipeline.core.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,8 +19,8 @@ class EarlierPlaque:
     fingerprint: str
     text: tuple[str, ...]
     rows: tuple[ListRow, ...]
-    cap_heights: tuple[float, ...] = ()  # mm, of the lines
-    drawing: tuple[Piece, ...] = ()  # its lettering in mm on the blank; none when it was stopped
+    cap_heights: tuple[float, ...] = ()  # mm, by line
+    drawing: tuple[Piece, ...] = ()  # its lettering, mm on the blank; empty when it was stopped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,15 +40,16 @@ class Revision:
     """One revision of the papers. `asks` None: every plaque is asked for (a first proof)."""
 
     letter: str = "A"
-    asks: frozenset[str] | None = None  # fingerprints that still need the client's answer
+    asks: frozenset[str] | None = None  # fingerprints that still need an answer from the client
     signed: tuple[tuple[str, str], ...] = ()  # fingerprint -> "by whom, when"
-    refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
-    earlier: tuple[tuple[str, EarlierPlaque], ...] = ()  # fingerprint now -> the plaque it replaces
+    refused: tuple[tuple[str, str], ...] = ()  # likewise for plaques that the client doesn't want cut
+    earlier: tuple[tuple[str, EarlierPlaque], ...] = ()  # today's fingerprint -> the plaque it replaces
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
-    uncut_numbers: tuple[tuple[ListRow, int], ...] = ()  # row of a name that cannot be cut -> its plain number
-    volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
-    head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
-    finished: tuple[HangingPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
+    uncut_numbers: tuple[tuple[ListRow, int], ...] = ()  # row of a name that can't be cut -> its plain number
+    volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the proof volume it was last in
+    head: tuple[int, str] = (0, "")  # rows of the ledger when the letter was given, hash of the last
+    finished: tuple[HangingPlaque, ...] = ()  # finished plaques, which the client isn't asked about
+    settled: bool = False  # every plaque is answered already
 
     def number_rows(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow, get_row_file, parse_row
 from pipeline.core.model import Outcome, RecipientList
 from pipeline.core.row_selection import parse_rows
-from pipeline.core.texts import Texts
 
 PLAQUES, LEFT_OUT, STOPPED, ELSEWHERE = "plaques", "left out", "cannot be cut", "not in this part"
 FINISHED = "made already"
@@ -25,7 +25,7 @@ class RowTotals:
     """The rows of the list by what became of them, in the order they are told. Each row stands in one of them, or the
     accounts are broken."""
 
-    rows: frozenset[ListRow]  # of the list, that hold anything
+    rows: frozenset[ListRow]  # rows of the list that aren't empty
     kinds: tuple[tuple[str, frozenset[ListRow]], ...]
 
     @property

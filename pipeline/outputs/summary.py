@@ -9,13 +9,14 @@ from pathlib import Path
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED, REMARK_BESIDE
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.design_faults import find_crowded_lines, list_held_plaques
 from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.core.units import MM, Units
 from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy, describe_held
 from pipeline.outputs.report import count_plaques, list_order_findings
+from pipeline.outputs.revision import Revision
 from pipeline.outputs.row_totals import PLAQUES, count_rows, describe_part
 
 WIDTH = 100
@@ -63,6 +64,15 @@ def summarise_outcome(
     """Return the summary of a run that wrote to the folder `target`. said: of what was not written, a line each."""
     words = write_summary(outcome, folder.order.unit, where=_quote_target(target), written=written)
     return "\n".join([words, *_describe_shop_file(folder), *said])
+
+
+def describe_settled(outcome: Outcome, revision: Revision) -> Sequence[str]:
+    """Say of a proof that asks the client nothing any more that it need not be sent, as a line; else none."""
+    told = [f for f in list_order_findings(outcome) if f.severity is not Severity.NOTE]
+    asked = any(catalogue.get_kind(f.code).client for f in told) or any(p.state == "stopped" for p in outcome.plaques)
+    if not revision.settled or asked or outcome.proof_held:
+        return []
+    return [f"Every plaque is answered already: proof {revision.letter} need not be sent."]
 
 
 def _describe_shop_file(folder: OrderFolder) -> Sequence[str]:
@@ -155,7 +165,7 @@ def _describe_order(outcome: Outcome, units: Units) -> list[str]:
         lines += _describe_finding(finding, units, "  ")
         if finding.severity is Severity.STOP:
             stops = catalogue.get_kind(finding.code).stops
-            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # told of the order: of all
+            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # here, all plaques
     return ["\n".join(lines)]
 
 
@@ -196,7 +206,7 @@ def _describe_stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     faulty, whole = {row for row, _ in outcome.faults}, set(list_order_findings(outcome))
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
-            continue  # told above
+            continue  # listed above
         own = [f for f in plaque.findings if not _is_of_design(outcome, f)]
         stops = [f for f in own if f.severity is Severity.STOP and f not in whole]
         if stops:
@@ -234,7 +244,7 @@ def _describe_asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         if others:
             said = [_describe_repeat(p, f) for p, f in others[: most - 1]]
             more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
-            lines.append(wrap_text(f"the same: {', '.join(said)}{more}", "    ", "    "))
+            lines.append(wrap_text(f"likewise: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.core.files import write_whole
+from pipeline.core.storage.files import write_whole
 from pipeline.reference.pages import FOLDER, build_pages
 
 

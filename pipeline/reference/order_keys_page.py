@@ -17,8 +17,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from pipeline.core.catalogue.name_kinds import MOST_CHARACTERS, MOST_MARKS
-from pipeline.core.order import Order
-from pipeline.core.order_table import LONGEST, LONGEST_TEXT, LengthRange, OrderTable, find_table_in
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import LONGEST, LONGEST_TEXT, LengthRange, OrderTable, find_table_in
 from pipeline.reference.markdown import format_table
 
 HEAD = f"""# Keys of the order file

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.core.shop_config import ShopConfig
+from pipeline.core.config.shop_config import ShopConfig
 from pipeline.reference.order_keys_page import build_section, list_tables
 
 HEAD = """# Keys of the shop file

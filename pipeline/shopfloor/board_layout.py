@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize
 from pipeline.core.findings import Finding, build_finding, build_way
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import BoardConfig, BoardSize
 from pipeline.cutting.materials import SourcedValue, get_material
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
@@ -84,16 +84,16 @@ class BoardLayout:
     boards: tuple[Board, ...]
     saw: SawLane
     cuts: tuple[SawCut, ...]  # in saw order
-    sides: tuple[SawnSide, ...]  # to the line, afterwards; empty when the edge is not straight-sided
+    sides: tuple[SawnSide, ...]  # cuts to the line afterwards; empty when the edge isn't straight-sided
     placed: int
     wanted: int
     blank_area: float
     board_area: float
-    fewest: int  # boards of the roomiest size that the blanks' area alone would fill
+    fewest: int  # boards of the largest size that the area of the blanks would fill
     clamp: float
-    allowance: SourcedValue  # what every sawn side keeps for finishing
-    outline: SourcedValue | None  # depth of the line that the saw follows
-    edge: float  # length of one blank's outline
+    allowance: SourcedValue  # material left on every sawn side for finishing
+    outline: SourcedValue | None  # depth of the guide line for the saw
+    edge: float  # perimeter of one blank
 
     @property
     def share(self) -> float:
@@ -145,10 +145,10 @@ def plan_boards(
         (lay_out(build_board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
-    choice = choose_boards(layouts, len(pieces))
+    chosen = choose_boards(layouts, len(pieces))
     waiting = sorted(pieces, key=lambda p: (not p.signed, p.row, p.copy))
     boards, taken = [], 0
-    for number, (size, layout) in enumerate(choice.used, 1):
+    for number, (size, layout) in enumerate(chosen, 1):
         own = waiting[taken : taken + len(layout.slots)]
         taken += len(own)
         places = tuple(PlacedPiece(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))

@@ -15,10 +15,10 @@ from shapely import affinity
 
 from pipeline.core.catalogue import jig_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.shop_tables import JigConfig
 from pipeline.core.findings import Edit, Fact, Finding, build_finding, build_way
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import JigConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
@@ -69,7 +69,7 @@ class JigLayout:
     places: tuple[JigPlace, ...]
     loads: tuple[JigLoad, ...]
     turn: int  # degrees
-    extent: tuple[float, float]  # of the blank as it lies
+    extent: tuple[float, float]  # of the blank in that position
     size: tuple[float, float] | None  # of the jig
 
     @property

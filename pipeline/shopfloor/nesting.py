@@ -104,7 +104,7 @@ def turn_blank(blank: Region, turn: int) -> Region:
 
 def _build_orientation(blank: Region, turn: int, ripped: bool) -> Orientation:
     hull = turn_blank(blank, turn)
-    if not ripped:  # along and across change places
+    if not ripped:  # along and across are swapped
         hull = shapely.transform(hull, lambda p: p[:, ::-1])
     _, _, along, across = hull.bounds
     return Orientation(turn=turn, hull=hull, along=along, across=across)
@@ -193,7 +193,7 @@ def _lay_strips(
         """(blanks, −strips, starts with kinds) from t on. A strip starts at once, or where something to be kept free
         ends."""
         found: tuple[int, int, tuple[tuple[float, int], ...]] = (0, 0, ())
-        step = t if fresh else t + saw.kerf  # room for the cut that takes off the waste before it
+        step = t if fresh else t + saw.kerf  # room for the cut that removes the waste before it
         for at in sorted({t, *(b[3] for b in free if b[3] >= step - EPS)}):
             for kind in range(len(kinds)):
                 end = at + across[kind] + 2 * saw.trim
@@ -263,20 +263,13 @@ def keep_pieces(layout: StripLayout, pieces: int) -> StripLayout:
     return StripLayout(sheet=layout.sheet, ripped=layout.ripped, strips=tuple(sorted(chosen, key=lambda s: s.start)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BoardChoice:
-    """Boards chosen for an order: (sheet's place in the list, layout) in the order of use; and what found no place."""
-
-    used: tuple[tuple[int, StripLayout], ...]
-    left_over: int
-
-
-def choose_boards(layouts: Iterable[tuple[StripLayout, int | None]], pieces: int) -> BoardChoice:
-    """The fewest boards for so many equal pieces, then smaller boards where they do as well.
+def choose_boards(layouts: Iterable[tuple[StripLayout, int | None]], pieces: int) -> list[tuple[int, StripLayout]]:
+    """Choose the fewest boards for so many equal pieces, then smaller boards where they do as well: for each board the
+    index of its size, and its layout.
 
     layouts: the full layout of each size and how many such boards there are (None: any number). Taking the boards that
     hold most first gives the fewest, since all pieces are equal; then each board in turn is exchanged for the smallest
-    that still leaves room enough.
+    that still leaves room enough. If the boards don't suffice, all are used and some pieces have no place.
     """
     sizes = [(k, lay_, math.inf if n is None else n) for k, (lay_, n) in enumerate(layouts)]
     left = {k: n for k, _, n in sizes}
@@ -304,8 +297,9 @@ def choose_boards(layouts: Iterable[tuple[StripLayout, int | None]], pieces: int
             left[new] -= 1
             room += len(full[new].slots) - len(own.slots)
             picked[i] = new
-    used, need = [], pieces
+    used: list[tuple[int, StripLayout]] = []
+    need = pieces
     for k in sorted(picked, key=lambda k: (-len(full[k].slots), k)):
         used.append((k, keep_pieces(full[k], min(need, len(full[k].slots)))))
         need -= len(used[-1][1].slots)
-    return BoardChoice(used=tuple(used), left_over=need)
+    return used

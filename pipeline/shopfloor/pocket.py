@@ -15,11 +15,11 @@ import numpy as np
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PocketConfig, get_source
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PocketConfig, get_source
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import Passes, choose_passes
 from pipeline.geometry.curves import Array, Chain
@@ -55,11 +55,11 @@ class MilledArea:
 class CornerLeft:
     """One place the last cutter leaves wood in."""
 
-    at: tuple[float, float]  # the farthest point of what is left
-    drawn: float  # radius as drawn; 0: a sharp corner
+    at: tuple[float, float]  # the farthest point of the material left
+    drawn: float | None  # radius as drawn; 0: a sharp corner; None: a curve of short straight steps
     left: float  # radius the cutter leaves
     area: float
-    off: float  # farthest distance from what is cleared
+    off: float  # greatest distance from the cleared area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,9 +68,9 @@ class PocketTool:
 
     cutter: Cutter
     role: str  # "rough" "fine"
-    clears: float  # area it takes away that no earlier cutter did
-    entries: int  # separate places it has to plunge into
-    wall: float  # length of outline it goes along
+    clears: float  # area that no earlier cutter has cleared
+    entries: int  # separate areas it has to plunge into
+    wall: float  # length of outline it follows
     passes: int
     step: float  # depth of each pass
     stepover: float  # mm
@@ -82,7 +82,7 @@ class CutterAdvice:
     """What a cutter of the shelf would do here."""
 
     cutter: Cutter
-    clears: float  # share of the pocket
+    clears: float  # share of the pocket's area
     corners: int
     in_reach: bool
 
@@ -99,9 +99,9 @@ class PocketPlan:
     unreachable: MilledArea
     tools: tuple[PocketTool, ...]
     corners: tuple[CornerLeft, ...]
-    widest_in: float  # the widest cutter that gets in anywhere
-    clears_all: float  # the widest cutter that leaves nothing that is seen
-    smallest_inside: float  # radius of the tightest inside corner as drawn; 0: sharp
+    widest_in: float  # the widest cutter that fits anywhere
+    clears_all: float  # the widest cutter that leaves nothing visible
+    smallest_inside: float | None  # radius of the tightest inside curve as drawn; 0: a sharp corner; None: no arc tells
     advice: tuple[CutterAdvice, ...]
 
     @property
@@ -202,7 +202,7 @@ def _find_corners(
         out.append(
             CornerLeft(
                 at=(float(ring[i, 0]), float(ring[i, 1])),
-                drawn=min(near, default=0.0),
+                drawn=min(near, default=None),
                 left=radius,
                 area=float(part.area),
                 off=float(far[i]),
@@ -297,7 +297,7 @@ def plan_pocket(
     parts = shapely.get_parts(rest)
     specks = [float(p.area) for p in parts if _get_sliver_width(tools[-1]) < p.area <= least]
     rest = shapely.MultiPolygon([p for p in parts if p.area > least])
-    if fine is not None and rest.is_empty:  # nothing to change the cutter for
+    if fine is not None and rest.is_empty:  # no reason to change the cutter
         tools, last = [rough], open_rough
     features = find_inside_features(blank.pockets)
     edge = shapely.boundary(region)
@@ -322,7 +322,7 @@ def plan_pocket(
         corners=tuple(corners),
         widest_in=most,
         clears_all=whole,
-        smallest_inside=_find_tightest(features, whole),
+        smallest_inside=_find_tightest(blank.pockets, features),
         advice=tuple(_build_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
     )
     said = [*find_pocket_stops(blank, part, rough, fine), *_check_corners(plan, part)]
@@ -335,10 +335,17 @@ def plan_pocket(
     return plan, tuple(said)
 
 
-def _find_tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
-    """The tightest inside radius. An arc that a wider cutter clears is a wiggle of the drawing."""
-    drawn = min((r for r, _ in features), default=whole / 2)
-    return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
+def _find_tightest(chains: tuple[Chain, ...], features: list[tuple[float, tuple[float, float]]]) -> float | None:
+    """The tightest inside radius as drawn; None where curves are drawn as straight steps too short for corners."""
+    if any(radius == 0.0 for radius, _ in features):
+        return 0.0
+    arcs = [
+        abs(compute_arc_from_bulge(p[:2], q[:2], p[2])[1])
+        for chain in chains
+        for p, q in zip(chain.vertices, np.roll(chain.vertices, -1, axis=0), strict=True)
+        if p[2] > 0 and p[2] * math.dist(p[:2], q[:2]) / 2 > TOLERANCE  # a flatter one could be straight just as well
+    ]
+    return float(min(arcs)) if arcs else None
 
 
 def _build_advice(

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.shop_tables import PourConfig, get_source
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002
@@ -37,17 +37,17 @@ class ResinMix:
 
     layer: int  # from 1
     plaques: int
-    volume: float  # ml with waste
-    mass: float | None  # g; None: the density is not entered
+    volume: float  # ml including waste
+    mass: float | None  # g; None: no density entered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dam:
     """The dam that holds the resin back."""
 
-    wall: float  # thinnest wood between pocket and the blank's edge; 0: the pocket reaches the edge
+    wall: float  # thinnest wall between pocket and edge; 0: the pocket reaches the edge
     wanted: float
-    line: float  # length of the pocket's outline that lies nearer to the edge than wanted
+    line: float  # length of the pocket's outline that is closer to the edge than wanted
     outside: float  # wood left outside the edge until it is trimmed
 
 
@@ -57,21 +57,21 @@ class PourPlan:
 
     pieces: int
     area: float  # mm² of one plaque's pocket
-    depth: float  # mm, of the pocket or, without one, of the lettering; with what stands above the face
-    pocket_ml: float  # one plaque, without waste
-    lettering_ml: float  # all plaques' lettering, without waste
-    volume: float  # ml, all, without waste
-    with_waste: float  # the same where no waste was entered
-    mass: float | None  # g, all, with waste
+    depth: float  # mm, of the pocket or else of the lettering; including what stands above the face
+    pocket_ml: float  # per plaque, without waste
+    lettering_ml: float  # lettering of all plaques, without waste
+    volume: float  # ml for all, without waste
+    with_waste: float  # including waste; equal to `volume` where no waste was entered
+    mass: float | None  # g for all, including waste
     layers: int | None
-    mixes: tuple[ResinMix, ...]  # empty: the layers are not known, or what each of them takes
-    each: bool  # mixes are told for one plaque: how much goes into a cup is not known
-    most_ml: float | None  # one mix at most
-    minutes: float | None  # pouring alone
-    hours: float | None  # from the first pour to the saw
+    mixes: tuple[ResinMix, ...]  # empty: the layers, or what each takes, are not known
+    each: bool  # mixes are per plaque, because the amount per cup isn't known
+    most_ml: float | None  # most that may be mixed at once
+    minutes: float | None  # pouring only
+    hours: float | None  # from the first pour to sawing
     dam: Dam | None  # None: there is no pocket
     data_sheet: str
-    missing: tuple[str, ...]  # keys of [pour] to be read off the data sheet
+    missing: tuple[str, ...]  # keys of [pour] to be read from the data sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ class MeasuredMixes:
 
     volumes: tuple[Measured, ...]  # ml
     weights: tuple[Measured, ...]  # g
-    each: bool  # they are for one plaque
+    each: bool  # they are per plaque
 
     @property
     def told(self) -> bool:
@@ -182,7 +182,7 @@ def plan_pour(
     lettering = lettering_ml if part.fills in ("lettering", "both") else 0.0
     volume = pocket_ml * pieces + lettering
     layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
-    # how letters divide among several layers depends on the shape of every groove: no mix is told
+    # how the volume of letters divides among layers depends on every groove's shape: then no mixes
     mixed = layers or 0 if fills_pocket or layers == 1 else 0
     most = _find_largest_mix(part)
     mixes: list[ResinMix] = []

@@ -30,17 +30,17 @@ SMALL = 0.05
 class SawCut:
     """One straight cut right through one part of a board."""
 
-    board: int  # counts the boards from 1
+    board: int  # number of the board, from 1
     stage: int
     kind: str  # "rip" "crosscut" "mitre" "taper rip"
     setting: float
     lean: float  # degrees; 0: square
-    part: str  # what is sawn
-    off: str  # what comes off at the fence or the stop
-    rest: str  # what stays in the hand
-    waste: bool  # the part cut off is neither a blank nor a strip
-    line: tuple[float, float, float, float]  # middle of the kerf on the board, from the datum side
-    slot: int | None = None  # of the blank that comes off, counting the board's slots from 0
+    part: str  # the part being sawn
+    off: str  # the part that comes off at the fence or stop
+    rest: str  # the part that remains
+    waste: bool  # the part that comes off is neither a blank nor a strip
+    line: tuple[float, float, float, float]  # centre line of the kerf on the board, from the datum side
+    slot: int | None = None  # index among the board's slots of the blank that comes off
 
     @property
     def along_fence(self) -> bool:
@@ -66,21 +66,21 @@ def list_board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int
         name = f"{board}.{number}"
         if strip.start - here > SMALL:
             setting = max(0.0, strip.start - saw.kerf - here)
-            cuts.append(_cut_across(layout, saw, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
+            cuts.append(_cut_across(layout, board, setting, strip.start - saw.kerf / 2, part, f"{name}w", True))
             part, here = cuts[-1].rest, strip.start
         end = strip.start + strip.thick
         if width - end > SMALL:
-            cuts.append(_cut_across(layout, saw, board, strip.thick, end + saw.kerf / 2, part, name, False))
+            cuts.append(_cut_across(layout, board, strip.thick, end + saw.kerf / 2, part, name, False))
             sawn_on, part, here = name, cuts[-1].rest, end + saw.kerf
         else:
-            sawn_on = part  # what is left of the board is the strip
+            sawn_on = part  # the rest of the board is the strip
         cuts += _strip_cuts(layout, strip, saw, blank, board, sawn_on, name, slot, length)
         slot += len(strip.slots)
     return cuts
 
 
 def _cut_across(
-    layout: StripLayout, saw: SawLane, board: int, setting: float, middle: float, part: str, off: str, waste: bool
+    layout: StripLayout, board: int, setting: float, middle: float, part: str, off: str, waste: bool
 ) -> SawCut:
     """A first-stage cut: it separates a strip, or waste beside one."""
     x1 = layout.sheet.length if layout.ripped else layout.sheet.width
@@ -123,7 +123,7 @@ def _strip_cuts(
 ) -> list[SawCut]:
     """The cuts of one strip, which is the part `part` by then; its pieces are named after `label`."""
     hulls = [_build_in_strip(blank, s, strip, layout.ripped) for s in strip.slots]
-    todo: list[tuple[_CutLine, int | None]] = []  # with the blank whose right side it is
+    todo: list[tuple[_CutLine, int | None]] = []  # with the blank whose right side it cuts
     first = hulls[0].bounds[0] - saw.trim
     if first > SMALL:
         todo.append((_CutLine(first - saw.kerf / 2, 0.0), None))
@@ -132,7 +132,7 @@ def _strip_cuts(
             todo += [(e, k if i == 0 else None) for i, e in enumerate(_find_between(hull, hulls[k + 1], saw))]
         elif length - hull.bounds[2] - saw.trim > SMALL:
             todo.append((_CutLine(hull.bounds[2] + saw.trim + saw.kerf / 2, 0.0), k))
-    # square cuts that meet no blank come first: then every mitre is made on a short piece, at one setting of the stop
+    # square cuts clear of all blanks first: then every mitre is on a short piece, at one setting of the stop
     square = [e.lean == 0.0 and _is_clear(e, hulls, saw) for e, _ in todo]
     cuts: list[SawCut] = []
 
@@ -217,7 +217,7 @@ def _find_between(a: Region, b: Region, saw: SawLane) -> list[_CutLine]:
     gap = math.hypot(*(q - p))
     nx, ny = (q - p) / gap
 
-    def build_edge(off: float) -> _CutLine:  # the line at distance `off` from p towards q, square to the shortest way
+    def build_edge(off: float) -> _CutLine:  # the line at distance `off` from p towards q, perpendicular to pq
         lean = math.atan2(-ny, nx)
         return _CutLine(float((p[0] * nx + p[1] * ny + off) / nx), lean if abs(lean) > 1e-7 else 0.0)
 
@@ -284,12 +284,12 @@ class SawnSide:
 
     name: str  # "bottom" "right" …
     kind: SideKind
-    setting: float  # from the datum side (rip), the squared end (stop); of a slanted side its distance at one end
-    far: float  # of a slanted side its distance at the other end; otherwise as `setting`
-    lean: float  # degrees: of a slanted side from the datum, of a slanted end from square
+    setting: float  # from the datum side (rip) or squared end (stop); for a slanted side the distance at one end
+    far: float  # for a slanted side the distance at the other end; otherwise equal to `setting`
+    lean: float  # degrees: a slanted side from the datum, a slanted end from square
     length: float
-    along: bool | None  # whether it runs along the grain rather than across; None: not known
-    bearing: float = 0.0  # of a squared end: length of the datum side, which lies against the gauge
+    along: bool | None  # along the grain rather than across it; None: not known
+    bearing: float = 0.0  # for a squared end: length of the datum side against the gauge
 
     @property
     def short_to_joint(self) -> bool:
@@ -420,7 +420,7 @@ def _move_outwards(sides: list[tuple[Array, Array]], off: list[float]) -> list[t
         way = (q - p) / _measure_length(q - p)
         lines.append((p + by * np.array((way[1], -way[0])), way))
     corners = []
-    for k, (p, way) in enumerate(lines):  # where each meets the one after it
+    for k, (p, way) in enumerate(lines):  # intersection of each line with the next
         q, other = lines[(k + 1) % len(lines)]
         across = way[0] * other[1] - way[1] * other[0]
         corners.append(p + way * ((q[0] - p[0]) * other[1] - (q[1] - p[1]) * other[0]) / across)

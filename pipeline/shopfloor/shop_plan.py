@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import list_stopping
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
-from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import StockConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import (
     Cutter,
@@ -51,13 +51,13 @@ from pipeline.shopfloor.work_checks import check_work
 class ShopPlan:
     """The content of the shop sheet. None: the order has no such part."""
 
-    pieces: int  # of plaques that are not stopped
-    cutter: Cutter  # of the lettering
-    deepest: float | None  # lettering: grooves, drawn lines, and what is cut as deep as the order states
-    floor: FlatFloor | None  # of wide strokes, where any has one
-    back: bool  # whether anything is lettered on the back
+    pieces: int  # without stopped plaques
+    cutter: Cutter  # for the lettering
+    deepest: float | None  # deepest of grooves, single lines and cuts with a stated depth
+    floor: FlatFloor | None  # for wide strokes, if any has one
+    back: bool  # whether there is lettering on the back
     thickness: ThicknessBudget | None
-    movement: float | None  # change of the width across the grain until it hangs, mm
+    movement: float | None  # change in width across the grain until it hangs, mm
     pocket: PocketPlan | None
     pour: PourPlan | None
     boards: BoardLayout | None
@@ -84,11 +84,10 @@ def plan_shop(
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
     depths = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.all_measures if (d := m.get_figure(GROOVE_SHALLOWEST)) is not None]
     level = [order.limits.deepest] if cutter.takes_depth and order.limits.deepest is not None else []
     deepest = max([*depths, *level], default=None)
     findings = [*check_work(order, blank, cutter)]
-    thickness = _plan_thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
+    thickness = _plan_thickness(order, blank, depths, limits.shallowest.value or 0.0, findings)
     pocket = _plan_pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
     lettering, front = _plan_lettering(going, ways)
@@ -138,6 +137,15 @@ def plan_shop(
     return plan, tuple(findings)
 
 
+def is_sanded(order: Order, *, poured: bool) -> bool:
+    """Return whether the pieces are sanded: where something comes off by it, resin stands proud or a back was sawn, and
+    not of a material that is known not to be."""
+    material = get_material(order)
+    if material.known and not material.does("sand"):
+        return False
+    return order.sanding > 0 or poured or bool(order.stock and order.stock.sawn_off)
+
+
 def _compute_feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
     """The feed of every end mill by its name."""
     out: dict[str, WorkFeed] = {}
@@ -181,7 +189,7 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
         return tuple(found)
     cutter, limits = resolve_cutter(order, blank.thickness)
     least, off = limits.shallowest.value or 0.0, order.finish.sanded_off
-    bare, _ = plan_thickness(order, blank.thickness, deepest=None, shallowest=None, least_groove=least)
+    bare, _ = plan_thickness(order, blank.thickness, deepest=None, least_groove=least)
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
@@ -190,8 +198,8 @@ def find_order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque
             continue
         deepest = max(*depths, deepest or 0.0)
         if not through and deepest - off >= least - 1e-9:
-            break  # something is left of the lettering, and none of it can go through
-    _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
+            break  # some lettering stays after sanding, and none can go through
+    _, said = plan_thickness(order, blank.thickness, deepest=deepest, least_groove=least)
     return (*found, *list_stopping(said, "order"))
 
 
@@ -346,12 +354,12 @@ def _plan_pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> 
 
 
 def _plan_thickness(
-    order: Order, blank: Blank, depths: list[float], thin: list[float], least: float, findings: list[Finding]
+    order: Order, blank: Blank, depths: list[float], least: float, findings: list[Finding]
 ) -> ThicknessBudget | None:
     if blank.thickness is None or (order.stock is None and order.pocket is None):
         return None
-    deepest, shallowest = max(depths, default=None), min(thin, default=None)
-    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=shallowest, least_groove=least)
+    deepest = max(depths, default=None)
+    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, least_groove=least)
     findings += said
     return plan
 
@@ -437,7 +445,7 @@ def _list_machine_visits(
         apart = apart or (step == "saw" and boards is not None)
         if step in cuts:
             visit = [*(visit or ()), *cuts[step]]
-            if step == "back":  # what comes after it is on the face again
+            if step == "back":  # later steps are on the face again
                 yield MachineVisit(cutters=tuple(dict.fromkeys(visit)), apart=apart)
                 visit = None
     if visit is not None:
@@ -484,7 +492,7 @@ def _estimate_time(
         pour_minutes=pour.minutes if pour else None,
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
-        sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
+        sanded=is_sanded(order, poured=pour is not None),
         finished=get_material(order).does("oil"),
     )
     return estimate_time(work, order.rates, cutter, order.spoken)

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import StockConfig, get_source
 from pipeline.core.findings import Finding, build_finding
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig, get_source
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.materials import get_material
 
@@ -41,19 +41,18 @@ class ThicknessBudget:
     """The whole budget. `skin`, `resin` and `engraved` are None when the order has none."""
 
     steps: tuple[ThicknessStep, ...]
-    rough: float | None  # as bought; None: the order does not say
-    faced: float  # off the face of a sawn board
-    cut_at: float  # when it goes under the cutter
-    needed: float  # rough thickness it takes
+    rough: float | None  # as bought; None: not stated
+    faced: float  # removed from the face of a sawn board
+    cut_at: float  # thickness when it is cut
+    needed: float  # rough thickness that this needs
     finished: float
     pocket: float | None  # depth as milled
-    skin: float | None  # wood left under the pocket before the back is sawn off
+    skin: float | None  # wood under the pocket before the back is sawn off
     resin: float | None  # depth of resin in the finished piece
     shows_through: bool
     engraved: float | None  # deepest lettering, as cut
-    engraved_left: float | None  # shallowest lettering after sanding
-    sanded_face: float  # off the face after lettering
-    off_face: float  # off the face under the cutter, all steps together
+    sanded_face: float  # removed from the face after lettering
+    off_face: float  # removed from the face by the cutter, all steps together
 
 
 def estimate_width_change(width: float, coefficient: float, moisture: float, moisture_in_use: float) -> float:
@@ -72,12 +71,11 @@ def choose_face_allowance(order: Order) -> tuple[float, str]:
 
 
 def plan_thickness(
-    order: Order, cut_at: float, *, deepest: float | None, shallowest: float | None, least_groove: float
+    order: Order, cut_at: float, *, deepest: float | None, least_groove: float
 ) -> tuple[ThicknessBudget, tuple[Finding, ...]]:
     """The budget of a blank that is `cut_at` thick under the cutter.
 
-    deepest: lettering as cut; shallowest: as finished; None when nothing has a depth. least_groove: what has to be
-    left of the deepest after sanding.
+    deepest: lettering as cut; None when nothing has a depth. least_groove: what has to be left of it after sanding.
     """
     stock = order.stock or StockConfig()
     pocket, unit = (order.pocket.depth if order.pocket else None), order.spoken
@@ -86,7 +84,7 @@ def plan_thickness(
     rough = stock.rough
     steps: list[ThicknessStep] = []
     here = needed if rough is None else rough
-    top, bottom = cut_at, 0.0  # of what goes under the cutter
+    top, bottom = cut_at, 0.0  # surfaces of the piece when it is cut
     floor: float | None = None  # of the pocket
 
     def take(name: str, side: str, off: float, source: str) -> None:
@@ -141,7 +139,6 @@ def plan_thickness(
         resin=None if floor is None else max(0.0, top - max(floor, bottom)),
         shows_through=floor is not None and bottom >= floor,
         engraved=deepest,
-        engraved_left=shallowest,
         sanded_face=order.finish.sanded_off,
         off_face=cut_at - top,
     )

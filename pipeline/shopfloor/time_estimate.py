@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import RatesConfig
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import choose_passes, compute_feed, estimate_feed, get_rate
@@ -101,7 +101,7 @@ def estimate_plunge_feed(order: Order) -> WorkFeed:
 def estimate_pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
     """Estimate the minutes for one plaque and one cutter: area over stepover and once round the wall in each pass, and
     for each entry a lift and a plunge by the pass's depth."""
-    way = tool.clears / tool.stepover + tool.wall  # what `estimate_time` says of it in words
+    way = tool.clears / tool.stepover + tool.wall
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
 
@@ -115,8 +115,8 @@ def estimate_toolpath_minutes(way: Toolpath, feed: float, rates: RatesConfig) ->
 class MachineVisit:
     """A time on the machine, from fixing the work to taking it off."""
 
-    cutters: tuple[str, ...]  # names, in order of use; a beam is none
-    apart: bool  # pieces are sawn apart by then, and fixed one by one
+    cutters: tuple[str, ...]  # names, in order of use; none for a beam
+    apart: bool  # the pieces have been sawn apart, so each is fixed on its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,27 +124,27 @@ class WorkAmounts:
     """The amounts that the estimate is based on."""
 
     pieces: int
-    lettering: Toolpath  # of all pieces
-    floor: FlatFloor | None  # of wide strokes
-    floor_way: Toolpath  # of all pieces: the flat cutter's
+    lettering: Toolpath  # for all pieces
+    floor: FlatFloor | None  # for wide strokes
+    floor_way: Toolpath  # the flat cutter's, for all pieces
     floor_passes: int
     feed: WorkFeed  # of the lettering, and of the outline
     plunge: WorkFeed
-    feeds: Mapping[str, WorkFeed]  # of each end mill by its name
-    outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
+    feeds: Mapping[str, WorkFeed]  # by end mill
+    outline: float  # length of one piece's outline cut as a guide line, mm; 0: none
     outline_passes: int
     pocket: PocketPlan | None
     visits: tuple[MachineVisit, ...]
-    boards: int  # 0: blanks come ready
-    loads: int  # of a jig; 0: there is none
-    loading: float | None  # minutes a load; None: as long as fixing one blank
-    test_piece: bool  # one is lettered on an offcut first
+    boards: int  # 0: blanks are bought ready
+    loads: int  # loads of a jig; 0: no jig
+    loading: float | None  # minutes per load; None: as long as fixing one blank
+    test_piece: bool  # an offcut is lettered first
     cuts: int
     settings: int
-    trims: int  # of one piece
+    trims: int  # per piece
     trim_settings: int
     mixes: int
-    pour_minutes: float | None  # None: the pouring rate is not entered
+    pour_minutes: float | None  # None: no pouring rate entered
     board_area: float  # m²
     resin: float  # litres
     sanded: bool
@@ -175,18 +175,20 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             add("fixing and zeroing", "hand", *_estimate_fixing(work, rates))
         per = _count_changes(work)
         add("changing cutters", "hand", per * rates.change, f"{per} × {rates.change:g} min")
+    lettered = estimate_toolpath_minutes(way, work.feed.value, rates)
     add(
         "lettering",
         "machine",
-        estimate_toolpath_minutes(way, work.feed.value, rates),
-        f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} lifts of "
-        f"{rates.lift:g} s"
+        lettered,
+        f"{cutter.travel}: {_format_distance(way.length, units)} {work.feed.describe(units)}, {way.lifts} "
+        f"{'moves with the beam off' if cutter.burns else 'lifts'} of {rates.lift:g} s"
         + (f", {_format_distance(way.plunge, units)} down {work.plunge.describe(units)}" if way.plunge else ""),
     )
     if work.floor is not None:
         mill, floor_way = work.floor.mill, work.floor_way
         feed, passes = work.feeds[mill.name], work.floor_passes
         minutes = estimate_toolpath_minutes(floor_way, feed.value, rates)
+        lettered += minutes
         add(
             f"flat floors, {mill.name}",
             "machine",
@@ -195,8 +197,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
             f"{floor_way.lifts} lifts of {rates.lift:g} s",
         )
     if work.test_piece and n:
-        minutes = estimate_toolpath_minutes(way, work.feed.value, rates) / n
-        add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
+        add("test piece on an offcut", "machine", lettered / n, "as long as one piece, on average")
         add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
         feed = work.feeds[tool.cutter.name]

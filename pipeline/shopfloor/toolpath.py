@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PocketConfig
 from pipeline.core.model import Artwork, Piece, SetLine
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.cutting_data import choose_passes, find_pass_depth
 from pipeline.cutting.flat_floor import FlatFloor
@@ -38,10 +38,10 @@ ROUND = 16
 class Toolpath:
     """The work of a cutter in the material."""
 
-    length: float = 0.0  # along the way, going down and up included
+    length: float = 0.0  # including plunges and lifts
     lifts: int = 0  # number of lifts
-    plunge: float = 0.0  # straight down, all beginnings together
-    volume: float = 0.0  # mm³ taken away
+    plunge: float = 0.0  # depth of all plunges together
+    volume: float = 0.0  # mm³ removed
 
     def combine(self, other: Toolpath, times: int = 1) -> Toolpath:
         return Toolpath(
@@ -112,7 +112,7 @@ class ToolpathPlanner:
     def _plan_piece(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         by = None if grown is None else (grown.by, grown.deviation)
         given = (*self._given, piece.shape.key, piece.scale, by)
-        alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
+        alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # the result doesn't depend on where it is
         return self._cache.get_or_compute("way", given, Toolpath, lambda: self._plan_one(alone, grown))
 
     def _plan_one(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
@@ -167,7 +167,7 @@ def plan_line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[floa
         length += float(np.hypot(*np.diff(line, axis=0).T).sum())
         lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
         here = line[-1]
-    # a pass begins at the bottom of the last one
+    # a pass begins at the depth of the last one
     return _build_toolpath(passes * length, passes * lifts, lifts * depth, length * cutter.compute_section(depth))
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import StockConfig
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig
 from pipeline.core.work_steps import SAID, find_step_conflicts
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material, get_material
@@ -29,7 +29,7 @@ def check_work(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
 def _check_operations(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
     """Report operations that aren't done to the order's material."""
     if not material.operations:
-        return  # unknown material
+        return
     units, stock = order.unit, order.stock or StockConfig()
     if stock.faced and not material.does("face"):
         yield f"[stock] faced = {units.show(stock.faced)}", "faced"

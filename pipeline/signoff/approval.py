@@ -8,8 +8,8 @@ from typing import Literal
 
 from pipeline.core.catalogue import get_kind, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, build_finding
+from pipeline.core.language.printed_command import format_argument
 from pipeline.core.model import Plaque
-from pipeline.core.printed_command import format_argument
 from pipeline.core.units import MM, Units
 from pipeline.signoff.design_answers import (
     DesignAnswer,
@@ -18,11 +18,11 @@ from pipeline.signoff.design_answers import (
     match_predecessors,
     read_design_answers,
 )
-from pipeline.signoff.designs import Design, list_designs, select_lettered
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import drop_hanging
 from pipeline.signoff.pieces.plaque_pieces import NO_PIECES, PlaquePieces, assign_pieces, find_difference
+from pipeline.signoff.records.designs import Design, list_designs, select_lettered
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 from pipeline.signoff.sign_off import SignOff
 
 ApprovalState = Literal[
@@ -55,7 +55,7 @@ class Approval:
     pieces: PlaquePieces = NO_PIECES
     finding: Finding | None = None
     entry: LedgerEntry | None = (
-        None  # the sign-off, or the answer that holds it back; of pieces that may be cut never None
+        None  # the sign-off, or the answer that blocks it; never None for pieces that may be cut
     )
 
     @property
@@ -91,7 +91,7 @@ class _Deciding:
     sign_off: SignOff
     held: Mapping[str, DesignAnswer]
     designs: Mapping[str, Design]
-    pieces: Sequence[PlaquePieces]  # of each plaque
+    pieces: Sequence[PlaquePieces]  # pieces of each plaque
     units: Units
     revision: str
 
@@ -147,7 +147,7 @@ class _Deciding:
         mine = [(n, p, s) for n, p, s in found if s.decision == "agreed"]
         mine.sort(key=lambda t: (t[1].recipient.row not in t[2].rows, t[0]))
         left = {p.fingerprint: s.pieces for _, p, s in mine}
-        for number, plaque, _ in mine:  # pieces already cut were signed for
+        for number, plaque, _ in mine:  # pieces already cut used up part of what was signed for
             left[plaque.fingerprint] -= self.pieces[number].finished_own
         allowed = {}
         for number, plaque, _ in mine:

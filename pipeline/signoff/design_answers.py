@@ -17,8 +17,8 @@ from typing import Literal
 
 from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, SAME, Units
-from pipeline.signoff.designs import Design, select_lettered
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign
+from pipeline.signoff.records.designs import Design, select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
@@ -115,14 +115,14 @@ def _join_volumes(entries: Sequence[LedgerEntry]) -> Iterator[LedgerEntry]:
     joined = {
         (e.revision, e.fingerprint) for e in entries if e.kind == "answer" and e.decision in ("depends", "change")
     }
-    waiting: dict[tuple[str, str], LedgerEntry] = {}  # of the joined, that came before
+    waiting: dict[tuple[str, str], LedgerEntry] = {}  # the joined answers read so far
     for entry in entries:
         key = (entry.revision, entry.fingerprint)
         answer = said.get(key)
         if entry.kind == "question":
             if answer is None or answer.id != entry.id:
                 continue
-            if key in waiting:  # said again: what the maker decided in between did not know of it
+            if key in waiting:  # answered again: a decision of the maker in between didn't know of this
                 yield _join_answers(waiting[key], answer)
             elif key not in joined and answer.decision != "as-shown":
                 yield _describe_design(replace(answer, kind="answer"), shown.get(key))
@@ -176,7 +176,7 @@ def _apply_answer(
             )
             return DesignAnswer(decision="contradicted", entry=entry, why=why)
         if rank_revision(entry.revision) < rank_revision(before.entry.revision):
-            return before  # an older paper that says the same
+            return before  # an older paper with the same answer
     if decision != "agreed":
         return DesignAnswer(decision=decision, entry=entry, pieces=entry.pieces, rows=entry.rows)
     others = before.agreed if before is not None and before.decision == "agreed" else ()
@@ -217,7 +217,7 @@ def _count_covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, .
         elif new >= rows:
             pieces = entry.pieces
         elif not rows >= new:
-            pieces = max(pieces, entry.pieces)  # partly the same rows: never more than one paper shows
+            pieces = max(pieces, entry.pieces)  # rows overlap: never more than one paper shows
         rows |= new
     return max(pieces, 0), tuple(sorted(rows))
 

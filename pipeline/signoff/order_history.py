@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from pipeline.outputs.summary import format_count
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.mark_rows import WORDS
+from pipeline.signoff.records.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.returned.answer_formats import find_title
 
 ANSWER_WORDS = {
@@ -27,7 +27,7 @@ class HistoryEvent:
     each; files: names and sha256. voided: a later row says that it no longer counts."""
 
     rows: tuple[int, ...]
-    at: str  # RFC 3339, UTC, by the clock of the machine
+    at: str  # RFC 3339, UTC, by the machine's clock
     kind: str
     what: str
     by: str = ""
@@ -35,7 +35,7 @@ class HistoryEvent:
     details: tuple[str, ...] = ()
     files: tuple[tuple[str, str], ...] = ()
     voided: bool = False
-    clock_back: bool = False  # the machine's clock was behind that of the row before
+    clock_back: bool = False  # the clock was earlier than at the previous row
 
 
 def build_history(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:

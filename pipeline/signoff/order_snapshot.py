@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
-from pipeline.signoff.ledger_entry import LedgerEntry
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 from pipeline.signoff.sign_off import SignOff, build_sign_off
 
 if TYPE_CHECKING:

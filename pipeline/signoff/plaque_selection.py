@@ -8,8 +8,8 @@ from typing import Literal, get_args
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import RowSelection, build_selection
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 Part = Literal["question", "changed", "unsigned"]
 PARTS: tuple[Part, ...] = get_args(Part)

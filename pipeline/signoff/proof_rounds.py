@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.model import Piece, Plaque
-from pipeline.core.order import Order
 from pipeline.core.units import SAME
 from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
@@ -25,12 +25,17 @@ from pipeline.signoff.design_answers import (
     rank_revision,
     read_design_answers,
 )
-from pipeline.signoff.designs import Design, list_designs, select_lettered
-from pipeline.signoff.ledger import LedgerEntry, LedgerHead, find_head
 from pipeline.signoff.pieces.piece_tally import drop_hanging
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces, find_left_out_of_proof
-from pipeline.signoff.plain_numbers import read_numbers
-from pipeline.signoff.sent_proofs import find_proof_showing, list_design_volumes, list_part_revisions, list_proofs_made
+from pipeline.signoff.records.designs import Design, list_designs, select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry, LedgerHead, find_head
+from pipeline.signoff.records.plain_numbers import read_numbers
+from pipeline.signoff.records.sent_proofs import (
+    find_proof_showing,
+    list_design_volumes,
+    list_part_revisions,
+    list_proofs_made,
+)
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""
@@ -86,7 +91,7 @@ def build_revision(
     hidden = find_left_out_of_proof(plaques, pieces)
     designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     if hidden and not _is_asking_anew(designs, entries, latest):
-        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof again
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # nothing new: repeat the last proof
         designs = list_designs([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
     held = _list_answers(designs, entries)
@@ -94,7 +99,7 @@ def build_revision(
     refused = tuple((mark, describe_signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     new, asks = _select_asked(designs, held, entries, latest) if latest else (True, None)
     if rows is not None and not new:
-        asks = None  # rows that were named are shown, whatever was answered
+        asks = None  # rows that were named explicitly are shown whatever was answered
     found = match_predecessors(designs, _select_about(rows, drop_hanging(entries, texts), texts)) if latest else {}
     earlier = tuple(
         (mark, _build_earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
@@ -103,14 +108,14 @@ def build_revision(
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = find_proof_showing(entries, shown)
     head = (proof.head if proof else None) or end or find_head(entries)
-    if proof is not None:  # its cover says what was finished when it was made
+    if proof is not None:  # its cover shows what was finished when it was made
         letter = proof.revision
         pieces = assign_pieces(plaques, [e for e in entries if e.id < proof.id])
         hidden = find_left_out_of_proof(plaques, pieces)
     elif new or list_proofs_made(entries) or before:
         letter = find_next_letter(entries, given, before)
     else:
-        letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
+        letter = latest  # a ledger from before proofs were recorded: its answers show that the same is asked again
     return Revision(
         letter=letter,
         asks=asks,
@@ -125,6 +130,7 @@ def build_revision(
             _build_finished(plaques[number], pieces[number], {d.fingerprint for d in designs})
             for number in sorted(hidden)
         ),
+        settled=bool(latest) and not _list_open(designs, held),
     )
 
 
@@ -186,18 +192,23 @@ def _select_asked(
 ) -> tuple[bool, frozenset[str] | None]:
     """Select what the next proof asks for when papers have come back; None for everything. held: the ledger's answer on
     each design. latest: the last revision that came back."""
-    open_ = {
+    open_ = _list_open(designs, held)
+    shown = list_shown(entries, latest)
+    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
+        return True, frozenset(open_)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+
+
+def _list_open(designs: Sequence[Design], held: Mapping[str, DesignAnswer]) -> set[str]:
+    """List the designs that still need an answer."""
+    return {
         d.fingerprint
         for d in designs
         if (s := held.get(d.fingerprint)) is None
         or s.decision in ("change", "contradicted")
         or (s.decision == "agreed" and s.pieces < d.pieces)
     }
-    shown = list_shown(entries, latest)
-    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
-        return True, frozenset(open_)
-    first = min((e.revision for e in entries if e.kind == "paper"), key=rank_revision)
-    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
 def _build_earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
@@ -284,7 +295,7 @@ def list_wanted_changes(
     for paper in entries:
         if paper.kind == "paper" and paper.reply and paper.revision == latest:
             out.append(_build_wanted(paper, paper.reply, "to read", None))
-    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one counts
+    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last reply counts
     for entry in replies.values():
         state: WantedState = "to do" if set(entry.rows) & set(stopped) else "no longer shown"
         if not entry.rows:  # about the whole order
@@ -310,7 +321,7 @@ def _merge_changes(changes: Sequence[WantedChange]) -> list[WantedChange]:
 
 def _build_wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:
     return WantedChange(
-        cells=design.cells if design else entry.cells,  # where it stands now, when it still does
+        cells=design.cells if design else entry.cells,  # where it is now, if it still exists
         rows=design.rows if design else entry.rows,
         now=join_lines(entry.text),
         wanted=asked,

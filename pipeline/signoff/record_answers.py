@@ -9,12 +9,12 @@ from typing import Literal
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.row_selection import RowSelection
 from pipeline.signoff.design_answers import ANSWERS, join_lines, rank_revision
-from pipeline.signoff.designs import Design, DesignRow, LastRun, select_lettered
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
 from pipeline.signoff.proof_rounds import find_latest_revision
+from pipeline.signoff.records.designs import Design, DesignRow, LastRun, select_lettered
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.records.sent_proofs import find_last_made, list_part_revisions
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
-from pipeline.signoff.sent_proofs import find_last_made, list_part_revisions
 
 
 def find_objections(
@@ -36,7 +36,7 @@ def find_objections(
             )
         )
     parts = list_part_revisions(entries)
-    whole = [e for e in entries if e.revision not in parts]  # a proof of some rows makes no other one older
+    whole = [e for e in entries if e.revision not in parts]  # a proof of some rows doesn't supersede another one
     proof = find_last_made(whole)
     newest = max(
         (find_latest_revision(whole), proof.revision if proof else run.revision if run else ""), key=rank_revision
@@ -202,7 +202,7 @@ def build_hand_paper(
     letter, shown = _find_shown_designs(proof, run, entries)
     there = {m.row for d in shown for m in d.members}
     today = {m.row for d in run.designs for m in d.members}
-    single = {low for low, high in rows.ranges if low == high}  # named one by one: each is meant
+    single = {low for low, high in rows.ranges if low == high}  # rows named one by one are meant individually
     wrong = sorted(row for row in (today | single) - there - set(run.stopped) if row in rows)
     if wrong or not any(row in rows for row in there):
         told = f"row {', '.join(map(str, wrong[:10]))}" if wrong else "any of these rows"

@@ -23,12 +23,12 @@ from pathlib import Path, PurePosixPath
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, pack_row, pack_rows
 from pipeline.core.model import Plaque
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.units import MM, Units
 from pipeline.outputs.delivery_papers import LABELS, PACKING
 from pipeline.outputs.release_sheets import ReleaseSheet
@@ -42,9 +42,6 @@ from pipeline.outputs.workbooks.cut_list import (
 )
 from pipeline.signoff.approval import Approval
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
-from pipeline.signoff.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.pieces.piece_tally import AGAIN, tally_pieces
 from pipeline.signoff.pieces.release_archive import (
     ReleaseManifest,
@@ -56,6 +53,9 @@ from pipeline.signoff.pieces.release_archive import (
     take_back_everywhere,
     tell_superseded,
 )
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
+from pipeline.signoff.records.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.sign_off import SignOff
 
 FOLDER = RELEASED
@@ -81,7 +81,7 @@ class ReleaseItem:
     pieces: int
     files: tuple[tuple[str, bytes], ...]  # name in the released folder -> bytes
     entry: LedgerEntry  # the sign-off
-    by_plaque: tuple[int, ...] = ()  # pieces to make of each plaque
+    by_plaque: tuple[int, ...] = ()  # pieces to make, by plaque
 
     @property
     def fingerprint(self) -> str:
@@ -116,13 +116,13 @@ class Released:
     going: tuple[ReleaseItem, ...]
     held: tuple[Withheld, ...]
     taken: tuple[WithdrawnRow, ...]
-    added: tuple[tuple[ReleaseItem, int], ...]  # designs with pieces that were not released before, and how many
+    added: tuple[tuple[ReleaseItem, int], ...]  # designs with newly released pieces, number of these
     folder: Path
-    first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first let it out
-    head: LedgerHead  # where the ledger ended with it
+    first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first released it
+    head: LedgerHead  # the end of the ledger after this release
     again: Mapping[str, MadeAgain] = field(default_factory=dict)  # by fingerprint: pieces that replace spoilt ones
     foreign: tuple[Finding, ...] = ()  # foreign drawings in the folder
-    number: int = 1  # of this release
+    number: int = 1  # the release's number
     sheets: tuple[ReleaseSheet, ...] = ()
 
     @property
@@ -229,7 +229,7 @@ def execute_release(
     rows, added, taken = [], [], []
     for g in going:
         out, let_out = before.get(g.fingerprint, (0, g.entry))
-        if g.pieces < out:  # fewer are wanted or signed for than were let out
+        if g.pieces < out:  # fewer are wanted or signed for than were released
             told = f"{g.pieces} of {out} pieces may still be cut"
             taken.append(_build_withdrawn(let_out, out - g.pieces, told))
             rows.append(_copy_entry(let_out, kind="withdrawn", pieces=out, why=told))

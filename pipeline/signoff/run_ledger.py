@@ -6,22 +6,22 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from pipeline.core.clock import Clock
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding
 from pipeline.core.fingerprint import list_making_values
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.job_identity import begin_order
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.pieces.told_differences import list_untold_differences
-from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import build_revision, rename_revision
-from pipeline.signoff.sent_proofs import find_earlier_letter, keep_proof
+from pipeline.signoff.records.job_identity import begin_order
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
+from pipeline.signoff.records.plain_numbers import give_numbers
+from pipeline.signoff.records.sent_proofs import find_earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, build_sign_off, keep_carried
 
 
@@ -56,10 +56,10 @@ class RunLedger:
         found = tuple(check_older_ledger(self.entries, read_recorded_heads(self._target / RELEASED)))
         if self._clock is None:
             return found
-        with suppress(CannotRun):  # the code then follows from title and client
+        with suppress(CannotRun):  # the code is then derived from title and client
             begin_order(self._ledger, self._folder, self.entries, self._clock())
             self.entries = read_verified_entries(self._ledger)
-        with suppress(CannotRun):  # then papers have no numbers but those given before
+        with suppress(CannotRun):  # then papers only have numbers assigned earlier
             self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
         if self._rows is None:
             with suppress(CannotRun, Moved):
@@ -117,7 +117,7 @@ class RunLedger:
         )
         if kept == "kept":
             return None
-        if kept == "moved":  # another run, or an answer, came between
+        if kept == "moved":  # another run or an answer was recorded in between
             self.entries = read_verified_entries(self._ledger)
             return self.find_revision(plaques)
         entries, given = self.read_sign_off(plaques).entries, self._folder.order.proof.revision

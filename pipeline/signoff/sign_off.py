@@ -11,13 +11,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.fingerprint import Fingerprints, list_cutting_values, list_earlier_values, list_making_values
 from pipeline.core.model import Blank, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import ANSWERS
-from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
-from pipeline.signoff.ledger import Ledger
-from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
+from pipeline.signoff.records.job_identity import JobIdentity, belongs_to_job, find_accepted
+from pipeline.signoff.records.ledger import Ledger
+from pipeline.signoff.records.ledger_entry import FORM, LedgerEntry, LedgerHead, select_counting_entries
 
 _OF_A_DESIGN = (*ANSWERS, "question", "released", "withdrawn", "mark", "told", "making")
 CARRIED = "carried over from"
@@ -30,14 +30,14 @@ _LEGACY = frozenset({"files.curves", "files.tolerance"})
 class SignOff:
     """The basis of an order's approvals."""
 
-    entries: tuple[LedgerEntry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
-    others: tuple[LedgerEntry, ...] = ()  # answers that were given for another title, client or order file
-    job: JobIdentity | None = None  # today's
-    earlier: Mapping[str, str] = field(default_factory=dict)  # code now -> as an earlier version computed it, where a
-    # sign-off of that version cannot be carried over
-    added: tuple[str, ...] = ()  # what codes cover only since, as far as this order has it: "stock.material walnut"
-    making: tuple[tuple[str, str], ...] = ()  # how the pieces are made now
-    carried: tuple[LedgerEntry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
+    entries: tuple[LedgerEntry, ...]  # those that count, oldest first; codes of earlier versions recomputed as today's
+    others: tuple[LedgerEntry, ...] = ()  # answers given for another title, client or order file
+    job: JobIdentity | None = None  # today's job
+    earlier: Mapping[str, str] = field(default_factory=dict)  # today's code -> an earlier version's, where a
+    # sign-off of that version can't be carried over
+    added: tuple[str, ...] = ()  # what codes cover only since then, if the order uses it: "stock.material walnut"
+    making: tuple[tuple[str, str], ...] = ()  # values that decide how the pieces are made now
+    carried: tuple[LedgerEntry, ...] = ()  # unchanged rows of an earlier version whose codes are recomputed
 
 
 def build_sign_off(
@@ -83,7 +83,7 @@ def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: LedgerHea
     another way later: rows with today's codes, and one that says that these take the place of the old.
 
     Moved when the ledger ends elsewhere than `after` by now; CannotRun when it cannot be written."""
-    later = {e.fingerprint for e in sign_off.entries if e.form >= FORM}  # answered since: the order of rows decides
+    later = {e.fingerprint for e in sign_off.entries if e.form >= FORM}  # answered since: the later row counts
     old = {e.id for e in sign_off.entries if e.fingerprint not in later} & {e.id for e in sign_off.carried}
     if not old:
         return

@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.core.cache import FILE
+from pipeline.core.storage.cache import FILE
 from tests.bench.children import ROOT, Desk
 from tests.bench.orders import names, write_order
 

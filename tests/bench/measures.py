@@ -207,7 +207,7 @@ class Bench:
 
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
-        from pipeline.core.cache import Cache
+        from pipeline.core.storage.cache import Cache
         from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
         from tests.geometry.medial.narrowest import find_narrowest_stroke

@@ -10,7 +10,7 @@ from tests.bench.orders import write_order
 
 def test_the_plainest_formatter_writes_the_same_bytes(tmp_path):
     folder = write_order(tmp_path / "order", ["Björn O’Marren", "Kit Yewdale"])
-    read = read_inputs(folder, fresh=True)
+    read = read_inputs(folder)
     writer = CutFiles(read.folder, read.blank, read.target, VERSION)
     plaques = [writer.make(plaque) for plaque in check_plaques(read).plaques]
     assert all(plain_format.same_bytes(writer, plaque, read.target) for plaque in plaques)

@@ -1,11 +1,11 @@
-"""Lines set from faces of the shelf, for the tests of the checks."""
+"""Lines set in typefaces of the shelf, for the tests of the checks."""
 
 from functools import lru_cache
 
 import numpy as np
 
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Artwork, Blank, Piece, SetLine, SetRow
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
@@ -17,7 +17,7 @@ def face(name):
 
 
 def set_line(text, name, cap, *, x=20.0, baseline=20.0, number=1, pitch=None, turn=0.0, tracking=0):
-    """A line whose rows (split at "/") stand one above the other."""
+    """Set a line whose rows (split at "/") are one above the other."""
     rows = []
     for k, part in enumerate(text.split("/")):
         row = shape_row([face(name)], part, tracking=tracking)

@@ -1,5 +1,4 @@
-"""Strokes wider than the bit, grooves of a face that is sanded, the simulated cut as a check, and sizes that contradict
-one another."""
+"""Strokes wider than the bit, grooves in a face that is sanded, the simulated cut as a check, contradictory sizes."""
 
 import math
 import re
@@ -13,10 +12,10 @@ from pipeline.checks import groove_check, plaque_checks
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import format_for_client, format_message, format_remedy
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import derive_state
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.cutting.cutters import compute_lowering, resolve_cutter
 from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE
@@ -31,7 +30,7 @@ NARROW = CutterConfig(use="vbit-60", diameter=3.0)
 
 
 def check(*lines, **parts):
-    """Lines designed at the size they are set at."""
+    """Check lines designed at the size they are set at."""
     designed = tuple(LineConfig(text="{name}", face="noto-sans", cap_height=line.cap_height) for line in lines)
     made = order(**parts).model_copy(update={"line": designed})
     cutter, limits = resolve_cutter(made, 19.0)
@@ -62,14 +61,14 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     assert "cut wrongly" in format_message(stopped[0])
     assert not format_for_client(stopped[0])  # a fault of the design is the maker's
     assert "flat floor" in format_remedy(asked[0])
-    assert "flat" not in format_remedy(stopped[0])  # the file would still hold the bit's way along the middle
+    assert "flat" not in format_remedy(stopped[0])  # the file would still have the bit's path along the middle
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
-def test_every_way_out_of_too_wide_is_one(files):
+def test_every_remedy_for_a_stroke_too_wide_works(files):
     line = set_line("l", "noto-sans", 30.0)
     text = format_remedy(check(line, cutter=NARROW, files=files)[1][0])
-    assert "(vbit-60)" in text  # the shelf's own, 6 mm wide
+    assert "(vbit-60)" in text  # the shelf's bit, 6 mm wide
     assert check(line, cutter=CutterConfig(use="vbit-60"), files=files)[1] == ()
     size = size_in(text, r"at ([\d.]+) mm or smaller")
     assert check(set_line("l", "noto-sans", size), cutter=NARROW, files=files)[1] == ()
@@ -84,7 +83,7 @@ def test_every_way_out_of_too_wide_is_one(files):
 
 
 @pytest.mark.parametrize(("face", "cap"), [("roboto-slab", 8.0), ("eb-garamond", 14.0)])
-def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_just_that(face, cap):
+def test_grooves_have_the_reported_depth_plus_what_sanding_removes(face, cap):
     finish = FinishConfig(sanded_off=0.1, compensate=True)
     line = set_line("MW&R", face, cap)
     (plain,), _ = check(line, files=GROOVES)
@@ -97,9 +96,9 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
 
 
 @pytest.mark.parametrize("text", ["M", "W", "R"])
-def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
-    """The widest disc of the grown outline from the diagram of its flattening, which the check does not use. In the
-    crotches of M it is wider by more than the growth on both sides."""
+def test_grooves_of_grown_outlines_are_as_deep_as_their_axis_says(text):
+    """The widest disc of the grown outline, from the diagram of its flattening, which the check doesn't use. In the
+    crotches of M the growth adds more than its amount on both sides."""
     line = set_line(text, "roboto-slab", 8.0)
     finish = FinishConfig(sanded_off=0.1, compensate=True)
     (measured,), _ = check(line, finish=finish)
@@ -114,8 +113,8 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
         assert measured.get_figure(GROOVE_DEPTH) > plain.get_figure(GROOVE_DEPTH) + 0.15
 
 
-def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_growth():
-    """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
+def test_a_grown_stroke_is_wider_than_designed_by_at_least_the_growth():
+    """The check's values for the narrowest stroke of a grown letter, designed and grown, are lower bounds."""
     for text in "aRg&":
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
         art = build_polygon_from_outline(piece.build_outline(), FINE)
@@ -126,7 +125,7 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
         assert (there - before).min() > 0.1 - 2e-3
 
 
-def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled():
+def test_the_size_advised_for_a_groove_too_deep_works_where_crotches_are_filled():
     line = set_line("MNR", "roboto-slab", 8.0)
     parts = {"finish": FinishConfig(sanded_off=0.1, compensate=True), "limits": LimitsConfig(deepest=1.4)}
     (found,) = check(line, **parts)[1]
@@ -141,8 +140,8 @@ def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled(
 # --- sizes --------------------------------------------------------------------------------------------------------
 
 
-def test_thin_and_deep_at_once_say_that_no_size_does():
-    """Bodoni's hairlines want a larger size, its stems a smaller one."""
+def test_a_line_both_too_thin_and_too_deep_is_told_that_no_size_works():
+    """Bodoni's hairlines need a larger size, its stems a smaller one."""
     line = set_line("b", "bodoni-moda", 7.0)
     _, findings = check(line, limits=LimitsConfig(deepest=0.6))
     assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
@@ -154,7 +153,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
     assert not any(map(format_for_client, findings))  # a fault of the design is the maker's
 
 
-def test_a_size_is_named_between_both_ends_and_both_hold():
+def test_a_range_of_sizes_is_advised_and_both_ends_pass():
     line = set_line("Robin", "eb-garamond", 5.0)
     limits = LimitsConfig(stroke=0.21, deepest=1.05, shallowest=0.02)
     (thin,) = check(line, limits=limits)[1]
@@ -168,8 +167,8 @@ def test_a_size_is_named_between_both_ends_and_both_hold():
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
-def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
-    """From 9 mm: cap × (least + 2 g) / (width + 2 g), for what is cut beyond the outline is the same at every size."""
+def test_the_size_advised_for_land_accounts_for_the_growth(files):
+    """From 9 mm: cap × (least + 2 g) / (width + 2 g), as the growth is the same at every size."""
     finish = FinishConfig(sanded_off=0.15, compensate=True)
     parts = {"finish": finish, "limits": LimitsConfig(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)
@@ -184,7 +183,7 @@ def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
 # --- the simulated cut --------------------------------------------------------------------------------------------
 
 
-def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
+def test_the_cut_is_simulated_only_where_grooves_are_written(monkeypatch):
     asked = []
     monkeypatch.setattr(plaque_checks, "check_grooves", lambda *a: asked.append(a) or [])
     check(set_line("Ro", "noto-sans", 8.0))
@@ -202,8 +201,8 @@ def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
     ],
 )
 def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkeypatch, change, words):
-    """Too deep, too shallow, aside."""
-    finish = FinishConfig(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
+    """Too deep, too shallow, shifted."""
+    finish = FinishConfig(sanded_off=0.03, compensate=True)  # a separate bit, so that nothing is cached
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     grooves = build_groove_planner(cutter, 0.01, 0.03)
@@ -221,7 +220,7 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     assert shapely.contains_xy(box, *found.at)
 
 
-def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
+def test_what_a_blunt_tip_cannot_reach_is_reported_without_a_stop():
     blunt = CutterConfig(use="vbit-60", tip=0.4)
     _, findings = check(
         set_line("k", "great-vibes", 60.0), cutter=blunt, files=GROOVES, limits=LimitsConfig(stroke=0.41)
@@ -231,7 +230,7 @@ def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
     assert "vbit-60, 0.40 mm wide" in format_message(told)
 
 
-def test_a_share_that_stays_is_a_stop(monkeypatch):
+def test_too_large_an_uncut_share_is_a_stop(monkeypatch):
     monkeypatch.setattr(groove_check, "MISSED", 0.0)
     (found,) = check(set_line("e", "noto-sans", 10.0), files=GROOVES)[1]
     assert found.code == "groove.off-letter" and found.unit == "%"

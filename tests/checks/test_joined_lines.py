@@ -1,17 +1,17 @@
-"""Letters of one line that are written without lifting the point run into each other: no land is measured between."""
+"""Letters that are drawn without lifting the pen join: no land is measured between them."""
 
 import numpy as np
 import pytest
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.land_check import CutSpread, measure_lands
+from pipeline.core.config.order import Order
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 
-POINT = 0.25  # mm, the line it leaves
+POINT = 0.25  # mm, width of the cut line
 
 
 def neighbours(face, text):

@@ -1,4 +1,4 @@
-"""The narrowest stroke of real letters against measures that none of our code made."""
+"""The narrowest stroke of real letters, compared with measurements that don't use our code."""
 
 import csv
 import re
@@ -81,7 +81,7 @@ PIXELS = 800
 
 
 def raster(name, character, shape):
-    """FreeType's own rendering of a letter, and where the outline's origin lies in it."""
+    """Return FreeType's rendering of a letter, and the outline's origin in it."""
     font = freetype.Face(str(Shelf()[name].path))
     font.set_char_size(round(PIXELS / shape.cap_units * shape.units_per_em * 64), 0, 72, 72)
     font.load_char(character, freetype.FT_LOAD_RENDER | freetype.FT_LOAD_NO_HINTING)
@@ -98,14 +98,14 @@ def pixel(shape, x, y, left, top):
 @pytest.mark.slow
 @pytest.mark.parametrize("name", FIRST_FACES)
 def test_width_and_place_on_a_raster(name):
-    """At the place we name, a distance transform (scipy) of FreeType's rendering has the width we name, within 2.5
+    """At the place we report, a distance transform (scipy) of FreeType's rendering has the width we report, within 2.5
     pixels of 800 per cap height (a transform counts from pixel centres: half a pixel a side)."""
     for character in "aegkmnrstwyABKMNQRSW":
         shape = shape_of(name, character)
         found = stroke_of(shape)
         mask, left, top = raster(name, character, shape)
         x, y = (round(v) for v in pixel(shape, found.x, found.y, left, top))
-        reach = round(found.width * PIXELS / shape.cap_units) + 8  # what lies farther away is not the nearest
+        reach = round(found.width * PIXELS / shape.cap_units) + 8  # anything farther away isn't the nearest edge
         x0, y0 = max(0, x - reach), max(0, y - reach)
         near = ndimage.distance_transform_edt(mask[y0 : y + reach, x0 : x + reach])
         near = near[y - y0 - 2 : y - y0 + 3, x - x0 - 2 : x - x0 + 3].max()
@@ -116,7 +116,7 @@ def test_width_and_place_on_a_raster(name):
 @pytest.mark.parametrize("character", "aegmBRS&69")
 def test_whole_axis_against_a_local_thickness_library(character):
     """localthickness (definition Hildebrand & Rüegsegger 1997) gives every pixel the radius of the widest disc that
-    covers it; the discs on our axis give the same within 2 pixels, at 300 places of each of ten letters."""
+    covers it; the discs on our axis agree within 2 pixels at 300 places of each of ten letters."""
     shape = shape_of("eb-garamond", character)
     mask, left, top = raster("eb-garamond", character, shape)
     small = mask[::2, ::2]
@@ -137,7 +137,7 @@ def test_whole_axis_against_a_local_thickness_library(character):
         covering = np.hypot(cx - x, cy - y) <= r
         ours = r[covering].max() if covering.any() else 0.0
         misses += abs(ours - theirs[int(y) // 2, int(x) // 2]) > 2.5
-    assert misses <= 6  # near the rim of a much wider disc a pixel more or less decides
+    assert misses <= 6  # near the edge of a much wider disc, one pixel decides
 
 
 # --- what fonts say of themselves ---------------------------------------------------------------------------------
@@ -151,8 +151,9 @@ CFF = {
 
 
 @pytest.mark.parametrize("family", CFF)
-def test_stem_of_l_is_what_the_font_says(family):
-    """A CFF font's own StdVW, its usual vertical stem, against the width of its lower-case l on our axis, within 2."""
+def test_the_stem_of_l_is_the_width_the_font_states(family):
+    """A CFF font's own StdVW, its usual vertical stem, compared with the width of its lower-case l on our axis, within
+    2."""
     path = CFF[family]
     if not path.exists():
         pytest.skip(f"{path.name} is not installed (Debian package fonts-urw-base35)")
@@ -179,8 +180,8 @@ def test_stem_of_l_is_what_the_font_says(family):
     ("name", "character", "ends"),
     [("oswald", "Ж", ((290, 405), (290, 419))), ("droid-sans-fallback", "お", ((161, 166), (163, 164)))],
 )
-def test_a_hair_of_a_join_is_as_wide_as_the_corners_it_lies_between(name, character, ends):
-    """Both letters hang together by a hair in their fonts: Oswald joins the arms of Ж to its stem by bridges of 14
+def test_a_hair_wide_join_is_as_wide_as_the_distance_of_its_corners(name, character, ends):
+    """Both letters are joined by a hair's width in their fonts: Oswald joins the arms of Ж to its stem by bridges of 14
     units of 1,000, the dab of Droid's お meets its bar corner to corner. The corners are read from the font."""
     shape = shape_of(name, character)
     font = TTFont(Shelf()[name].path)
@@ -189,7 +190,7 @@ def test_a_hair_of_a_join_is_as_wide_as_the_corners_it_lies_between(name, charac
     assert found.kind == "branch"
     assert found.width == pytest.approx(np.hypot(*np.subtract(*ends)), abs=0.01)
     assert (found.x, found.y) == pytest.approx(tuple(np.mean(ends, axis=0)), abs=0.01)
-    if name == "oswald":  # where the font draws the corners; in the other two strokes overlap
+    if name == "oswald":  # here the font has the corners as points; in the other font two strokes overlap
         assert set(ends) <= {tuple(p) for p in drawn}
 
 
@@ -197,7 +198,7 @@ def test_a_hair_of_a_join_is_as_wide_as_the_corners_it_lies_between(name, charac
 
 
 @pytest.mark.slow
-def test_four_times_finer_changes_hardly_anything():
+def test_a_four_times_finer_tolerance_hardly_changes_widths():
     """.5 % for 98 of 100 letters, 1.5 % for all; Cinzel's hairlines of ten units are the hardest."""
     changes = []
     for name in ("cinzel", "noto-sans"):

@@ -1,4 +1,5 @@
-"""Strokes, land, grooves and reading of set lines: what is found, where, and that just inside the limit is clear."""
+"""Strokes, land, grooves and reading distance of set lines: what is found, where, and that values just inside a limit
+pass."""
 
 import math
 from dataclasses import replace
@@ -9,12 +10,12 @@ import shapely
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.legibility import compute_ada_height
 from pipeline.checks.plaque_checks import CHECKS, check_all
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH, LAND, STROKE, STROKE_AFTER_SANDING
-from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.medial import narrow_places
 from pipeline.geometry.medial.narrow_places import find_narrow_places
@@ -54,8 +55,8 @@ def test_hairlines_stop_with_letter_place_measure_and_limit():
 
 
 @pytest.mark.parametrize(("cap", "stops"), [(16.0, True), (16.1, False), (18.0, False)])
-def test_written_limit_is_met_from_the_size_it_takes(cap, stops):
-    """With 0.2 written in the order, b and p of Bodoni Moda need 16.06 mm."""
+def test_the_limit_of_the_order_is_met_from_the_size_that_it_needs(cap, stops):
+    """With 0.2 as the limit of the order, b and p of Bodoni Moda need 16.06 mm."""
     _, findings = check(set_line("b", "bodoni-moda", cap), limits=LimitsConfig(stroke=0.2))
     assert ("stroke.too-thin" in codes(findings)) is stops
     if stops:
@@ -67,7 +68,7 @@ def test_a_sturdy_face_passes_small():
     assert codes(findings) == []
 
 
-def test_place_of_the_stroke_moves_with_the_piece():
+def test_the_place_of_the_stroke_moves_with_the_piece():
     line = set_line("p", "bodoni-moda", 10.0)
     turned = set_line("p", "bodoni-moda", 10.0, turn=1.0)
     (a,), _ = check(line)
@@ -92,7 +93,7 @@ def test_sanding_thins_and_compensating_gives_it_back():
     assert "stroke.thin-after-sanding" not in codes(findings)
 
 
-def test_size_of_the_remedy_is_enough():
+def test_the_size_of_the_remedy_is_enough():
     line = set_line("Robin", "eb-garamond", 9.0)
     _, findings = check(line, finish=FinishConfig(sanded_off=0.1))
     size = next(f for f in findings if f.code == "stroke.thin-after-sanding").get_fact("size")
@@ -113,7 +114,7 @@ def test_grooves_deepest_and_shallowest():
 
 
 def test_a_groove_that_barely_shows():
-    """The stroke limit was written lower than what a groove of 0.1 mm takes."""
+    """The order's stroke limit is lower than a groove of 0.1 mm needs."""
     limits = LimitsConfig(stroke=0.12)
     _, findings = check(set_line("b", "bodoni-moda", 10.0), limits=limits)
     assert codes(findings) == ["groove.too-shallow"]
@@ -136,7 +137,7 @@ def test_stroke_wider_than_the_bit():
     )
     grown = 0.2 * math.tan(math.radians(30))
     (wide,) = [f for f in compensated[1] if f.code == "stroke.wider-than-cutter"]
-    corners = (4 - math.pi) * (1.5**2 - grown**2)  # the grown outline is round there already
+    corners = (4 - math.pi) * (1.5**2 - grown**2)  # the grown outline is already round there
     whole = stem * 760 / 714 * 30 + 2 * grown * (stem + 760 / 714 * 30) + math.pi * grown**2
     assert wide.get_fact("area") == pytest.approx(whole - corners, rel=1e-3)
     _, findings = check(set_line("l", "noto-sans", 24.0), cutter=cutter)
@@ -162,7 +163,7 @@ def test_round_cutter_leaves_corners():
 
 
 def whole(line):
-    """The line's land measured as one shape, mm."""
+    """Measure the line's land as one shape, mm."""
     first = line.rows[0].pieces[0]
     outlines = [
         tuple(
@@ -194,7 +195,7 @@ def test_land_of_a_line_equals_the_line_measured_as_one(name, text):
 
 @pytest.mark.parametrize("text", ["arlin", "Tamsin", "Bess"])
 def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
-    """Against the greatest circle GEOS finds in the word's outline; what cuts deepest is there."""
+    """Compared with the largest circle that GEOS finds in the word's outline; the deepest cut is there."""
     word = max((p.shape for p in set_line(text, "great-vibes", 10.0).rows[0].pieces), key=lambda s: len(s.glyphs))
     assert len(word.glyphs) > 2
     circle = shapely.maximum_inscribed_circle(build_polygon_from_outline(word.outline, 0.05), tolerance=0.01)
@@ -202,7 +203,7 @@ def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
 
 
 def test_a_place_of_one_letter_is_named_by_it_and_not_by_its_joint():
-    """The narrowest land of dan lies in the mouth of its a, which is found again where a meets d, and n."""
+    """The narrowest land of dan is in the aperture of its a; the joint of a with d and n contains it again."""
     (m,), _ = check(set_line("dan", "great-vibes", 10.0))
     assert (m.get(LAND).kind, m.get(LAND).glyph) == ("aperture", "a")
     (alone,), _ = check(set_line("a", "great-vibes", 10.0))
@@ -235,7 +236,7 @@ def test_rows_of_one_line_and_of_two():
 
 
 @pytest.mark.parametrize("kind", ["keep-out", "pocket", "hole", "edge"])
-def test_land_to_what_else_is_on_the_blank(kind):
+def test_land_beside_holes_pockets_and_edge_is_measured(kind):
     line = set_line("H", "noto-sans", 10.0)
     left = 20 + 97 / 714 * 10  # left side of the H's stem, font units
     wall = rectangle(left - 5, 10, left - 0.4, 40)
@@ -251,7 +252,7 @@ def test_land_to_what_else_is_on_the_blank(kind):
     assert codes(findings) == ["land.too-thin"]
 
 
-def test_sides_do_not_meet():
+def test_no_land_is_measured_between_front_and_back():
     front = set_line("HH", "noto-sans", 10.0)
     back = replace(set_line("HH", "noto-sans", 10.0, number=2), side="back")
     (a, b), findings = check(front, back, limits=LimitsConfig(land=1.0))
@@ -287,7 +288,7 @@ def test_reading_is_off_until_a_distance_is_given():
 
 
 def test_stem_of_the_capital_i():
-    """Stem to cap, measured from outlines by others: Noto Sans .126 passes, Cinzel .0929 fails 703.5.7."""
+    """Stem by cap height, measured from outlines by others: Noto Sans .126 passes, Cinzel .0929 fails 703.5.7."""
     made = order(reading=ReadingConfig(distance=1000.0))
     cutter, limits = resolve_cutter(made, 19.0)
     for name, light in (("noto-sans", False), ("cinzel", True)):
@@ -317,7 +318,7 @@ def test_nothing_but_spaces_is_measured_as_nothing():
     assert (m.get(STROKE), m.get(LAND), findings) == (None, None, ())
 
 
-def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, monkeypatch):
+def test_cached_values_are_used_but_not_those_of_another_version(tmp_path, monkeypatch):
     lines = artwork(set_line("nil", "great-vibes", 10.0), set_line("Hen", "noto-sans", 10.0))
     made = order()
     cutter, limits = resolve_cutter(made, 19.0)
@@ -328,7 +329,7 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
     fresh = check_all(other, blank(), cutter, limits, GlyphMetrics(), made)
     assert check_all(other, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made) == fresh
 
-    monkeypatch.setattr(narrow_places, "find_stroke_candidates", None)  # whoever measures a stroke now fails
+    monkeypatch.setattr(narrow_places, "find_stroke_candidates", None)  # measuring a stroke would now fail
     cache = Cache(tmp_path)
     assert check_all(lines, blank(), cutter, limits, GlyphMetrics(cache), made) == first
 
@@ -337,7 +338,7 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
         check_all(lines, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made)
 
 
-def test_measuring_twice_gives_the_same_whatever_came_before():
+def test_measuring_does_not_depend_on_what_was_measured_before():
     a, b = GlyphMetrics(), GlyphMetrics()
     made = order()
     cutter, limits = resolve_cutter(made, 19.0)

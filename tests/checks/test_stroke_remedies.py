@@ -1,4 +1,4 @@
-"""Remedies for thin strokes: each has its figure, is offered only where it helps, and helps when it is followed."""
+"""Remedies for thin strokes: each has its value, is offered only where it helps, and works when it is followed."""
 
 import re
 
@@ -7,8 +7,8 @@ import pytest
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import format_remedy
+from pipeline.core.config.order import CutterConfig, FinishConfig, LimitsConfig
 from pipeline.core.measured_values import LAND
-from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.run import run_order
 from tests.checks.setting import artwork, blank, order, set_line
@@ -19,7 +19,7 @@ GARAMOND = set_line("Robin", "eb-garamond", 9.0)
 
 
 def said(line=GARAMOND, **parts):
-    """What is said of a line, and the remedy of the first of it."""
+    """Return the findings of a line, and the remedy of the first one."""
     made = order(**parts)
     cutter, limits = resolve_cutter(made, 19.0)
     findings = check_all(artwork(line), blank(), cutter, limits, MEASURES, made).findings
@@ -32,7 +32,7 @@ def figure(text, pattern):
     return float(found[1])
 
 
-def test_after_sanding_every_way_out_is_one():
+def test_every_remedy_for_a_stroke_thinned_by_sanding_works():
     found, text = said(finish=FinishConfig(sanded_off=0.1))
     assert found == ["stroke.thin-after-sanding"]
     assert said(finish=FinishConfig(sanded_off=0.1, compensate=True))[0] == []
@@ -45,7 +45,7 @@ def test_after_sanding_every_way_out_is_one():
     assert said(finish=FinishConfig(sanded_off=0.1), cutter=CutterConfig(use=name))[0] == []
 
 
-def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
+def test_the_advised_extra_width_is_wanted_minus_finished():
     made = order(finish=FinishConfig(sanded_off=0.1))
     cutter, limits = resolve_cutter(made, 19.0)
     (finding,) = check_all(artwork(GARAMOND), blank(), cutter, limits, MEASURES, made).findings
@@ -56,8 +56,8 @@ def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
     assert figure(format_remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
 
 
-def test_what_the_order_does_already_is_not_advised():
-    """Compensated, the finished stroke is the designed one: sanding less changes nothing."""
+def test_what_the_order_already_does_is_not_advised():
+    """With compensation, the finished stroke is the designed one: sanding less changes nothing."""
     line = set_line("Robin", "eb-garamond", 6.0)
     found, text = said(line, finish=FinishConfig(sanded_off=0.1, compensate=True))
     assert found[0] == "stroke.thin-after-sanding"
@@ -70,7 +70,7 @@ def test_what_the_order_does_already_is_not_advised():
 
 
 def test_growing_is_not_advised_where_it_leaves_too_little_land():
-    """Growing takes .12 of it."""
+    """Growing removes .12 of it."""
     made = order()
     (measured,) = check_all(artwork(GARAMOND), blank(), *resolve_cutter(made, 19.0), MEASURES, made).measures
     for spare, advised in ((0.05, False), (0.12, True)):
@@ -92,7 +92,7 @@ def test_another_bit_is_advised_only_where_it_passes():
     _, text = said(line)
     assert "take a bit of 30° (vbit-30)" in text
     assert said(line, cutter=CutterConfig(use="vbit-30"))[0] == []
-    assert "take a bit" not in said(line, limits=LimitsConfig(stroke=0.2))[1]  # the order's own limit stays
+    assert "take a bit" not in said(line, limits=LimitsConfig(stroke=0.2))[1]  # the order's own limit stays in force
     assert "take a bit" not in said(line, limits=LimitsConfig(deepest=0.9))[1]  # too deep with 30°
     thin = set_line("b", "bodoni-moda", 16.0)
     found, text = said(thin, cutter=CutterConfig(use="endmill-0-8"))
@@ -101,7 +101,7 @@ def test_another_bit_is_advised_only_where_it_passes():
     assert "point-fine" in said(thin, cutter=CutterConfig(use="point"))[1]
 
 
-def test_a_limit_of_the_orders_own_may_be_lowered_to_what_the_cutter_makes():
+def test_the_limit_of_the_order_may_be_lowered_to_what_the_cutter_makes():
     _, text = said(GARAMOND, limits=LimitsConfig(stroke=0.4))
     lower = figure(text, r"write stroke = ([\d.]+) into \[limits\]")
     assert said(GARAMOND, limits=LimitsConfig(stroke=lower))[0] == []
@@ -128,7 +128,7 @@ def test_a_groove_too_deep_is_made_shallower():
     assert said(set_line("l", "noto-sans", size), limits=LimitsConfig(deepest=0.9))[0] == []
     assert said(set_line("l", "noto-sans", size + 0.05), limits=LimitsConfig(deepest=0.9))[0] == ["groove.too-deep"]
     _, text = said(line, limits=LimitsConfig(deepest=0.4), cutter=CutterConfig(use="vbit-90"))
-    assert "take a bit" not in text  # there is none wider
+    assert "take a bit" not in text  # no wider one exists
 
 
 ORDER = """
@@ -147,7 +147,7 @@ cap_height = 20.0
 """
 
 
-def test_an_order_that_says_from_where_it_is_read_has_its_stems_judged(tmp_path):
+def test_an_order_with_a_reading_distance_has_its_stems_checked(tmp_path):
     """2010 ADA Standards, 703.5.7: the stem of the capital I is 10 to 30 % of its height; Cinzel's 9.3 %."""
     (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")
     (tmp_path / "list.csv").write_text("Name\nRobin Thorpe\n", encoding="utf-8")

@@ -17,25 +17,30 @@ from fontTools.ttLib import TTFont
 from pipeline.cli import main
 from pipeline.commands.afterwards.archive_command import check_archive
 from pipeline.core.errors import CannotRun
-from pipeline.core.safe_archive import pack_files
+from pipeline.core.storage.safe_archive import pack_files
 from pipeline.lettering.shelf import Shelf
 from tests.signoff.test_parts import ORDER
 
 SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
 
 
-@pytest.fixture
-def order(tmp_path: Path, capsys) -> Path:
-    folder = tmp_path / "wardens"
+@pytest.fixture(scope="module")
+def let_out(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("shop") / "wardens"
     folder.mkdir()
     (folder / "order.toml").write_text(ORDER, encoding="utf-8")
     (folder / "list.csv").write_text("Recipient\nAda Kittiwake\nBo Tern\n", encoding="utf-8")
-    (tmp_path / "shop.toml").write_text('[shop]\nname = "Kelp Lane Workshop"\n', encoding="utf-8")
+    (folder.parent / "shop.toml").write_text('[shop]\nname = "Kelp Lane Workshop"\n', encoding="utf-8")
     assert main(["run", str(folder), "--workers", "1"]) == 0
     assert main(["sign", str(folder), "--rows", "2-3", "--by", "Rowan Petrel", "--on", "2 May 2026"]) == 0
     assert main(["release", str(folder)]) == 0
-    capsys.readouterr()
     return folder
+
+
+@pytest.fixture
+def order(let_out: Path, tmp_path: Path) -> Path:
+    shutil.copytree(let_out.parent, tmp_path, dirs_exist_ok=True)
+    return tmp_path / "wardens"
 
 
 def rewritten(archive: Path, target: Path, **changed: bytes | None) -> Path:

@@ -18,7 +18,9 @@ from pipeline.commands import faces_command
 from pipeline.commands.faces_command import list_faces
 from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import Shelf, open_face
-from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
+from pipeline.lettering.sample_letters import SAMPLES, SCRIPT_NAMES
+from pipeline.run import run_order
+from tests.lettering.alphabets import ALPHABETS
 from tests.long.thinnest_letters import measured_stroke, thinner_letters
 from tests.shelf_sample import sample_faces, small_shelf
 
@@ -148,6 +150,28 @@ def test_an_order_gets_its_letters_one_by_one(few, tmp_path, capsys):
     assert sans["smallest"] == sizes[0] == pytest.approx(0.2 / sans["thinnest"], rel=0.2)
     assert sans["letters"][0][0] in "69"
     assert table["hershey-futural"]["letters"] == []
+
+
+@pytest.mark.parametrize(("cutter", "refused"), [("vbit-60", True), ("point", False), ("laser", False)])
+def test_letters_of_one_line_are_not_offered_to_a_cutter_that_a_run_refuses_them(said, few, tmp_path, cutter, refused):
+    (tmp_path / "order.toml").write_text(
+        'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
+        f'cutter = {{ use = "{cutter}" }}\n[[line]]\ntext = "{{name}}"\nface = "hershey-futural"\n'
+        "cap_height = 8.0\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "list.csv").write_text("Name\nIda Vex\n", encoding="utf-8")
+    list_faces(tmp_path, say=said.append)
+    (line,) = [line for line in said[0].splitlines() if line.startswith("hershey-futural ")]
+    assert ("refused" in line) == ("refused: a run stops" in said[0]) == refused
+    list_faces(tmp_path, say=said.append, as_json=True)
+    table = {row["name"]: row for row in json.loads(said[1])}
+    assert bool(table["hershey-futural"]["refused"]) == refused and not table["noto-sans"]["refused"]
+    if refused:
+        with pytest.raises(CannotRun, match="letters of one line"):
+            run_order(tmp_path, workers=1)
+    else:
+        run_order(tmp_path, workers=1)
 
 
 def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):

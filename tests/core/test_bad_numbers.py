@@ -10,8 +10,8 @@ import pytest
 from annotated_types import Ge, Gt, Le, Lt
 from pydantic import BaseModel
 
+from pipeline.core.config.order import Order
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order
 from pipeline.intake.order.order_file import read_order
 
 WHOLE = """

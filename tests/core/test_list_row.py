@@ -27,6 +27,10 @@ def test_rows_of_the_first_list_are_plain_numbers_and_come_first():
     assert find_row_of_cell("AB14") == 14 and find_row_of_cell("'Smith, 2.xlsx'!B14") == FurtherRow("Smith, 2.xlsx", 14)
 
 
+def test_a_row_that_would_be_read_as_an_option_stands_in_apostrophes():
+    assert str(FurtherRow("-late.csv", 3)) == "'-late.csv'!3" and parse_row("'-late.csv'!3") == parse_row("-late.csv!3")
+
+
 @given(rows)
 def test_a_row_is_read_back_as_it_is_named(row):
     assert parse_row(str(row)) == row

@@ -7,9 +7,9 @@ import io
 import openpyxl
 import pytest
 
+from pipeline.core.config.order import LimitsConfig
+from pipeline.core.language.texts import load_texts
 from pipeline.core.measured_values import LAND, MEASURED_VALUES, STROKE, Measurement
-from pipeline.core.order import LimitsConfig
-from pipeline.core.texts import load_texts
 from pipeline.outputs.report import build_report
 from pipeline.outputs.workbooks.check_sheet import check_sheet
 from pipeline.reference.report_page import FIELDS

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import FinishConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
+from pipeline.core.config.order import FinishConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig, WorkConfig
 from pipeline.core.work_steps import SAID, compute_off_after_lettering, find_step_conflicts, list_steps
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.thickness import plan_thickness
@@ -100,15 +100,15 @@ def test_the_chain_of_thickness_follows_it_too():
             stock=StockConfig(material="walnut"),
             work=WorkConfig(steps=steps),
         )
-        budget, _ = plan_thickness(made, 19.0, deepest=1.0, shallowest=0.5, least_groove=0.1)
+        budget, _ = plan_thickness(made, 19.0, deepest=1.0, least_groove=0.1)
         names = [s.name for s in budget.steps]
         assert (names.index("lettering cut") < names.index("resin levelled")) == bool(steps)
         assert (budget.finished, budget.resin) == pytest.approx((18.6, 7.6))
 
 
 def test_a_planed_back_is_not_sanded_and_a_sawn_one_is():
-    planed, _ = plan_thickness(order(**RESIN), 19.0, deepest=None, shallowest=None, least_groove=0.1)
+    planed, _ = plan_thickness(order(**RESIN), 19.0, deepest=None, least_groove=0.1)
     assert "back sanded" not in [s.name for s in planed.steps]
     sawn = order(**RESIN, stock=StockConfig(sawn_off=2.0))
-    budget, _ = plan_thickness(sawn, 19.0, deepest=None, shallowest=None, least_groove=0.1)
+    budget, _ = plan_thickness(sawn, 19.0, deepest=None, least_groove=0.1)
     assert budget.steps[-1].name == "back sanded" and budget.finished == pytest.approx(16.6)

@@ -1,5 +1,5 @@
-"""Another kind of cutter is its class and its entries in the registry and in the order's table: nothing else asks which
-kind a cutter is. Tried with a ball-nose, whose cut is round at the bottom."""
+"""A new kind of cutter takes a class and its entries in the registry and in the order's table: nothing else asks for a
+cutter's kind. Tried with a ball-nose, whose cut is round at the bottom."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ import numpy as np
 import pypdf
 import pytest
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
+from pipeline.core.config.order_table import NEEDED_SIZE
 from pipeline.core.errors import CannotRun
 from pipeline.core.measured_values import GROOVE_DEPTH
-from pipeline.core.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
-from pipeline.core.order_table import NEEDED_SIZE
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import (
     CUTTER_KINDS,
     Cutter,
@@ -42,7 +42,7 @@ from tests.advised import MadeUp
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BallNose(Cutter):
-    """A cylindrical cutter with half a ball at its end: what it cuts is narrower than itself down to its radius."""
+    """A cylindrical cutter with a hemispherical end: down to its radius, its cut is narrower than itself."""
 
     kind = "ball-nose"
     needs = "diameter"
@@ -52,7 +52,7 @@ class BallNose(Cutter):
 
     @property
     def line_width(self) -> float:
-        """As wide as it ever cuts."""
+        """The greatest width it cuts."""
         return self.diameter or 0.0
 
     def compute_width(self, depth: float) -> float:
@@ -69,7 +69,7 @@ class BallNose(Cutter):
 
 
 class BallNoseTable(CutterConfig, resolved="use kind angle tip diameter kerf reach", making="depth_per_pass"):
-    """[cutter] with one kind more."""
+    """[cutter] with one more kind."""
 
     kind: Literal["ball-nose"] | None = None
 
@@ -138,8 +138,8 @@ def test_an_order_is_made_with_it(read, tmp_path):
     assert check_plaques(with_mill).plaques[0].fingerprint != plaque.fingerprint
 
 
-def test_its_round_bottom_counts_for_what_it_takes_away():
-    """A circle's segment: at the radius half its area, and from there on upright."""
+def test_the_volume_it_removes_accounts_for_its_round_bottom():
+    """A circular segment: at the radius half its area, and vertical walls from there on."""
     ball = BallNose(name="b", diameter=3.0)
     assert ball.compute_width(1.5) == 3.0 and ball.compute_width(0.3) == pytest.approx(1.8)
     assert ball.compute_section(1.5) == pytest.approx(math.pi * 1.5**2 / 2)
@@ -148,7 +148,7 @@ def test_its_round_bottom_counts_for_what_it_takes_away():
     assert way.volume == pytest.approx(10 * math.pi * 1.5**2 / 2, abs=1e-5)
 
 
-def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
+def test_its_faults_are_reported_like_those_of_any_cutter(read, tmp_path):
     with pytest.raises(CannotRun, match=r"diameter: missing; expected a number: kind = .ball-nose. needs it"):
         choose_cutter(BallNoseTable(kind="ball-nose"))
     grooves = read.folder.order.model_copy(update={"files": FilesConfig(grooves=True)})
@@ -156,8 +156,8 @@ def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
         CutFiles(read.folder.model_copy(update={"order": grooves}), read.blank, tmp_path / "out", "1")
 
 
-def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(read):
-    """Both have the one diameter; the point and the laser have lines as wide as each other's."""
+def test_cached_values_of_one_kind_are_not_used_for_another_of_the_same_size(read):
+    """Both have the same diameter; the lines of the point and the laser are equally wide."""
     artwork = check_plaques(read).plaques[0].artwork
     order = read.folder.order.model_copy(update={"limits": LimitsConfig(deepest=0.6)})
     cache = Cache(None)
@@ -177,7 +177,7 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
         assert again == cutter and type(again) is type(cutter)
 
 
-def test_the_order_s_table_and_the_classes_know_the_same_kinds():
+def test_the_order_table_and_the_classes_have_the_same_kinds():
     assert {*get_args(CutterKind), "ball-nose"} == CUTTER_KINDS.keys()
     own = {kind: made for kind, made in CUTTER_KINDS.items() if kind != "ball-nose"}
     assert {kind: made.needs for kind, made in own.items()} == NEEDED_SIZE

@@ -1,12 +1,12 @@
-"""Cutters: the shelf, the depth formula against published tables, limits and where they come from."""
+"""Cutters: the shelf, the depth formula against published tables, limits and their sources."""
 
 import math
 
 import pytest
 
+from pipeline.core.config.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import (
     EndMill,
@@ -59,7 +59,7 @@ def test_narrower_than_the_tip_has_no_depth():
         EndMill(name="e", diameter=3.0).compute_depth(1)
 
 
-def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
+def test_every_cutter_of_the_shelf_is_usable_and_names_its_source():
     kinds = set()
     for name in load_cutter_shelf():
         cutter, limits = resolve_cutter(order(cutter=CutterConfig(use=name)), 19.0)
@@ -71,7 +71,7 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
     assert kinds == {"v-bit", "end-mill", "point", "laser"}
 
 
-def test_a_mill_that_is_written_out_is_named_in_the_units_of_its_order():
+def test_a_mill_given_by_its_size_is_named_in_the_units_of_the_order():
     mills = [get_clearing_mill(order(units=unit, clearing=ClearingConfig(diameter=3.175))) for unit in ("in", "mm")]
     assert [mill.name for mill in mills] == ["end mill 0.125", "end mill 3.175"]
 
@@ -91,7 +91,7 @@ def test_limits_follow_from_the_cutter():
     assert limits.deepest.value == 6.0
 
 
-def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
+def test_the_order_s_limits_come_first_and_the_stock_is_the_last_limit():
     written = order(limits=LimitsConfig(stroke=0.2, land=0.35, deepest=1.2, shallowest=0.05))
     _, limits = resolve_cutter(written, 19.0)
     assert [limits.stroke.value, limits.land.value, limits.deepest.value, limits.shallowest.value] == [
@@ -102,7 +102,7 @@ def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
     assert (limits.deepest.value, limits.deepest.source) == (1.0, "the thickness of the stock")
 
 
-def test_cutter_of_ones_own_and_changes_to_the_shelfs():
+def test_own_cutters_and_changes_to_cutters_of_the_shelf():
     own = choose_cutter(CutterConfig(kind="v-bit", angle=45.0, tip=0.3))
     assert (own.name, own.angle, own.tip) == ("v-bit", 45.0, 0.3)
     assert own.widest is None
@@ -128,6 +128,11 @@ def test_faults_of_the_cutter(part, words):
         choose_cutter(part)
 
 
-def test_a_fault_of_an_order_in_inches_is_told_in_inches():
+def test_a_fault_of_an_order_in_inches_is_reported_in_inches():
     with pytest.raises(CannotRun, match=r"a flat tip of 0\.25 in on a bit of 0\.125 in"):
         choose_cutter(CutterConfig(kind="v-bit", angle=60.0, tip=6.35, diameter=3.175), units=Units("in"))
+
+
+def test_what_has_no_tip_is_not_said_to_have_one():
+    _, limits = resolve_cutter(order(cutter=CutterConfig(use="laser")), None)
+    assert (limits.land.value, limits.land.source) == (0.2, "common practice, no source")

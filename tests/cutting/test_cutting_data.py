@@ -1,4 +1,4 @@
-"""Speeds, feeds, passes and floors against published formulas and worked figures, and only what is known."""
+"""Speeds, feeds, passes and floors against published formulas and worked examples; unknown figures stay unknown."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ import pytest
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core import catalogue
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import PourConfig, RatesConfig, StockConfig
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import PourConfig, RatesConfig, StockConfig
 from pipeline.core.units import SpokenUnits, Units
 from pipeline.cutting.cutters import EndMill, EngravingPoint, load_cutter_shelf, resolve_cutter
 from pipeline.cutting.cutting_data import (
@@ -57,14 +57,15 @@ def test_feed_is_that_of_published_examples() -> None:
 
 
 @pytest.mark.parametrize(("length", "share"), [(8.0, 1.0), (12.0, 1.0), (18.0, 2 / 3), (24.0, 0.5), (36.0, 1 / 3)])
-def test_a_long_cutter_keeps_its_bending_stress(length: float, share: float) -> None:
-    """32 F L / (π D³), the force as the chip: from four diameters on the product of share and length stays."""
+def test_a_long_cutter_has_no_more_bending_stress_than_a_short_one(length: float, share: float) -> None:
+    """32 F L / (π D³), with a force proportional to the chip: from a length of four diameters, chip times length is
+    constant."""
     assert compute_long_cutter_share(length, 3.0) == pytest.approx(share)
     stress = [32 * compute_long_cutter_share(at, 3.0) * at / (math.pi * 27) for at in (12.0, length)]
     assert stress[1] <= stress[0] * (1 + 1e-12)
 
 
-def test_every_figure_says_where_it_comes_from() -> None:
+def test_every_figure_names_its_source() -> None:
     """By hand for a 3 mm mill in brass, 2 mm deep: n = 1000 × 90 / (π 3) = 9549; fz = .004 × 3 = .012; vf = 9549 × 2 ×
     .012 = 229; it sticks out 5 mm, less than 12. Ten millimetres deep it sticks out 13: × 12 / 13 = 212."""
     made = order(stock=BRASS, rates=RatesConfig(surface_speed=90.0))
@@ -79,15 +80,14 @@ def test_every_figure_says_where_it_comes_from() -> None:
     assert capped.rpm == 18000.0 and any("at most 18000/min (order.toml)" in how for how in capped.how)
 
 
-def test_the_speed_of_a_v_bit_is_that_of_its_edge_at_the_face() -> None:
+def test_the_speed_of_a_v_bit_is_taken_at_its_edge_at_the_face() -> None:
     """0.5 mm deep a 60° bit of tip 0.1 is 0.1 + 2 × 0.5 × tan 30° = 0.677 mm wide, and n = 1000 × 20 / (π 0.677)."""
     told = compute_feed(order(rates=RatesConfig(surface_speed=20.0, rpm=30000.0)), BIT, 0.5, 0.5)
     assert told.rpm == pytest.approx(20000 / math.pi / (0.1 + math.tan(math.radians(30))), rel=1e-9)
 
 
-def test_a_figure_that_nobody_gave_is_not_there() -> None:
-    """Of an unknown material, and of one that is not milled, there is no feed of a mill; the maker's own chip gives
-    one."""
+def test_a_figure_that_nobody_entered_is_missing() -> None:
+    """No mill feed for a material that is unknown or isn't milled; the maker's own chip load gives one."""
     for material in ("", "moon rock", "glass"):
         told = compute_feed(order(stock=StockConfig(material=material)), MILL, 2.0, 1.0)
         assert told.feed is None and any("no feed" in how for how in told.how)
@@ -97,9 +97,9 @@ def test_a_figure_that_nobody_gave_is_not_there() -> None:
     assert laser.rpm is None and laser.stick_out is None
 
 
-def test_a_chip_that_is_too_much_for_the_material_is_cut_down_and_named() -> None:
-    """0.05 mm for all cutters is too much of a 0.8 mm mill in brass: by hand 0.008 × 0.8 = 0.0064 mm, and
-    18000 × 2 × 0.0064 = 230 mm/min instead of 1800. A 10 mm mill may take it, 0.08 being its greatest."""
+def test_a_chip_load_beyond_the_material_is_reduced_and_reported() -> None:
+    """0.05 mm for all cutters is too much for a 0.8 mm mill in brass: by hand 0.008 × 0.8 = 0.0064 mm, and 18000 × 2 ×
+    0.0064 = 230 mm/min instead of 1800. A 10 mm mill may use it, its greatest being 0.08."""
     made = order(stock=BRASS, rates=RatesConfig(chip_load=0.05, rpm=18_000.0))
     told = compute_feed(made, load_cutter_shelf()["endmill-0-8"], 0.1, 0.08)
     assert told.feed == pytest.approx(230.4)
@@ -113,7 +113,7 @@ def test_a_chip_that_is_too_much_for_the_material_is_cut_down_and_named() -> Non
 
 
 @pytest.mark.parametrize("material", ["", "brass", "glass", "moon rock", "acrylic"])
-def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str) -> None:
+def test_feeds_of_a_bit_are_known_only_in_wood_unless_entered(material: str) -> None:
     point = EngravingPoint(name="point", tip=0.2)
     for cutter in (BIT, point):
         told = compute_feed(order(stock=StockConfig(material=material)), cutter, 0.5, 0.5)
@@ -130,7 +130,7 @@ def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str
     assert any("lettering wood: common practice, no source" in how for how in wood.how)
 
 
-def test_a_time_says_whether_its_feed_is_known() -> None:
+def test_an_estimate_states_whether_its_feed_is_known() -> None:
     unknown, known = order(stock=BRASS), order(stock=BRASS, rates=RatesConfig(feed=200.0))
     bit = load_cutter_shelf()["vbit-60"]
     assert estimate_lettering_feed(unknown, bit, 0.5).describe(Units()) == "assuming 900 mm/min, usual in wood"
@@ -142,8 +142,8 @@ def test_a_time_says_whether_its_feed_is_known() -> None:
     assert choose_mill_feed(turning, MILL, 1.0, 0.3).describe(Units()).startswith("at ")
 
 
-def test_no_mill_turns_at_the_usual_speed_of_wood_in_metal_or_stone() -> None:
-    """18,000 a minute is 339 m/min for a 6 mm mill: far more than brass, slate or glass bear."""
+def test_no_mill_uses_the_spindle_speed_of_wood_in_metal_or_stone() -> None:
+    """18,000 rpm is 339 m/min for a 6 mm mill: far more than brass, slate or glass tolerate."""
     for material in ("brass", "slate", "moon rock"):
         told = compute_feed(order(stock=StockConfig(material=material)), EndMill(name="mill", diameter=6.0), 1.0, 0.5)
         assert told.rpm is told.feed is None and told.how[0].startswith("spindle not known: rpm of [rates] ")
@@ -151,7 +151,7 @@ def test_no_mill_turns_at_the_usual_speed_of_wood_in_metal_or_stone() -> None:
 
 
 def test_passes_are_those_of_the_order_or_the_material() -> None:
-    """Brass: 0.2 mm a pass of a V-bit; 0.9 mm deep are five passes of 0.18. The order's own figure comes first."""
+    """Brass: 0.2 mm a pass with a V-bit; 0.9 mm deep is five passes of 0.18. The order's own figure comes first."""
     told = choose_passes(order(stock=BRASS), BIT, 0.9)
     assert (told.count, round(told.step, 6)) == (5, 0.18) and "no source" in told.source
     own = order(stock=BRASS, cutter=CutterConfig(use="vbit-60", depth_per_pass=0.5))
@@ -163,7 +163,7 @@ def test_passes_are_those_of_the_order_or_the_material() -> None:
 
 
 def test_roughing_never_cuts_beyond_the_grooves_nor_deeper_than_a_pass() -> None:
-    """Level by level; each pass takes no more than the step under the one before, and all of it lies in the groove."""
+    """Level by level: each pass removes at most one step below the one before, and all of it lies in the groove."""
     piece = set_line("R", "roboto-slab", 12.0).rows[0].pieces[0]
     grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
     rough = plan_roughing(grooves, 0.4)
@@ -189,8 +189,8 @@ def check(line: Any, thickness: float, **parts: Any) -> Any:
 
 
 def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
-    """The widest place of this I is 1.57 mm: 1.27 mm deep with a 60° bit of tip 0.1; of a plate of 1.3 mm in brass
-    0.5 mm have to stay."""
+    """The widest place of this I is 1.57 mm: 1.27 mm deep with a 60° bit of tip 0.1; of a 1.3 mm brass plate, 0.5 mm
+    have to stay."""
     line = set_line("I", "roboto-slab", 10.48)
     made, said = check(line, 1.3, stock=BRASS)
     (found,) = [f for f in said if f.code == "stock.floor-too-thin"]
@@ -198,7 +198,7 @@ def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
     assert depth == pytest.approx(1.27, abs=0.005)
     assert found.limit == 0.5 and found.measured == pytest.approx(1.3 - depth)
     assert "0.5" in catalogue.format_message(found) and "common practice, no source" in catalogue.format_message(found)
-    assert [f.code for f in check(line, 1.3)[1]] == []  # of an unknown material nothing is assumed
+    assert [f.code for f in check(line, 1.3)[1]] == []  # nothing is assumed about an unknown material
     assert [f.code for f in check(line, 1.3, stock=StockConfig(material="brass", least_floor=0.01))[1]] == []
     smaller = next(w for w in found.ways if w.code.startswith("smaller"))
     size = float(dict(smaller.facts)["size"])
@@ -210,19 +210,19 @@ def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
         assert "stock.floor-too-thin" not in [f.code for f in check(line, 1.3, stock=BRASS, cutter=mended.cutter)[1]]
 
 
-def test_what_comes_off_the_back_counts() -> None:
-    """12 mm less 6 sawn off and 0.4 sanded leave 5.6; a floor of 3 leaves 2.6 for the cut."""
+def test_material_removed_from_the_back_counts() -> None:
+    """12 mm minus 6 sawn off and 0.4 sanded leave 5.6; a floor of 3 leaves 2.6 for the cut."""
     stock = StockConfig(material="hardwood", sawn_off=6.0)
     told = compute_depth_left(order(stock=stock), 12.0)
     assert told is not None and told.value == pytest.approx(12 - 6 - 0.4 - 3)
     assert compute_depth_left(order(), 12.0) is None and compute_depth_left(order(stock=stock), None) is None
     stays = compute_depth_left(order(stock=StockConfig(material="hardwood"), pour=PourConfig(fills="pocket")), 12.0)
-    assert stays is not None and stays.value == 9.0  # a back that stays on is planed, not sanded
+    assert stays is not None and stays.value == 9.0  # a back that isn't sawn off is planed, not sanded
 
 
-def test_what_comes_off_the_face_before_the_lettering_counts() -> None:
-    """Resin in a pocket is levelled first: 12 − 0.5 − 3 leave 8.5. Resin in the letters is levelled after them, and
-    what it takes is taken off the groove, not off what stays under it."""
+def test_material_removed_from_the_face_before_lettering_counts() -> None:
+    """Resin in a pocket is levelled before lettering: 12 − 0.5 − 3 leave 8.5. Resin in the letters is levelled after,
+    which reduces the groove, not what stays under it."""
     stock = StockConfig(material="hardwood")
     for fills, left in (("pocket", 8.5), ("lettering", 9.0)):
         told = compute_depth_left(order(stock=stock, pour=PourConfig(fills=fills, levelled_off=0.5)), 12.0)
@@ -245,8 +245,8 @@ def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> N
     assert not [f for f in check(line, 1.5, limits=mended.limits, files=FilesConfig(), **parts)[1] if "floor" in f.code]
 
 
-def test_the_time_of_a_mill_that_letters_rests_on_the_feed_of_the_table() -> None:
-    """The feed while lettering, 900 mm/min, is of bits: by hand, 18000 × 2 × 0.016 × 1.5 = 864 mm/min for the mill."""
+def test_the_time_of_a_lettering_mill_uses_the_feed_of_the_table() -> None:
+    """The lettering feed of 900 mm/min is for bits: by hand, 18000 × 2 × 0.016 × 1.5 = 864 mm/min for the mill."""
     mill = load_cutter_shelf()["endmill-1-5"]
     wood = order(stock=StockConfig(material="walnut"))
     told = compute_feed(wood, mill, 0.5, 0.5).feed

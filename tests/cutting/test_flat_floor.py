@@ -1,4 +1,4 @@
-"""Grooves with a flat floor: walls by the V-bit, the middle by a flat cutter, swept at the face and at the floor."""
+"""Grooves with a flat floor: walls by the V-bit, middle by a flat cutter, simulated at face and floor."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ import shapely
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core import catalogue
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import ClearingConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import ClearingConfig
 from pipeline.cutting import flat_floor
 from pipeline.cutting.cutters import load_cutter_shelf, resolve_cutter
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, build_flat_floor
@@ -40,8 +40,9 @@ def planner(depth: float = 1.5, mill: str = "endmill-1-5", bit: str = "vbit-60",
 
 
 def test_a_bar_by_hand() -> None:
-    """A bar of 40 × 10 mm, 1.5 mm deep with a 60° bit of tip 0.1: the foot lies 1.5 tan 30° = 0.866 inside, the bit
-    runs 0.05 further in, and what the flat cutter clears is the floor less its rounded corners, (1 − π/4) d² in all."""
+    """A bar of 40 × 10 mm, 1.5 mm deep with a 60° bit of tip 0.1: the foot of the wall is 1.5 tan 30° = 0.866 inside,
+    the bit runs 0.05 further in, and the flat cutter clears the floor except its rounded corners, (1 − π/4) d² in all.
+    """
     bar = shapely.box(0, 0, 40, 10)
     made = planner()
     lines = made.plan_region(bar)
@@ -56,8 +57,8 @@ def test_a_bar_by_hand() -> None:
 
 
 def test_the_section_of_a_bar_is_a_trapezium() -> None:
-    """At every depth what is open across the middle of the bar is its width less 2 z tan 30°, down to the floor and no
-    farther: the section of a flat-bottomed groove."""
+    """At every depth the opening across the middle of the bar is its width minus 2 z tan 30°, down to the floor and no
+    deeper: the section of a flat-bottomed groove."""
     made, bar = planner(), shapely.box(0, 0, 40, 10)
     lines = made.plan_region(bar)
     assert made.floor is not None
@@ -79,8 +80,8 @@ def test_the_section_of_a_bar_is_a_trapezium() -> None:
     ],
 )
 def test_letters_keep_their_walls_and_get_their_floor(bit, face, cap, text, depth, mill) -> None:
-    """Swept from the lines and areas alone: nothing beyond the letter at the face, nothing beyond its walls at the
-    floor, and no more than a two-thousandth of the floor is left."""
+    """Simulated from the lines and areas alone: nothing beyond the letter at the face, nothing beyond its walls at the
+    floor, and at most a two-thousandth of the floor is left."""
     piece = replace(set_line(text, face, cap).rows[0].pieces[0], x=0.0, y=0.0)
     found = GrooveSweeper(planner(depth, mill, bit)).sweep(piece.shape, piece.scale)
     assert found.floor is not None
@@ -89,7 +90,7 @@ def test_letters_keep_their_walls_and_get_their_floor(bit, face, cap, text, dept
     assert found.floor_missed_share < 5e-4 and found.missed_share < 5e-4
 
 
-def test_a_stroke_that_is_no_wider_than_a_plain_groove_has_no_floor() -> None:
+def test_a_stroke_no_wider_than_a_plain_groove_has_no_floor() -> None:
     piece = replace(set_line("l", "noto-sans", 12.0).rows[0].pieces[0], x=0.0, y=0.0)
     made, plain = planner(), GroovePlanner(BIT, 0.01)
     assert made.compute_cleared(piece.shape, piece.scale).is_empty
@@ -97,11 +98,11 @@ def test_a_stroke_that_is_no_wider_than_a_plain_groove_has_no_floor() -> None:
     assert shapely.symmetric_difference(cut, meant).area < 1e-6
 
 
-def test_a_flat_cutter_that_gets_in_nowhere_leaves_the_floor_to_the_bit_or_is_told(
+def test_a_floor_too_narrow_for_the_flat_cutter_is_left_to_the_bit_or_reported(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A stroke whose floor is narrower than the flat cutter: the bit runs over it in tracks; where they would be too
-    many the floor stays, and the sweep says so."""
+    """A stroke whose floor is narrower than the flat cutter: the bit clears it in parallel tracks; where these would be
+    too many, the floor stays uncut, and the simulation reports it."""
     bar = shapely.box(0, 0, 40, 4)
     made = planner(mill="endmill-6")
     assert made.floor is not None and made.floor.compute_cleared(bar).is_empty
@@ -115,8 +116,8 @@ def test_a_flat_cutter_that_gets_in_nowhere_leaves_the_floor_to_the_bit_or_is_to
     assert GrooveSweeper(planner(mill="endmill-6")).sweep(piece.shape, piece.scale).floor_missed_share > 0.01
 
 
-def test_a_way_moved_sideways_is_seen_at_the_floor(monkeypatch: pytest.MonkeyPatch) -> None:
-    """0.03 mm aside, half of it on either side: the floor is then cut into the walls by as much."""
+def test_a_toolpath_shifted_sideways_is_detected_at_the_floor(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A shift of 0.03 mm: the floor is then cut into one wall by that much."""
     piece = replace(set_line("I", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
     right = GroovePlanner.plan_piece
     monkeypatch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [g + (0.03, 0, 0) for g in right(self, *a)])
@@ -152,8 +153,9 @@ def test_the_flat_floor_is_advised_and_the_advice_is_right(parts, code) -> None:
     assert "flat floor" in catalogue.format_for_client(after[0])
 
 
-def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:
-    """Compensated: everything lies 0.2 deeper, the finished floor is 1.3 below the sanded face, and letters stay."""
+def test_sanding_lowers_the_floor_depth_and_keeps_the_walls() -> None:
+    """With compensation, everything is 0.2 deeper, the finished floor is 1.3 below the sanded face, and letters don't
+    change."""
     piece = replace(set_line("R", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
     found = GrooveSweeper(planner(lowered=0.2)).sweep(piece.shape, piece.scale)
     assert found.floor is not None
@@ -179,7 +181,7 @@ def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:
         ({"finish": FinishConfig(sanded_off=1.6, compensate=True)}, "of which sanding takes"),
     ],
 )
-def test_what_cannot_be_cleared_is_said_before_anything_is_made(parts, said) -> None:
+def test_a_floor_that_cannot_be_cleared_is_reported_before_anything_is_made(parts, said) -> None:
     given = {
         "files": FilesConfig(grooves=True),
         "limits": LimitsConfig(deepest=1.5),
@@ -219,7 +221,7 @@ use = "endmill-1-5"
 
 
 @pytest.mark.parametrize(("curves", "version"), [("arcs", "R2010"), ("lines", "R12")])
-def test_the_floor_is_a_layer_of_its_own_read_back_and_swept(tmp_path: Path, curves: str, version: str) -> None:
+def test_the_floor_has_its_own_layer_read_back_and_simulated(tmp_path: Path, curves: str, version: str) -> None:
     (tmp_path / "order.toml").write_text(SIGN.format(curves=curves, version=version), encoding="utf-8")
     (tmp_path / "list.csv").write_text("Name\nI7\n", encoding="utf-8")
     done = run_order(tmp_path, workers=1, prove=True)

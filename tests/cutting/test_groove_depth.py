@@ -1,4 +1,4 @@
-"""The depth that is reported, judged and written is one: that of the grooves as they stand in the file."""
+"""The reported depth, the checked depth and the depth in the file are the same: that of the grooves as written."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def depth_in_file(folder):
 
 @pytest.mark.parametrize("bit, face, size", [("vbit-30", "montserrat", 18.0), ("vbit-60", "roboto-slab", 11.0)])
 @pytest.mark.parametrize("compensate", ["true", "false"])
-def test_report_and_file_tell_the_same_depth_and_keep_to_the_limit(tmp_path, bit, face, size, compensate):
+def test_report_and_file_have_the_same_depth_within_the_limit(tmp_path, bit, face, size, compensate):
     how = {"bit": bit, "face": face, "size": size, "compensate": compensate}
     done = run(tmp_path, deepest=6.0, **how)
     deep = depth_in_file(tmp_path)

@@ -1,4 +1,4 @@
-"""Grooves that are cut deeper for a face that is sanded leave the letter as designed; letters are swept once."""
+"""Grooves cut deeper for a face that is sanded leave the letter as designed; each letter is simulated once."""
 
 import math
 from dataclasses import replace
@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.core.order import FilesConfig, FinishConfig
+from pipeline.core.config.order import FilesConfig, FinishConfig
 from pipeline.cutting.cutters import compute_lowering, load_cutter_shelf
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep
@@ -29,8 +29,8 @@ def piece_of(text, face="roboto-slab", cap=8.0):
 
 @pytest.mark.parametrize("text", ["M", "K", "R", "&"])
 def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(text):
-    """Sanding takes .15. Along the designed letter's axis, all of it lower by that, the sanded face shows the letter;
-    the axis of the grown outline goes deeper in its crotches and cuts them round."""
+    """Sanding removes .15. Grooves along the designed letter's axis, all lowered by that, show the letter in the sanded
+    face; the axis of the grown outline is deeper in its crotches and rounds them."""
     piece, sanded = piece_of(text), 0.15
     art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
@@ -48,7 +48,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
         assert deepest[1] + sanded > deepest[0] + 0.03
 
 
-def test_the_way_is_the_same_and_lies_lower():
+def test_the_toolpath_is_the_same_but_lower():
     piece = piece_of("g", "eb-garamond", 10.0)
     plain, deep = (GroovePlanner(BIT, 0.01, by).plan_piece(piece) for by in (0.0, 0.2))
     assert len(plain) == len(deep)
@@ -66,18 +66,18 @@ def test_lowered_only_with_compensate_grooves_and_a_v_bit():
     )
 
 
-def test_a_bar_cut_deeper_takes_the_volume_of_its_wider_section():
-    """60 × 2 mm, sharp bit of 60°, .3 mm deeper: length × half of depth × width, and two ends like a roof's."""
+def test_a_bar_cut_deeper_loses_the_volume_of_its_wider_section():
+    """60 × 2 mm, sharp 60° bit, .3 mm deeper: length × half of depth × width, plus two hip-roof ends."""
     bit = replace(BIT, tip=0.0, diameter=50.0)
     length, width, lower = 60.0, 2.0, 0.3
     made = compute_groove_volume(shapely.box(0, 0, length, width), bit, lower)
     deep, wide = width / 2 / TAN + lower, width + 2 * lower * TAN
-    # A roof over the wider rectangle, whose corners are round: the prism less what its four hips take off.
+    # A roof over the wider rectangle, whose corners are round: the prism minus what its four hips remove.
     whole = wide * deep / 2 * (length - width) + 2 * (wide / 2) * deep * wide / 3
     assert made == pytest.approx(whole, rel=0.01)
 
 
-def test_a_letter_is_swept_once_for_its_key_and_size(monkeypatch):
+def test_a_letter_is_simulated_once_per_key_and_size(monkeypatch):
     made = []
     sweeps = GrooveSweeper(build_groove_planner(BIT, 0.01, 0.0))
     monkeypatch.setattr(GrooveSweeper, "_compute_sweep", lambda self, shape, scale: made.append(scale) or "swept")
@@ -88,8 +88,8 @@ def test_a_letter_is_swept_once_for_its_key_and_size(monkeypatch):
     assert build_groove_planner(replace(BIT), 0.01, 0.0) is sweeps.grooves
 
 
-def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
-    """A wedge of 20°: the flat of .4 stays r (1 / sin 10° − 1) short of its end."""
+def test_the_uncut_area_of_a_letter_includes_what_no_tip_reaches():
+    """A wedge of 20°: a flat of .4 stops r (1 / sin 10° − 1) short of its end."""
     blunt = replace(BIT, tip=0.4)
     piece = piece_of("A", "montserrat", 20.0)
     swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)

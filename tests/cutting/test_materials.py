@@ -1,4 +1,4 @@
-"""The shelf of materials: every value has its source, and every name leads to one material or to none."""
+"""The shelf of materials: every value has its source, and every name matches one material or none."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.commands.materials_command import list_materials
+from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.cutting.cutters import CUTTER_KINDS
 from pipeline.cutting.materials import STEPS, Material, find_material, list_other_names, load_material_shelf
 
@@ -25,7 +25,7 @@ WANTED = (
 
 
 def without_source(raw):
-    """Values of a material that say not where they come from."""
+    """Return the values of a material without a source."""
     return sorted({*raw} - {"sources"} - {key for key, said in raw["sources"].items() if said.strip()})
 
 
@@ -47,7 +47,7 @@ def test_the_materials_of_the_trade_are_there(name):
 
 
 @pytest.mark.parametrize("material", SHELF.values(), ids=SHELF)
-def test_its_values_are_possible(material: Material):
+def test_the_values_of_materials_are_plausible(material: Material):
     assert material.operations <= {*STEPS} and material.operations
     assert {*material.passes} <= {*CUTTER_KINDS}
     assert material.look is not None and material.floor is not None and material.floor > 0
@@ -62,7 +62,7 @@ def test_a_plate_is_not_faced_planed_or_oiled():
         assert not {"face", "plane", "oil", "sand"} & find_material(name).operations, name
 
 
-def test_every_name_leads_to_one_material():
+def test_every_name_matches_one_material():
     words = [word for name, raw in RAW.items() for word in {name, *raw["also"]}]
     assert len(words) == len(set(words)) == len(list_other_names())
     assert all(find_material(word).family in RAW for word in words)
@@ -83,13 +83,13 @@ def test_every_name_leads_to_one_material():
         ("", ""),
     ],
 )
-def test_whole_words_count_and_two_materials_at_once_are_none(said, family):
+def test_only_whole_words_match_and_two_materials_match_none(said, family):
     found = find_material(said)
     assert (found.family, found.name) == (family, said)
     assert found.known == bool(family)
 
 
-def test_of_an_unknown_material_nothing_is_assumed():
+def test_nothing_is_assumed_about_an_unknown_material():
     unknown = find_material("unobtainium")
     assert unknown.find_pass_depth("v-bit") is unknown.find_pass_depth("end-mill", 6.0) is unknown.least_floor is None
     assert unknown.look is unknown.grain is unknown.bought is unknown.may_be_cut_by("v-bit") is None
@@ -99,7 +99,7 @@ def test_of_an_unknown_material_nothing_is_assumed():
 @pytest.mark.parametrize(
     "name", ["oak-effect PVC", "walnut vinyl", "walnut-look board", "faux slate", "Brass-Coloured sheet", "oak style"]
 )
-def test_an_imitation_is_not_what_it_looks_like(name):
+def test_an_imitation_does_not_match_what_it_imitates(name):
     assert not find_material(name).known
 
 
@@ -120,7 +120,7 @@ def test_movement_is_the_wood_handbook_s():
     assert find_material("teak").change_per_moisture("teak") is None  # not in that table
 
 
-def test_dark_faces_carry_light_letters():
+def test_dark_materials_have_light_letters():
     dark = {name for name, material in SHELF.items() if material.look and material.look.is_dark}
     assert dark == {"slate", "laminate"}
 
@@ -128,7 +128,7 @@ def test_dark_faces_carry_light_letters():
 # --- the shop's own -------------------------------------------------------------------------------------------------
 
 
-def test_an_own_material_changes_one_of_the_shelf_and_says_so():
+def test_an_own_material_changes_one_of_the_shelf_and_names_it():
     own = OwnMaterial(name="Reclaimed oak", like="oak", floor=5.0, pass_v_bit=1.0, hazard="Old nails.")
     found = find_material("reclaimed  OAK", ShopConfig(material=(own,)))
     assert (found.family, found.floor, found.passes["v-bit"], found.passes["end-mill"]) == ("hardwood", 5.0, 1.0, 0.5)
@@ -136,7 +136,7 @@ def test_an_own_material_changes_one_of_the_shelf_and_says_so():
     assert found.describe_source("finish") == "common practice, no source"
 
 
-def test_an_own_material_without_a_likeness_is_only_what_it_says():
+def test_an_own_material_without_a_base_has_only_its_own_values():
     found = find_material("horn", ShopConfig(material=(OwnMaterial(name="horn", floor=1.0),)))
     assert found.known and found.floor == 1.0
     assert found.look is found.bought is found.chip_load is None and not found.operations
@@ -150,7 +150,7 @@ def test_the_shop_s_own_comes_before_the_shelf():
 # --- the command ----------------------------------------------------------------------------------------------------
 
 
-def test_the_command_lists_the_shelf_and_tells_one_with_its_sources(tmp_path: Path):
+def test_the_command_lists_the_shelf_and_shows_one_material_with_sources(tmp_path: Path):
     said: list[str] = []
     assert list_materials(None, here=tmp_path, as_json=False, say=said.append) == 0
     assert len([line for line in said if line.split()[:1] and line.split("  ")[0] in SHELF]) == len(SHELF)

@@ -1,4 +1,4 @@
-"""Grooves, what a cutter leaves, and what it cannot reach: exact shapes, published residues, real letters."""
+"""Grooves, what a cutter leaves, and what it can't reach: exact shapes, published residues, real letters."""
 
 import math
 from dataclasses import replace
@@ -42,7 +42,7 @@ def length(line):
 def test_bar_has_one_spine_and_four_corners():
     lines = trace_centre_lines(shapely.box(0, 0, 40, 6), 0.01)
     assert sum(length(line) for line in lines) == pytest.approx(34 + 4 * 3 * math.sqrt(2))
-    assert len(lines) == 3  # six places where one or three ways meet
+    assert len(lines) == 3  # six points where one or three lines meet
     ends = {tuple(np.round(p, 6)) for line in lines for p in (line[0], line[-1])}
     assert ends >= {(0, 0, 0), (40, 0, 0), (40, 6, 0), (0, 6, 0)}
 
@@ -77,7 +77,7 @@ def test_the_dot_of_an_i_is_grooved_however_coarse_the_file(face):
 
 
 @pytest.mark.parametrize("character", "BR&8g")
-def test_every_stretch_is_run_once_and_nothing_is_left_out(character):
+def test_every_stretch_is_cut_once_and_none_is_left_out(character):
     shape = set_line(character, "eb-garamond", 8.0).rows[0].pieces[0].shape
     axis = compute_medial_axis(build_polygon_from_outline(shape.outline, 1.0))
     edges = list(range(len(axis.ends)))
@@ -113,7 +113,7 @@ def test_depth_along_a_bar_and_up_into_its_corners():
     lines = GroovePlanner(BIT, 0.01).plan_region(shapely.box(0, 0, 40, 6))
     points = np.concatenate(lines)
     assert points[:, 2].min() == pytest.approx(-(3 - 0.05) / TAN)
-    # Ends where the flat tip touches both sides: .05 from each of them.
+    # They end where the flat tip touches both sides: .05 from each.
     ends = np.array([p for line in lines for p in (line[0], line[-1]) if p[2] > -1])
     assert len(ends) == 4
     assert ends[:, 2] == pytest.approx(0, abs=1e-12)
@@ -132,15 +132,15 @@ def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
     assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.compute_depth(6.0))
 
 
-def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
-    """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
+def test_a_closed_groove_interrupted_by_a_thin_place_runs_through_its_start():
+    """An eccentric ring: too thin on one side only, wherever the run happens to start."""
     off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).transform(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
         region = build_polygon_from_outline(tuple(p.transform(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
-def test_pieces_turned_moved_and_sized_as_placed():
+def test_grooves_are_rotated_moved_and_scaled_like_their_pieces():
     line = set_line("R", "eb-garamond", 8.0, turn=0.7)
     piece = line.rows[0].pieces[0]
     g = GroovePlanner(BIT, 0.01)
@@ -151,7 +151,7 @@ def test_pieces_turned_moved_and_sized_as_placed():
     assert sum(map(length, big)) == pytest.approx(2 * sum(map(length, there)), rel=0.03)
 
 
-def test_whole_line_in_reading_order_with_little_travel():
+def test_a_line_is_cut_in_reading_order_with_little_travel():
     art = artwork(set_line("Marrow", "eb-garamond", 8.0))
     grooves = GroovePlanner(BIT, 0.01).plan(art)
     firsts = [g[:, 0].mean() for g in grooves]
@@ -165,7 +165,7 @@ def test_whole_line_in_reading_order_with_little_travel():
         GroovePlanner(load_cutter_shelf()["endmill-3"], 0.01)
 
 
-def test_rows_are_run_from_their_nearer_end_and_letters_once_worked_out():
+def test_rows_start_at_their_nearer_end_and_letters_are_computed_once():
     a, b = set_line("Marrow", "noto-sans", 8.0), set_line("Marrow", "noto-sans", 8.0, baseline=5.0, number=2)
     g = GroovePlanner(BIT, 0.01)
     there = g.plan(artwork(a, b))
@@ -190,7 +190,7 @@ def test_grown_letters_are_cut_along_their_own_axis():
     assert np.concatenate(whole)[:, 2].min() == deep
 
 
-def test_short_way_turns_lines_round_and_enters_loops_where_they_are_near():
+def test_ordering_reverses_lines_and_enters_loops_at_the_nearest_point():
     a, b = np.array([[0, 0, 0], [10, 0, 0]], float), np.array([[20, 0, 0], [11, 0, 0]], float)
     loop = np.array([[30, 0, 0], [25, 5, 0], [21, 0, 0], [25, -5, 0], [30, 0, 0]], float)
     order = order_by_travel([loop, b, a])
@@ -203,7 +203,7 @@ def test_short_way_turns_lines_round_and_enters_loops_where_they_are_near():
 
 @pytest.mark.parametrize(("name", "cap"), [("eb-garamond", 8.0), ("noto-sans", 5.0), ("great-vibes", 14.0)])
 def test_simulated_width_is_the_designed_stroke(name, cap):
-    """Within .02 mm everywhere the bit fits; in fact within .005."""
+    """Within .02 mm wherever the bit fits; in fact within .005."""
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
         art = build_polygon_from_outline(piece.build_outline(), FINE)
@@ -213,7 +213,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
         assert cut.overcut < 0.005
         assert cut.undercut < 0.005
         assert cut.uncut < 0.01 * art.area
-        # The stroke at every step along every groove: across the letter as drawn, and across what the bit leaves.
+        # At every step along every groove: the stroke across the letter as drawn, and across the simulated cut.
         along = np.concatenate(
             [shapely.get_coordinates(shapely.segmentize(shapely.LineString(g[:, :2]), 0.1)) for g in grooves]
         )
@@ -223,7 +223,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
         assert np.abs(designed - left).max() < 0.01
 
 
-def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
+def test_wrong_depth_wrong_place_and_a_missing_groove_are_detected():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
     art = build_polygon_from_outline(piece.build_outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
@@ -240,8 +240,8 @@ def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
 BAR = Chain(np.array([(0, 0, 0), (40, 0, 0), (40, 4, 0), (0, 4, 0)], float))
 
 
-def test_outlines_are_given_their_grooves():
-    """A bar as a file has it, and one drawn .03 mm aside."""
+def test_outlines_are_matched_with_their_grooves():
+    """A bar as in a file, and one drawn .03 mm off."""
     box = shapely.box(0, 0, 40, 4)
 
     def cut(chain):
@@ -269,20 +269,20 @@ def test_upright_cutter_and_single_lines():
 
 # --- reach --------------------------------------------------------------------------------------------------------
 
-# Area left / r² and distance left / r in a corner of θ, computed from the formulas; the 90° case is published.
+# Area left / r² and distance left / r in a corner of angle θ, computed from the formulas; the 90° case is published.
 RESIDUE = {30: (2.423054, 2.863703), 45: (1.236116, 1.613126), 60: (0.684853, 1.0), 90: (0.214602, 0.414214),
            120: (0.053751, 0.154701), 135: (0.021514, 0.082392)}  # fmt: skip
 
 
 def compute_corner_area(angle: float, radius: float) -> float:
-    """Area that a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the
-    angle."""
+    """Compute the area that a round cutter leaves in a corner of this angle (radians): r² (cot a − (π/2 − a)), with a
+    half the angle."""
     a = angle / 2
     return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
 
 
 def compute_corner_reach(angle: float, radius: float) -> float:
-    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
+    """Compute its distance from the corner along the bisector: r (1 / sin a − 1)."""
     return radius * (1 / math.sin(angle / 2) - 1)
 
 
@@ -291,7 +291,7 @@ def test_corner_residues(angle, area, reach):
     theta, r = math.radians(angle), 1.5
     assert compute_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
     assert compute_corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
-    # The same measured: a long rhomb with this angle at two ends and its supplement at the others.
+    # Measured: a long rhombus with this angle at two ends and its supplement at the others.
     h, v = 60 * math.cos(theta / 2), 60 * math.sin(theta / 2)
     rhomb = shapely.Polygon([(h, 0), (0, v), (-h, 0), (0, -v)])
     found = find_unreached(rhomb, r)
@@ -303,7 +303,7 @@ def test_corner_residues(angle, area, reach):
     )
 
 
-def test_rectangle_two_cutters_and_what_fits_nowhere():
+def test_a_rectangle_with_two_cutters_and_one_that_fits_nowhere():
     """A rectangle opened by r loses (4 − π) r²; 1/4 in leaves 2.163348 mm² a corner, 1/16 in .135209, computed."""
     box = shapely.box(0, 0, 60, 40)
     big, small = find_unreached(box, 25.4 / 8), find_unreached(box, 25.4 / 32)
@@ -313,8 +313,9 @@ def test_rectangle_two_cutters_and_what_fits_nowhere():
     assert find_unreached(shapely.Point(0, 0).buffer(5, quad_segs=64), 2).area == pytest.approx(0, abs=0.02)
 
 
-def test_what_is_swept_are_the_hulls_of_rounds_one_after_another():
-    """Against GEOS's hulls of the corners of both rounds; also rounds inside one another, of no size, in one place."""
+def test_the_sweep_is_the_union_of_hulls_of_successive_circles():
+    """Compared with GEOS's hulls of the corners of both circles; also circles inside each other, of zero size, or
+    equal."""
     random = np.random.default_rng(3)
     lines = [np.column_stack((random.uniform(0, 2, (4, 2)), -random.uniform(0, 1.5, 4))) for _ in range(20)]
     lines += [np.array([(0, 0, -1), (0.1, 0, -0.1)]), np.array([(1, 1, 0), (1, 1, 0), (2, 1, -0.5)], float)]

@@ -1,5 +1,5 @@
-"""How well glyphs are fitted: glyphs drawn from the shelf by seed, distances by dense sampling that shares no code with
-the fit or with the measure it takes of itself.
+"""Measure how well glyphs are fitted: a seeded sample of the shelf's glyphs, with distances by dense sampling that
+shares no code with the fit or with its own measure.
 
 As a program: `python -m tests.geometry.glyph_fit [--glyphs 2000] [--seed 1]`.
 """
@@ -30,18 +30,19 @@ SAMPLES = 3
 
 @dataclass(frozen=True)
 class Found:
-    """One glyph. Distances in parts of the tolerance, measured both ways; vertices of arcs and of chords."""
+    """One glyph. Distances as fractions of the tolerance, measured both ways; number of vertices with arcs and with
+    chords."""
 
     face: str
     glyph: str
     arcs: float
     lines: float
-    said: float  # what the fit says of itself, the worse of both kinds
+    said: float  # what the fit reports about itself, the worse of both kinds
     vertices: tuple[int, int]
 
 
 def drawn(count: int, seed: int) -> Iterator[tuple[str, str, Shape]]:
-    """Glyphs with ink of the shelf's outline faces, as many of each face as of the next, none twice."""
+    """Draw glyphs with ink from the shelf's outline typefaces: equally many from each, none twice."""
     shelf = Shelf()
     faces = [open_face(name, shelf=shelf) for name in sorted(shelf.names) if shelf[name].kind == "outline"]
     chance = random.Random(seed)
@@ -71,7 +72,7 @@ def _shape(face: FontFace, glyph: int, outline: Outline) -> Shape:
 
 
 def measured(face: str, glyph: str, shape: Shape) -> Found:
-    """Fits a glyph both ways and measures both."""
+    """Fit a glyph both ways and measure both."""
     tolerance = TOLERANCE * shape.cap_units / CAP_HEIGHT
     fits = [fit_contours(shape, kind, tolerance) for kind in ("arcs", "lines")]
     outline = along_outline(shape.outline, tolerance / SAMPLES)
@@ -85,7 +86,7 @@ Runs = list[np.ndarray]
 
 
 def along_outline(outline: Sequence[Path], step: float) -> Runs:
-    """Places along every contour, no farther from each other than `step`: Béziers by Bernstein's polynomials."""
+    """Return points along every contour, at most `step` apart: Béziers by Bernstein polynomials."""
     out = []
     for path in outline:
         parts = []
@@ -116,12 +117,12 @@ def along_chains(chains: Sequence[Chain], step: float) -> Runs:
 
 
 def apart(a: Runs, b: Runs) -> float:
-    """The farthest a place of one lies from the other, both ways; contours in the order they lie nearest."""
+    """Return the greatest distance of one from the other, both ways; contours are matched by proximity."""
     return max(_one_way(a, b), _one_way(b, a))
 
 
 def _one_way(places: Runs, runs: Runs) -> float:
-    """Distance to the chords beside the nearest place, so that it is not made longer by the step."""
+    """Return the distance to the chords beside the nearest point, so that the step doesn't add to it."""
     there = np.concatenate(runs)
     before = np.concatenate([np.roll(run, 1, axis=0) for run in runs])
     after = np.concatenate([np.roll(run, -1, axis=0) for run in runs])

@@ -21,7 +21,7 @@ def rectangle(x0, y0, x1, y1):
 
 
 def ellipse(a, b, turn=1):
-    """Eight rational-free cubic pieces; farther than 4e-6 of the radius from the ellipse nowhere."""
+    """Return eight cubic pieces, nowhere farther than 4e-6 of the radius from the ellipse."""
     k = 4 / 3 * math.tan(math.pi / 16)
     points = []
     for i in range(8):
@@ -81,5 +81,5 @@ EXACT = (
 
 
 def candidates(region, cap):
-    """Every width that fails somewhere in a region that is flattened already."""
+    """Return every width that fails somewhere in a region that is already flattened."""
     return find_stroke_candidates(compute_medial_axis(region, (cap * SPECK) ** 2), cap)

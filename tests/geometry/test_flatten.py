@@ -82,7 +82,7 @@ def test_no_chord_is_farther_than_the_tolerance(points, tolerance):
 
 def test_corners_lie_on_the_curve():
     (ring,) = flatten(circle(10), 0.01)
-    assert np.abs(np.hypot(*ring.T) - 10).max() < 10 * 2.8e-4  # the cubic's own distance from the circle
+    assert np.abs(np.hypot(*ring.T) - 10).max() < 10 * 2.8e-4  # the cubic's own deviation from the circle
 
 
 def test_equal_neighbours_are_dropped_and_tolerance_must_be_positive():
@@ -95,7 +95,7 @@ def test_equal_neighbours_are_dropped_and_tolerance_must_be_positive():
 def test_area_of_curves_is_exact():
     assert path_area(square(3, 4, 5)) == pytest.approx(25)
     assert path_area(square(3, 4, 5, -1)) == pytest.approx(-25)
-    # A parabola's arch: two thirds of base times height; the control point stands twice as high.
+    # A parabola's arch has two thirds of base times height; its control point is twice as high.
     arch = Path(np.array([(4, 0), (2, 6), (0, 0), (4, 0)], float), (2, 1))
     assert path_area(arch) == pytest.approx(2 / 3 * 4 * 3)
     fine = ring_area(flatten(circle(10, 7, -3), 1e-6)[0])
@@ -114,7 +114,7 @@ def test_box_of_curves_is_exact(points):
     assert np.allclose(box, [*dense.min(0), *dense.max(0)], atol=1e-3)
 
 
-def test_nothing_has_no_box():
+def test_an_empty_outline_has_no_box():
     assert outline_box(()) is None
     assert chain_box(Chain(np.zeros((0, 3)))) is None
 
@@ -140,7 +140,7 @@ def test_published_bulge():
 
 
 def test_chord_error_of_arcs():
-    """r (1 − cos(π / n)): 64 sides on radius 50 miss by .0602."""
+    """r (1 − cos(π / n)): 64 sides on radius 50 are off by .0602."""
     disc = Chain(np.array([(-50, 0, 1), (50, 0, 1)], float))
     assert len(flatten_chain(disc, 0.0603)) == 64
     assert len(flatten_chain(disc, 0.0600)) > 64
@@ -166,7 +166,7 @@ def test_figure_of_eight_is_filled_on_both_sides():
 
 
 def test_opposite_overlaps_cancel():
-    """Winding +1 and −1 make 0: not filled."""
+    """Winding +1 and −1 add up to 0: not filled."""
     assert build_polygon_from_outline((square(0, 0, 4), square(2, 2, 4, -1)), 0.01).area == pytest.approx(24)
 
 
@@ -178,7 +178,7 @@ def test_empty_and_open_outlines_enclose_nothing():
 
 
 def test_a_bar_over_the_rim_of_a_hole_adds_its_ink():
-    """A ring with a crossbar whose ends lie inside the ring, as fonts draw the letter ɵ."""
+    """A ring with a crossbar that ends inside the ring, as fonts draw the letter ɵ."""
 
     def box(x0, y0, x1, y1, turn):
         ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], dtype=float)
@@ -208,7 +208,8 @@ def test_two_holes_of_unequal_corners():
 
 
 def test_each_segment_may_have_a_tolerance_of_its_own():
-    """A circle whose first quarter is followed finely: as many chords there as for all of it, elsewhere as coarse."""
+    """A circle whose first quarter is flattened finely has as many chords there as a fine circle, and as few elsewhere
+    as a coarse one."""
     path, fine, coarse = circle(100), 0.001, 1.0
     mixed = flatten(path, np.array([fine, coarse, coarse, coarse]))[0]
     per_quarter = [len(flatten(path, t)[0]) // 4 for t in (fine, coarse)]

@@ -1,4 +1,4 @@
-"""Outlines moved outwards, against closed forms and against GEOS, which buffers polygons in its own way."""
+"""Outlines offset outwards, compared with closed forms and with GEOS, which has its own method."""
 
 import math
 
@@ -20,7 +20,7 @@ def polygon(*corners):
 
 
 def circle(radius):
-    """Four cubics; they lie within 2.7e-4 radii of the circle (the usual handle length 0.5523, from memory)."""
+    """Return four cubics within 2.7e-4 radii of the circle (the usual handle length 0.5523, from memory)."""
     k = 0.5522847498 * radius
     r = radius
     points = [(r, 0), (r, k), (k, r), (0, r), (-k, r), (-r, k), (-r, 0), (-r, -k), (-k, -r), (0, -r), (k, -r), (r, -k)]
@@ -32,7 +32,7 @@ def area(found):
 
 
 def region(rings):
-    """Even-odd."""
+    """Build the even-odd region."""
     total = shapely.Polygon()
     for ring in rings:
         total = total.symmetric_difference(shapely.Polygon(ring).buffer(0))
@@ -52,7 +52,7 @@ def region(rings):
 def test_a_convex_area_grows_by_the_formula_of_steiner(outline, bare, around, by):
     """Steiner's formula for convex bodies: A + P d + pi d^2."""
     exact = bare + around * by + math.pi * by**2
-    slip = (around + 2 * math.pi * by) * TOLERANCE + 5.4e-4 * bare  # within the tolerance all round
+    slip = (around + 2 * math.pi * by) * TOLERANCE + 5.4e-4 * bare  # within the tolerance all around
     assert area(offset_outline(outline, by, TOLERANCE)) == pytest.approx(exact, abs=slip)
     assert area(offset_outline(outline, by, TOLERANCE)) > bare + around * by * 0.9
 
@@ -76,15 +76,16 @@ def test_two_areas_that_come_to_touch_are_one():
 
 @pytest.mark.parametrize("by", [0.0577, 0.25])
 @pytest.mark.parametrize("letter", "aeoyBQ&8ß")
-def test_letters_lie_where_geos_buffers_them(letter, by):
-    """GEOS (LGPL) through shapely, 64 chords to the quarter turn, of curves flattened ten times finer: both ways."""
+def test_offset_letters_match_geos_buffers(letter, by):
+    """GEOS (LGPL) through shapely, 64 chords per quarter circle, of curves flattened ten times finer; compared both
+    ways."""
     shape = builders.shape(letter)
     cap = 8.0
     outline = tuple(path.transform(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
     made = offset_outline(outline, by, TOLERANCE)
     chains = made.chains
     rings = flatten(outline, TOLERANCE / 10)
-    assert all(shapely.Polygon(ring).is_valid for ring in rings)  # no overlaps: even-odd is the letter
+    assert all(shapely.Polygon(ring).is_valid for ring in rings)  # without overlaps, even-odd gives the letter
     exact = region(rings).buffer(by, quad_segs=64)
     found = region([flatten_chain(chain, TOLERANCE / 10) for chain in chains])
     assert area(made) == pytest.approx(exact.area, rel=2e-3)
@@ -92,15 +93,15 @@ def test_letters_lie_where_geos_buffers_them(letter, by):
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(one.boundary, 0.05)))
         shapely.prepare(other_side := other.boundary)
         farthest = shapely.distance(other_side, points).max()
-        assert farthest < TOLERANCE * 1.25  # and the finer chords' share
+        assert farthest < TOLERANCE * 1.25  # plus the share of the finer chords
         assert farthest < made.deviation + TOLERANCE * 0.25
     assert 0 < made.deviation < TOLERANCE
     assert all(chain.closed for chain in chains)
     assert sum(chain_area(chain) < 0 for chain in chains) == len(shapely.get_parts(exact)[0].interiors)
 
 
-def test_the_deviation_is_what_the_chains_are_off():
-    """A square whose grown outline is moved, or left as it was."""
+def test_the_deviation_is_that_of_the_chains():
+    """A square whose offset outline is shifted, or left in place."""
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
     made = offset_outline((square,), 0.3, TOLERANCE)
     aside = tuple(chain.transform(dx=0.05) for chain in made.chains)
@@ -109,8 +110,8 @@ def test_the_deviation_is_what_the_chains_are_off():
     assert _measure_error((square,), 0.3, (bare,), TOLERANCE / 50) == pytest.approx(0.3, abs=TOLERANCE)
 
 
-def test_a_ring_far_finer_than_asked_becomes_as_few_pieces_as_its_shape_has_within_the_tolerance():
-    """A slot with round ends: two sides and two half circles, which no single arc may span."""
+def test_a_ring_sampled_too_finely_becomes_as_few_pieces_as_its_shape_needs():
+    """A slot with round ends: two sides and two half circles, each more than one arc can span."""
     slot = shapely.LineString([(0, 0), (20, 0)]).buffer(1.5, quad_segs=200)
     ring = shapely.get_coordinates(slot)[:-1]
     chain = build_chain_from_ring(ring, 0.008, 0.008 / 32)

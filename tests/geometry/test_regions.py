@@ -1,4 +1,4 @@
-"""Distances of many points from a region, against GEOS asked point by point."""
+"""Distances of many points from a region, compared with GEOS point by point."""
 
 import time
 
@@ -23,7 +23,7 @@ def test_distances_are_those_of_each_point_alone(char):
     assert (measure_point_distances(points[:300], region) == 0).any()
 
 
-def test_distances_from_lines_are_not_nothing_inside():
+def test_distances_from_lines_are_not_zero_inside():
     ring = shapely.LineString([(0, 0), (4, 0), (4, 4), (0, 4), (0, 0)])
     both = shapely.MultiLineString([ring, [(10, 0), (10, 5)]])
     assert measure_point_distances(np.array([(2.0, 1.0), (9.0, 2.0), (10.0, 9.0)]), both).tolist() == [1.0, 1.0, 4.0]

@@ -1,4 +1,4 @@
-"""Ten lists as ten clients send them. Everybody and every place in them is invented."""
+"""Ten lists as ten clients send them. All people and places are invented."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _page(title: str, rows: list[list[object]]) -> openpyxl.Workbook:
 
 
 def school(folder: Path) -> Path:
-    """A school secretary's sheet, laid out to be printed: rows for a crest, merged cells, a header in two rows."""
+    """A school secretary's sheet, laid out for printing: rows for a crest, merged cells, a header of two rows."""
     book = _page("Prize Giving", [])
     page = book.active
     page["A1"], page["A2"] = "TERNBY COMBINED SCHOOL", "Prize Giving – Friday 3 July 2026 – Hall, 2 p.m."
@@ -60,7 +60,7 @@ def school(folder: Path) -> Path:
 
 
 def foundation(folder: Path) -> Path:
-    """A foundation's export: ids, parts of names, and a column for the wall that is not always filled in."""
+    """A foundation's export: ids, name parts, and a column for the wall that isn't always filled in."""
     rows: list[list[object]] = [
         ["donor_id", "prefix", "first_name", "last_name", "suffix", "recognition_name", "giving_level", "email"],
         ["D012", "Mr", "Percival", "Brackwater", "Jr", "Percival & Edda Brackwater", "Cornerstone", "p@mew.example"],
@@ -100,7 +100,7 @@ Sent from my phone
 
 
 def mail(folder: Path) -> Path:
-    """Text out of a letter, with its greeting and its closing."""
+    """Text copied from a letter, with greeting and closing."""
     (folder / "mail.txt").write_text(MAIL, encoding="utf-8")
     return folder / "mail.txt"
 
@@ -117,13 +117,13 @@ Ute Öhlmann;SV Seezunge;25;x
 
 
 def phone(folder: Path) -> Path:
-    """A table out of a telephone: semicolons, Windows-1252, a blank line of semicolons."""
+    """A table exported from a phone: semicolons, Windows-1252, a blank line of semicolons."""
     (folder / "Liste_Ehrungen.csv").write_bytes(PHONE.replace("\n", "\r\n").encode("cp1252"))
     return folder / "Liste_Ehrungen.csv"
 
 
 def teams(folder: Path) -> Path:
-    """Several names in one cell, with line breaks and with numbers."""
+    """Several names in one cell, separated by line breaks or by numbers."""
     rows: list[list[object]] = [
         ["Team", "Names for the shield", "Year"],
         ["Seal Crew", "Ada Skua\nBo Tern\nCy Knot", 2024],
@@ -136,7 +136,7 @@ def teams(folder: Path) -> Path:
 
 
 def wall(folder: Path) -> Path:
-    """A donor wall in sections, with some towns left blank."""
+    """A donor wall in sections, with some towns blank."""
     rows: list[list[object]] = [["Harbour Restoration Appeal"], [], ["Donor", "Town"], ["GOLD"]]
     rows += [["Anatole Goldeneye", "Mewport"], ["Freya & Barnaby Merganser", "Mewport"], ["The Gannet Inn", "Skarvik"]]
     rows += [["SILVER"], ["Clementine Godwitt", None], ["Perpetua Hoopoe", "Ternby"], ["Ulrica Snipeland", "Ternby"]]
@@ -178,13 +178,13 @@ Theodora Curlewis,Tea,2004,,
 
 
 def tables(folder: Path) -> Path:
-    """Several tables of one sheet, saved as one text file with their titles and blank columns."""
+    """Several tables of one sheet, saved as one text file with titles and blank columns."""
     (folder / "Untitled 2-Table 1.csv").write_text(TABLES, encoding="utf-8")
     return folder / "Untitled 2-Table 1.csv"
 
 
 def medals(folder: Path) -> Path:
-    """A total, a count in the title and a count in a note, none of which agree."""
+    """A total, a count in the title and a count in a note, all different."""
     rows: list[list[object]] = [
         ["Medal order – 42 medals"],
         ["Recipient", "Event", "Qty"],
@@ -202,7 +202,7 @@ def medals(folder: Path) -> Path:
 
 
 def wardens(folder: Path) -> Path:
-    """Rows struck through, hidden, commented, and one to follow."""
+    """Rows struck through, hidden, commented, and one "to follow"."""
     rows: list[list[object]] = [
         ["Name on plate", "Post"],
         ["Barnaby Thrift", "Warden"],

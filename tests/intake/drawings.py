@@ -1,4 +1,4 @@
-"""Drawings made for tests: a 100 × 60 plate with a zone, in whatever way a test wants it drawn."""
+"""Drawings for tests: a 100 × 60 plate with a zone, drawn however a test wants."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 import ezdxf
 
 from pipeline.core.catalogue import format_message
-from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.core.config.order import BlankConfig, LayersConfig
 from pipeline.intake.drawing.blank_drawing import parse_blank
 
 EDGE = [(0, 0), (100, 0), (100, 60), (0, 60)]
@@ -31,7 +31,7 @@ def lines(space, points, layer, closed=True):
 
 
 def plate(version="R2010", units=4, edge=True, zone=True):
-    """A document with the plate's edge and zone, and its model space."""
+    """Return a document with the plate's edge and zone, and its model space."""
     doc, space = new(version, units)
     if edge:
         lines(space, EDGE, "EDGE")

@@ -1,9 +1,9 @@
-"""A list with every kind of fault clients' lists have, and the truth about each row.
+"""A list with every kind of fault found in clients' lists, and the truth about each row.
 
-Written anew with `python tests/intake/fault_list.py`.
+Rewrite it with `python tests/intake/fault_list.py`.
 
-Clean rows are made of first and family names that raise no question; a faulty row is a clean one with one fault put in.
-The truth, row by row, stands beside this file; a test holds both against each other. Everybody is invented.
+Clean rows are combined from first and family names that raise no question; a faulty row is a clean one with one
+fault added. The truth for each row is in a file beside this one; a test compares both. All people are invented.
 """
 
 from __future__ import annotations
@@ -36,14 +36,14 @@ LAST = (
 
 @dataclass(frozen=True)
 class Row:
-    """A row of the list, what is wrong with it, and the code that should say so ("" for a clean one)."""
+    """A row of the list, what is wrong with it, and the code that should report it ("" for a clean one)."""
 
     name: str
     post: str
     copies: object
     fault: str = ""
     code: str = ""
-    mark: str = ""  # "hidden", "struck", "comment": put on the sheet, not into the text
+    mark: str = ""  # "hidden", "struck", "comment": formatting, not text
 
 
 def mojibake(name: str) -> str:
@@ -99,7 +99,7 @@ TWINS = ("equal", "one letter", "two letters", "title in", "family name first in
 
 
 def rows(clean: int = CLEAN, each: int = EACH, seed: int = SEED) -> list[Row]:
-    """The list, header not counted; row 1 of the sheet is the header."""
+    """Return the list without its header, which is row 1 of the sheet."""
     dice = random.Random(seed)
     pairs = [f"{first} {last}" for first in FIRST for last in LAST]
     dice.shuffle(pairs)
@@ -129,7 +129,7 @@ def rows(clean: int = CLEAN, each: int = EACH, seed: int = SEED) -> list[Row]:
 
 
 def _usable(fault: str, made: list[Row], fresh: Iterator[str], dice: random.Random) -> str:
-    """A name the fault can be put into; a twin's name is one of the clean rows'."""
+    """Return a name the fault can be put into; the name of a twin is one of the clean rows'."""
     while True:
         name = made[dice.randrange(len(made))].name if fault.startswith(TWINS) else next(fresh)
         last = name.split()[1]
@@ -147,7 +147,7 @@ def _usable(fault: str, made: list[Row], fresh: Iterator[str], dice: random.Rand
 
 
 def truth() -> str:
-    """Row of the sheet, kind of fault, code; one line each."""
+    """Return row of the sheet, kind of fault and code, one line each."""
     lines = [f"{number}\t{row.fault}\t{row.code}" for number, row in enumerate(rows(), 2) if row.fault]
     return "row\tfault\tcode\n" + "\n".join(lines) + "\n"
 

@@ -1,10 +1,11 @@
-"""Damaged lists by the thousand: whatever the bytes, a list is read with its rows accounted for, or refused in words.
+"""Thousands of damaged lists: whatever the bytes, a list is read with all rows accounted for, or refused with a
+message.
 
-`mutants` gives them with a fixed seed; `check` holds one against the rule, `check_start` what an order begun from it
-makes of it. For longer runs, which keep what fails and say where it failed:
+`mutants` generates them from a fixed seed; `check` applies the rule to one, `check_start` applies it to an order
+started from it. For longer runs, which save what fails and report where:
 
     python tests/intake/fuzz_lists.py --minutes 5 [SEED]
-    python tests/intake/fuzz_lists.py --atheris -max_total_time=600    (`pip install atheris`: guided by coverage)
+    python tests/intake/fuzz_lists.py --atheris -max_total_time=600    (`pip install atheris`: coverage-guided)
 """
 
 from __future__ import annotations
@@ -30,20 +31,20 @@ import pyxlsb  # noqa: F401
 import xlrd  # noqa: F401
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
+from tests.intake.one_list import read_one_list
 
 LISTS = Path(__file__).resolve().parent / "lists"
 PART = ListConfig(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
 
 
 def seeds() -> dict[str, bytes]:
-    """Small sound lists, one of each format."""
+    """Return small valid lists, one of each format."""
     book = openpyxl.Workbook()
     rows = [("Keepers",), ("Recipient", "Post", "How many"), ("Ada Skua", "Warden", 1), ("Björn Tern", "Cook", 2)]
     rows += [("Łucja  Auk", 2026, "two"), (None, "Cook", 1), ("Total", None, 5)]
@@ -71,7 +72,7 @@ PIECES = (
 
 
 def changed(data: bytes, dice: random.Random) -> bytes:
-    """The bytes with a few of them damaged."""
+    """Damage a few of the bytes."""
     out = bytearray(data)
     for _ in range(dice.randint(1, 6)):
         at = dice.randrange(len(out) + 1)
@@ -91,7 +92,7 @@ def changed(data: bytes, dice: random.Random) -> bytes:
 
 
 def inside(data: bytes, dice: random.Random) -> bytes:
-    """A packed file with one of its parts damaged and packed again, so that the damage gets past the archive."""
+    """Damage a member of an archive and pack it again, so that the damage isn't caught by the archive's checksums."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
         parts = [part for part in old.infolist() if part.filename.endswith((".xml", ".rels", ".bin"))]
@@ -103,7 +104,7 @@ def inside(data: bytes, dice: random.Random) -> bytes:
 
 
 def mutants(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
-    """File name and damaged bytes."""
+    """Yield file names and damaged bytes."""
     dice = random.Random(seed)
     sound = seeds()
     names = list(sound)
@@ -115,14 +116,14 @@ def mutants(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
 
 
 def check(name: str, data: bytes, folder: Path) -> str:
-    """ "read" or "refused". AssertionError, or whatever went wrong, when neither is properly so."""
+    """Return "read" or "refused". AssertionError, or whatever was raised, when it is neither."""
     path = folder / name
     path.write_bytes(data)
     try:
         if name.endswith(".txt"):
-            done = read_rows_of(read_sheet(path, ReadOptions()), ListConfig(file="x"), ["name"])
+            done = read_one_list(read_sheet(path, ReadOptions()), ListConfig(file="x"), ["name"])
         else:
-            done = read_rows_of(read_sheet(path, ReadOptions()), PART, ["name", "post"])
+            done = read_one_list(read_sheet(path, ReadOptions()), PART, ["name", "post"])
     except CannotRun as problem:
         assert all(fault.where and fault.found for fault in problem.faults)
         assert str(path) in str(problem)
@@ -134,7 +135,7 @@ def check(name: str, data: bytes, folder: Path) -> str:
     assert {a.row for a in done.account if a.fate != "left-out"} == {r.row for r in done.recipients}
     for recipient in done.recipients:
         for key, value in recipient.values:
-            value.encode("utf-8")  # no half characters
+            value.encode("utf-8")  # no lone surrogates
             assert key == "copies" or value.isprintable() or not value.isascii()
         assert 0 < recipient.copies <= 500
     for finding in (*done.findings, *(f for r in done.recipients for f in r.findings)):
@@ -143,7 +144,7 @@ def check(name: str, data: bytes, folder: Path) -> str:
 
 
 def check_start(name: str, data: bytes, folder: Path) -> str:
-    """The same of an order begun from the list: it is refused, or its text is an order that reads the list."""
+    """Check an order started from the list: it is refused, or its text is an order that reads the list."""
     path = folder / name
     path.write_bytes(data)
     try:
@@ -153,13 +154,13 @@ def check_start(name: str, data: bytes, folder: Path) -> str:
         return "refused"
     part = ListConfig.model_validate(order["list"])
     sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
-    done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
+    done = read_one_list(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
     assert sorted(a.row for a in done.account) == [row.number for row in sheet.rows]
     return "begun"
 
 
 def main(count: int, seed: int) -> Counter[str]:
-    """Check so many, and begin an order from every tenth; the tally by format."""
+    """Check that many, and start an order from every tenth; return the tally by format."""
     tally: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         for number, (name, data) in enumerate(mutants(count, seed)):
@@ -174,7 +175,8 @@ def main(count: int, seed: int) -> Counter[str]:
 
 
 def for_minutes(minutes: float, seed: int) -> int:
-    """Both checks until the time is over. Prints each fault once, with the file that shows it; their number."""
+    """Run both checks until the time is over. Print each fault once, with the file that shows it; return their
+    number."""
     end = time.monotonic() + 60 * minutes
     kept = Path(tempfile.mkdtemp(prefix="fuzz-lists-"))
     faults: dict[str, str] = {}
@@ -201,7 +203,7 @@ PARTS = {"a.xlsx": "xl/worksheets/sheet1.xml", "a.ods": "content.xml", "a.xlsb":
 
 
 def with_atheris() -> None:
-    """Coverage-guided, until it is stopped. The first byte chooses the format, the others are its rows."""
+    """Run coverage-guided until stopped. The first byte selects the format, the others are its rows."""
     import atheris
 
     folder = Path(tempfile.mkdtemp())

@@ -1,6 +1,6 @@
-"""Lists with odd headings, and lists with none: what `plaques start` must make of each.
+"""Lists with odd headings or with none, and what `plaques start` has to make of each.
 
-`python tests/intake/headed_lists.py` prints how many are read rightly, both ways. Everybody is invented.
+`python tests/intake/headed_lists.py` prints how many are read correctly, both ways. All people are invented.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from tests.intake.one_list import read_one_list
 
 Line = tuple[object, ...]
 TITLE: tuple[Line, ...] = (("Plaques for the harbour fair",), ())
@@ -47,19 +47,19 @@ ARABIC = ("مريم النورس", "يوسف البحري", "ليلى الساح
 
 
 def beside(*columns: tuple[object, ...]) -> tuple[Line, ...]:
-    """Rows from columns."""
+    """Turn columns into rows."""
     return tuple(zip(*columns, strict=False))
 
 
 @dataclass(frozen=True)
 class Case:
-    """A list: its rows, the row of the header (0: none), the columns of the name, the rows that are no recipients."""
+    """A list: its rows, the header row (0: none), the name columns, the rows that aren't recipients."""
 
     what: str
     rows: tuple[Line, ...]
     header: int
     name: str = "A"
-    others: frozenset[int] = frozenset()  # rows that are titles, greetings, sections
+    others: frozenset[int] = frozenset()  # rows that are titles, greetings or section headings
 
 
 def headed(head: Line, body: tuple[Line, ...], name: str = "A", title: tuple[Line, ...] = TITLE) -> Case:
@@ -159,15 +159,15 @@ BARE = (
 
 @dataclass(frozen=True)
 class Made:
-    """What became of a case."""
+    """The result of a case."""
 
     right: bool
-    silent: bool  # a row ended wrongly and nothing was said of it
+    silent: bool  # a row was handled wrongly and nothing was reported
     said: str
 
 
 def make(case: Case, folder: Path) -> Made:
-    """Start an order for a case and read the list by it."""
+    """Start an order for a case and read the list with it."""
     path = folder / "list.csv"
     width = max(len(line) for line in case.rows)
     quoted = (",".join(f'"{cell}"' if "," in str(cell) else str(cell) for cell in (*line, *[""] * width)[:width])
@@ -178,7 +178,7 @@ def make(case: Case, folder: Path) -> Made:
     except CannotRun as problem:
         return Made(False, False, str(problem.faults[0]))
     part = ListConfig.model_validate(tomllib.loads(write_order_text(plan))["list"])
-    done = read_rows_of(read_sheet(path), part, ["name"])
+    done = read_one_list(read_sheet(path), part, ["name"])
     taken = {r.row: r for r in done.recipients}
     meant = {n for n, line in enumerate(case.rows, 1) if line and n != case.header and n not in case.others}
     columns = dict(done.columns)["name"]

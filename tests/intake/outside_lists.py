@@ -1,8 +1,8 @@
 """Other people's spreadsheets: every sheet and text table in the source packages of libraries that read such files.
 
-`python tests/intake/outside_lists.py --fetch` brings the packages with pip into `tests/outside/` (not committed) and
-reads every one; without --fetch it reads what is there. Each file is read with its rows accounted for, or refused in
-words; anything else is printed with its traceback and makes the exit status 1.
+`python tests/intake/outside_lists.py --fetch` downloads the packages with pip into `tests/outside/` (not committed)
+and reads everything; without --fetch it reads what is there. Each file is read with all rows accounted for, or
+refused with a message; anything else is printed with its traceback and makes the exit status 1.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ ENDINGS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv")
 
 
 def fetch() -> None:
-    """The source packages, unpacked: only files whose names end like a list."""
+    """Download and unpack the source packages: only files with the suffix of a list."""
     OUTSIDE.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         for package in PACKAGES:
@@ -53,7 +53,7 @@ def fetch() -> None:
 
 
 def look(path: Path) -> tuple[str, str]:
-    """("read", how many) or ("refused", why)."""
+    """Return ("read", count) or ("refused", reason)."""
     with tempfile.TemporaryDirectory() as folder:
         order = Path(folder) / "order"
         try:

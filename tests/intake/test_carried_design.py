@@ -1,4 +1,4 @@
-"""`plaques start LIST --design-of ORDER`: the design of an earlier order or of a sample, for a new list."""
+"""`plaques start LIST --design-of ORDER`: use the design of an earlier order or of a sample for a new list."""
 
 import json
 import shutil
@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
-from pipeline.core.order_table import list_values
+from pipeline.core.config.order_table import list_values
 from pipeline.intake import carried_design
 from pipeline.intake.carried_design import carry_tables, read_design
 from pipeline.intake.design_columns import match_columns
@@ -76,7 +76,7 @@ price    = "40"
 
 @pytest.fixture
 def earlier(tmp_path):
-    """A finished order of the maker's: with its run, its approvals, a font, a crest and badges."""
+    """Return a finished order of the maker: with its run, approvals, a font, a crest and badges."""
     folder = tmp_path / "cups-2025"
     (folder / "own").mkdir(parents=True)
     (folder / "badges").mkdir()
@@ -93,7 +93,7 @@ def earlier(tmp_path):
 
 
 def begun(tmp_path, text, of, *more):
-    """The new order folder, and its order file."""
+    """Return the new order folder, and its order file."""
     (tmp_path / "new.csv").write_text(text, encoding="utf-8")
     status = main(["start", str(tmp_path / "new.csv"), "--design-of", str(of), *more])
     assert status == 0
@@ -108,7 +108,7 @@ def files_in(folder):
 LIKE_LAST_YEAR = "Winner,Race,Year,Badge,Pieces\nIda Vex,Eights,2026,gull,2\nBo Skua,Fours,2026,,1\n"
 
 
-def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, capsys):
+def test_only_the_design_is_carried_over(tmp_path, earlier, capsys):
     (tmp_path / "gull.svg").write_text(CREST.replace("r=", "id='new' r="), encoding="utf-8")
     folder, text = begun(tmp_path, LIKE_LAST_YEAR, earlier)
     said = capsys.readouterr().out
@@ -131,7 +131,7 @@ def test_like_last_year_takes_the_design_and_nothing_else(tmp_path, earlier, cap
     ]
 
 
-def test_headings_in_other_words_are_marked_and_stay_a_question(tmp_path, earlier, capsys):
+def test_differently_worded_headings_are_marked_and_stay_a_question(tmp_path, earlier, capsys):
     listing = "Recipient,Races,Season,Emblem,Qty\nIda Vex,Eights,2026,gull,2\nBo Skua,Fours,2026,tern,1\n"
     folder, text = begun(tmp_path, listing, earlier)
     said = capsys.readouterr().out
@@ -150,10 +150,10 @@ def test_headings_in_other_words_are_marked_and_stay_a_question(tmp_path, earlie
         "badge: column D: 2 of 2 cells name drawings",
     ):
         assert words in said and f"#   {words.replace(': ', ': check this: ', 1)}" in text
-    assert "  name:" not in said and "  copies:" not in said  # known by what they mean
+    assert "  name:" not in said and "  copies:" not in said  # recognised by their meaning
 
 
-def test_a_column_that_the_list_has_not_is_told_and_marked_and_the_order_says_so(tmp_path, earlier, capsys):
+def test_a_column_that_the_list_lacks_is_reported_and_marked_in_the_order(tmp_path, earlier, capsys):
     folder, text = begun(tmp_path, "Winner,Town\nIda Vex,Ely\nBo Skua,Wem\n", earlier, "--json")
     said = json.loads(capsys.readouterr().out)
     assert said["design"]["missing"] == ["year", "event", "badge"] and said["recipients"] == 2
@@ -209,7 +209,7 @@ FINISH = "[finish]\nsanded_off = 0.004\n"
         {'language = "en"': 'language = "en"\n# a last word\n'},
     ],
 )
-def test_however_the_order_file_is_written_the_design_reads_the_same(tmp_path, earlier, changes):
+def test_the_design_reads_the_same_however_the_order_file_is_written(tmp_path, earlier, changes):
     text = EARLIER
     for old, new in changes.items():
         assert old in text
@@ -226,7 +226,7 @@ def test_however_the_order_file_is_written_the_design_reads_the_same(tmp_path, e
     assert tables == expected
 
 
-def test_a_sample_brings_no_invented_figures_onto_a_maker_s_papers(tmp_path, capsys):
+def test_a_sample_puts_no_invented_figures_on_a_maker_s_papers(tmp_path, capsys):
     listing = "Recipient,Post,Season\nIda Vex,Cook,2026\nBo Skua,Pilot,2026\n"
     folder, text = begun(tmp_path, listing, "seabird-trust")
     said = capsys.readouterr().out
@@ -251,7 +251,7 @@ def test_every_sample_is_named_and_can_be_taken(tmp_path):
         assert not {"pour", "board", "rates", "labels", "list", "title"} & taken.keys()
 
 
-def test_what_a_design_cannot_be_taken_from_is_told_and_nothing_is_written(tmp_path, earlier, capsys):
+def test_a_source_without_a_usable_design_is_reported_and_nothing_is_written(tmp_path, earlier, capsys):
     listing = tmp_path / "new.csv"
     listing.write_text(LIKE_LAST_YEAR, encoding="utf-8")
     before = files_in(tmp_path)
@@ -273,7 +273,7 @@ def test_what_a_design_cannot_be_taken_from_is_told_and_nothing_is_written(tmp_p
     assert files_in(tmp_path) == [name for name in before if not name.endswith("crest.svg")]
 
 
-def test_a_design_that_needs_what_the_new_shop_has_not_is_refused_whole(tmp_path, earlier, capsys):
+def test_a_design_that_needs_something_the_new_shop_lacks_is_refused(tmp_path, earlier, capsys):
     (earlier / "shop.toml").write_text('[[cutter]]\nname = "fine"\nkind = "point"\ntip = 0.2\n', encoding="utf-8")
     order = EARLIER.replace('"vbit-60"', '"fine"')
     (earlier / "order.toml").write_text(order, encoding="utf-8")
@@ -312,8 +312,8 @@ def test_every_drawing_by_row_is_taken_however_many(tmp_path, earlier, monkeypat
     assert not (tmp_path / "b").exists()
 
 
-def test_fonts_of_another_shop_come_along_and_are_told(tmp_path, earlier, capsys):
-    """The other shop's folder of own fonts is no part of the order folder, and its names mean nothing in this shop."""
+def test_fonts_of_another_shop_are_copied_and_reported(tmp_path, earlier, capsys):
+    """The other shop's font folder isn't part of the order folder, and its names mean nothing in this shop."""
     fonts = earlier / "fonts"
     fonts.mkdir()
     shutil.copy(earlier / "own" / "hand.ttf", fonts / "Quay Sans.ttf")
@@ -330,7 +330,7 @@ def test_fonts_of_another_shop_come_along_and_are_told(tmp_path, earlier, capsys
     assert main(["check", str(folder)]) in (0, 1)
 
 
-def test_a_font_that_the_new_shop_has_too_is_left_to_its_name(tmp_path, earlier, capsys):
+def test_a_font_that_the_new_shop_also_has_stays_referenced_by_name(tmp_path, earlier, capsys):
     for place in (earlier, tmp_path):
         (place / "fonts").mkdir()
         shutil.copy(earlier / "own" / "hand.ttf", place / "fonts" / "Quay Sans.ttf")
@@ -339,7 +339,7 @@ def test_a_font_that_the_new_shop_has_too_is_left_to_its_name(tmp_path, earlier,
     folder, _ = begun(tmp_path, LIKE_LAST_YEAR, earlier)
     assert read_order(folder).order.line[0].face == "Quay Sans" and not (folder / "shop-fonts").exists()
     other = next((ROOT / "fonts" / "montserrat").glob("*.ttf"))
-    shutil.copy(other, tmp_path / "fonts" / "Quay Sans.ttf")  # another typeface of the same name
+    shutil.copy(other, tmp_path / "fonts" / "Quay Sans.ttf")  # another typeface with the same name
     shutil.rmtree(folder)
     folder, _ = begun(tmp_path, LIKE_LAST_YEAR, earlier)
     assert read_order(folder).order.line[0].face == "shop-fonts/Quay Sans.ttf"

@@ -1,4 +1,4 @@
-"""Texts without end stop their own row, at once, and no other row."""
+"""Endless texts stop their own row, quickly, and no other row."""
 
 import time
 
@@ -37,11 +37,11 @@ ACUTE = "\u0301"
         ("a" * 501, "text.endless"),
         ("A" + ACUTE * 500 + "da Skua", "text.marks-piled-up"),
         ("A" + ACUTE * 13 + "da Skua", "text.marks-piled-up"),
-        ("Á" + ACUTE * 12 + "da Skua", "text.marks-piled-up"),  # composed: one more than is seen in the file
+        ("Á" + ACUTE * 12 + "da Skua", "text.marks-piled-up"),  # composed: one more than visible in the source
     ],
 )
 @pytest.mark.parametrize("column", ["name", "post"])
-def test_a_text_without_end_stops_its_row_alone(tmp_path, text, code, column):
+def test_an_endless_text_stops_only_its_row(tmp_path, text, code, column):
     endless = f"{text},Warden" if column == "name" else f"Ada Skua,{text}"
     (tmp_path / "list.csv").write_text(f"Name,Post\n{endless}\nIda Vex,Clerk\n", encoding="utf-8")
     (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")
@@ -60,7 +60,7 @@ def test_a_text_without_end_stops_its_row_alone(tmp_path, text, code, column):
     ["Nguyễn Thị Ngọc Ánh", "בְּרֵאשִׁ֖ית בָּרָ֣א", "ᾍδης Ὀδυσσεύς", "རྒྱལ་མཚན་བསྒྲུབས", "Zoë " * 40, "A" + ACUTE * 12],
     ids=shorten,
 )
-def test_names_that_are_spelled_so_are_not_stopped(tmp_path, name):
+def test_real_names_with_many_marks_are_not_stopped(tmp_path, name):
     from pipeline.intake.order.order_file import read_order
     from pipeline.intake.recipients.read_list import read_list
 

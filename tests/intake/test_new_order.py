@@ -1,4 +1,4 @@
-"""`plaques start`: an order for any list, that runs as it is."""
+"""`plaques start`: an order for any list that runs without changes."""
 
 import json
 import tomllib
@@ -41,7 +41,7 @@ PEOPLE = [("Ada", "Kittiwake", "Warden", 2), ("Björn", "Ærøskarv", "Boatman",
 
 
 def shapes(folder):
-    """Six lists of different shapes: path, the names in it, what each column became."""
+    """Return six lists of different shapes: path, the names in it, what each column became."""
     plain = [(f"{a} {b}", c, n) for a, b, c, n in PEOPLE]
     names = [row[0] for row in plain]
     yield (
@@ -88,7 +88,7 @@ def test_six_shapes_run_to_their_cut_files(tmp_path):
         assert all(plaque.cut_file for plaque in done.outcome.plaques)
 
 
-def test_what_is_unsure_is_marked(tmp_path):
+def test_uncertain_guesses_are_marked(tmp_path):
     (tmp_path / "names.txt").write_text("Ada Skua\nBo Tern\n", encoding="utf-8")
     said, _ = begun(tmp_path / "names.txt", tmp_path / "order")
     text = (tmp_path / "order" / "order.toml").read_text(encoding="utf-8")
@@ -98,7 +98,7 @@ def test_what_is_unsure_is_marked(tmp_path):
     assert {words.split(":")[0] for words in sure["check"]} == {"title"}
 
 
-def test_faces_follow_the_alphabets_of_the_list(tmp_path):
+def test_typefaces_follow_the_scripts_of_the_list(tmp_path):
     (tmp_path / "a.txt").write_text("מרים שחף\nרות עגור\nAda Skua\n", encoding="utf-8")
     assert plan_order(tmp_path / "a.txt").faces == ("frank-ruhl-libre", "noto-sans")
     (tmp_path / "b.txt").write_text("श्री समुद्रपक्षी\n", encoding="utf-8")
@@ -170,7 +170,7 @@ def test_texts_survive_toml(text):
         ("Šárka's list.csv", "Šárka's list.csv", "sarka-s-list"),
     ],
 )
-def test_file_names_that_systems_stumble_over(tmp_path, name, kept, folder):
+def test_file_names_that_some_systems_cannot_handle_are_changed(tmp_path, name, kept, folder):
     path = tmp_path / name
     path.write_text("Name\nAda Skua\nBo Tern\n", encoding="utf-8")
     assert plan_order(path).list_name == kept and choose_folder_name(path) == folder
@@ -178,11 +178,11 @@ def test_file_names_that_systems_stumble_over(tmp_path, name, kept, folder):
     assert len(done.recipients) == 2
 
 
-def test_clean():
+def test_clean_text_drops_control_characters():
     assert clean_text("a\u202e b\x00\n c") == "a b c"
 
 
-def test_a_column_without_a_heading_is_told_and_not_passed_over(tmp_path):
+def test_a_column_without_a_heading_is_reported_and_not_skipped(tmp_path):
     (tmp_path / "list.csv").write_text(
         "Name,,Copies\nIda Vex,Harbour Striders,1\nTeodoro Quill,Night Club,2\n", encoding="utf-8"
     )
@@ -191,7 +191,7 @@ def test_a_column_without_a_heading_is_told_and_not_passed_over(tmp_path):
     assert plan.unsure[-1].endswith("column B: Harbour Striders, Night Club …")
 
 
-def test_a_title_that_thanks_and_a_count_below(tmp_path):
+def test_a_title_with_thanks_and_a_count_below_are_not_names(tmp_path):
     rows = [
         "Harbour clean-up 2026 - thank you plaques;",
         "",
@@ -209,7 +209,7 @@ def test_a_title_that_thanks_and_a_count_below(tmp_path):
 
 
 def test_a_column_that_names_drawings_is_offered_as_badges(tmp_path, capsys):
-    """Drawings that lie beside the list are copied into the order folder; the order runs as it is."""
+    """Drawings beside the list are copied into the order folder; the order runs without changes."""
     for name in ("gull.svg", "tern.SVG", "elsewhere.svg"):
         drawn = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><circle cx="4" cy="4" r="4"/></svg>'
         (tmp_path / name).write_text(drawn, encoding="utf-8")
@@ -232,3 +232,23 @@ def test_without_drawings_beside_it_no_column_is_badges(tmp_path):
     (tmp_path / "winners.csv").write_text("Name,Emblem\nIda Vex,gull\nBo Skua,tern\n", encoding="utf-8")
     assert main(["start", str(tmp_path / "winners.csv")]) == 0
     assert "artwork" not in (tmp_path / "winners/order.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("heading", "cells", "taken"),
+    [
+        ("Plates", "1 2 one 3", True),
+        ("No. of medals", "1 1 1 1", True),
+        ("Plaques", "yes no yes yes", False),  # whether, not how many
+        ("Signs", "Thrushgill Beckfoot Highfold Byre", False),
+        ("Ext", "201 202 203 204", False),
+    ],
+)
+def test_whole_numbers_under_a_word_for_pieces_are_copies_to_be_checked(tmp_path, heading, cells, taken):
+    names = ("Ada Ferrand", "Bo Tern", "Cy Skua", "Do Gull")
+    rows = "".join(f"{name},{cell}\n" for name, cell in zip(names, cells.split(), strict=True))
+    (tmp_path / "list.csv").write_text(f"Name,{heading}\n{rows}", encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    copies = dict(plan.columns).get("copies")
+    assert (copies is not None) == taken
+    assert copies is None or not copies.sure

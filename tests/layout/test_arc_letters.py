@@ -1,4 +1,4 @@
-"""Rows on arcs: marks keep to their letters, joined letters stay joined, nothing overlaps, every script."""
+"""Rows on arcs: marks keep to their letters, joined letters stay joined, nothing overlaps, in every script."""
 
 import math
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.core.order import ArcConfig
+from pipeline.core.config.order import ArcConfig
 from pipeline.geometry.flatten import outline_area
 from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
@@ -48,7 +48,7 @@ def test_no_two_pieces_touch_and_no_ink_is_lost(name, text, at):
         for other in parts[i + 1 :]:
             assert shapely.distance(one, other) > 0
     straight = sum(outline_area(s.shape.outline) * s.scale**2 for s in row.shapes) * (4.5 / row.cap_units) ** 2
-    assert sum(part.area for part in parts) == pytest.approx(straight, rel=0.03)  # joints overlap a little differently
+    assert sum(part.area for part in parts) == pytest.approx(straight, rel=0.03)  # joints overlap slightly differently
     letters = sorted(use.text for piece in done.pieces for use in piece.shape.glyphs)
     assert letters == sorted(use.text for s in row.shapes for use in s.shape.glyphs)
 
@@ -63,10 +63,10 @@ def test_a_mark_turns_with_its_letter(text, at):
         for use in piece.shape.glyphs:
             turns[use.text].add(round(piece.turn, 9))
     assert len(turns[text]) == 1
-    assert len({t for each in turns.values() for t in each}) == 3  # and each letter by itself
+    assert len({t for each in turns.values() for t in each}) == 3  # while each letter has its own
 
 
-def test_dots_of_arabic_stay_by_their_letters():
+def test_arabic_dots_stay_with_their_letters():
     """The distance from each dot to the nearest letter is that of the straight row."""
 
     def gaps(parts):
@@ -91,8 +91,8 @@ def test_joined_letters_stay_joined(name, text, at):
     assert max(len(p.shape.glyphs) for p in done.pieces) == max(len(s.shape.glyphs) for s in row.shapes)
 
 
-def test_letters_follow_the_arc_each_by_itself():
-    """A joined word bends: no letter's foot is farther from the arc than its own width makes it."""
+def test_each_letter_follows_the_arc():
+    """A joined word bends: no letter's foot is farther from the arc than its own width implies."""
     _, placed, done = on_arc("great-vibes", "minnownminnow", radius=25.5)
     turns = [piece.turn for piece in placed.set_row.pieces]
     assert max(turns) - min(turns) > math.radians(40)
@@ -108,7 +108,7 @@ def test_the_same_row_gives_the_same_key_and_another_size_another():
     assert all(p.shape.key.count(":") == 1 for p in one.pieces)
 
 
-def test_single_lines_are_turned_and_left_apart():
+def test_single_line_letters_are_rotated_and_not_united():
     row, _, done = on_arc("hershey-scripts", "minnow")
     assert len(done.pieces) == len(row.shapes) == 6
     assert all(p.shape.single_line for p in done.pieces)
@@ -121,8 +121,8 @@ def test_an_empty_row():
 
 @pytest.mark.parametrize("at", ["top", "bottom"])
 @pytest.mark.parametrize(("name", "text"), [("noto-sans", "LADY V"), ("cinzel", "Tala J"), ("great-vibes", "Fife")])
-def test_ink_goes_as_far_to_both_sides_as_it_is_seen_from_the_centre(name, text, at):
-    """Of its outline, not its hulls; L and V lean out of the straight row's ends at different heights."""
+def test_a_row_extends_equally_to_both_sides_as_seen_from_the_centre(name, text, at):
+    """Measured on the outline, not its hulls; L and V extend beyond the straight row at different heights."""
     _, placed, _ = on_arc(name, text, at)
     points = np.concatenate(
         [shapely.get_coordinates(build_polygon_from_outline(p.build_outline(), 0.0005)) for p in placed.set_row.pieces]

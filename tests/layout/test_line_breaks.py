@@ -1,4 +1,4 @@
-"""Where names are broken. Manners of the trade: common practice, no source."""
+"""Where names are broken. The rules are common practice, no source."""
 
 import bz2
 import unicodedata
@@ -31,7 +31,7 @@ def test_best_place(text, rows):
 
 
 @pytest.mark.parametrize("text", ["Madonna", "Dr. Vex", "J. Vex", "Vex Jr.", "van Vex", "Ida\u00a0Vex"])
-def test_no_mannerly_place(text):
+def test_a_text_without_a_good_break_has_none(text):
     assert best(text) is None
 
 
@@ -50,7 +50,7 @@ def test_rows_hold_every_word_in_order():
             assert len(broken) == rows
 
 
-def test_words_part_at_plain_spaces_only():
+def test_words_are_split_at_plain_spaces_only():
     assert split_words("a b\u00a0c\u3000d") == ["a", "b\u00a0c", "d"]
 
 
@@ -74,7 +74,7 @@ def test_shorter_texts_keep_first_and_last_name():
         ("Best Mathematical Model 2026", None, None),
         ("Inés Pilar Quintana Vélez", "es", None),  # two family names
         ("Trần Thị Minh Châu", "vi", None),
-        ("Вольская Ида Петровна", "ru", None),  # the family name comes first in a list
+        ("Вольская Ида Петровна", "ru", None),  # in a list, the family name comes first
     ],
 )
 def test_only_a_person_s_middle_names_become_initials(text, language, short):
@@ -100,7 +100,7 @@ def test_only_a_person_s_middle_names_become_initials(text, language, short):
         ("Ingrid Håvardsen 1931–2019. She loved this view", ("Ingrid Håvardsen 1931–2019.", "She loved this view")),
     ],
 )
-def test_couples_letters_after_a_name_headings_and_openings(text, rows):
+def test_breaks_of_couples_post_nominals_headings_and_openings(text, rows):
     assert break_places(text, 2, len)[0] == rows
 
 
@@ -120,7 +120,7 @@ def test_marks_stay_with_their_words(text, rows):
 
 
 def test_no_row_ends_where_unicode_forbids_it():
-    """UAX #14, Unicode's own cases (Debian's unicode-data 15.0.0): of the places it allows few are used, no others."""
+    """UAX #14, Unicode's own cases (Debian's unicode-data 15.0.0): we use few of its places, and no others."""
     path = Path(__file__).parents[1] / "reference" / "unicode" / "LineBreakTest.txt.bz2"
     checked = 0
     for line in bz2.decompress(path.read_bytes()).decode().splitlines():
@@ -131,7 +131,7 @@ def test_no_row_ends_where_unicode_forbids_it():
             elif part != "×":
                 text += chr(int(part, 16))
         if not text or any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
-            continue  # a row of lettering holds no line ends
+            continue  # a row of lettering has no line ends
         for _, second in break_places(text, 2, len):
             assert text.endswith(second) and len(text) - len(second) in allowed, line
             checked += 1

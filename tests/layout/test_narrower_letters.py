@@ -1,7 +1,7 @@
 """Narrower letters of a variable font as a measure: before breaking and before a smaller size, in whole steps.
 
-The font is Noto Sans with its width axis (tests/reference/variable). Its instances are held against fontTools'
-instancer, its advances against the hb-shape program, neither of which is what sets text here.
+The font is Noto Sans with its width axis (tests/reference/variable). Its instances are compared with fontTools'
+instancer, its advances with the hb-shape program; the pipeline uses neither for setting.
 """
 
 import json
@@ -17,9 +17,9 @@ from fontTools.varLib.instancer import instantiateVariableFont
 from pypdf import PdfReader
 
 from pipeline.core.catalogue import format_for_client, format_remedy
+from pipeline.core.config.order import Order
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
 from pipeline.layout.copy_fitting import WIDTH_STEP, list_width_steps
@@ -40,7 +40,7 @@ def variable():
 
 
 def setter(face, room, **line):
-    """room: mm for the ink, between margins of 4."""
+    """room: mm for the ink, within margins of 4."""
     order = Order.model_validate(
         {
             "title": "T",
@@ -74,7 +74,7 @@ def test_steps_of_width():
 
 
 @pytest.mark.parametrize("width", [85.0, 62.5])
-def test_an_instance_is_that_of_a_second_implementation(variable, width):
+def test_an_instance_equals_that_of_a_second_implementation(variable, width):
     narrow = variable.with_width(width)
     font = instantiateVariableFont(TTFont(FONTS / FONT), {"wdth": width, "wght": 400})
     glyphs, cmap = font.getGlyphSet(), font.getBestCmap()
@@ -90,7 +90,7 @@ def test_an_instance_is_that_of_a_second_implementation(variable, width):
 
 
 @pytest.mark.skipif(shutil.which("hb-shape") is None, reason="hb-shape (Debian: libharfbuzz-bin) is not installed")
-def test_advances_are_hb_shapes(variable, tmp_path):
+def test_advances_equal_those_of_hb_shape(variable, tmp_path):
     font = TTFont(FONTS / FONT)
     font.flavor = None
     font.save(tmp_path / "v.ttf")
@@ -116,7 +116,7 @@ def test_narrower_comes_before_breaking_and_before_smaller(variable):
     assert (tried.setting.cap_height, tried.setting.rows, tried.setting.width) == (8.0, (NAME,), 90.0)
     assert set(said) == {"fit.set-narrower"}
     assert (said["fit.set-narrower"].measured, said["fit.set-narrower"].limit) == (90.0, 80.0)
-    assert width_of(variable, width=92.5) > width_of(variable, width=90.0) + 0.01  # the next step up does not fit
+    assert width_of(variable, width=92.5) > width_of(variable, width=90.0) + 0.01  # the next step up doesn't fit
 
 
 def test_tighter_comes_before_narrower_and_the_least_tight_of_the_width_is_taken(variable):
@@ -133,7 +133,7 @@ def test_tighter_comes_before_narrower_and_the_least_tight_of_the_width_is_taken
     assert set(said) == {"fit.set-tighter", "fit.set-narrower"}
 
 
-def test_what_no_width_fits_is_set_smaller_as_wide_as_it_can_be(variable):
+def test_a_line_that_fits_at_no_width_is_set_smaller_and_as_wide_as_possible(variable):
     room = width_of(variable, width=80.0) * 0.9
     tried, _ = one(setter(variable, room, least_width=80.0))
     size, width = tried.setting.cap_height, tried.setting.width
@@ -142,7 +142,7 @@ def test_what_no_width_fits_is_set_smaller_as_wide_as_it_can_be(variable):
     assert width_of(variable, cap=size + 0.25, width=80.0) > room
 
 
-def test_an_axis_the_order_sets_is_where_narrowing_starts():
+def test_narrowing_starts_from_the_axis_value_of_the_order():
     face = open_face(FONT, FONTS, axes={"wdth": 80.0})
     assert face.widths == (62.5, 80.0)
     s = setter(face, width_of(face, width=75.0) + 0.01, axes={"wdth": 80.0}, least_width=70.0)
@@ -151,7 +151,7 @@ def test_an_axis_the_order_sets_is_where_narrowing_starts():
     assert said["fit.set-narrower"].get_fact("designed") == 80.0
 
 
-def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):
+def test_each_width_is_opened_once_and_named_in_the_cut_file(variable):
     assert variable.with_width(90.0) is variable.with_width(90.0)
     s = setter(variable, width_of(variable, width=90.0) + 0.01, least_width=80.0)
     tried, _ = one(s)
@@ -163,7 +163,7 @@ def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):
         variable.with_width(101.0)
 
 
-def test_narrower_letters_are_proposed_where_the_face_could(variable):
+def test_narrower_letters_are_proposed_where_the_face_has_them(variable):
     room = width_of(variable, width=90.0) + 0.01
     _, said = one(setter(variable, room, smallest=8.0))
     assert "letters of this name a little narrower" in format_for_client(said["fit.too-long"])
@@ -200,8 +200,8 @@ least_width = 75.0
     return place
 
 
-def test_report_and_proof_say_so(folder):
-    done = run_order(folder, fresh=True)
+def test_report_and_proof_mention_the_narrower_letters(folder):
+    done = run_order(folder)
     plain, long = done.report["plaques"]
     assert plain["lines"][0]["letter_width"] is None
     width = long["lines"][0]["letter_width"]
@@ -220,9 +220,9 @@ def test_report_and_proof_say_so(folder):
         (f'face = "{FONT}"', 'face = "noto-sans"', "Noto Sans has no width axis"),
     ],
 )
-def test_what_the_face_cannot_do_is_refused(folder, tmp_path, old, new, words):
+def test_a_width_that_the_face_lacks_is_refused(folder, tmp_path, old, new, words):
     shutil.copytree(folder, tmp_path / "o", ignore=shutil.ignore_patterns("out"))
     order = tmp_path / "o" / "order.toml"
     order.write_text(order.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
     with pytest.raises(CannotRun, match=words):
-        run_order(tmp_path / "o", fresh=True)
+        run_order(tmp_path / "o")

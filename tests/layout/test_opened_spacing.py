@@ -1,4 +1,4 @@
-"""Lines opened by thousandths of an em until the land between neighbours holds, by whole small orders."""
+"""Tracking opened by thousandths of an em until the land between neighbours is wide enough, in whole small orders."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ cap_height = 6.0
 
 
 def run(folder):
-    run_order(folder, fresh=True)
+    run_order(folder)
     return json.loads((folder / "out" / "report.json").read_text(encoding="utf-8"))
 
 
@@ -45,8 +45,8 @@ def codes(plaque):
     return [f["code"] for f in plaque["findings"]]
 
 
-def test_the_least_spacing_that_holds_the_land_is_taken(tmp_path):
-    """One thousandth less leaves too little, said by the checks of an order that asks for just that."""
+def test_the_least_tracking_with_enough_land_is_chosen(tmp_path):
+    """One thousandth less leaves too little land, according to the checks of an order that asks for exactly that."""
     ada = order(tmp_path / "a", 0.86)["Ada Tern"]
     assert "fit.set-looser" in codes(ada) and "land.too-thin" not in codes(ada)
     (line,) = ada["lines"]
@@ -58,25 +58,25 @@ def test_the_least_spacing_that_holds_the_land_is_taken(tmp_path):
 
 
 @pytest.mark.parametrize(("land", "loosest"), [(0.86, 0), (0.86, 1), (2.0, 40)])
-def test_spacing_stays_as_designed_where_opening_is_not_allowed_or_not_enough(tmp_path, land, loosest):
+def test_tracking_stays_as_designed_where_opening_is_not_allowed_or_not_enough(tmp_path, land, loosest):
     ada = order(tmp_path / "a", land, loosest=loosest)["Ada Tern"]
     assert "land.too-thin" in codes(ada) and ada["lines"][0]["tracking"] == 0
 
 
-def test_what_has_land_enough_keeps_its_spacing(tmp_path):
+def test_a_line_with_enough_land_keeps_its_tracking(tmp_path):
     bo = order(tmp_path / "a", 0.86)["Bo Auk"]
     assert bo["lines"][0]["tracking"] == 0 and "fit.set-looser" not in codes(bo)
 
 
-def test_nought_keeps_letters_that_are_designed_tight_as_they_are(tmp_path):
+def test_zero_keeps_letters_that_are_designed_tight(tmp_path):
     ada = order(tmp_path / "a", 0.86, tracking=-20, loosest=0)["Ada Tern"]
     assert ada["lines"][0]["tracking"] == -20 and "fit.set-looser" not in codes(ada)
 
 
 def test_a_line_with_little_room_is_opened_as_far_as_it_goes(tmp_path):
-    """Where all that is allowed would be too wide, the least that holds is still found."""
+    """Where the greatest allowed spacing would be too wide, the least sufficient one is still found."""
     free = order(tmp_path / "a", 0.86)["Ada Tern"]["lines"][0]
-    room = free["width"] + 2 * 2.0 + 0.05  # a margin of 2 mm on both sides, and next to nothing besides
+    room = free["width"] + 2 * 2.0 + 0.05  # a margin of 2 mm on both sides, and hardly anything more
     tight = run_narrow(tmp_path / "b", 0.86, room)["Ada Tern"]
     assert "fit.set-looser" in codes(tight)
     assert tight["lines"][0]["tracking"] == free["tracking"] and tight["lines"][0]["cap_height"] == 6.0

@@ -1,4 +1,4 @@
-"""Two texts on one baseline, baselines shared by zones, blocks at the top and the bottom, breaks as they were typed."""
+"""Two texts on one baseline, baselines shared by zones, blocks at the top and the bottom, breaks as typed."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Blank, Recipient
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.fit_findings import list_fit_findings
 from pipeline.layout.line_breaks import break_places, break_rule
@@ -50,7 +50,7 @@ def ends(placed):
     return points[:, 0].min(), points[:, 0].max()
 
 
-def test_a_line_without_its_year_begins_where_the_others_do():
+def test_a_line_without_a_year_starts_where_the_others_do():
     s = setter({"opposite": "{year}"})
     without, _ = (s.set_lines([LineText(line=1, text="Ada Vex", opposite=year)])[0].placed[0] for year in ("", "1987"))
     assert ends(without)[0] == pytest.approx(10 + MARGIN, abs=1e-6)
@@ -67,7 +67,7 @@ def test_a_year_stands_at_the_other_edge_on_the_same_baseline(align):
 
 
 def test_both_shrink_together_and_keep_an_em_between_them():
-    """The size that fits is the one at which name, an em and year fill the zone: no step smaller, no step larger."""
+    """The size that fits is the one at which name, an em and year fill the zone: not a step smaller or larger."""
     s = setter({"opposite": "{year}", "smallest": 3.0})
     name, year = "Wilhelmina Tern", "1987"
     (one,) = s.set_lines([LineText(line=1, text=name, opposite=year)])
@@ -82,7 +82,7 @@ def test_both_shrink_together_and_keep_an_em_between_them():
     assert sizes == {size}
 
 
-def test_what_is_too_long_with_its_year_says_by_how_much():
+def test_a_line_too_long_with_its_year_reports_by_how_much():
     s = setter({"opposite": "{year}", "smallest": 7.5, "tightest": 0})
     texts = [LineText(line=1, text="Wilhelmina Tern", opposite="1987")]
     tried = s.set_lines(texts)
@@ -95,7 +95,7 @@ def test_what_is_too_long_with_its_year_says_by_how_much():
     assert found.get_fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
 
 
-def test_leaders_of_rows_under_each_other_stand_in_columns():
+def test_leader_dots_of_consecutive_rows_align_in_columns():
     s = setter({"opposite": "{year}", "leader": ".", "cap_height": 3.5, "smallest": 3.5})
     places = []
     for name in ("Ada Vex", "Bo Aukland"):
@@ -117,7 +117,7 @@ def test_leaders_of_rows_under_each_other_stand_in_columns():
 
 
 def test_a_zone_follows_the_baseline_of_another():
-    """A longer name is set smaller and its block moves; the line tied to it moves with it."""
+    """A longer name is set smaller and its block moves; the line tied to it moves along."""
     lines = ({"name": "who"}, {"text": "{post}", "zone": "RIGHT", "cap_height": 5.0, "baseline_with": "who"})
     s = setter(*lines)
     baselines = []
@@ -136,7 +136,7 @@ def test_the_order_of_the_lines_does_not_matter_to_a_tie():
     assert post.placed[0].set_row.baseline == who.placed[0].set_row.baseline
 
 
-def test_lines_under_and_over_a_tied_one_keep_their_distance():
+def test_lines_above_and_below_a_tied_one_keep_their_distance():
     tied = ({"text": "A"}, {"text": "B", "baseline_with": "who"}, {"text": "C"})
     s = setter(*({**line, "cap_height": 4.0} for line in tied), {"zone": "RIGHT", "name": "who", "vertical": "top"})
     texts = [LineText(line=n, text=t) for n, t in enumerate("ABC", 1)]
@@ -149,7 +149,7 @@ def test_lines_under_and_over_a_tied_one_keep_their_distance():
 
 @pytest.mark.parametrize("word", ["Åse Ýr", "Peggy Jay"])
 def test_a_block_at_the_top_or_bottom_has_room_for_accents_and_descenders(word):
-    """All names stand at the same height, whatever their accents, and inside the zone."""
+    """All names are at the same height, whatever their accents, and inside the zone."""
     for where in ("top", "bottom"):
         s = setter({"vertical": where})
         (plain,) = s.set_lines([LineText(line=1, text="Ada Vex")])
@@ -184,7 +184,7 @@ def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
     assert texts[0].typed == ("FOR ADA B.", "STRAẞE")
 
 
-def test_a_typed_break_is_set_and_told():
+def test_a_typed_break_is_kept_and_reported():
     s = setter({"breaks": 2, "cap_height": 6.0})
     texts = [LineText(line=1, text="Ada B. Vex", typed=("Ada B.", "Vex"))]
     tried = s.set_lines(texts)
@@ -205,7 +205,7 @@ def test_a_typed_break_is_set_and_told():
         ("Vex van Featherstonehaugh", "inside a family name, after “van”"),
     ],
 )
-def test_our_own_rule_is_named_where_it_keeps_a_text_from_fitting(text, rule):
+def test_our_own_rule_is_named_where_it_prevents_a_fit(text, rule):
     s = setter({"smallest": 4.6, "cap_height": 4.6, "breaks": 1})
     texts = [LineText(line=1, text=text)]
     (found,) = list_fit_findings(s, texts, s.set_lines(texts))
@@ -215,7 +215,7 @@ def test_our_own_rule_is_named_where_it_keeps_a_text_from_fitting(text, rule):
     assert s.replace_line(1, changed).set_lines(texts)[0].setting
 
 
-def test_broken_anywhere_still_prefers_manners():
+def test_breaking_anywhere_still_prefers_good_breaks():
     width = len
     assert break_places("Ada B. Vex", 2, width, anywhere=True)[0] == ("Ada", "B. Vex")
     assert ("Ada B.", "Vex") in break_places("Ada B. Vex", 2, width, anywhere=True)

@@ -1,4 +1,4 @@
-"""The room of a zone: exact for polygons, discs, keep-outs."""
+"""The available area of a zone: exact for polygons, discs, keep-outs."""
 
 import math
 
@@ -37,7 +37,7 @@ def test_slack_of_a_disc_is_the_gap_to_its_rim():
     assert slack == pytest.approx(27 - 10 * math.sqrt(2), abs=1e-3)
 
 
-def test_keep_out_keeps_its_distance_round_its_corners():
+def test_the_margin_of_a_keep_out_is_round_at_its_corners():
     keep_out = box(40, 15, 60, 25)
     room = compute_available_area(RECTANGLE, [keep_out], 2.0)
     clear = 2.0 / math.sqrt(2)  # diagonal to the corner at (60, 25): exactly the margin away
@@ -56,7 +56,7 @@ def test_slack_outside_a_room_with_a_keep_out_is_negative():
 
 
 def test_a_letter_may_curve_round_a_keep_out():
-    """The hull of a C holds a dowel in its mouth; the letter itself does not touch it."""
+    """The hull of a C covers a dowel in its aperture; the letter itself doesn't touch it."""
     outer, inner = box(20, 5, 50, 35), box(25, 10, 51, 30)
     letter = outer.difference(inner)
     room = compute_available_area(RECTANGLE, [Point(42, 20).buffer(3, quad_segs=64)], 2.0)
@@ -64,19 +64,19 @@ def test_a_letter_may_curve_round_a_keep_out():
     assert room.holds([hull], lambda _: letter)
 
 
-def test_a_slanted_zone_is_not_its_box():
+def test_a_slanted_zone_is_not_its_bounding_box():
     slanted = Polygon([(0, 0), (100, 0), (80, 40), (0, 40)])
     room = compute_available_area(slanted, [], 2.0)
     assert judge(room, square(70, 8, 5))[0]
-    assert not judge(room, square(78, 32, 5))[0]  # inside the box round the zone
+    assert not judge(room, square(78, 32, 5))[0]  # inside the bounding box of the zone
 
 
-def test_span_is_free_over_the_whole_height():
+def test_a_span_is_free_over_its_whole_height():
     room = compute_available_area(Polygon([(0, 0), (100, 0), (80, 40), (0, 40)]), [], 0.0)
     assert room.find_span(10, 20) == pytest.approx((0, 90), abs=1e-6)
 
 
-def test_span_goes_beside_a_keep_out():
+def test_a_span_runs_beside_a_keep_out():
     room = compute_available_area(RECTANGLE, [box(60, 15, 70, 25)], 1.0)
     assert room.find_span(18, 22) == pytest.approx((1, 59), abs=1e-6)
 
@@ -85,8 +85,8 @@ def test_a_zone_smaller_than_its_margin_is_empty():
     assert compute_available_area(box(0, 0, 3, 40), [], 2.0).empty
 
 
-def test_a_zone_with_an_arm_is_held_against_outlines():
-    """An L-shaped zone: a hull would span its corner, the letter does not."""
+def test_a_concave_zone_is_compared_with_outlines_not_hulls():
+    """An L-shaped zone: a hull would span its corner, the letter doesn't."""
     zone = Polygon([(0, 0), (60, 0), (60, 20), (20, 20), (20, 60), (0, 60)])
     room = compute_available_area(zone, [], 2.0)
     letter = Polygon([(4, 4), (50, 4), (50, 10), (10, 10), (10, 50), (4, 50)])
@@ -96,6 +96,6 @@ def test_a_zone_with_an_arm_is_held_against_outlines():
     assert not room.holds([hull], lambda _: letter.convex_hull)
 
 
-def test_ink_inside_a_keep_out_is_as_far_out_of_place_as_it_is_deep():
+def test_the_slack_of_ink_in_a_keep_out_is_its_depth():
     room = compute_available_area(RECTANGLE, [box(40, 10, 60, 30)], 2.0)
     assert judge(room, square(50, 20, 1))[1] == pytest.approx(-9 - 2, abs=1e-9)

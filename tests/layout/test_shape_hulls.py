@@ -1,11 +1,11 @@
-"""Widened letters, made once and kept: the same curves from the cache as from the computer."""
+"""Widened letters, computed once and cached: the cache returns the same curves as computing."""
 
 from dataclasses import replace
 
 import pytest
 
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.layout import shape_hulls
 from pipeline.layout.shape_hulls import ShapeHulls
 from tests.builders import shape
@@ -15,7 +15,7 @@ def numbers(made):
     return made.by, made.deviation, [(c.closed, c.vertices.tobytes()) for c in made.chains]
 
 
-def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypatch):
+def test_cached_widened_letters_are_bit_identical(tmp_path, monkeypatch):
     letters = [shape(char, "NotoSans") for char in "ae"]
     asked = [(letter, by, 1.5) for letter in letters for by in (8.0, 8.25)]
     fresh = [numbers(ShapeHulls().grow_shape(*one)) for one in asked]
@@ -24,7 +24,7 @@ def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypat
     assert [numbers(first.grow_shape(*one)) for one in asked] == fresh
     cache.flush()
 
-    monkeypatch.setattr(shape_hulls, "offset_outline", None)  # whoever widens a letter now fails
+    monkeypatch.setattr(shape_hulls, "offset_outline", None)  # widening a letter would now fail
     kept = ShapeHulls(Cache(tmp_path))
     assert [numbers(kept.grow_shape(*one)) for one in asked] == fresh
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance

@@ -1,8 +1,8 @@
-"""What a line says: keyboard marks are named, and changed only where the line asks for it."""
+"""A line's text: keyboard marks are reported, and changed only where the line asks for it."""
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.core.model import Recipient
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.layout.line_texts import compose_line_texts
 
 
@@ -19,7 +19,7 @@ def said(name, **line):
     return texts[0].text, found
 
 
-def test_keyboard_marks_are_named_but_kept():
+def test_keyboard_marks_are_reported_but_kept():
     text, (finding,) = said("Siobhan O'Quill")
     assert text == "Siobhan O'Quill"
     assert finding.code == "text.marks-typed" and finding.severity == "note"
@@ -29,7 +29,7 @@ def test_keyboard_marks_are_named_but_kept():
     assert "tidy_quotes = true" in catalogue.format_remedy(finding)
 
 
-def test_keyboard_marks_are_drawn_where_the_line_asks_for_it():
+def test_keyboard_marks_are_replaced_where_the_line_asks_for_it():
     text, (finding,) = said('Agnes "Aggie" O\'Quill', tidy_quotes=True)
     assert text == "Agnes “Aggie” O’Quill"
     assert finding.code == "text.marks-tidied"
@@ -37,10 +37,10 @@ def test_keyboard_marks_are_drawn_where_the_line_asks_for_it():
     assert "“Agnes “Aggie” O’Quill”" in catalogue.format_for_client(finding)
 
 
-def test_nothing_is_said_of_drawn_marks():
+def test_typographic_marks_have_no_finding():
     assert said("Siobhan O’Quill", tidy_quotes=True) == ("Siobhan O’Quill", [])
 
 
 def test_capitals_follow_the_language():
-    assert said("Ευθυμία", case="capitals")[0] == "ΕΥΘΥΜΊΑ"  # the list says English: the accent is kept
+    assert said("Ευθυμία", case="capitals")[0] == "ΕΥΘΥΜΊΑ"  # the list states English: the accent is kept
     assert said("Ευθυμία", case="capitals", language="el")[0] == "ΕΥΘΥΜΙΑ"

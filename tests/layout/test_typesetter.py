@@ -1,4 +1,4 @@
-"""Setting plaques with real faces: the order of measures, sizes, alignment, arcs, what does not fit."""
+"""Setting plaques in real typefaces: the order of measures, sizes, alignment, arcs, lines that don't fit."""
 
 import math
 from itertools import pairwise
@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from pipeline.core.catalogue import format_for_client, format_remedy
+from pipeline.core.config.order import Order
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.block import compute_line_pitch
 from pipeline.layout.fit_findings import list_fit_findings
@@ -59,7 +59,7 @@ def ink(placed):
 
 
 def test_a_block_that_is_too_tall_is_not_told_to_be_shorter():
-    """Two lines at the top of a zone that is high enough for one: not one letter fits as the second."""
+    """Two lines at the top of a zone that has room for one: not a single letter fits as the second."""
     line = {"text": "{name}", "face": "noto-sans", "vertical": "top", "smallest": 5.5}
     s = setter(line | {"cap_height": 6.0}, line | {"cap_height": 6.0}, zone=rectangle(0, 0, 150, 22))
     texts = [LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")]
@@ -71,9 +71,9 @@ def test_a_block_that_is_too_tall_is_not_told_to_be_shorter():
     assert found.code == "fit.too-long"
 
 
-def test_lines_that_take_each_others_room_are_told_so():
-    """Four lines too high for their zone: the third is broken in two and pushes the last out, which by itself would
-    fit. With smaller lines above it it does."""
+def test_lines_that_displace_each_other_are_reported_as_such():
+    """Four lines too high for their zone: the third is broken in two and pushes out the last, which would fit alone.
+    With smaller lines above it, it does."""
     line = {"text": "{name}", "face": "noto-sans"}
     broken = line | {"cap_height": 12.0, "smallest": 7.5, "breaks": 2, "align": "right", "tightest": -30}
     s = setter(
@@ -94,7 +94,7 @@ def test_lines_that_take_each_others_room_are_told_so():
     assert all(t.setting for t in again.set_lines(texts))
 
 
-def test_as_designed_when_it_fits():
+def test_a_line_that_fits_is_set_as_designed():
     tried, findings = one(setter(), "Ida Vex")
     assert (tried.setting.cap_height, tried.setting.tracking, tried.setting.rows) == (8.0, 0, ("Ida Vex",))
     assert findings == {}
@@ -141,7 +141,7 @@ def test_broken_before_smaller():
     assert findings["fit.broken"].get_fact("rows") == 2
 
 
-def test_smaller_in_whole_steps_and_the_next_step_up_does_not_fit():
+def test_sizes_shrink_in_whole_steps_and_the_next_step_up_does_not_fit():
     tried, findings = one(setter(), "Wilhelmina Featherstone-Vex")
     size = tried.setting.cap_height
     assert size < 8.0
@@ -151,13 +151,13 @@ def test_smaller_in_whole_steps_and_the_next_step_up_does_not_fit():
     assert findings["fit.set-smaller"].measured == size
 
 
-def test_each_gives_up_size_before_rows():
+def test_each_line_gives_up_size_before_rows():
     tried, _ = one(setter({"breaks": 2, "same_size": "each"}), "Wilhelmina Featherstone-Vex")
     assert len(tried.setting.rows) == 1
     assert tried.setting.cap_height < 8.0
 
 
-def test_too_long_says_how_much_and_what_would_fit():
+def test_a_line_too_long_reports_by_how_much_and_what_would_fit():
     s = setter()
     tried, findings = one(s, LONG)
     finding = findings["fit.too-long"]
@@ -201,7 +201,7 @@ def test_a_keep_out_below_the_row_is_kept_clear():
     assert findings["fit.hits-keep-out"].measured < 2.0
 
 
-def test_slanted_zone_stops_what_its_box_would_hold():
+def test_a_slanted_zone_stops_what_its_bounding_box_would_hold():
     zone = Chain(np.array([[15, 10, 0], [127, 10, 0], [87, 70, 0], [55, 70, 0]], float))
     text = "Ada Featherston"
     assert one(setter({"smallest": 8.0}), text)[0].setting is not None
@@ -215,7 +215,7 @@ def test_alignment_starts_at_the_margin(align, edge):
     assert (low[0] if align == "left" else high[0]) == pytest.approx(edge, abs=0.01)
 
 
-def test_a_block_closes_round_its_middle():
+def test_a_block_is_centred_on_its_middle():
     s = setter({}, {"text": "{post}", "face": "eb-garamond", "cap_height": 4.0})
     tried = s.set_lines([LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")])
     upper, lower = (t.placed[0].set_row.baseline for t in tried)
@@ -229,15 +229,15 @@ def test_equal_rows_stand_as_far_apart_as_the_standard_says(height, distance):
     assert compute_line_pitch(height, height, None, None) == pytest.approx(distance)
 
 
-def test_one_size_for_all_is_the_longest_names():
+def test_one_size_for_all_is_that_of_the_longest_name():
     s = setter({"same_size": "all"})
     everybody = [[LineText(line=1, text=t)] for t in ("Ida Vex", "Wilhelmina Featherstone-Vex", LONG)]
     size, by = s.find_common_sizes(everybody)[1]
-    assert by == 1  # the third fits at no size and does not count
+    assert by == 1  # the third fits at no size and doesn't count
     assert size == one(setter(), "Wilhelmina Featherstone-Vex")[0].setting.cap_height
 
 
-def test_the_back_is_seen_from_the_back():
+def test_the_back_is_set_as_seen_from_the_back():
     zone = rectangle(15, 10, 60, 70)
     tried, _ = one(setter({"side": "back"}, zone=zone), "Ida")
     low, high = ink(tried.placed[0])
@@ -281,12 +281,12 @@ class TestArc:
             assert abs(capital.max() - capital.min()) < size * 1.4
 
     def test_centred_on_top(self):
-        tried, _ = one(self.setter(), "Vav")  # near enough a palindrome in outline
+        tried, _ = one(self.setter(), "Vav")  # its outline is close to a palindrome
         points = np.concatenate(tried.placed[0].hulls)
         angles = np.arctan2(points[:, 1] - 90, points[:, 0] - 75)
         assert (angles.min() + angles.max()) / 2 == pytest.approx(math.pi / 2, abs=0.02)
 
-    def test_too_long_for_its_arc_is_stopped(self):
+    def test_a_line_too_long_for_its_arc_is_stopped(self):
         _, findings = one(self.setter(), " ".join(["Quillan Hexley"] * 9))
         assert "fit.too-long" in findings
 

@@ -1,4 +1,4 @@
-"""Faces of the shelf, opened once for all lettering tests."""
+"""Typefaces of the shelf, opened once for all lettering tests."""
 
 from collections.abc import Callable
 from functools import cache
@@ -15,7 +15,7 @@ def shelf() -> Shelf:
 
 @pytest.fixture(scope="session")
 def face(shelf: Shelf) -> Callable[[str], Typeface]:
-    """face("eb-garamond"): a shelf face, shared."""
+    """face("eb-garamond"): a shared typeface of the shelf."""
 
     @cache
     def opened(name: str) -> Typeface:

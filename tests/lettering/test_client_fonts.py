@@ -1,4 +1,5 @@
-"""Fonts as clients send them: variable, CFF2, packed, with features; made here with fontTools, read by the pipeline."""
+"""Fonts as clients send them: variable, CFF2, compressed, with features; made here with fontTools, read by the
+pipeline."""
 
 from io import BytesIO
 
@@ -42,7 +43,7 @@ def bar(width, height=700):
 
 @pytest.fixture(scope="module")
 def variable() -> bytes:
-    """A bar 100 wide at wght 400, 300 wide at 900; its advance grows from 200 to 400."""
+    """Build a bar 100 wide at wght 400, 300 wide at 900, with an advance from 200 to 400."""
     font = started(True)
     font.setupGlyf({name: bar(100) for name in (".notdef", "H", "I")})
     font.setupHorizontalMetrics(dict.fromkeys((".notdef", "H", "I"), (200, 50)))
@@ -97,7 +98,7 @@ def test_cubic_outlines_with_axes(tmp_path, cff2):
 
 
 @pytest.mark.parametrize("flavour", ["woff", "woff2"])
-def test_packed_variable_fonts_keep_their_axes(tmp_path, variable, flavour):
+def test_compressed_variable_fonts_keep_their_axes(tmp_path, variable, flavour):
     font = TTFont(BytesIO(variable))
     font.flavor = flavour
     font.save(tmp_path / f"v.{flavour}")
@@ -105,8 +106,8 @@ def test_packed_variable_fonts_keep_their_axes(tmp_path, variable, flavour):
     assert outline_area(shape_row([heavy], "I").shapes[0].shape.outline) == 210_000
 
 
-def test_small_capitals_and_figures_are_the_faces_own(face, shelf):
-    """Real small capitals: lower than capitals, and not scaled ones (their stems are not thinner by as much)."""
+def test_small_capitals_and_figures_come_from_the_typeface(face, shelf):
+    """Real small capitals: lower than capitals, and not just scaled (their stems aren't thinner by as much)."""
     garamond = face("eb-garamond")
     capital = shape_row([garamond], "H").shapes[0].shape
     small = shape_row([garamond], "h", features={"smcp": True}).shapes[0].shape

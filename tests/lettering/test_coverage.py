@@ -1,4 +1,4 @@
-"""What is said of missing characters, forbidding licences and repaired outlines."""
+"""What is reported about missing characters, restrictive licences and repaired outlines."""
 
 import pytest
 
@@ -22,7 +22,7 @@ def said(face, coverage, name, text):
     return check_line(2, text, faces=faces, rows=[shape_row(faces, text)], coverage=coverage, cap_height=8.0)
 
 
-def test_a_missing_character_names_itself_and_the_faces_that_have_it(face, coverage):
+def test_a_missing_character_is_reported_with_the_faces_that_have_it(face, coverage):
     (finding,) = said(face, coverage, "cinzel", "Nguyễn Thị Phượng")
     assert finding.code == "face.glyph-missing" and finding.severity == "stop" and finding.line == 2
     assert "no “ễ” (U+1EC5), “ị” (U+1ECB), “ư” (U+01B0), “ợ” (U+1EE3) in Cinzel" in catalogue.format_message(finding)
@@ -37,24 +37,24 @@ def test_a_mixed_line_gets_a_second_face_proposed(face, coverage):
     assert 'also = ["droid-sans-fallback"]' in catalogue.format_remedy(finding)
 
 
-def test_what_no_face_has_is_said_plainly(face, coverage):
+def test_a_character_that_no_face_has_is_reported_as_such(face, coverage):
     (finding,) = said(face, coverage, "eb-garamond", "Ida \ue000")
     assert "no typeface on the shelf has these" in catalogue.format_remedy(finding)
     assert "U+E000" in catalogue.format_message(finding)
 
 
-def test_what_only_different_faces_have(face, coverage):
+def test_characters_that_only_several_faces_together_have(face, coverage):
     (finding,) = said(face, coverage, "oswald", "עמר 高 عمر")
     assert "frank-ruhl-libre" in catalogue.format_remedy(finding) and "noto-naskh-arabic" in catalogue.format_remedy(
         finding
     )
 
 
-def test_nothing_is_said_of_a_line_that_can_be_set(face, coverage):
+def test_a_line_that_can_be_set_has_no_findings(face, coverage):
     assert said(face, coverage, "eb-garamond", "Nguyễn Thị Phượng") == ()
 
 
-def test_unseen_characters_are_named_by_code():
+def test_invisible_characters_are_named_by_code():
     assert list_characters(["\u00a0"]) == "U+00A0 (no-break space)"
     assert list_characters(["\u0301"]) == "U+0301 (combining acute accent)"
     assert list_characters([chr(c) for c in range(0x4E00, 0x4E0A)]).endswith("and 2 more")
@@ -80,8 +80,8 @@ def test_a_restricted_font_raises_a_question(tmp_path, shelf):
     assert "without the owner's leave" in catalogue.format_message(finding)
 
 
-def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monkeypatch):
-    """The repair is forced: a union that fails takes the careful way, and the finding says how far that is off."""
+def test_a_crossing_outline_is_repaired_and_reported(tmp_path, shelf, coverage, monkeypatch):
+    """The repair is forced: when a union fails, the careful method is used, and the finding reports its deviation."""
     from pipeline.lettering import outlines
 
     monkeypatch.setattr(outlines, "_is_sound", lambda *_: False)
@@ -103,8 +103,8 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
         )
 
 
-def test_specks_are_left_out_and_said(face, coverage):
-    """EB Garamond's small capital b, 12 mm: a contour of a slip's size beside the letter, .0006 mm²."""
+def test_specks_are_left_out_and_reported(face, coverage):
+    """EB Garamond's small capital b at 12 mm: a tiny stray contour beside the letter, .0006 mm²."""
     garamond = face("eb-garamond")
     row = shape_row([garamond], "Ab", features={"smcp": True})
     small = row.shapes[1].shape
@@ -117,7 +117,7 @@ def test_specks_are_left_out_and_said(face, coverage):
     (finding,) = check_line(1, "Ab", faces=[garamond], rows=[row], coverage=coverage, cap_height=12.0)
     assert finding.code == "face.specks" and finding.glyph == "b"
     assert "1 of them, each less than 0.05 mm square" in catalogue.format_message(finding)
-    # Measured without it, the stroke is one of the letter.
+    # Without the speck, the stroke is that of the letter.
     stroke = GlyphMetrics().measure(small).stroke
     assert stroke.kind != "piece" and stroke.width * 12.0 / garamond.cap_units > 0.2
 
@@ -131,7 +131,7 @@ def test_letters_that_touch_a_letter_with_specks_lose_them_too(face, coverage):
     assert [f.code for f in said] == ["face.specks"]
 
 
-def test_dots_and_stops_at_their_smallest_are_no_specks(face):
+def test_the_smallest_dots_and_full_stops_are_not_specks(face):
     for name in ("eb-garamond", "noto-sans", "bodoni-moda", "great-vibes", "cinzel"):
         used = face(name)
         for shape in (s.shape for s in shape_row([used], "i.:ä·%", tracking=50).shapes):
@@ -153,8 +153,10 @@ def test_a_letter_of_another_face_inside_a_word_is_asked_about(face, coverage):
     assert "not in Cinzel, and taken from EB Garamond" in said and "lacks “Ễ”" in catalogue.format_for_client(finding)
     assert "eb-garamond" in catalogue.format_remedy(finding) and "cinzel" not in catalogue.format_remedy(finding)
     assert found("JÖRG WEIẞMÜLLER")[0].glyph == "ẞ"
-    assert found("Ida Vex 高橋") == () and found("Ida高橋") == ()  # whole words, or scripts that no face has both of
-    assert found("Ida Vex ễ") == ()  # a word of its own, all in one face
+    assert (
+        found("Ida Vex 高橋") == () and found("Ida高橋") == ()
+    )  # whole words, or scripts that no typeface has both of
+    assert found("Ida Vex ễ") == ()  # a separate word, entirely in one typeface
 
 
 def test_marks_do_not_make_a_word_mixed(face, coverage):

@@ -1,4 +1,4 @@
-"""Faces and the shelf: what is on it, what is refused and in which words."""
+"""Typefaces and the shelf: what is on it, what is refused and with which message."""
 
 import hashlib
 import struct
@@ -9,8 +9,8 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTCollection, TTFont
 
-from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
+from pipeline.core.storage.cache import Cache
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from tests.shelf_sample import sample_faces
@@ -55,7 +55,7 @@ def test_cap_height_is_measured_on_the_outline(face, name):
 
 
 @pytest.mark.parametrize("name", OUTLINE_NAMES)
-def test_the_scripts_it_claims_are_in_the_font(face, shelf, name):
+def test_each_font_has_the_scripts_the_shelf_states(face, shelf, name):
     letters = {"Latn": "Agnes", "Grek": "Άννα", "Cyrl": "Жанна", "Hebr": "שלום", "Arab": "عمر", "Deva": "अनिल"}
     letters |= {"Hani": "高橋", "Hira": "さくら", "Kana": "サクラ", "Hang": "김서연"}
     for script in shelf[name].scripts:
@@ -69,7 +69,7 @@ def test_an_unknown_name_gets_the_nearest(shelf):
     assert "plaques faces" in fault(problem)
 
 
-def test_a_file_that_is_not_there(tmp_path):
+def test_a_missing_font_file_is_reported(tmp_path):
     with pytest.raises(CannotRun) as problem:
         open_face("client.ttf", tmp_path)
     assert str(tmp_path / "client.ttf") in fault(problem)
@@ -87,7 +87,7 @@ def test_a_changed_shelf_font_is_refused(tmp_path, shelf):
 
 
 def harmed(data: bytes) -> dict[str, tuple[bytes, str]]:
-    """Font files with one fault each, and the words the message must hold. Do not repair."""
+    """Return font files with one fault each, and the words the message must contain. Don't repair them."""
     count = struct.unpack_from(">H", data, 4)[0]
     names = [data[12 + 16 * i : 16 + 16 * i] for i in range(count)]
     cmap = 12 + 16 * names.index(b"cmap")
@@ -107,7 +107,7 @@ def harmed(data: bytes) -> dict[str, tuple[bytes, str]]:
 
 
 @pytest.mark.parametrize("harm", harmed(Shelf()["oswald"].read()))
-def test_a_damaged_file_gives_one_clear_fault(tmp_path, shelf, harm):
+def test_a_damaged_font_gives_one_clear_fault(tmp_path, shelf, harm):
     data, words = harmed(shelf["oswald"].read())[harm]
     (tmp_path / "client.ttf").write_bytes(data)
     with pytest.raises(CannotRun) as problem:
@@ -133,7 +133,7 @@ def test_random_bytes_in_a_font_never_raise_anything_else(tmp_path, shelf):
             opened += 1
         except CannotRun:
             pass
-    assert opened  # some damage leaves the font usable; none of it crashes
+    assert opened  # some damage leaves the font usable; nothing crashes
 
 
 def collection(shelf, names) -> bytes:
@@ -158,7 +158,7 @@ def test_a_collection_needs_a_number_and_lists_its_faces(tmp_path, shelf, face):
     assert shape_row([first], "Ida").advance == shape_row([face("oswald")], "Ida").advance
 
 
-def test_a_packed_font_sets_as_the_unpacked(tmp_path, shelf, face):
+def test_a_compressed_font_sets_like_the_uncompressed_one(tmp_path, shelf, face):
     font = TTFont(shelf["oswald"].path)
     font.flavor = "woff2"
     font.save(tmp_path / "packed.woff2")
@@ -176,7 +176,7 @@ def test_an_unknown_feature_or_axis_is_refused_by_name(shelf):
 
 
 def small_font(letters: str, **os2) -> bytes:
-    """A font with a box for each letter."""
+    """Build a font with a box for each letter."""
     builder = FontBuilder(1000, isTTF=True)
     names = [".notdef", *(f"u{ord(c):04x}" for c in letters)]
     builder.setupGlyphOrder(names)
@@ -209,7 +209,7 @@ def test_a_font_without_any_letter_to_measure_is_refused(tmp_path):
     assert "cap height" in fault(problem)
 
 
-def test_lacking_names_whole_characters(face):
+def test_missing_characters_are_listed_whole(face):
     cinzel = face("cinzel")
     assert cinzel.list_missing("Kealiʻi Phượng") == ("ʻ", "ư", "ợ")
     assert cinzel.covers("Åse Ødegård")
@@ -217,18 +217,18 @@ def test_lacking_names_whole_characters(face):
     assert not cinzel.covers("高")
 
 
-def test_identity_holds_what_decides_the_setting(shelf):
+def test_identity_covers_what_decides_the_setting(shelf):
     plain, small = open_face("eb-garamond", shelf=shelf), open_face("eb-garamond", shelf=shelf, features={"smcp": True})
     assert plain.identity != small.identity
-    assert plain.outlines_key == small.outlines_key  # the same curves are kept once
+    assert plain.outlines_key == small.outlines_key  # the same curves are cached once
 
 
-def test_kept_letters_have_the_same_curves(tmp_path, shelf):
+def test_cached_letters_have_the_same_curves(tmp_path, shelf):
     cache = Cache(tmp_path)
     cold = shape_row([open_face("great-vibes", shelf=shelf, cache=cache)], "Ida Vex")
     cache.flush()
     warm_face = open_face("great-vibes", shelf=shelf, cache=Cache(tmp_path))
-    warm_face.get_contours = None  # a drawing now would fail: everything must have been kept
+    warm_face.get_contours = None  # drawing again would fail: everything must come from the cache
     warm = shape_row([warm_face], "Ida Vex")
     assert [s.shape.key for s in warm.shapes] == [s.shape.key for s in cold.shapes]
     assert warm.ink == cold.ink

@@ -1,6 +1,6 @@
-"""Lettering held against things outside the project: published shaping results, a table of widths, other programs.
+"""Lettering compared with outside sources: published shaping results, a table of widths, other programs.
 
-Sources stand beside each check. Fonts are those of the shelf, so that nothing depends on the machine.
+Sources are named beside each check. The fonts are those of the shelf, so that nothing depends on the machine.
 """
 
 import csv
@@ -40,11 +40,11 @@ COLUMNS = {
     "Noto Naskh Arabic": "noto-naskh-arabic",
     "Droid Sans Fallback": "droid-sans-fallback",
 }
-# The table joins "fi" in a Turkish name in these faces; we do not (see tests/reference/name-widths.md).
+# The table uses "fi" ligatures in a Turkish name in these typefaces; we don't (see tests/reference/name-widths.md).
 UNJOINED = {("Refika Afife Elfida Şefik", "GFS Didot"), ("Refika Afife Elfida Şefik", "Roboto Slab")}
 
 
-# Letters the table's shaper composed of parts the face does not place: their marks land on the next letter.
+# Letters the table's shaper composed from parts the typeface doesn't position: their marks land on the next letter.
 STRAY = {
     ("Nguyễn Thị Phượng Hằng", "Cinzel"): "ễằ",
     ("Nguyễn Thị Phượng Hằng", "Bodoni Moda"): "ễằ",
@@ -55,13 +55,13 @@ STRAY = {
 
 
 def table_cap(path: Path, measured: float) -> float:
-    """The cap height the table divided by: the font's own statement, or the measured one where it says nothing."""
+    """Return the cap height the table divided by: the font's own value, or the measured one if it has none."""
     return float(getattr(TTFont(path)["OS/2"], "sCapHeight", 0)) or measured
 
 
 @pytest.mark.parametrize("column", COLUMNS)
 def test_name_widths(face, shelf, column):
-    """tests/reference/name-widths.csv; widths within .05 of the table's cap heights, its footing recomputed."""
+    """tests/reference/name-widths.csv: widths within .05 of the table's cap heights, its totals recomputed."""
     opened = face(COLUMNS[column])
     cap = table_cap(shelf[COLUMNS[column]].path, opened.cap_units)
     checked = 0
@@ -85,7 +85,7 @@ def test_name_widths(face, shelf, column):
 
 
 def test_kerning_as_computed_from_the_fonts(face):
-    """Noto Sans Regular against its own GPOS switched off, and EB Garamond: kerning narrows AVATAR."""
+    """Noto Sans Regular with and without its own GPOS table, and EB Garamond: kerning narrows AVATAR."""
     for name in ("noto-sans", "eb-garamond", "montserrat"):
         kerned = shape_row([face(name)], "AVATAR").advance
         plain = shape_row([face(name)], "AVATAR", features={"kern": False}).advance
@@ -124,8 +124,8 @@ def test_stems(face, name):
 
 
 def legacy_kern_font() -> bytes:
-    """The font of the published case KERN-1, rebuilt: its advances and kerning follow from the published positions
-    0, 0, 400, 600, 1000, 1200, 1600 and the offset of -100 on each glyph but the first."""
+    """Rebuild the font of the published case KERN-1: its advances and kerning follow from the published positions 0, 0,
+    400, 600, 1000, 1200, 1600 and the offset of -100 on each glyph but the first."""
     builder = FontBuilder(1000, isTTF=True)
     glyphs = {".notdef": None, "H": 0x48, "dotlessi": 0x131, "T": 0x54, "u": 0x75}
     advances = {".notdef": 500, "H": 500, "dotlessi": 100, "T": 500, "u": 300}
@@ -169,8 +169,8 @@ def test_legacy_kerning_moves_the_ink(tmp_path):
 
 
 def freetype_area(path: Path, places, units_per_em: int) -> float:
-    """Ink of placed glyphs in font units²: FreeType's coverage of each glyph at its place, the darkest of any at a
-    pixel counting once (so that overlapping letters are not counted twice)."""
+    """Return the ink of placed glyphs in font units²: FreeType's coverage of each glyph at its place, taking the
+    maximum per pixel so that overlapping letters don't count twice."""
     font = freetype.Face(str(path))
     size = 200  # pixels per em
     font.set_pixel_sizes(size, size)
@@ -208,8 +208,8 @@ def freetype_area(path: Path, places, units_per_em: int) -> float:
     ],
 )
 def test_ink_area_against_freetype(face, shelf, name, text):
-    """FreeType 2 (freetype-py) reads and fills the same font file by itself. Band: .4 %, its rounding to 1/64 pixel
-    and to 256 greys at 200 pixels an em."""
+    """FreeType 2 (freetype-py) reads and fills the same font file independently. Tolerance: .4 %, for its rounding to
+    1/64 pixel and to 256 grey levels at 200 pixels per em."""
     row = shape_row([face(name)], text)
     ours = sum(outline_area(s.shape.outline) * s.scale**2 for s in row.shapes)
     places = [(u.glyph, s.x + u.dx, s.y + u.dy) for s in row.shapes for u in s.shape.glyphs]
@@ -225,7 +225,7 @@ HB_SHAPE = shutil.which("hb-shape")
 @pytest.mark.skipif(HB_SHAPE is None, reason="hb-shape (Debian: libharfbuzz-bin) is not installed")
 @pytest.mark.parametrize("column", COLUMNS)
 def test_positions_against_hb_shape(face, shelf, column):
-    """hb-shape of Debian, another build of the shaper, given the whole line: its own direction and script guesses."""
+    """hb-shape of Debian, another build of the shaper, given the whole line: it guesses direction and script itself."""
     name = COLUMNS[column]
     for line in WIDTHS:
         if line[column].startswith("missing") or (line["name"], column) in STRAY:

@@ -1,4 +1,4 @@
-"""Accents sit on their letters or the letter counts as missing: no name is spelt with an accent on the next letter."""
+"""Accents are on their letters, or the letter counts as missing: no accent ends up on the next letter."""
 
 import unicodedata
 
@@ -21,13 +21,13 @@ ACCENTED = "".join(
 @pytest.mark.parametrize(
     ("name", "text", "missing"),
     [
-        # looked at: the tilde of ễ stood on the n, the comma of Ț under the e, the grave of ằ on the n
+        # seen by eye: the tilde of ễ was on the n, the comma of Ț under the e, the grave of ằ on the n
         ("cinzel", "NGUYỄN", "Ễ"),
         ("bodoni-moda", "Nguyễn Hằng", "ễằ"),
         ("gfs-didot", "Țepeș", "Ț"),
         ("roboto-slab", "Ὰ", "Ὰ"),
-        ("eb-garamond", "Ọ̀ṣun", "Ọ̀"),  # Yoruba: the grave stood between the letters
-        ("frank-ruhl-libre", "ḟ", "ḟ"),  # its dot lay inside the letter
+        ("eb-garamond", "Ọ̀ṣun", "Ọ̀"),  # Yoruba: the grave was between the letters
+        ("frank-ruhl-libre", "ḟ", "ḟ"),  # its dot was inside the letter
     ],
 )
 def test_a_mark_that_is_not_placed_makes_its_letter_missing(face, name, text, missing):
@@ -49,14 +49,14 @@ def test_a_mark_that_is_not_placed_makes_its_letter_missing(face, name, text, mi
         ("montserrat", "Ọ̀ṣun Adébáyọ̀ Ẹ̀gbá G̃ Ė̃"),
     ],
 )
-def test_marks_in_their_place_are_left_alone(face, name, text):
+def test_correctly_placed_marks_are_accepted(face, name, text):
     assert shape_row([face(name)], text).missing == ()
     assert face(name).covers(text)
 
 
 @pytest.mark.parametrize("name", OUTLINES)
-def test_every_composed_letter_keeps_its_marks_over_it(face, name):
-    """Measured on the placed ink of every accented letter the face says it has, by another way: boxes in the row."""
+def test_every_composed_letter_has_its_marks_over_it(face, name):
+    """Measured independently on the placed ink of every accented letter the typeface covers: boxes in the row."""
     opened = face(name)
     composed = 0
     for letter in ACCENTED:
@@ -80,10 +80,11 @@ def test_every_composed_letter_keeps_its_marks_over_it(face, name):
     assert composed > 80 or name not in ("cinzel", "frank-ruhl-libre", "noto-naskh-arabic", "oswald", "roboto-slab")
 
 
-def test_has_and_setting_agree_on_every_accented_letter(face):
+def test_coverage_and_setting_agree_on_every_accented_letter(face):
     for name in OUTLINES:
         opened = face(name)
         composed = [c for c in ACCENTED if not opened.font.get_nominal_glyph(ord(c))]
-        stacked = [f"{letter}{mark}" for letter in "Ọạnŋ" for mark in "\u0300\u0301\u0302"]  # no letters of their own
+        # combinations without a precomposed letter
+        stacked = [f"{letter}{mark}" for letter in "Ọạnŋ" for mark in "\u0300\u0301\u0302"]
         for letter in (*composed[::12], *stacked):
             assert opened.has(letter) == (shape_row([opened], letter).missing == ()), (name, letter)

@@ -1,4 +1,4 @@
-"""Names and languages of the world: a second shaper, and an orthography database that knows nothing of this project."""
+"""Names and languages of the world: a second shaper, and an independent orthography database."""
 
 import json
 import random
@@ -34,7 +34,7 @@ LOCALES = {
     "ja_JP": ("ja", "droid-sans-fallback"),
     "ko_KR": ("ko", "droid-sans-fallback"),
 }
-EACH = 34  # names of a locale: 510 in all
+EACH = 34  # names per locale: 510 in all
 
 
 def names_of(locale):
@@ -44,7 +44,7 @@ def names_of(locale):
 
 
 def second_shaper(face, language, names):
-    """Every line's glyphs with ink positions, from hb-shape of another HarfBuzz build, in one call."""
+    """Return every line's glyphs with ink positions, from hb-shape of another HarfBuzz build, in one call."""
     asked = ["--output-format=json", "--no-glyph-names", f"--language={language}"]
     asked += ["--features=-liga"] if language in TURKIC_I else []
     command = [HB_SHAPE, *asked, str(face.shelf_face.path)]
@@ -87,11 +87,11 @@ LATIN = (
 )
 CYRILLIC = "rus ukr bul srp bel"
 COVERED = {
-    # What the shelf says of each face, in ISO 639-3: letters of these languages are all there.
+    # What the shelf states about each typeface, in ISO 639-3: it has all letters of these languages.
     "cinzel": LATIN,
     "eb-garamond": f"{LATIN} nld azj vie haw ell {CYRILLIC}",
     "bodoni-moda": LATIN,
-    "gfs-didot": f"{LATIN.replace('ron ', '')} vie ell",  # the comma of Ț would stand under the next letter
+    "gfs-didot": f"{LATIN.replace('ron ', '')} vie ell",  # the comma of Ț would be under the next letter
     "noto-sans": f"{LATIN} nld azj vie haw ell {CYRILLIC} hin",
     "montserrat": f"{LATIN} nld azj vie haw {CYRILLIC}",
     "oswald": f"{LATIN} nld azj vie haw {CYRILLIC}",
@@ -122,8 +122,8 @@ def test_the_languages_a_face_covers(face, name):
 
 @pytest.mark.parametrize("name", OUTLINES)
 def test_covering_agrees_with_the_checker(face, shelf, name):
-    """hyperglot's own checker reads the font file by itself. Where it says yes, so do we; where we say yes and it no,
-    the letters are composed of parts the font has, and setting them leaves nothing out."""
+    """hyperglot's own checker reads the font file independently. Where it says yes, so do we; where only we say yes,
+    the letters are composed from parts of the font, and setting them leaves nothing out."""
     checker = FontChecker(str(shelf[name].path))
     for language in LANGUAGES:
         wanted = "".join(letters(language))

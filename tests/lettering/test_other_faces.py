@@ -1,4 +1,4 @@
-"""Other faces for a line: narrower ones of the same kind that have every character, widest first."""
+"""Other typefaces for a line: narrower ones of the same kind that have every character, widest first."""
 
 import time
 
@@ -31,15 +31,15 @@ def test_narrower_faces_widest_first(face, coverage):
 def test_only_faces_that_have_every_character(face, coverage):
     names = [other.name for other in find_narrower_faces("Nguyễn Thị Phượng", face("montserrat"), coverage)]
     assert names and all(face(name).covers("Nguyễn Thị Phượng") for name in names)
-    assert not {"cinzel", "bodoni-moda", "besley"} & {*names}  # without Vietnamese
+    assert not {"cinzel", "bodoni-moda", "besley"} & {*names}  # these lack Vietnamese
 
 
-def test_single_lines_for_single_lines(face, coverage):
+def test_a_single_line_face_is_replaced_by_single_line_faces_only(face, coverage):
     names = [other.name for other in find_narrower_faces(NAME, face("hershey-scripts"), coverage)]
     assert names and all(face(name).single_line for name in names)
 
 
-def test_nothing_for_nothing(face, coverage):
+def test_an_empty_text_has_no_other_faces(face, coverage):
     assert find_narrower_faces("  ", face("cinzel"), coverage) == ()
     assert find_narrower_faces(NAME, face("oswald"), coverage) == ()
 
@@ -49,4 +49,4 @@ def test_hundreds_of_letters_are_measured_without_being_drawn(face, coverage):
     started = time.process_time()
     found = find_narrower_faces("A" * 300, own, coverage)
     assert found and time.process_time() - started < 2
-    assert found[-1].caps > 100  # no medal holds it: whoever asks can tell before anything is set
+    assert found[-1].caps > 100  # too long for any medal: callers can tell before anything is set

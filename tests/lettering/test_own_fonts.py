@@ -1,4 +1,5 @@
-"""The shop's own folder of fonts: which files count, what is asked of them, and that only who asks is stopped."""
+"""The shop's own folder of fonts: which files count, what they have to meet, and that problems stop only orders using
+it."""
 
 from __future__ import annotations
 
@@ -8,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core import own_fonts
+from pipeline.core.environment import own_fonts
+from pipeline.core.environment.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.core.errors import CannotRun
-from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
 from pipeline.intake.order.order_file import read_order
 from pipeline.job import prepare
 from pipeline.lettering.coverage import Coverage
@@ -23,7 +24,7 @@ SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
 
 @pytest.fixture
 def shop(tmp_path):
-    """A shop file that names a folder with one font, `Harbour Sans`."""
+    """Return a shop file that names a folder with one font, `Harbour Sans`."""
     (tmp_path / "fonts").mkdir()
     shutil.copy(SIBLINGS / "montserrat-bold.ttf", tmp_path / "fonts/Harbour Sans.ttf")
     (tmp_path / "shop.toml").write_text(to_toml({"shop": {"fonts": "fonts"}}), encoding="utf-8")
@@ -31,13 +32,13 @@ def shop(tmp_path):
 
 
 def order_in(shop, face="Harbour Sans"):
-    """An order in the shop whose first line is set in this face."""
+    """Write an order in the shop whose first line is set in this typeface."""
     order = write_folder(shop.parent / "order", changed(BASE, [("line.0.face", face)]))
     (order.parent / "shop.toml").unlink()
     return order
 
 
-def test_plain_fonts_of_the_folder_go_by_their_names_without_the_ending(shop):
+def test_fonts_of_the_folder_go_by_their_file_names_without_suffix(shop):
     fonts = shop.parent / "fonts"
     for name in ("Old Style.OTF", "._Harbour Sans.ttf", "read me.txt", "packed.woff2"):
         (fonts / name).write_bytes(b"")
@@ -50,7 +51,7 @@ def test_plain_fonts_of_the_folder_go_by_their_names_without_the_ending(shop):
     assert list_own_fonts(shop, "") is NO_FONTS and list_own_fonts(None, "fonts") is NO_FONTS
 
 
-def test_a_folder_elsewhere_missing_or_overfull_has_its_problem_told(shop, monkeypatch):
+def test_a_folder_elsewhere_missing_or_overfull_is_reported(shop, monkeypatch):
     for said in ("..", "/usr/share/fonts", "C:\\\\fonts", "fonts/../..", "a\0b"):
         assert "leads out of the folder of shop.toml" in list_own_fonts(shop, said).problem
     (shop.parent / "linked").symlink_to(shop.parent.parent, target_is_directory=True)
@@ -67,7 +68,7 @@ def test_it_sets_text_as_the_same_file_beside_the_order_does(shop):
     assert (own.title, own.identity, own.sha256) == (beside.title, beside.identity, beside.sha256)
 
 
-def test_a_name_that_two_fonts_have_names_both(shop):
+def test_a_name_shared_by_two_fonts_is_refused_naming_both(shop):
     fonts = shop.parent / "fonts"
     shutil.copy(fonts / "Harbour Sans.ttf", fonts / "oswald.ttf")
     shutil.copy(fonts / "Harbour Sans.ttf", fonts / "Harbour Sans.otf")
@@ -79,7 +80,7 @@ def test_a_name_that_two_fonts_have_names_both(shop):
     assert read_order(order_in(shop, "noto-sans"), faces=Shelf().names)
 
 
-def test_what_is_wrong_with_folder_or_font_stops_only_who_asks_for_it(shop):
+def test_a_fault_of_folder_or_font_stops_only_orders_that_use_it(shop):
     fonts = shop.parent / "fonts"
     (fonts / "torn.ttf").write_bytes((fonts / "Harbour Sans.ttf").read_bytes()[:2000])
     if hasattr(os, "mkfifo"):
@@ -96,7 +97,7 @@ def test_what_is_wrong_with_folder_or_font_stops_only_who_asks_for_it(shop):
     assert read_order(order_in(shop, "noto-sans"), faces=Shelf().names)
 
 
-def test_what_is_kept_of_a_plaque_counts_only_while_the_fonts_are_the_same(shop):
+def test_a_cached_plaque_is_used_only_while_the_fonts_are_the_same(shop):
     def key():
         inputs = read_inputs(order, fresh=True)
         return prepare(inputs.folder, inputs.blank, inputs.cache, inputs.client).compute_key()

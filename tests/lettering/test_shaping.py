@@ -31,7 +31,7 @@ def test_ink_is_the_box_of_the_placed_outlines(face):
 def test_tracking_goes_between_letters_and_takes_ligatures_apart(face):
     garamond = face("eb-garamond")
     plain, wide, none = (shape_row([garamond], "office", tracking=t) for t in (0, 50, 0))
-    assert plain is none  # a row is set once
+    assert plain is none  # a row is shaped once
     assert any("f" in u.text and len(u.text) > 1 for s in plain.shapes for u in s.shape.glyphs)
     loose = shape_row([garamond], "office", features={"liga": False})
     assert wide.advance == pytest.approx(loose.advance + 5 * 50 * 1000 / 1000)
@@ -49,13 +49,13 @@ def test_tracking_counts_thousandths_of_an_em_in_any_font_unit(face):
     ("name", "text"),
     [("great-vibes", "Ida Vex"), ("noto-naskh-arabic", "عمر خيام"), ("noto-sans", "अनिल")],
 )
-def test_joining_letters_are_never_letterspaced(face, name, text):
+def test_joining_letters_never_get_tracking(face, name, text):
     row = shape_row([face(name)], text, tracking=-30)
     assert row.tracking == 0
     assert row.advance == shape_row([face(name)], text).advance
 
 
-def test_latin_in_an_arabic_face_may_be_letterspaced(face):
+def test_latin_in_an_arabic_face_may_get_tracking(face):
     assert shape_row([face("noto-naskh-arabic")], "Ida", tracking=40).tracking == 40
 
 
@@ -77,7 +77,7 @@ def test_missing_characters_are_named_whole_and_the_rest_is_set(face):
     assert letters(row).replace(" ", "") == "Kealii"
 
 
-def test_a_mark_without_a_letter_is_missing_not_given_a_circle(face):
+def test_a_mark_without_a_base_is_missing_and_gets_no_dotted_circle(face):
     row = shape_row([face("noto-sans")], "\u0301\u0901Ida")
     assert "◌" not in letters(row)
     circle = face("noto-sans").font.get_nominal_glyph(0x25CC)
@@ -85,7 +85,7 @@ def test_a_mark_without_a_letter_is_missing_not_given_a_circle(face):
 
 
 @pytest.mark.parametrize("text", ["a\u0000b", "a\nb", "a\ud800b", "\ue000", "\U000f0000"])
-def test_unseen_and_unassigned_characters_are_missing(face, text):
+def test_invisible_and_unassigned_characters_are_missing(face, text):
     row = shape_row([face("eb-garamond")], text)
     assert len(row.missing) == 1 and row.missing[0] in text
 
@@ -94,7 +94,7 @@ def test_unseen_and_unassigned_characters_are_missing(face, text):
 def test_default_ignorable_characters_draw_nothing_and_take_no_room(face, text):
     row, plain = shape_row([face("eb-garamond")], text), shape_row([face("eb-garamond")], "ab")
     assert row.missing == ()
-    assert row.advance == pytest.approx(plain.advance, abs=20)  # kerning may be lost over it, room is not taken
+    assert row.advance == pytest.approx(plain.advance, abs=20)  # it may break a kerning pair, but takes no room
     assert len(row.shapes) == len(plain.shapes)
 
 
@@ -111,7 +111,7 @@ def test_only_named_faces_stand_in(face):
     assert kanji[0].x == pytest.approx(pen)
 
 
-def test_a_stand_in_joins_arabic_across_the_same_face_only(face):
+def test_arabic_letters_join_only_within_one_face(face):
     garamond, naskh = face("eb-garamond"), face("noto-naskh-arabic")
     row, alone = shape_row([garamond, naskh], "عمر"), shape_row([naskh], "عمر")
     assert [u.glyph for s in row.shapes for u in s.shape.glyphs] == [
@@ -172,7 +172,7 @@ def test_no_two_shapes_of_a_row_touch(face):
                 assert shapely.distance(a, b) > 0
 
 
-def test_a_clusters_ink_is_the_union_of_its_glyphs(face):
+def test_the_ink_of_a_cluster_is_the_union_of_its_glyphs(face):
     import shapely
 
     vibes = face("great-vibes")
@@ -211,7 +211,7 @@ def test_equal_keys_mean_equal_curves_and_counters_stay(face):
     assert sorted(path_area(p) > 0 for p in o.outline) == [False, True]
 
 
-def test_what_was_set_before_changes_nothing(shelf):
+def test_earlier_settings_do_not_affect_a_row(shelf):
     from pipeline.lettering.font_face import open_face
 
     texts = ["Agnes", "Ида", "Ida Vex", "Quill, Ag", "Fife office", "ΑΓ AT", "Tuckwell"]
@@ -243,7 +243,7 @@ def test_what_was_set_before_changes_nothing(shelf):
         "frank-ruhl-libre",
     ],
 )
-def test_basic_letters_come_out_sound(face, name):
+def test_united_basic_letters_are_valid(face, name):
     opened = face(name)
     for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789&ÅéñøßŁ":
         glyph = opened.font.get_nominal_glyph(ord(letter))
@@ -255,8 +255,8 @@ def test_basic_letters_come_out_sound(face, name):
         assert outer and len(outer) + len([p for p in drawn.outline if path_area(p) < 0]) == len(drawn.outline)
 
 
-def test_overlapping_contours_are_gone(shelf, face):
-    """Cinzel's letters are drawn from overlapping strokes; united they must not overlap any more."""
+def test_united_outlines_have_no_overlaps(shelf, face):
+    """Cinzel's letters are drawn from overlapping strokes; once united they must not overlap any more."""
     font = TTFont(shelf["cinzel"].path)
     raw = font["glyf"]["A"].numberOfContours
     drawn = face("cinzel").draw_glyph(font.getGlyphID("A"))

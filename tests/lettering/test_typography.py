@@ -1,4 +1,4 @@
-"""Marks as they are drawn for lettering. Rules: CLDR's quotation marks; examples made up."""
+"""Typographic marks for lettering. Rules: CLDR's quotation marks; invented examples."""
 
 import pytest
 from hypothesis import given
@@ -29,11 +29,11 @@ from pipeline.lettering.typography import set_capitals, tidy_marks
         ("L'Isle-d'Abrevoisin", "fr", "L’Isle-d’Abrevoisin"),
     ],
 )
-def test_marks_are_drawn(typed, language, cut):
+def test_keyboard_marks_become_typographic_ones(typed, language, cut):
     got = tidy_marks(typed, language)
     assert got.text == cut
     assert got.changes
-    assert tidy_marks(cut, language).text == cut  # once is enough
+    assert tidy_marks(cut, language).text == cut  # tidying again changes nothing
 
 
 @pytest.mark.parametrize(
@@ -53,13 +53,13 @@ def test_marks_are_drawn(typed, language, cut):
         "-",
     ],
 )
-def test_what_stays_as_typed(text):
+def test_these_texts_stay_as_typed(text):
     assert tidy_marks(text, "en").text == text
     assert tidy_marks(text, "en").changes == ()
 
 
 @pytest.mark.parametrize("language", ["he", "ar", "ja"])
-def test_scripts_with_marks_of_their_own_are_left_alone(language):
+def test_scripts_with_other_quotation_marks_are_left_alone(language):
     assert tidy_marks("צה\"ל 'א'", language).text == "צה\"ל 'א'"
 
 

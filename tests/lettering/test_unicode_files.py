@@ -1,4 +1,4 @@
-"""Directions and characters held against Unicode's own test files (tests/reference/unicode)."""
+"""Directions and characters, checked against Unicode's own test files (tests/reference/unicode)."""
 
 import gzip
 import unicodedata
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core.bidi import LONGEST, compute_visual_order
+from pipeline.core.language.bidi import LONGEST, compute_visual_order
 from pipeline.lettering.text_runs import itemise, split_clusters
 
 FOLDER = Path(__file__).parent.parent / "reference" / "unicode"
@@ -25,7 +25,7 @@ def check_bidi(case):
     codes, direction, _, levels, order = case.split(";")
     text = "".join(chr(int(code, 16)) for code in codes.split())
     if "\u2029" in text:
-        return False  # two paragraphs; a row is one
+        return False  # two paragraphs, but a row is one
     base = {"0": "L", "1": "R", "2": None}[direction]
     wanted = levels.split()
     got = compute_visual_order(text, base)
@@ -49,7 +49,7 @@ def test_bidirectional_cases():
     "text", ["", "a\u202bא1\u202c", "אב\t1-2\tג ", "\U000e0020א\U000e0100", "א\u2029b\ud83d", "(א) " * 500]
 )
 def test_every_character_of_a_line_has_one_place(text):
-    """Whatever it holds: embeddings, separators, tags and variation selectors, ends of paragraphs, half characters."""
+    """With any content: embeddings, separators, tags and variation selectors, paragraph ends, lone surrogates."""
     for base in ("L", "R", None):
         assert sorted(i for i, _ in compute_visual_order(text, base)) == list(range(len(text)))
 
@@ -66,8 +66,8 @@ def test_every_bidirectional_case():
 
 
 def outside_names(character):
-    """What no name holds: controls, marks of format and prepended signs, flags, emoji; and the conjoining jamo, which
-    NFC turns into syllables."""
+    """Return texts that no name contains: controls, format and prepended signs, flags, emoji; and conjoining jamo,
+    which NFC turns into syllables."""
     code = ord(character)
     return (
         unicodedata.category(character) in ("Cc", "Cf", "Zl", "Zp", "Cs", "Cn", "So")
@@ -80,7 +80,7 @@ def outside_names(character):
 
 
 def test_characters_are_kept_whole():
-    """UAX #29: a second face is never chosen for a part of a character."""
+    """UAX #29: a second typeface is never chosen for part of a character."""
     text = gzip.decompress((FOLDER / "GraphemeBreakTest.txt.gz").read_bytes()).decode()
     checked = 0
     for case in lines_of(text):

@@ -42,13 +42,13 @@ from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
-from pipeline.core.clock import get_utc_now
+from pipeline.core.environment.clock import get_utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, find_chain_breaks, select_counting_entries
 from pipeline.signoff.release_files import find_released_before
 from tests.signoff.rounds import filled
 
@@ -587,8 +587,10 @@ def _all_or_nothing(had: tuple[LedgerEntry, ...], now: tuple[LedgerEntry, ...]) 
 
 def main() -> int:
     """All of them, with their counts."""
-    many = [int(word) for word in sys.argv[1:4]] + [200, 200, 1][len(sys.argv[1:4]) :]
-    only = sys.argv[4] if len(sys.argv) > 4 else ""
+    numbers, only = sys.argv[1:4], sys.argv[4] if len(sys.argv) > 4 else ""
+    if not all(map(str.isdecimal, numbers)) or not any(name.startswith(only) for name in COMMANDS):
+        sys.exit(f"expected [KILLS] [AT_ONCE] [SEED] [COMMANDS], three numbers and one of: {', '.join(COMMANDS)}")
+    many = [*map(int, numbers), *[200, 200, 1][len(numbers) :]]
     begun = time.process_time()
     told: list[tuple[str, Callable[[], Found]]] = [("kills", lambda: kills(many[0], many[2], only=only))]
     if not only:

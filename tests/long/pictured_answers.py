@@ -36,9 +36,13 @@ PENS = (
 """Name, colour, width in mm, how much of the paper it covers."""
 CAMERAS = (1, 2, 3, 5, 8, 12)
 WAYS = (
-    "scan 150", "scan 200", "scan 300", "fax", "copy", *(f"phone {mp}" for mp in CAMERAS), "folded scan",
-    "folded phone",
+    "scan 150", "scan 200", "scan 300", "fax toned", "fax plain", "fax coarse", "copy",
+    *(f"phone {mp}" for mp in CAMERAS), "folded scan", "folded phone",
 )  # fmt: skip
+"""A fax has 204 × 196 dots to an inch, 204 × 98 of standard resolution, the coarse one (ITU-T T.4, from memory)."""
+WITHOUT_LINES = ("fax plain", "fax coarse")
+"""What has one threshold for all: the pale lines of the boxes are mostly lost, and a pencil's mark may be lost with
+them. Nobody can know such a page to hold nothing else, so it does not count as clean."""
 
 
 @dataclass(kw_only=True, eq=False)
@@ -310,7 +314,9 @@ def pictured(look: Any, way: str, chance: random.Random) -> Any:
     elif kind[0] == "fax":
         out = _scanned(look, 200, chance, rng, noise=3)
         grey = cv2.cvtColor(out.clip(0, 255).astype(np.uint8), cv2.COLOR_RGB2GRAY).astype(np.float32)
-        if chance.random() < 0.5:
+        if kind[1] == "coarse":
+            grey = cv2.resize(grey, None, fx=1, fy=0.5, interpolation=cv2.INTER_AREA)
+        if kind[1] != "toned":
             level = np.full(grey.shape, chance.uniform(120, 165), np.float32)
         else:  # an ordered pattern for tones
             bayer = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]], np.float32) / 16
@@ -319,8 +325,8 @@ def pictured(look: Any, way: str, chance: random.Random) -> Any:
                 + 130
                 * np.tile(bayer, (grey.shape[0] // 4 + 1, grey.shape[1] // 4 + 1))[: grey.shape[0], : grey.shape[1]]
             )
-        grey = np.where(grey > level, 255, 0).astype(np.uint8)
-        return np.dstack([grey] * 3)
+        dots = np.where(grey > level, 255, 0).astype(np.uint8)
+        return np.dstack([np.repeat(dots, 2, axis=0) if kind[1] == "coarse" else dots] * 3)
     elif kind[0] == "copy":
         out = _scanned(look, 200, chance, rng, noise=4)
         grey = cv2.cvtColor(out.clip(0, 255).astype(np.uint8), cv2.COLOR_RGB2GRAY).astype(np.float32)
@@ -427,6 +433,9 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
     return out + _grain(out.shape, chance.uniform(1.5, 6), rng)
 
 
+KINDS = ("fax", "phone", "scan")
+"""A copy is scanned too."""
+
 # --- how it is read --------------------------------------------------------------------------------------------------
 
 
@@ -434,26 +443,28 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
 class Figures:
     """What was counted over many pages."""
 
-    pages: Counter[str] = field(default_factory=Counter)
-    ticks: Counter[str] = field(default_factory=Counter)
+    pages: Counter[tuple[str, str]] = field(default_factory=Counter)
+    ticks: Counter[tuple[str, str]] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)  # a tick read that is not there; ink that was not seen
     other: list[str] = field(default_factory=list)  # read more carefully than a person would
     seconds: float = 0.0
 
-    def count(self, name: str, filled: FilledPage, read: Any) -> bool:
+    def count(self, name: str, way: str, filled: FilledPage, read: Any) -> bool:
         """Counts one page; whether it was read otherwise than it was filled in."""
+        kind = next(k for k in KINDS if k in way or k == "scan")
         called = read.why or read.hidden or ("ink beside the boxes" if read.remarks else "")
         doubts = [b for b in read.boxes if b.state == "unclear"]
         about = f"{name}, {filled.pen}"
         odd = False
-        self.pages["all"] += 1
+        self.pages[kind, "all"] += 1
         if "too coarse" in read.why:
-            self.pages["too coarse"] += 1
-            self.pages["clean, too coarse"] += filled.plain
+            self.pages[kind, "too coarse"] += 1
+            self.pages[kind, "clean, too coarse"] += filled.plain
         elif filled.plain:
-            self.pages["clean"] += 1
+            clean = "without lines" if way in WITHOUT_LINES else "clean"
+            self.pages[kind, clean] += 1
             if called or doubts:
-                self.pages["clean, called unclear"] += 1
+                self.pages[kind, f"{clean}, called unclear"] += 1
                 told = called or "; ".join(sorted({b.why for b in doubts}))
                 self.other.append(f"{about}: clean, called unclear: {told}")
                 odd = True
@@ -469,8 +480,8 @@ class Figures:
                 self.wrong.append(f"{about}: what is written in {box.field} was not seen")
                 odd = True
             if there == "on" and box.kind == "tick" and not called:
-                self.ticks["clear"] += 1
-                self.ticks["read"] += box.state == "on"
+                self.ticks[kind, "clear"] += 1
+                self.ticks[kind, "read"] += box.state == "on"
                 if box.state != "on":
                     self.other.append(f"{about}: {box.field} {box.option} is ticked, read as {box.state} {box.why}")
                     odd = True
@@ -478,16 +489,26 @@ class Figures:
 
     def lines(self) -> list[str]:
         """For people."""
-        clean, called = self.pages["clean"], self.pages["clean, called unclear"]
         return [
             *(f"  {line}" for line in self.other),
             *(f"  WRONG {line}" for line in self.wrong),
-            f"{self.pages['all']} pages in {self.seconds:.0f} s of processor time, {len(self.wrong)} read wrongly",
-            f"clear ticks read on pages not called unclear: {self.ticks['read']} of {self.ticks['clear']}",
-            f"clean pages called unclear: {called} of {clean}",
-            f"pages sent back as too coarse, told by page: {self.pages['too coarse']}, "
-            f"{self.pages['clean, too coarse']} of them clean and not counted above",
+            *(self._line(kind, (kind,)) for kind in KINDS),
+            self._line("all", KINDS),
+            f"{self.seconds:.0f} s of processor time to read them, {len(self.wrong)} read wrongly",
         ]
+
+    def _line(self, name: str, kinds: Sequence[str]) -> str:
+        def told(counts: Counter[tuple[str, str]], what: str) -> int:
+            return sum(counts[kind, what] for kind in kinds)
+
+        return (
+            f"{name}: {told(self.pages, 'all')} pages; clear ticks read on pages not called unclear: "
+            f"{told(self.ticks, 'read')} of {told(self.ticks, 'clear')}; clean pages called unclear: "
+            f"{told(self.pages, 'clean, called unclear')} of {told(self.pages, 'clean')}; such pages of a fax that "
+            f"lost the lines of the boxes: {told(self.pages, 'without lines, called unclear')} of "
+            f"{told(self.pages, 'without lines')}; sent back as too coarse, told by page: "
+            f"{told(self.pages, 'too coarse')}, {told(self.pages, 'clean, too coarse')} of them clean and not counted"
+        )
 
 
 def try_pages(
@@ -518,7 +539,7 @@ def try_pages(
         label = f"{n}: {name} page {number}, {way}"
         if read.page not in (0, number):
             figures.wrong.append(f"{label}: taken for page {read.page}")
-        if figures.count(label, filled, read) and folder is not None:
+        if figures.count(label, way, filled, read) and folder is not None:
             folder.mkdir(parents=True, exist_ok=True)
             Image.fromarray(picture).save(folder / f"{n:03}.jpg", quality=85)
     return figures

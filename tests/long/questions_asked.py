@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.client_texts import load_client_texts
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault
 from pipeline.core.findings import Severity
+from pipeline.core.language.client_texts import load_client_texts
 from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
 from pipeline.run import RunResult, run_order
 from tests.advised import MadeUp

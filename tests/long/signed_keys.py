@@ -20,7 +20,7 @@ from pathlib import Path
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import list_making_values
 from pipeline.order_state import take_snapshot
-from pipeline.signoff.job_identity import JobIdentity
+from pipeline.signoff.records.job_identity import JobIdentity
 from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
 
 Seen = tuple[list[str], object, dict[str, bytes]]

@@ -6,9 +6,9 @@ python -m tests.long.thinnest_letters
 from __future__ import annotations
 
 from pipeline.lettering.font_face import Shelf, open_face
-from pipeline.lettering.sample_letters import ALPHABETS
 from pipeline.lettering.typeface import Typeface
 from tests.geometry.medial.narrowest import find_narrowest_stroke
+from tests.lettering.alphabets import ALPHABETS
 
 
 def measured_stroke(face: Typeface, letter: str) -> float:

@@ -1,6 +1,7 @@
-"""The sample orders' cut files with lines, arcs and splines: vertices, bytes, distances, and what other readers say.
+"""The sample orders' cut files with lines, arcs and splines: vertices, bytes, distances, and what other readers
+report.
 
-As a program: `python -m tests.outputs.curve_table [ORDER…] [--keep FOLDER]`. Every plaque is written and proved;
+As a program: `python -m tests.outputs.curve_table [ORDER…] [--keep FOLDER]`. Every plaque is written and verified;
 the readers read every file of the first twelve plaques.
 """
 
@@ -13,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box, outline_area, outline_box
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.order_state import check_plaques
@@ -34,7 +35,7 @@ class Row:
     order: str
     curves: str
     plaques: int
-    vertices: int  # of what is engraved
+    vertices: int  # of the engraved contours
     size: int  # bytes of all files
     deviation: float  # mm, the largest
     said: dict[str, str]  # by reader
@@ -85,7 +86,7 @@ def _row(read: OrderInputs, plaques: list[Plaque], curves: str, node: Path | Non
 
 
 def _said(readings: list[Reading], plaques: list[Plaque], unit: str) -> str:
-    """“good”, or what is not: contours missing or open, another unit, an area or a box that is off."""
+    """Return “good”, or what is wrong: contours missing or open, another unit, a wrong area or bounding box."""
     worst_area, worst_box, wrong = 0.0, 0.0, []
     for reading, plaque in zip(readings, plaques, strict=True):
         engraved = reading.on("ENGRAVE")
@@ -103,8 +104,8 @@ def _said(readings: list[Reading], plaques: list[Plaque], unit: str) -> str:
 
 
 def _artwork(plaque: Plaque) -> tuple[list[bool], float, np.ndarray]:
-    """Which contours of a plaque's front lettering are closed, their area and the box of all: of its outlines, or of
-    what replaces them. Single lines have no area."""
+    """Return which contours of a plaque's front lettering are closed, their area and their common bounding box: of
+    its outlines, or of what replaces them. Single lines have no area."""
     closed: list[bool] = []
     area, boxes = 0.0, []
     for line in plaque.artwork.lines:
@@ -129,7 +130,7 @@ def _artwork(plaque: Plaque) -> tuple[list[bool], float, np.ndarray]:
 
 
 def table(found: list[Row]) -> str:
-    """As Markdown."""
+    """Return the table as Markdown."""
     out = ["| order | curves | plaques | vertices | kB | farthest off | " + " | ".join(READERS) + " |"]
     out.append("|---|---|---|---|---|---|" + "---|" * len(READERS))
     for row in found:

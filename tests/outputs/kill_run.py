@@ -1,8 +1,8 @@
-"""Kills whole runs at random moments: what lies in the output folder then is whole, and the next run makes it complete.
+"""Kill whole runs at random moments: the output folder then has only whole files, and the next run completes it.
 
-As a program: `python -m tests.outputs.kill_run [--plaques 500] [--moments 20] [--seed 1] [--also]`. Each moment has a
-folder of its own: a run is killed there with all its processes (SIGKILL), the folder is held against that of a run
-nobody disturbed, byte for byte, and then run again.
+As a program: `python -m tests.outputs.kill_run [--plaques 500] [--moments 20] [--seed 1] [--also]`. Each moment has
+its own folder: a run is killed there with all its processes (SIGKILL), the folder is compared with that of an
+undisturbed run, byte for byte, and the run is repeated.
 """
 
 from __future__ import annotations
@@ -33,18 +33,18 @@ def started(order: Path, out: Path, cache: Path) -> subprocess.Popen[bytes]:
 
 
 def files_in(folder: Path) -> dict[str, bytes]:
-    """Every file below a folder, but not those begun beside their place: path -> bytes."""
+    """Return every file below a folder, except unfinished ones: path -> bytes."""
     found = (path for path in sorted(folder.rglob("*")) if path.is_file())
     return {str(p.relative_to(folder)): p.read_bytes() for p in found if not begun(p)}
 
 
 def begun(path: Path) -> bool:
-    """Whether a file is one being written, which no program opens by its name's ending."""
+    """Return whether a file is still being written; its suffix keeps programs from opening it."""
     return path.name.startswith(".") and path.suffix == ".part"
 
 
 def partial(found: dict[str, bytes], whole: dict[str, bytes]) -> list[str]:
-    """Files that are not byte for byte what an undisturbed run leaves; the list of what was written may be shorter."""
+    """Return the files that differ from those of an undisturbed run; the list of written files may be shorter."""
     out = []
     for name, data in found.items():
         if name.endswith("written.sha256"):
@@ -68,7 +68,7 @@ def main() -> int:
         end = '\n[files]\nalso = ["svg", "pdf"]\n' if args.also else ""
         order = write_order(here / "order", names(args.plaques), end=end)
         cache = here / "cache"
-        started(order, here / "warm", cache).wait()  # letters are measured and kept once
+        started(order, here / "warm", cache).wait()  # letters are measured and cached once
         start = time.perf_counter()
         status = started(order, here / "whole", cache).wait()
         took = time.perf_counter() - start

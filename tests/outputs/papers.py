@@ -1,4 +1,4 @@
-"""Papers for tests of what stands in them: the proof as one file, the text of a shop sheet."""
+"""Help to read papers in tests: the proof as one file, the text of a shop sheet."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from pipeline.outputs.proof.proof import write_proof_files
 
 
 def proof_bytes(*given: Any, **how: Any) -> tuple[bytes, int]:
-    """The only file of a proof and its number of pages."""
+    """Return the only file of a proof and its number of pages."""
     (file,) = write_proof_files(*given, **how)
     return file.data, file.pages
 
 
 def strip_origin_marks(text: str) -> str:
-    """Strip the small letters after values that tell where they come from."""
+    """Remove the small letters after values, which mark their source."""
     return text.translate(dict.fromkeys(map(ord, MARKS)))

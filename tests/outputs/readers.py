@@ -1,7 +1,7 @@
-"""Cut files as readers see them that did not write them: ezdxf, GDAL and two npm packages, all brought to one form.
+"""Cut files as independent readers see them: ezdxf, GDAL and two npm packages, converted to a common form.
 
 *ezdxf* (MIT) with its audit and its own flattening; *GDAL* (MIT) through pyogrio (MIT), its chords; *dxf-parser* and
-*dxf* (both MIT), their vertices, bulges, control points and knots, made dense here by published definitions.
+*dxf* (both MIT), their vertices, bulges, control points and knots, sampled here by published definitions.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ class Seen:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a reader found. unit: None where the file cannot say, "?" where the reader does not."""
+    """The result of a reader. unit: None where the file has none, "?" where the reader doesn't report it."""
 
     unit: str | None
     contours: tuple[Seen, ...]
@@ -78,7 +78,7 @@ class Reading:
         return [c for c in self.contours if c.layer == layer]
 
     def area(self, layer: str) -> float:
-        """Inside the layer's closed contours, mm²; holes taken off by their direction."""
+        """Return the area inside the layer's closed contours, mm²; holes are recognised by their direction."""
         return abs(sum(_area(c.points) for c in self.on(layer) if c.closed))
 
     def box(self) -> tuple[float, ...]:
@@ -97,7 +97,7 @@ def by_ezdxf(file: Path, one: float) -> Reading:
     audit = drawing.audit()
     seen = []
     for entity in drawing.modelspace():
-        # its paths are cubics fitted to a spline, up to 0.05 mm off; its flattening is of the spline itself
+        # its paths are cubics fitted to a spline, up to 0.05 mm off; its flattening uses the spline itself
         spline = entity.dxftype() == "SPLINE"
         path = None if spline else make_path(entity)
         run = entity.flattening(0.0005 / one) if spline else path.flattening(0.0005 / one, segments=4)
@@ -119,7 +119,7 @@ def by_gdal(file: Path, one: float) -> Reading:
 
 
 def npm_packages(folder: Path) -> str:
-    """Installs the packages into a folder; why that could not be done, else nothing."""
+    """Install the packages into a folder; return why that failed, or nothing."""
     if not (shutil.which("node") and shutil.which("npm")):
         return "node and npm are not here"
     quiet = ["--no-audit", "--no-fund", "--silent", "--ignore-scripts"]
@@ -132,7 +132,7 @@ def npm_packages(folder: Path) -> str:
 
 
 def by_npm(folder: Path, files: Sequence[Path], ones: Sequence[float]) -> dict[Path, dict[str, Reading]]:
-    """Every file by both packages, in one process."""
+    """Read every file with both packages, in one process."""
     command = ["node", "read.js", *map(str, files)]
     said = json.loads(subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True).stdout)
     return {

@@ -1,4 +1,4 @@
-"""Packing list, labels, and options side by side."""
+"""Packing list, labels, and the comparison of options."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.core.catalogue import list_kinds
+from pipeline.core.config.order import ListConfig, ProofConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import build_finding
 from pipeline.core.model import Plaque
-from pipeline.core.order import ListConfig, ProofConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.cutting.cutting_data import estimate_feed
 from pipeline.cutting.materials import find_material
 from pipeline.outputs.comparison import OrderOption, compute_option_figures, format_option_table, list_option_rows
@@ -34,7 +34,7 @@ from tests.reference.shop_values import FEED
 
 
 def parcels() -> list[Parcel]:
-    """Two plaques of one design, and one of two pieces of which one was released."""
+    """Return two plaques of one design, and one of two pieces of which one was released."""
     going = [p for p in outcome().plaques if p.state != "stopped"]
     twins = [p for p in going if p.text[0] == "Ada Kittiwake"]
     couple = next(p for p in going if p.recipient.copies == 2)
@@ -68,7 +68,7 @@ def test_pieces_are_packed_by_address_each_with_its_count_and_a_tick() -> None:
     held = {where: [p.place for p in own] for where, own in group_by_address(order, going).items()}
     assert held == {
         "Light House": [(5, 1, 1), (6, 1, 2), (6, 2, 2)],
-        "Bird Hide": [(9, 1, 1)],  # of one design with row 5, and for somebody else
+        "Bird Hide": [(9, 1, 1)],  # same design as row 5, for another recipient
         "": [(7, 1, 1)],
     }
     text = text_of(write_packing_list(order, going))
@@ -77,7 +77,7 @@ def test_pieces_are_packed_by_address_each_with_its_count_and_a_tick() -> None:
 
 
 def test_one_label_a_piece_where_the_sheet_says() -> None:
-    """Twelve pieces on a sheet of 2 × 3: two sheets; each name lies inside its own label."""
+    """Twelve pieces on a sheet of 2 × 3: two sheets; each name is inside its own label."""
     part = LabelsConfig(columns=2, rows=3, width=80.0, height=40.0, left=10.0, top=12.0, across=90.0, down=45.0)
     many = [Parcel(plaques=(plaque(r, f"Recipient {chr(64 + r)}", copies=1),), pieces=1) for r in range(1, 11)]
     many.append(Parcel(plaques=(plaque(11, "Two Pieces", copies=2),), pieces=2))
@@ -93,7 +93,7 @@ def test_one_label_a_piece_where_the_sheet_says() -> None:
         assert "piece 2 of 2" in pdf.pages[1].extract_text()
 
 
-def test_only_so_many_labels_as_pieces_were_released() -> None:
+def test_there_are_as_many_labels_as_released_pieces() -> None:
     assert text_of(write_label_sheets(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
 
 
@@ -112,7 +112,7 @@ def test_labels_that_do_not_fit_their_sheet_are_refused(part: LabelsConfig) -> N
 
 
 def test_the_usual_sheet_fits_exactly() -> None:
-    """3 × 7 labels of 63.5 × 38.1 on A4: margins both sides and above and below are equal."""
+    """3 × 7 labels of 63.5 × 38.1 on A4: left and right margins are equal, and so are top and bottom ones."""
     part = LabelsConfig()
     assert 2 * part.left + 2 * part.across + part.width == pytest.approx(210.0)
     assert 2 * part.top + 6 * part.down + part.height == pytest.approx(297.0)
@@ -128,25 +128,25 @@ def option(name: str, **tables: Any) -> OrderOption:
     return OrderOption(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
 
 
-def test_options_side_by_side() -> None:
+def test_two_options_are_compared_figure_by_figure() -> None:
     sizes = (BoardSize(length=1200.0, width=190.0),)
     rates = RatesConfig(hour=60.0, stock_price=100.0, currency="EUR")
     plain = option("plain", rates=rates)
     sawn = option("sawn", board=BoardConfig(size=sizes), rates=rates)
     a, b = compute_option_figures(plain), compute_option_figures(sawn)
     assert a["boards"] is None and b["boards"] == 2
-    # by hand: what hands do costs 1 a minute; a board is 1.2 × 0.19 m² at 100
+    # by hand: manual work costs 1 a minute; a board is 1.2 × 0.19 m² at 100
     assert a["cost"] == pytest.approx(a["hand_minutes"], abs=0.06)
     assert b["cost"] == pytest.approx(b["hand_minutes"] + 2 * 0.228 * 100, abs=0.06)
     assert a["too_long"] and a["pieces"] == b["pieces"] == 7
     rows = dict(list_option_rows([plain, sawn]))
     assert rows["boards"][0] == "" and rows["boards"][1].startswith("2 (")
-    assert "resin" not in rows  # neither has any
+    assert "resin" not in rows  # neither has resin
     json.dumps([a, b])
 
 
-def test_who_is_held_up_and_why() -> None:
-    """By reason with counts and names; what holds for all options alike is told once, what does not, by option."""
+def test_held_up_plaques_are_listed_with_reasons() -> None:
+    """By reason with counts and names; what applies to all options alike is stated once, anything else by option."""
     plain, fewer = option("plain"), option("fewer")
     kept = tuple(p for p in fewer.outcome.plaques if p.recipient.row != 12)
     odd = stopped_unset(
@@ -164,7 +164,7 @@ def test_who_is_held_up_and_why() -> None:
     assert max(map(len, told.splitlines())) <= 100
 
 
-def test_what_stands_in_the_way_is_told() -> None:
+def test_an_option_that_cannot_be_made_is_reported_with_its_reason() -> None:
     small = option("small", board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),)))
     assert dict(list_option_rows([small, small]))["to put right first"] == ["board.no-room"] * 2
 
@@ -173,10 +173,10 @@ def test_the_feed_formula() -> None:
     rpm, flutes, chip, feed = FEED
     rates = RatesConfig(rpm=rpm, flutes=flutes, fastest=10_000.0)
     low, _ = find_material("hardwood").chip_load or (0.0, 0.0)
-    wide = chip / low  # of a mill whose least chip this is
+    wide = chip / low  # of a mill with this smallest chip
     assert estimate_feed(rates, wide, wide / 3) == pytest.approx(feed)
     assert estimate_feed(rates, wide, wide * 2) == pytest.approx(feed * 0.75)
     assert estimate_feed(rates, wide, wide * 3) == pytest.approx(feed * 0.5)
     assert estimate_feed(RatesConfig(fastest=3000.0), 6.0, 2.0) == 3000.0
-    # the low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours lies between
+    # low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours is between
     assert pytest.approx(0.002 * 25.4, rel=0.01) == low * 3.175 and low * 6.35 < 0.005 * 25.4

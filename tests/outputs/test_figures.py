@@ -1,4 +1,4 @@
-"""No paper of any order prints a figure that is none: infinity, or not a number."""
+"""No paper of any order prints infinity or NaN as a figure."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ ODD = {
 
 
 @pytest.mark.parametrize("what", ODD)
-def test_every_figure_on_every_paper_is_one(what: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_figure_on_every_paper_is_finite(what: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     job = Job(tmp_path)
     job.write(names("I", "·", ".", ""), pocket="without a pocket" not in what, end=ODD[what])
     done = run_order(tmp_path, workers=1)
@@ -45,6 +45,6 @@ def test_every_figure_on_every_paper_is_one(what: str, tmp_path: Path, capsys: p
     assert {name: m.string[max(0, m.start() - 60) : m.end() + 20] for name, m in found.items()} == {}
 
 
-def test_what_is_looked_for_is_found() -> None:
+def test_the_search_finds_such_figures() -> None:
     assert all(NONE.search(text) for text in ("inf mm", "it is nan", "-inf", "Infinity"))
     assert not any(NONE.search(text) for text in ("information", "Nancy", "in fact"))

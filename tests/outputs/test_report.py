@@ -1,4 +1,4 @@
-"""report.json: the names settled with its users, numbers in mm, the same bytes for the same run."""
+"""report.json: the field names that users rely on, numbers in mm, equal bytes for equal runs."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def report(outcome):
     return json.loads("".join(write_report_lines(outcome, builders.folder())))
 
 
-def test_every_settled_name_is_there(report):
+def test_every_documented_field_is_there(report):
     assert report.keys() >= TOP
     assert report["tool"].keys() >= {"name", "version", "libraries"}
     assert report["order"].keys() >= {"title", "client", "sha256"}
@@ -44,14 +44,14 @@ def test_every_settled_name_is_there(report):
             assert finding.keys() >= FINDING
 
 
-def test_counts_add_up_and_pieces_leave_stopped_plaques_out(report):
+def test_counts_add_up_and_pieces_exclude_stopped_plaques(report):
     counts = report["counts"]
     assert counts["ready"] + counts["ask"] + counts["stopped"] == counts["plaques"] == 8
     assert (counts["ask"], counts["stopped"]) == (1, 2)
     assert counts["copies"] == 7  # six plaques that can be cut, one of them twice
 
 
-def test_plaques_stand_in_the_order_of_the_list_with_their_raw_text(report):
+def test_plaques_are_in_list_order_with_their_raw_text(report):
     assert [p["row"] for p in report["plaques"]] == list(range(5, 13))
     tidied = report["plaques"][4]
     assert (tidied["text"][0], tidied["raw"]["name"]) == ("Oyvind Storm", "  Oyvind  Storm ")
@@ -71,8 +71,8 @@ def test_lengths_are_mm_and_messages_in_the_order_s_unit(outcome):
     assert inches["plaques"][0]["lines"][0]["cap_height"] == 8.0
 
 
-def test_lines_that_come_back_are_told_of_each_plaque_with_its_own_measures(outcome):
-    """Text and plain values are the same, on a line two plaques share and measured otherwise."""
+def test_shared_lines_are_reported_with_each_plaque_s_measurements(outcome):
+    """Text and plain values are equal on a line that two plaques share but that was measured differently."""
     first, second, *others = outcome.plaques
     shared = first.artwork.lines[1]
     other = (Measurement(name="groove_depth", value=0.625),)
@@ -86,7 +86,7 @@ def test_lines_that_come_back_are_told_of_each_plaque_with_its_own_measures(outc
     assert depths[0] != depths[1] == 0.625
 
 
-def test_a_figure_that_is_no_number_is_null_and_the_file_stays_json(outcome):
+def test_nan_and_infinity_become_null_and_the_file_stays_json(outcome):
     plaque = outcome.plaques[0]
     lines = tuple(replace(line, slack=math.inf) for line in plaque.artwork.lines)
     odd = replace(outcome, plaques=(replace(plaque, artwork=Artwork(lines=lines)),))
@@ -100,7 +100,7 @@ def test_equal_runs_give_equal_bytes_and_the_file_is_written_whole(outcome, tmp_
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["a.json", "b.json"]
 
 
-def test_half_a_character_in_a_cell_does_not_end_the_run(tmp_path):
+def test_a_lone_surrogate_in_a_cell_does_not_end_the_run(tmp_path):
     odd = builders.outcome((builders.plaque(5, "Ada", raw="Ad\ud83da"),))
     write_report(tmp_path / "report.json", odd, builders.folder())
     assert json.loads((tmp_path / "report.json").read_bytes())["plaques"][0]["raw"]["name"] == "Ad\ud83da"
@@ -112,7 +112,7 @@ def test_a_place_that_cannot_be_written_is_named(outcome, tmp_path):
         write_report(tmp_path / "out" / "report.json", outcome, builders.folder())
 
 
-def test_faults_of_the_tool_are_reported_with_their_row(outcome):
+def test_internal_errors_are_reported_with_their_row(outcome):
     faulty = replace(outcome, faults=((9, "Traceback …\nKeyError: 'x'"),))
     report = build_report(faulty, builders.folder())
     assert report["faults"] == [{"row": 9, "trace": "Traceback …\nKeyError: 'x'"}]

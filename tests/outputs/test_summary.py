@@ -30,18 +30,18 @@ def test_counts_first_then_worst_first_then_the_files():
     assert "→ allow a smaller size (smallest = 4.75; now 5.5)" in text
 
 
-def test_a_clean_order_says_so_in_three_lines():
+def test_an_order_without_findings_takes_three_lines():
     text = write_summary(builders.outcome((builders.plaque(5, "Ada Kittiwake"),)), MM)
     head = "Wardens of the Shore 2026 – Tidewrack Seabird Trust\n1 plaque: 1 ready."
     assert text == f"{head}\n3 rows in the list: 1 plaque, 2 left out."
 
 
-def test_what_is_left_out_is_counted():
+def test_omitted_plaques_are_counted():
     many = tuple(builders.plaque(5 + i, f"Fulmar {i}", findings=(builders.moved(5 + i),)) for i in range(9))
     stopped = tuple(builders.stopped_unset(50 + i, "x", builders.too_long(50 + i, "x")) for i in range(9))
     text = write_summary(builders.outcome((*many, *stopped)), MM, most=4)
-    assert "+5 more, see check.xlsx" in text  # 9 stopped, 4 told
-    assert re.search(r"the same: .*, \+5\s+more", text, re.S)  # 9 asked: one in full, three by row
+    assert "+5 more, see check.xlsx" in text  # 9 stopped, 4 listed
+    assert re.search(r"likewise: .*, \+5\s+more", text, re.S)  # 9 questions: one in full, three by row
     assert text.count("[fit.too-long]") == 4
 
 
@@ -58,7 +58,7 @@ def test_order_wide_questions_come_before_plaques_and_faults_before_everything()
     assert "2 cannot be cut (1 because the tool failed)" in text
 
 
-def test_a_name_cannot_steer_the_terminal():
+def test_a_name_cannot_control_the_terminal():
     text = write_summary(
         builders.outcome((builders.stopped_unset(5, "\x1b[2JAda\r\n\u202eT", builders.too_long(5, "x")),)), MM
     )

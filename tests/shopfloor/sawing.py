@@ -1,4 +1,4 @@
-"""A saw to try a list of cuts with."""
+"""A simulated saw for checking lists of cuts."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from pipeline.shopfloor.saw import SawCut
 
 
 def simulate_sawing(boards: dict[str, Region], cuts: Iterable[SawCut], kerf: float) -> dict[str, Region]:
-    """Saw the boards (by part name) as the list says and give every part there is at the end.
+    """Saw the boards (by part name) according to the list and return every part left at the end.
 
-    Each cut goes in a straight line right through its part, wherever the part ends, and takes a kerf away. ValueError
-    when a part is not there yet, or a cut does not leave what comes off in one piece.
+    Each cut goes straight through its whole part and removes a kerf. ValueError when a part doesn't exist yet, or a
+    cut doesn't leave the part that comes off in one piece.
     """
     parts = dict(boards)
     for c in cuts:
@@ -27,7 +27,7 @@ def simulate_sawing(boards: dict[str, Region], cuts: Iterable[SawCut], kerf: flo
         far = 10 * (sum(abs(v) for v in part.bounds) + 1) / math.hypot(dx, dy)
         through = shapely.LineString([(x0 - dx * far, y0 - dy * far), (x1 + dx * far, y1 + dy * far)])
         kerfed = part.difference(through.buffer(kerf / 2, cap_style="flat"))
-        # what lies towards the fence or the stop: left of a line drawn away from the datum side, below a rip
+        # the side at the fence or stop: left of a line drawn away from the datum side, below a rip
         near: list[Region] = []
         rest: list[Region] = []
         for piece in shapely.get_parts(kerfed):

@@ -1,4 +1,4 @@
-"""Pockets and cutters for the shop floor's tests."""
+"""Pockets and cutters for the shop floor tests."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.core.config.shop_tables import PourConfig
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig
 from pipeline.cutting.cutters import Cutter, EndMill
 from pipeline.geometry.curves import Chain
 from tests.builders import rectangle
@@ -28,14 +28,14 @@ def mill(diameter: float, reach: float = 50.0) -> Cutter:
 
 
 def rounded(width: float, height: float, radius: float) -> Chain:
-    """A rectangle with rounded corners: bulge tan(90° / 4) each (published DXF reference)."""
+    """Return a rectangle with rounded corners: bulge tan(90° / 4) each (published DXF reference)."""
     b, w, h, r = math.tan(math.pi / 8), width, height, radius
     points = [(r, 0.0), (w - r, 0.0), (w, r), (w, h - r), (w - r, h), (r, h), (0.0, h - r), (0.0, r)]
     return chain(points, [0.0, b] * 4)
 
 
 def resin(**values: Any) -> PourConfig:
-    """A resin with every value of its data sheet and of the workshop entered, but for those given."""
+    """Return a resin with every value of its data sheet and of the workshop entered, except those given."""
     entered: dict[str, Any] = {
         "data_sheet": "Sheet of an invented resin",
         "overfill": 0.5,

@@ -43,7 +43,7 @@ def placed(layout: StripLayout, blank: shapely.Geometry) -> list[shapely.Geometr
 
 
 def check_sawn(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
-    """Saw it, and find each blank whole in a piece of its own with the trim left round it. Gives the cuts."""
+    """Saw it and find each blank whole in its own piece with the trim left around it. Return the cuts."""
     cuts = order_cuts(list_board_cuts(layout, saw, blank, 1))
     parts = simulate_sawing({"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}, cuts, saw.kerf)
     homes = set()
@@ -95,9 +95,9 @@ def test_the_order_of_cuts_needs_few_settings() -> None:
     assert [g[0].setting for g in group_fence_settings(cuts)] == pytest.approx([153.0, 21.8, 183.0])
 
 
-def test_slanted_blanks_are_turned_in_pairs() -> None:
-    """By hand: two slanted sides face each other with the lane measured square to them, so two blanks and their lane
-    are 150 + (150 − 180 tan 10°) + 6.2 / cos 10° long."""
+def test_slanted_blanks_are_rotated_in_pairs() -> None:
+    """By hand: two slanted sides face each other with the lane measured perpendicular to them, so two blanks and
+    their lane are 150 + (150 − 180 tan 10°) + 6.2 / cos 10° long."""
     sheet = NestingBoard(name="b", length=1200, width=190, clamp=25)
     layout = lay_out(sheet, SAW, SLANT, "across")
     top = 150 - 180 * math.tan(math.radians(10))
@@ -111,19 +111,19 @@ def test_slanted_blanks_are_turned_in_pairs() -> None:
     ]
     assert len(mitres) == 1 and len(mitres[0]) == 4
     assert abs(mitres[0][0].lean) == pytest.approx(10.0)
-    # stop: trim, the bottom side of 150, then the slanted trim measured along the datum side (it starts trim below it)
+    # stop: trim, the bottom side of 150, then the slanted trim measured along the datum side (it starts below it)
     stop = 1.5 + 150 + 1.5 / math.cos(math.radians(10)) + 1.5 * math.tan(math.radians(10))
     assert mitres[0][0].setting == pytest.approx(stop, abs=1e-3)
 
 
-def test_discs_gain_nothing_from_turning() -> None:
+def test_discs_gain_nothing_from_rotation() -> None:
     way = Orientation(turn=0, hull=DISC, along=70.0, across=70.0)
     assert compute_least_pitch(way, way, 6.2) == pytest.approx(76.2, abs=1e-6)
 
 
 def bound(sheet: NestingBoard, saw: SawLane, w: float, h: float) -> int:
-    """No layout of upright boxes w × h holds more: each takes its size and a lane, of a field one lane larger. A column
-    bound times a row bound, and the area."""
+    """Return an upper bound for layouts of upright boxes w × h: each needs its size and a lane, of a field one lane
+    larger. A column bound times a row bound, and the area."""
     length, width = sheet.length - 2 * sheet.clamp, sheet.width
     cols = math.floor((length - 2 * saw.trim + saw.lane + 1e-9) / (w + saw.lane))
     rows = math.floor((width - 2 * saw.trim + saw.lane + 1e-9) / (h + saw.lane))
@@ -146,7 +146,8 @@ def test_without_defects_a_grid_is_the_bound() -> None:
 
 
 def exhaustive(length: int, width: int, w: int, h: int, kerf: int, free: tuple[tuple[int, int, int, int], ...]) -> int:
-    """The most blanks w × h any tree of through cuts gives, by trying every cut at whole mm. No trim, no clamps."""
+    """Return the most blanks w × h that any tree of through cuts gives, by trying every cut at whole mm. No trim, no
+    clamps."""
 
     @cache
     def best(x0: int, y0: int, x1: int, y1: int) -> int:
@@ -164,8 +165,9 @@ def exhaustive(length: int, width: int, w: int, h: int, kerf: int, free: tuple[t
     return best(0, 0, length, width)
 
 
-def test_small_boards_against_every_tree_of_cuts() -> None:
-    """Never more than the best; without defects exactly it; with a defect within one blank of it, and mostly it."""
+def test_small_boards_match_an_exhaustive_search_of_cuts() -> None:
+    """Never more than the best; without defects exactly the best; with a defect at most one blank less, and mostly
+    the best."""
     rng = random.Random(11)
     equal = total = 0
     for k in range(30):
@@ -193,7 +195,7 @@ def test_small_boards_against_every_tree_of_cuts() -> None:
 
 
 def brute_boards(rooms: list[tuple[int, int]], pieces: int) -> int | None:
-    """The fewest boards, by trying every number of each size."""
+    """Return the fewest boards, by trying every number of each size."""
     fits = [sum(n) for n in itertools.product(*(range(c + 1) for _, c in rooms)) if _room(rooms, n) >= pieces]
     return min(fits, default=None)
 
@@ -212,30 +214,31 @@ def test_the_fewest_boards() -> None:
         counts = [rng.randint(1, 3) for _ in sheets]
         layouts = [lay_out(s, SAW, blank, "across") for s in sheets]
         pieces = rng.randint(1, 20)
-        choice = choose_boards(list(zip(layouts, counts, strict=True)), pieces)
+        chosen = choose_boards(list(zip(layouts, counts, strict=True)), pieces)
+        placed = sum(len(lo.slots) for _, lo in chosen)
         fewest = brute_boards([(len(lo.slots), n) for lo, n in zip(layouts, counts, strict=True)], pieces)
         if fewest is None:
-            assert choice.left_over == pieces - _room([(len(lo.slots), 1) for lo in layouts], tuple(counts))
+            assert placed == _room([(len(lo.slots), 1) for lo in layouts], tuple(counts))
         else:
-            assert choice.left_over == 0 and len(choice.used) == fewest
-            assert sum(len(lo.slots) for _, lo in choice.used) == pieces
+            assert placed == pieces and len(chosen) == fewest
 
 
-def test_forty_eight_slanted_blanks() -> None:
-    """48 = 8 boards of six; the area alone would need at least 6 of them, and the yield says how far apart they are.
+def test_forty_eight_slanted_blanks_need_eight_boards() -> None:
+    """48 = 8 boards of six; the area alone would need at least 6 boards, and the yield shows the difference.
 
-    Section of the slanted blank by hand: (150 + 118.261) / 2 × 180 = 24 143.5 mm²."""
+    Section of the slanted blank by hand: (150 + 118.261) / 2 × 180 = 24 143.5 mm².
+    """
     assert pytest.approx(24143.5, abs=0.1) == SLANT.area
     big, small = (NestingBoard(name=f"{n}", length=n, width=190, clamp=25) for n in (1200, 900))
     layouts = [lay_out(s, SAW, SLANT) for s in (big, small)]
-    choice = choose_boards([(lo, None) for lo in layouts], 48)
-    assert len(choice.used) == 8 and choice.left_over == 0
-    used = sum(lo.sheet.area for _, lo in choice.used)
+    chosen = choose_boards([(lo, None) for lo in layouts], 48)
+    assert len(chosen) == 8 and sum(len(lo.slots) for _, lo in chosen) == 48
+    used = sum(lo.sheet.area for _, lo in chosen)
     assert math.ceil(48 * SLANT.area / big.area) == 6
     assert 48 * SLANT.area / used == pytest.approx(0.635, abs=0.001)
     fifty = choose_boards([(lo, None) for lo in layouts], 50)
-    assert sorted(lo.sheet.name for _, lo in fifty.used) == ["1200"] * 7 + ["900"] * 2  # 7 × 6 + 2 × 4
-    for _, layout in {(k, len(lo.slots)): (k, lo) for k, lo in fifty.used}.values():
+    assert sorted(lo.sheet.name for _, lo in fifty) == ["1200"] * 7 + ["900"] * 2  # 7 × 6 + 2 × 4
+    for _, layout in {(k, len(lo.slots)): (k, lo) for k, lo in fifty}.values():
         check_sawn(layout, SLANT, SAW)
 
 
@@ -246,17 +249,17 @@ def test_a_part_filled_board_takes_whole_strips() -> None:
     assert check_sawn(part, shapely.box(0, 0, 100, 80), SAW) < check_sawn(layout, shapely.box(0, 0, 100, 80), SAW)
 
 
-def test_a_saw_finds_a_wrong_list() -> None:
+def test_the_simulated_saw_rejects_a_wrong_list() -> None:
     layout = lay_out(NestingBoard(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
     cuts = order_cuts(list_board_cuts(layout, SAW, SLANT, 1))
     with pytest.raises(ValueError, match="not there"):
         simulate_sawing({"1": shapely.box(0, 0, 1200, 190)}, cuts[::-1], SAW.kerf)
 
 
-def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
+def test_sides_are_sawn_to_the_line_according_to_the_grain() -> None:
     """By hand for 150 × 180 with the right side leaning in by 10°. Grain upright: the left side is the datum, the
-    bottom is squared, the top sawn to a stop at 180, the slanted side taken from 150 to 118.26 off the datum. No end
-    goes along the fence."""
+    bottom is squared, the top sawn to a stop at 180, the slanted side from 150 to 118.26 off the datum. No end runs
+    along the fence."""
     top = 150 - 180 * math.tan(math.radians(10))
     sides = find_straight_sides(slanted_blank().edge, "upright")
     assert [(s.name, s.kind, s.along) for s in sides] == [
@@ -274,7 +277,7 @@ def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
 def test_grain_across_turns_the_card_and_a_piece_wider_than_long_is_not_ripped() -> None:
     sides = find_straight_sides(slanted_blank().edge, "across")
     assert [(s.name, s.kind) for s in sides[:3]] == [("bottom", "datum"), ("left", "square"), ("right", "sled")]
-    assert sides[3].name == "top" and sides[3].kind == "sled"  # 180 from the fence, 150 along it: it would turn
+    assert sides[3].name == "top" and sides[3].kind == "sled"  # 180 from the fence with 150 along it: it would pivot
     low = find_straight_sides(rectangle(0, 0, 180, 60), "across")
     assert [(s.name, s.kind, s.setting) for s in low] == [
         ("bottom", "datum", 0.0),

@@ -1,8 +1,8 @@
-"""Layouts of equal blanks against an exhaustive search of all trees of through cuts, and that search against published
-examples.
+"""Layouts of equal blanks compared with an exhaustive search of all trees of through cuts, and that search with
+published examples.
 
-The search is the recursion of Gilmore and Gomory (Operations Research 14, 1966): the best of a rectangle is one piece,
-or the best of its two parts after any cut right through it.
+The search is the recursion of Gilmore and Gomory (Operations Research 14, 1966): the best of a rectangle is one
+piece, or the best of its two parts after any through cut.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ Piece = tuple[int, int, int]
 
 
 def most(length: int, width: int, pieces: list[Piece]) -> int:
-    """The greatest value through cuts at whole numbers can give, any number of each piece."""
+    """Return the greatest value of through cuts at whole numbers, with any number of each piece."""
     best = [[0] * (width + 1) for _ in range(length + 1)]
     for x in range(length + 1):
         for y in range(width + 1):
@@ -53,7 +53,7 @@ def board(length: int, width: int) -> NestingBoard:
 
 
 def count(length: int, width: int, a: int, b: int, kerf: int, grain: str) -> int:
-    """Blanks a × b on a board, no trim, no clamps; each is found whole when the board is sawn."""
+    """Return how many blanks a × b fit on a board, no trim, no clamps; each is found whole when the board is sawn."""
     blank, saw = shapely.box(0, 0, a, b), SawLane(kerf=kerf, trim=0.0)
     layout = lay_out(board(length, width), saw, blank, grain)
     assert sawn_free(layout, blank, saw) == len(layout.slots)
@@ -61,25 +61,25 @@ def count(length: int, width: int, a: int, b: int, kerf: int, grain: str) -> int
 
 
 def sawn_free(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
-    """Parts of the blank's size after all cuts."""
+    """Return the parts of the blank's size after all cuts."""
     stock = {"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}
     parts = simulate_sawing(stock, order_cuts(list_board_cuts(layout, saw, blank, 1)), saw.kerf)
     return sum(abs(p.area - blank.area) < 1e-6 * blank.area for p in parts.values())
 
 
-def test_a_published_pallet() -> None:
-    """Boxes of 8 × 3 on a pallet of 49 × 28: the example of the recursive partitioning approach of Birgin, Lobato and
-    Morabito (J. Operational Research Society 61, 2010; journal from memory), 57 at most; 56 with through cuts alone, by
-    the search above. Two strips of boxes across and four of boxes along give them: 2 × 16 + 4 × 6."""
+def test_the_layout_of_a_published_pallet() -> None:
+    """Boxes of 8 × 3 on a pallet of 49 × 28: the example of the recursive partitioning approach of Birgin, Lobato
+    and Morabito (J. Operational Research Society 61, 2010; journal from memory), at most 57; 56 with through cuts
+    only, by the search above. Two strips of boxes across and four of boxes along give them: 2 × 16 + 4 × 6."""
     assert most(49, 28, [(8, 3, 1), (3, 8, 1)]) == 56
-    # in tenths, less a kerf of one tenth each: the same pallet
+    # in tenths, minus a kerf of one tenth each: the same pallet
     assert count(489, 279, 79, 29, 1, "none") == 56
     assert count(489, 279, 79, 29, 1, "across") == most(49, 28, [(8, 3, 1)]) == 54
 
 
-def test_boards_whose_grain_does_not_matter() -> None:
-    """Two stages cannot always do what any tree of cuts does: never more, and rarely less. With a kerf, pieces and
-    board are one kerf larger and the saw is thin."""
+def test_boards_with_blanks_of_any_direction_match_the_search() -> None:
+    """Two stages can't always match any tree of cuts: never more, and rarely less. With a kerf, pieces and board are
+    one kerf larger and the saw is thin."""
     rng, kerf = random.Random(7), 1
     short = total = 0
     for _ in range(30):

@@ -10,9 +10,8 @@ import pytest
 import shapely
 
 from pipeline.core.catalogue import KINDS, format_message, format_remedy
-from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, CutterConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import BlankConfig, CutterConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     EndMillConfig,
@@ -21,6 +20,7 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
+from pipeline.core.errors import CannotRun
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -72,7 +72,7 @@ def test_the_estimate_adds_up_and_names_its_assumptions() -> None:
         ({"pour": PourConfig()}, r"no \[pocket\] to pour into"),
     ],
 )
-def test_what_cannot_be_planned_says_which_key(tables: dict[str, Any], words: str) -> None:
+def test_an_order_that_cannot_be_planned_names_the_key(tables: dict[str, Any], words: str) -> None:
     with pytest.raises(CannotRun, match=words):
         check_order(folder(**tables), outcome().blank)
     with pytest.raises(CannotRun, match=words):
@@ -90,7 +90,7 @@ def test_a_cutter_of_ones_own() -> None:
     assert resolve_end_mill(EndMillConfig(use="endmill-6", reach=12.0), "").reach == 12.0
 
 
-def test_no_room_is_told_with_what_to_do() -> None:
+def test_a_lack_of_room_is_reported_with_a_remedy() -> None:
     small = BoardConfig(size=(BoardSize(length=200.0, width=100.0),))
     plan, findings = planned(board=small)
     assert [f.code for f in findings] == ["board.no-room"] and plan.boards is None
@@ -109,7 +109,7 @@ def test_every_kind_of_the_shop_floor_can_be_worded() -> None:
         assert kind.why and (kind.remedy or kind.ways) and kind.source
 
 
-def test_brass_with_a_point_has_none_of_it() -> None:
+def test_brass_with_a_point_needs_no_boards_and_no_resin() -> None:
     plan, findings = planned(cutter=CutterConfig(use="point"), blank=BlankConfig(drawing="plate.dxf", thickness=1.5))
     assert findings == () and plan.thickness is None
     assert {i.name for i in plan.estimate.items} == {
@@ -127,8 +127,8 @@ def fixing(plaques: Any = None, **tables: Any) -> dict[str, tuple[float, str]]:
     return {i.name: (i.minutes, i.how) for i in plan.estimate.items}
 
 
-def test_what_is_poured_comes_on_the_machine_twice() -> None:
-    """Seven pieces on two boards of six places. Two mills, the pour, then the lettering: four times fixing at 8 min;
+def test_a_poured_piece_is_on_the_machine_twice() -> None:
+    """Seven pieces on two boards of six places. Two mills, the pour, then the lettering: fixed four times at 8 min;
     two mills for each board, then the V-bit once for all, at 3 min. Resin in the letters comes after all cutting."""
     board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), grain="upright")
     pocket = PocketConfig(depth=5.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
@@ -140,8 +140,8 @@ def test_what_is_poured_comes_on_the_machine_twice() -> None:
     assert told["changing cutters"] == (6 * 3.0, "6 × 3 min")  # V-bit and two mills for each board
 
 
-def test_a_back_is_turned_up_and_fixed_again() -> None:
-    """Four blanks, each fixed for either side; on a board that is sawn apart by then, piece by piece."""
+def test_a_lettered_back_is_fixed_again() -> None:
+    """Four blanks, each fixed once per side; when the board has been sawn apart before that, piece by piece."""
     assert fixing(lettered_behind())["fixing and zeroing"][0] == 8 * 8.0
     board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), grain="upright")
     assert fixing(lettered_behind(), board=board)["fixing and zeroing"][0] == 2 * 8.0
@@ -150,7 +150,7 @@ def test_a_back_is_turned_up_and_fixed_again() -> None:
     assert resawn["changing cutters"][0] == 3.0
 
 
-def test_a_beam_is_no_cutter_to_change() -> None:
+def test_a_laser_beam_needs_no_change_of_cutter() -> None:
     assert "changing cutters" not in fixing(cutter=CutterConfig(use="laser-fine"))
 
 
@@ -163,9 +163,9 @@ def seabird() -> Any:
     return order, read_blank(order)[0]
 
 
-def test_the_feather_against_pixels(seabird: Any) -> None:
-    """Rough, rest and unreachable of the sample's pocket, counted without our geometry, within 1 % (what is next to
-    nothing: within 0.1 % of the pocket)."""
+def test_the_feather_pocket_matches_a_count_of_pixels(seabird: Any) -> None:
+    """Roughed, rest and unreachable area of the sample's pocket, counted without our geometry, within 1 % (for areas
+    close to zero: within 0.1 % of the pocket)."""
     order, blank = seabird
     part = order.order.pocket
     rough, fine = resolve_end_mill(part.rough, ""), resolve_end_mill(part.fine, "")
@@ -176,14 +176,14 @@ def test_the_feather_against_pixels(seabird: Any) -> None:
     whole = raster.area(raster.image)
     assert plan.drawn.area == pytest.approx(whole, rel=1e-2)
     assert plan.rough.area == pytest.approx(raster.area(open_rough), rel=1e-2)
-    single = raster.area(raster.image & ~last)  # single pixels along the wall, of every cutter's region alike
+    single = raster.area(raster.image & ~last)  # single pixels along the wall, in every cutter's region
     rest = raster.area(last & ~open_rough)
     assert plan.rest.area == pytest.approx(rest, rel=1e-2, abs=single)
     assert plan.unreachable.area == pytest.approx(0.0, abs=1e-3 * whole) and single < 5e-3 * whole
 
 
 def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
-    """All boards, all cuts in the order of the list: every blank ends whole in a piece of its own."""
+    """All boards, all cuts in the order of the list: every blank ends up whole in its own piece."""
     order, blank = seabird
     pieces = [PieceToPlace(row=r, copy=1, copies=1, name="", fingerprint="", signed=False) for r in range(48)]
     boards, findings = plan_boards(blank, order.order.board, pieces, get_grain(order.order))

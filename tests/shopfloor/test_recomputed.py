@@ -1,5 +1,5 @@
-"""Times and costs of one order worked out anew: from the letters in its cut files as another reader flattens them, and
-from the numbers in the order file, by hand; nothing of the tool's own reckoning is used."""
+"""Times and costs of one order recomputed: from the letters in its cut files as another reader flattens them, and
+from the numbers in the order file, by hand; none of the tool's own calculations are used."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ FEED, PLUNGE, LIFT, TIP, DEEP, LINE, PASS = 600.0, 200.0, 1.5, 0.15, 0.2, 0.25, 
 
 
 def order() -> MadeUp:
-    """Eight plates of 120 × 40 out of one sheet of 600 × 300, lettered with a point."""
+    """Write an order for eight plates of 120 × 40 from one sheet of 600 × 300, lettered with a point."""
     return MadeUp(
         {
             "title": "Plates",
@@ -46,8 +46,8 @@ def order() -> MadeUp:
 
 
 def way_of(file: Path) -> tuple[float, int]:
-    """Length and beginnings of a point's way round the letters of a cut file: each outline once, half the point's width
-    inside. Flattened by ezdxf, moved inwards by GEOS."""
+    """Return length and number of starts of a point's path around the letters of a cut file: each outline once, half
+    the point's width inside. Flattened by ezdxf, offset inwards by GEOS."""
     drawing = ezdxf.readfile(file)
     area = shapely.Polygon()
     for entity in drawing.modelspace():
@@ -60,7 +60,7 @@ def way_of(file: Path) -> tuple[float, int]:
 
 
 def minutes(told: str) -> float:
-    """`2 h 05` or `35 min` in minutes."""
+    """Convert `2 h 05` or `35 min` to minutes."""
     hours = re.fullmatch(r"(\d+) h (\d\d)", told)
     return int(hours[1]) * 60 + int(hours[2]) if hours else float(told.removesuffix(" min"))
 
@@ -68,22 +68,22 @@ def minutes(told: str) -> float:
 @pytest.fixture(scope="module")
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     folder = order().write(tmp_path_factory.mktemp("recomputed"))
-    run_order(folder, fresh=True)
+    run_order(folder)
     text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "out" / "shop.pdf").pages).split())
     return strip_origin_marks(text), folder
 
 
 def row(text: str, name: str) -> float:
-    """The time of a row of the table."""
+    """Return the time of a row of the table."""
     found = re.search(rf"{name} (?:hand |machine )?(\d+ h \d\d|\d+ min)", text.rsplit("Time and cost", maxsplit=1)[-1])
     assert found, name
     return minutes(found[1])
 
 
-def test_every_time_and_cost_is_what_the_cut_files_and_the_order_come_to(sheet: tuple[str, Path]) -> None:
+def test_every_time_and_cost_follows_from_the_cut_files_and_the_order(sheet: tuple[str, Path]) -> None:
     """Across the width (300 + 3.2) / (40 + 3 + 3.2) = 6.6 plates, so two columns of six and two: a waste cut, two
-    crosscuts and eight rips, at three settings. Two equal passes, of 0.15 at most (the
-    shelf's for a point in brass); the outline, 0.25 deep, in two as well."""
+    crosscuts and eight rips, at three settings. Two equal passes of at most 0.15 (the shelf's value for a point in
+    brass); the outline, 0.25 deep, in two as well."""
     text, folder = sheet
     ways = [way_of(file) for file in sorted((folder / "out" / "cut").glob("*.dxf"))]
     assert len(ways) == 8
@@ -94,7 +94,7 @@ def test_every_time_and_cost_is_what_the_cut_files_and_the_order_come_to(sheet: 
     to_line = 8 * 4 * 0.75 + 4 * 3.0
     hand = 20.0 + 8.0 + 3.0 + sawing + to_line + 8 * 3.0
     machine = lettering + outline
-    assert row(text, "lettering") == pytest.approx(lettering, abs=0.5 + 0.01 * lettering)  # told in whole minutes
+    assert row(text, "lettering") == pytest.approx(lettering, abs=0.5 + 0.01 * lettering)  # shown in whole minutes
     for name, value in (
         ("outline", outline), ("sawing boards apart", sawing), ("sawing to the line", to_line),
         ("checking and packing", 24.0), ("fixing and zeroing", 8.0), ("Together", hand + machine),
@@ -108,8 +108,8 @@ def test_every_time_and_cost_is_what_the_cut_files_and_the_order_come_to(sheet: 
 
 
 def test_board_totals_are_those_of_the_layout_by_hand(sheet: tuple[str, Path]) -> None:
-    """Eight of 4,800 mm² out of 180,000: 21.3 %. A column is 120 + 2 × 1.5 = 123, a plate ripped off at 43; what
-    the clamps hold comes off at 25 − 3.2 = 21.8. Nothing 123 long is fed along the fence."""
+    """Eight of 4,800 mm² out of 180,000: 21.3 %. A column is 120 + 2 × 1.5 = 123, a plate is ripped at 43; the part
+    under the clamps comes off at 25 − 3.2 = 21.8. Nothing 123 long is fed along the fence."""
     text, _ = sheet
     assert "8 of 8" in text and "21.3 % becomes pieces" in text and "by area alone, 1 would do" in text
     for setting in ("43 mm", "21.8 mm", "123 mm"):

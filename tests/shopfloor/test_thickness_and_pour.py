@@ -1,4 +1,4 @@
-"""The thickness budget and the pour, against worked numbers and published tables."""
+"""The thickness budget and the pour, compared with worked examples and published tables."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.catalogue import format_message
+from pipeline.core.config.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.pour import MORE, Measured, measure_out, plan_dam, plan_pour
 from pipeline.shopfloor.thickness import estimate_width_change, plan_thickness
@@ -28,8 +28,8 @@ def order(**tables: Any) -> Any:
 # --- thickness ----------------------------------------------------------------------------------------------------
 
 
-def budget(cut_at: float = 19.0, deepest: float | None = 1.2, shallowest: float | None = 0.3, **tables: Any) -> Any:
-    return plan_thickness(order(**tables), cut_at, deepest=deepest, shallowest=shallowest, least_groove=0.1)
+def budget(cut_at: float = 19.0, deepest: float | None = 1.2, **tables: Any) -> Any:
+    return plan_thickness(order(**tables), cut_at, deepest=deepest, least_groove=0.1)
 
 
 FEATHER: dict[str, Any] = {
@@ -40,8 +40,8 @@ FEATHER: dict[str, Any] = {
 
 
 def test_from_rough_board_to_finished_piece() -> None:
-    """By hand: 25 − 1.5 faced − 4.5 planed = 19; skin 19 − 14 = 5; 19 − 6 sawn − 0.4 sanded = 12.6; 6.4 off the back
-    go through the skin of 5, so of 14 mm of resin 19 − 6.4 = 12.6 stay."""
+    """By hand: 25 − 1.5 faced − 4.5 planed = 19; skin 19 − 14 = 5; 19 − 6 sawn − 0.4 sanded = 12.6; removing 6.4
+    from the back goes through the skin of 5, so that of 14 mm of resin 19 − 6.4 = 12.6 stay."""
     plan, findings = budget(**FEATHER)
     assert [(s.name, round(s.left, 3)) for s in plan.steps] == [
         ("rough stock", 25.0),
@@ -90,7 +90,7 @@ def test_just_inside_each_limit(change: dict[str, Any]) -> None:
 
 
 def test_lettering_must_outlast_the_sanding() -> None:
-    from pipeline.core.order import FinishConfig
+    from pipeline.core.config.order import FinishConfig
 
     _, lost = budget(deepest=0.3, finish=FinishConfig(sanded_off=0.21), **FEATHER)
     assert [f.code for f in lost] == ["stock.engraving-lost"]
@@ -124,8 +124,8 @@ def test_the_worked_pour() -> None:
 
 @pytest.mark.parametrize(("by_volume", "by_weight"), RESIN_RATIOS)
 def test_by_volume_is_not_by_weight(by_volume, by_weight) -> None:
-    """Two published data sheets: the same mix by cup and by scale. Its hardener weighs less than its resin, volume for
-    volume, so weighing by the ratio of volumes is wrong by that much."""
+    """Two published data sheets: the same mix by cup and by scale. The hardener weighs less than the resin, volume
+    for volume, so weighing by the ratio of volumes is wrong by that much."""
     cups, scale = measure_out(300.0, by_volume), measure_out(330.0, by_weight)
     assert cups.first / cups.second == pytest.approx(by_volume[0] / by_volume[1], rel=0.01)
     assert scale.first / scale.second == pytest.approx(by_weight[0] / by_weight[1], rel=0.01)
@@ -143,7 +143,7 @@ def test_worked_figures_of_a_mixing_guide(first, second) -> None:
 
 
 def test_the_weight_of_a_gallon() -> None:
-    """A gallon at the density of the worked pour above weighs what a public guide says."""
+    """A gallon at the density of the pour above has the weight stated in a public guide."""
     ml, grams = GALLON
     part = resin(density=POUR["mass"] / POUR["with_waste"], waste=0.0, overfill=0.0)
     pour, _ = plan_pour(PIECE, part, area=1000.0, depth=ml, pieces=1, outside=9.0)
@@ -151,8 +151,8 @@ def test_the_weight_of_a_gallon() -> None:
 
 
 def test_layers_and_mixes() -> None:
-    """30.5 mm at 12 mm a layer are three layers; 20 pieces of 1200 mm² hold 36.6 ml each, a layer with waste 14.03 ml;
-    cups of 100 ml hold seven such, so each layer takes three cups for 7, 7 and 6 plaques."""
+    """30.5 mm at 12 mm a layer is three layers; 20 pieces of 1200 mm² take 36.6 ml each, a layer with waste 14.03
+    ml; cups of 100 ml hold seven of these, so each layer takes three cups for 7, 7 and 6 plaques."""
     blank = holding(rectangle(0, 0, 40, 30))
     part = resin(layer=12.0, largest_mix=100.0)
     pour, findings = plan_pour(blank, part, area=1200.0, depth=30.0, pieces=20, outside=9.0)
@@ -166,7 +166,7 @@ def test_layers_and_mixes() -> None:
     assert pour.hours == 2 * 12.0 + 96.0
 
 
-def test_letters_are_filled_with_the_last_layer() -> None:
+def test_letters_are_filled_with_the_last_layer_of_the_pocket() -> None:
     """Pocket 36.6 ml in three layers, letters 2 ml a piece; by hand, 4 pieces, no waste: 48.8, 48.8, 56.8 ml."""
     blank = Blank(
         edge=rectangle(0, 0, 50, 40), width=50, height=40, thickness=40, zones=(), pockets=(rectangle(5, 5, 45, 35),)
@@ -181,8 +181,8 @@ def test_letters_are_filled_with_the_last_layer() -> None:
     assert math.fsum(m.volume for m in pour.mixes) == pytest.approx(pour.with_waste)
 
 
-def test_lettering_alone_has_a_depth_of_its_own() -> None:
-    """4 mm of letters in layers of 3 are two layers, and of what each takes nothing is said."""
+def test_resin_in_the_lettering_alone_has_its_own_depth() -> None:
+    """4 mm of letters in layers of 3 are two layers, and the amount of each is left open."""
     for layer, layers, mixes in ((3.0, 2, 0), (10.0, 1, 1), (None, None, 0)):
         part = resin(fills="lettering", layer=layer, overfill=0.0)
         pour, found = plan_pour(PIECE, part, area=0.0, depth=0.0, pieces=2, lettering_ml=8.0, lettering_depth=4.0)
@@ -213,8 +213,8 @@ def test_each_limit_of_the_pour(part: PourConfig, outside: float, code: str) -> 
 
 
 def test_the_dam() -> None:
-    """A pocket 20 × 10 that runs out over the right side of a blank: its outline nearer than 6 mm to the edge is the
-    last 6 mm of both long sides (on the blank), what lies outside it, and the end."""
+    """A pocket 20 × 10 that extends over the right side of a blank: its outline closer than 6 mm to the edge is the
+    last 6 mm of both long sides (on the blank), what is outside it, and the end."""
     edge, pocket = rectangle(0, 0, 60, 40), rectangle(45, 15, 65, 25)
     blank = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(pocket,))
     dam = plan_dam(blank, 6.0, 1.5)
@@ -228,9 +228,9 @@ def test_the_dam() -> None:
     whole=st.floats(0.05, 5000.0),
     ratio=st.sampled_from([(1.0, 1.0), (2.0, 1.0), (100.0, 45.0), (4.0, 1.0), (100.0, 8.0), (3.0, 2.0), (1.0, 3.0)]),
 )
-def test_what_is_printed_of_a_mix_keeps_its_ratio_and_its_sum(whole, ratio):
-    """A cup measured by the printed figures is the mix: its parts hold the ratio within a hundredth, are the whole, and
-    it is enough."""
+def test_the_printed_amounts_of_a_mix_keep_ratio_and_sum(whole, ratio):
+    """A cup measured by the printed figures is the mix: its parts have the ratio within a hundredth, add up to the
+    whole, and are enough."""
     said = measure_out(whole, ratio)
     total, first, second = (Decimal(f"{v:.{said.decimals}f}") for v in (said.whole, said.first, said.second))
     assert first + second == total
@@ -240,10 +240,10 @@ def test_what_is_printed_of_a_mix_keeps_its_ratio_and_its_sum(whole, ratio):
     assert said.decimals == 0 or whole < 100 or ratio == (100.0, 8.0)
 
 
-def test_large_mixes_are_in_whole_millilitres_and_small_ones_in_tenths():
-    """By hand: 7.3 ml at 2:1 would be 4.9 + 2.4, which is 2 % off; 5.0 + 2.5 is the ratio."""
+def test_large_mixes_are_in_whole_ml_and_small_ones_in_tenths():
+    """By hand: 7.3 ml at 2:1 would be 4.9 + 2.4, which is 2 % off; 5.0 + 2.5 has the ratio."""
     assert measure_out(300.0, (2.0, 1.0)) == Measured(0, 300.0, 200.0, 100.0)
     assert measure_out(7.3, (2.0, 1.0)) == Measured(1, 7.5, 5.0, 2.5)
     assert measure_out(1.0, (1.0, 1.0)) == Measured(1, 1.0, 0.5, 0.5)
-    assert measure_out(0.7, (100.0, 47.0)) == Measured(1, 2.2, 1.5, 0.7)  # the least within 1 % in tenths
-    assert measure_out(40.0, (1e5, 1e-3)).first > 0  # ends, whatever the ratio
+    assert measure_out(0.7, (100.0, 47.0)) == Measured(1, 2.2, 1.5, 0.7)  # the least within 1 %, in tenths
+    assert measure_out(40.0, (1e5, 1e-3)).first > 0  # terminates whatever the ratio

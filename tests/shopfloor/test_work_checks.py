@@ -1,4 +1,4 @@
-"""What an order asks for that its material does not take; an unknown material is told, and nothing assumed of it."""
+"""Operations that don't suit the order's material; an unknown material is reported, and nothing is assumed about it."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from pipeline.core.catalogue import format_message
+from pipeline.core.config.order import CutterConfig, FinishConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.core.model import Blank
-from pipeline.core.order import CutterConfig, FinishConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.shopfloor.thickness import plan_thickness
 from pipeline.shopfloor.work_checks import check_work
@@ -40,11 +40,11 @@ def told(**tables: Any) -> list[tuple[str, str]]:
         ({"stock": StockConfig(material="walnut"), "cutter": CutterConfig(use="point")}, "cut with a point"),
     ],
 )
-def test_what_is_not_done_to_a_material_is_told(tables, word):
+def test_an_operation_unsuited_to_the_material_is_reported(tables, word):
     assert any(code == "stock.not-done" and word in text for code, text in told(**tables))
 
 
-def test_what_suits_the_material_is_not_told():
+def test_an_operation_suited_to_the_material_is_not_reported():
     assert (
         told(stock=StockConfig(material="walnut", faced=1.5, sawn_off=2.0), finish=FinishConfig(sanded_off=0.1)) == []
     )
@@ -52,16 +52,16 @@ def test_what_suits_the_material_is_not_told():
     assert told(stock=StockConfig(material="walnut"), board=BOARD) == told(board=BOARD) == told() == []
 
 
-def test_an_unknown_material_is_told_and_nothing_is_assumed_of_it():
+def test_an_unknown_material_is_reported_and_nothing_is_assumed():
     assert [code for code, _ in told(stock=StockConfig(material="horn", faced=1.5))] == ["stock.material-unknown"]
     order = folder(stock=StockConfig(material="horn", rough=25.0)).order
-    budget, _ = plan_thickness(order, 19.0, deepest=None, shallowest=None, least_groove=0.1)
+    budget, _ = plan_thickness(order, 19.0, deepest=None, least_groove=0.1)
     assert budget.faced == 0.0 and [s.name for s in budget.steps] == ["rough stock", "back planed to thickness"]
 
 
 def test_a_plate_is_neither_faced_nor_planed():
     order = folder(stock=StockConfig(material="brass", rough=1.5)).order
-    budget, found = plan_thickness(order, 1.5, deepest=0.15, shallowest=0.15, least_groove=0.1)
+    budget, found = plan_thickness(order, 1.5, deepest=0.15, least_groove=0.1)
     assert [s.name for s in budget.steps] == ["as bought", "lettering cut"] and budget.finished == 1.5 and found == ()
 
 

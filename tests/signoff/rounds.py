@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,18 +14,18 @@ from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
-from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
+from pipeline.core.storage.files import write_whole
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.proof.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
-from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
-from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import build_revision, rename_revision
-from pipeline.signoff.sent_proofs import keep_proof
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.plain_numbers import give_numbers
+from pipeline.signoff.records.sent_proofs import keep_proof
 from tests import builders
 from tests import check_words as heads
 
@@ -101,6 +102,12 @@ class Round:
                 for name, data in self.made(plaque).items():
                     write_whole(self.out / name, data)
         return revision
+
+    def copy(self, folder: Path) -> Round:
+        """Everything as it is now, in another folder, to go on from there."""
+        made = Round(folder, self.plaques, list(self.said), self.seconds)
+        shutil.copytree(self.folder, folder, dirs_exist_ok=True)
+        return made
 
     def clock(self) -> str:
         self.seconds += 1

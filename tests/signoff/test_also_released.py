@@ -5,8 +5,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pipeline.core.cache import Cache
-from pipeline.core.order import FilesConfig
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from tests import builders
 from tests.signoff.rounds import Round

@@ -16,7 +16,7 @@ from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import print_status
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 from tests.signoff.test_round_proof import filled_proof
 
 pytestmark = pytest.mark.slow

@@ -11,7 +11,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.core.list_row import FurtherRow
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 from tests.signoff.rounds import filled
 from tests.signoff.test_parts import ORDER
 

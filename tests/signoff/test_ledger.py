@@ -14,7 +14,7 @@ from dataclasses import fields
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.signoff.ledger import BEGINNING, Ledger, LedgerEntry, find_chain_breaks, read_verified_entries
+from pipeline.signoff.records.ledger import BEGINNING, Ledger, LedgerEntry, find_chain_breaks, read_verified_entries
 from tests import builders
 
 AT = "2026-05-02T09:30:00Z"
@@ -134,7 +134,7 @@ def test_a_ledger_of_a_later_version_is_not_touched(ledger):
 WRITER = """
 import sys
 from pathlib import Path
-from pipeline.signoff.ledger import Ledger, LedgerEntry
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry
 ledger = Ledger(Path(sys.argv[1]))
 for n in range(int(sys.argv[3])):
     ledger.add([LedgerEntry(kind="answer", fingerprint=f"{sys.argv[2]}-{n}-{k}") for k in "ab"], "2026-05-02T09:30:00Z")
@@ -143,7 +143,7 @@ for n in range(int(sys.argv[3])):
 HALFWAY = """
 import sys, time
 from pathlib import Path
-from pipeline.signoff.ledger import Ledger, LedgerEntry
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry
 def slow():
     for n in range(2000):
         yield LedgerEntry(kind="answer", fingerprint=f"half-{n}")

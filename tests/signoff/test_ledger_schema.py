@@ -10,8 +10,8 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, find_chain_breaks, read_verified_entries
-from pipeline.signoff.ledger_entry import (
+from pipeline.signoff.records.ledger import SCHEMA, Ledger, Moved, find_chain_breaks, read_verified_entries
+from pipeline.signoff.records.ledger_entry import (
     COLUMNS,
     FORM,
     LedgerEntry,

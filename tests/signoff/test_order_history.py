@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.order_history import build_history
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 
 def told(*rows: LedgerEntry) -> list[str]:

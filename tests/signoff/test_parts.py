@@ -8,11 +8,12 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from pipeline.cli import main
 from pipeline.commands.sign_command import sign
 from pipeline.core.errors import CannotRun
 from pipeline.run import run_order, take_snapshot
-from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.plaque_selection import parse_parts
+from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.rounds import filled
 
 ORDER = """
@@ -82,3 +83,19 @@ def test_only_what_is_so_now(order):
     with pytest.raises(CannotRun, match="“late”"):
         parse_parts("late")
     assert take_snapshot(order).outcome.plaques  # nothing of the parts is in the way of the whole
+
+
+def test_a_proof_that_has_nothing_left_to_ask_need_not_be_sent(order: Path) -> None:
+    def is_settled() -> bool:
+        summary = run_order(order, workers=1).summary
+        return "Every plaque is answered already: proof" in summary
+
+    assert not is_settled()
+    for rows in ("2-3", "4"):
+        assert not is_settled()
+        assert main(["sign", str(order), "--rows", rows, "--by", "R. Pellow", "--paper", "letter"]) in (0, 1)
+    assert is_settled()
+    (order / "list.csv").write_text("Recipient\nAda Kittiwake\nBo Tern\nCy Skua\nDo Gull\n", encoding="utf-8")
+    assert not is_settled()
+    (order / "list.csv").write_text("Recipient\nAda Kittiwake\nBo Tern\nCy Skuas\n", encoding="utf-8")
+    assert not is_settled()

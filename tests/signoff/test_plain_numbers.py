@@ -12,9 +12,9 @@ from pipeline import run
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
 from pipeline.signoff import run_ledger
-from pipeline.signoff.ledger import Ledger, read_verified_entries
-from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
-from pipeline.signoff.plain_numbers import give_numbers, read_numbers
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger_entry import LedgerEntry, select_counting_entries
+from pipeline.signoff.records.plain_numbers import give_numbers, read_numbers
 from tests import builders
 from tests.signoff.rounds import Round
 

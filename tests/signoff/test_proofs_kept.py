@@ -12,9 +12,9 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import read_identity
-from pipeline.signoff.ledger import read_verified_entries
-from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.records.kept_lettering import read_identity
+from pipeline.signoff.records.ledger import read_verified_entries
+from pipeline.signoff.records.plain_numbers import read_numbers
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from tests import builders
 from tests.signoff.rounds import Round, filled
@@ -23,11 +23,17 @@ from tests.signoff.test_round_proof import filled_proof
 NAMES = ("Ada Kittiwake", "Bo Fulmar", "Cy Gannet")
 
 
-@pytest.fixture
-def trip(tmp_path):
-    made = Round(tmp_path, tuple(builders.plaque(5 + n, name) for n, name in enumerate(NAMES)))
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory):
+    people = tuple(builders.plaque(5 + n, name) for n, name in enumerate(NAMES))
+    made = Round(tmp_path_factory.mktemp("round"), people)
     made.run(proof=True)
     return made
+
+
+@pytest.fixture
+def trip(begun, tmp_path):
+    return begun.copy(tmp_path)
 
 
 def kept(trip):

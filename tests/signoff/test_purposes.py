@@ -6,9 +6,9 @@ import random
 
 import pytest
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import PURPOSES, OrderTable, find_table_in
 from pipeline.core.fingerprint import list_cutting_values, list_earlier_values, list_making_values
-from pipeline.core.order import Order
-from pipeline.core.order_table import PURPOSES, OrderTable, find_table_in
 from pipeline.cutting.cutters import list_pocket_values, list_resolved_values, resolve_cutter
 from tests.long.signed_keys import try_samples
 from tests.order_keys import SAMPLES, order_keys

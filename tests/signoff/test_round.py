@@ -11,22 +11,27 @@ import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.texts import load_texts
-from pipeline.signoff.ledger import read_verified_entries
+from pipeline.core.language.texts import load_texts
+from pipeline.signoff.records.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round, filled
 
 NAMES = ("Ada Kittiwake", "Bo Fulmar", "Cy Gannet", "Dee Petrel", "Eli Tern")
 
 
-@pytest.fixture
-def trip(tmp_path):
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory):
     plaques = [builders.plaque(5 + n, name) for n, name in enumerate(NAMES)]
     plaques.append(builders.plaque(10, "Ada Kittiwake", copies=2))  # the same design again
     plaques.append(builders.stopped_unset(11, "Þ" * 60, builders.too_long(11, "Þ" * 60)))
-    made = Round(tmp_path, tuple(plaques))
+    made = Round(tmp_path_factory.mktemp("round"), tuple(plaques))
     assert made.run().letter == "A"
     return made
+
+
+@pytest.fixture
+def trip(begun, tmp_path):
+    return begun.copy(tmp_path)
 
 
 def back(trip, answers, name="returned/check.xlsx", **more):

@@ -10,7 +10,7 @@ import pypdf
 import pytest
 from pypdf.generic import NameObject
 
-from pipeline.signoff.ledger import read_verified_entries
+from pipeline.signoff.records.ledger import read_verified_entries
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -42,11 +42,17 @@ def filled_proof(sent: Path, target: Path, values: Mapping[str, str | bool]) -> 
     return target
 
 
-@pytest.fixture
-def trip(tmp_path):
-    made = Round(tmp_path, tuple(builders.plaque(5 + n, name) for n, name in enumerate(NAMES)))
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory):
+    people = tuple(builders.plaque(5 + n, name) for n, name in enumerate(NAMES))
+    made = Round(tmp_path_factory.mktemp("round"), people)
     made.run(proof=True)
     return made
+
+
+@pytest.fixture
+def trip(begun, tmp_path):
+    return begun.copy(tmp_path)
 
 
 def test_ticks_one_change_and_one_refusal(trip):

@@ -18,8 +18,8 @@ from pipeline.core.findings import Severity, build_finding
 from pipeline.core.fingerprint import list_making_values
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.ledger import Ledger, read_verified_entries
-from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger_entry import LedgerEntry, ProofDesign
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.rounds import ORDER, Round, filled
@@ -34,12 +34,17 @@ def begun(folder, names=NAMES, **more):
     return made
 
 
-@pytest.fixture
-def trip(tmp_path):
+@pytest.fixture(scope="module")
+def signed(tmp_path_factory):
     """Three plaques, all signed for."""
-    made = begun(tmp_path / "job")
+    made = begun(tmp_path_factory.mktemp("round") / "job")
     assert made.sign(rows="5-7", by="Rowan Petrel", on="2 May 2026") == 0
     return made
+
+
+@pytest.fixture
+def trip(signed, tmp_path):
+    return signed.copy(tmp_path / "job")
 
 
 def states(trip):

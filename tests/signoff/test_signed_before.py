@@ -23,7 +23,7 @@ from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 ROOT = Path(__file__).resolve().parents[2]
 BEFORE = Path(__file__).parent / "signed_before"

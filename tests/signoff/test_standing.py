@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.catalogue import format_message
-from pipeline.core.order import LineConfig
+from pipeline.core.config.order import LineConfig
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.design_answers import get_next_revision, match_predecessors, rank_revision, read_design_answers
-from pipeline.signoff.designs import Design, DesignRow, list_designs, read_last_run, sort_by_line
-from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.proof_rounds import build_revision, find_latest_revision, find_moved_sizes, list_wanted_changes
+from pipeline.signoff.records.designs import Design, DesignRow, list_designs, read_last_run, sort_by_line
+from pipeline.signoff.records.ledger import LedgerEntry
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.rounds import Round

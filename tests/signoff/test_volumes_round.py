@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import io
+import shutil
 
 import pypdf
 import pytest
 from pypdf.generic import NameObject
 
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import get_utc_now
+from pipeline.core.environment.clock import get_utc_now
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
-from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 ORDER = """\
 title = "Rowers of the year"
@@ -36,11 +37,17 @@ volume = 2
 """
 
 
+def begun(folder, names, volume=2):
+    """The order with these names, its proof made."""
+    (folder / "order.toml").write_text(ORDER.replace("volume = 2", f"volume = {volume}"), encoding="utf-8")
+    (folder / "names.csv").write_text("\n".join(("Name", *names)) + "\n", encoding="utf-8")
+    run_order(folder, workers=1)
+    return folder
+
+
 @pytest.fixture
 def folder(tmp_path):
-    (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")
-    (tmp_path / "names.csv").write_text("Name\nAnn Tillerby\nBert Ockham\nCleo Marsh\n", encoding="utf-8")
-    return tmp_path
+    return begun(tmp_path, ("Ann Tillerby", "Bert Ockham", "Cleo Marsh"))
 
 
 def agreed(sent: bytes) -> bytes:
@@ -62,7 +69,6 @@ def decisions(folder):
 
 
 def test_a_volume_that_is_still_out_keeps_its_letter_and_its_answer_counts(folder):
-    run_order(folder, workers=1)
     assert sorted(p.name for p in (folder / "sent").glob("proof*")) == ["proof-A-1.pdf", "proof-A-2.pdf"]
     back = [folder / "back-1.pdf", folder / "back-2.pdf"]
     for number, file in enumerate(back, 1):
@@ -77,7 +83,6 @@ def test_a_volume_that_is_still_out_keeps_its_letter_and_its_answer_counts(folde
 
 
 def test_a_design_keeps_its_volume_when_a_name_is_put_before_it(folder):
-    run_order(folder, workers=1)
     (folder / "names.csv").write_text("Name\nAda Reed\nAnn Tillerby\nBert Ockham\nCleo Marsh\n", encoding="utf-8")
     run_order(folder, workers=1)
     proofs = [e for e in read_verified_entries(Ledger.open(folder)) if e.kind == "proof" and e.revision == "B"]
@@ -94,12 +99,15 @@ ODD = (
 """Two in capitals: in the first volume of three and in the second."""
 
 
+@pytest.fixture(scope="module")
+def asked_once(tmp_path_factory):
+    return begun(tmp_path_factory.mktemp("asked"), ODD, volume=4)
+
+
 @pytest.fixture
-def asked(folder):
-    (folder / "order.toml").write_text(ORDER.replace("volume = 2", "volume = 4"), encoding="utf-8")
-    (folder / "names.csv").write_text("\n".join(("Name", *ODD)) + "\n", encoding="utf-8")
-    run_order(folder, workers=1)
-    return folder
+def asked(asked_once, tmp_path):
+    """A copy of it for one test to sign."""
+    return shutil.copytree(asked_once, tmp_path / "order")
 
 
 def answered(sent: bytes, choice: str = "", decision: str = "agreed-as-shown", **written: str) -> bytes:
@@ -135,6 +143,15 @@ def read_decisions(folder) -> dict[str, str]:
 
 
 YES, NO = "q1_as-it-stands", "q1_otherwise"
+
+
+def test_only_the_volume_that_asks_says_that_an_answer_is_needed(asked):
+    def read_last_page(volume: int) -> str:
+        page = pypdf.PdfReader(asked / "sent" / f"proof-A-{volume}.pdf").pages[-1]
+        return " ".join(page.extract_text().split())
+
+    assert "needs its own answer" in read_last_page(1)
+    assert "Your decision here is about volume 2" in read_last_page(2) and "own answer" not in read_last_page(2)
 
 
 @pytest.mark.parametrize("order", [(1, 2), (2, 1)])

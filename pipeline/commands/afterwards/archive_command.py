@@ -14,16 +14,16 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline import VERSION
 from pipeline.commands.afterwards.archive_contents import CONTENTS, FONTS, MOST_MB, ORDER, SCHEMA, collect_contents
-from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file, write_whole
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.printable import write_json_text
-from pipeline.core.safe_archive import pack_files, unpack_files
+from pipeline.core.storage.door import Bounds, read_apart
+from pipeline.core.storage.files import require_plain_file, write_whole
+from pipeline.core.storage.safe_archive import pack_files, unpack_files
 from pipeline.lettering.shelf import Shelf
 from pipeline.outputs.summary import strip_markup, wrap_text
-from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
+from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 
 SUFFIX = ".plaques.zip"
 MOST = 5
@@ -97,7 +97,7 @@ class ArchiveCheck:
     same: tuple[ArchivedDesign, ...]
     other_files: tuple[ArchivedDesign, ...]
     gone: tuple[ArchivedDesign, ...]
-    faces: tuple[str, ...]  # of the shelf, whose version has changed since
+    faces: tuple[str, ...]  # typefaces of the shelf whose version has changed since
     left_out: tuple[str, ...]
 
 

@@ -15,16 +15,16 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.artwork.client_artwork import list_badge_files
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.list_row import pack_row
-from pipeline.core.own_fonts import FONT_SUFFIXES
 from pipeline.core.printable import write_json_text
+from pipeline.core.storage.files import read_plain
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
-from pipeline.signoff.ledger import FILE as LEDGER
-from pipeline.signoff.ledger_head import RELEASED
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.records.ledger import FILE as LEDGER
+from pipeline.signoff.records.ledger_head import RELEASED
 
 CONTENTS, ABOUT, ORDER, FONTS = "archive.json", "READ-ME.txt", "order", "fonts"
 SCHEMA = 1
@@ -102,7 +102,7 @@ def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: st
     it. by: the file the texts come from."""
     root = folder.resolve()
     named = set(texts)
-    for name in sorted(named | {text.partition("#")[0] for text in named}):  # fonts.ttc#0: one of a collection
+    for name in sorted(named | {text.partition("#")[0] for text in named}):  # fonts.ttc#0: one font of a collection
         path = folder / name
         if not name or len(name) > 400 or "\0" in name or not _is_file(path):
             continue
@@ -126,7 +126,7 @@ def _name_in_folder(path: Path, folder: Path) -> str:
 def _is_file(path: Path) -> bool:
     try:
         return path.is_file()
-    except (OSError, ValueError):  # too long, or no name at all
+    except (OSError, ValueError):  # too long for a file name, or not a valid one
         return False
 
 

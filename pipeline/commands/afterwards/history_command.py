@@ -7,9 +7,9 @@ from pathlib import Path
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import write_json_text
 from pipeline.outputs.summary import wrap_text
-from pipeline.signoff.ledger import FILE, Ledger, read_verified_entries
 from pipeline.signoff.order_history import HistoryEvent, build_history
 from pipeline.signoff.order_snapshot import Say
+from pipeline.signoff.records.ledger import FILE, Ledger, read_verified_entries
 
 INDENT = " " * 29
 """Indent below the date and the ledger's row numbers."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.clock import Clock
+from pipeline.core.environment.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import pack_row
@@ -15,14 +15,14 @@ from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, describe_place, list_wanted_of, plan_marks
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
 from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ticked_list
+from pipeline.signoff.records.job_identity import JobIdentity
+from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
@@ -76,10 +76,10 @@ def mark(
             wanted = _list_wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
-            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before new ones follow
+            if plan.moves and sign_off.carried:  # migrate rows of an earlier version once, before adding new ones
                 keep_carried(ledger, sign_off, clock(), after=find_head(entries))
                 if find_head(read_verified_entries(ledger)) != find_head(entries):
-                    continue  # computed from the rows as they are now
+                    continue  # compute the plan again from the migrated rows
             if plan.moves:
                 with ledger.transaction(clock(), after=find_head(entries)) as writing:
                     writing.add([_build_entry(move, request, looked, sign_off, ticked) for move in plan.moves])

@@ -25,7 +25,7 @@ from pipeline.core.catalogue import (
 from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
-from pipeline.core.texts import ENGLISH, Texts, load_texts
+from pipeline.core.language.texts import ENGLISH, Texts, load_texts
 from pipeline.core.units import MM, Units
 
 _MODULES = (

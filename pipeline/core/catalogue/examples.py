@@ -196,7 +196,7 @@ def _add_list_examples(add: _Examples) -> None:
     add.add_for_order(
         sheet_kinds.ENCODING_UNSURE, encoding="Windows-1252", rivals="Windows-1250", words="Łucja", count=1
     )
-    add.add_for_order(sheet_kinds.QUOTES_UNBALANCED, line=17)
+    add.add_for_order(sheet_kinds.QUOTES_UNBALANCED, line=17, at="17")
     add.add_for_order(list_kinds.TWO_WAYS, count=5, total=48, how="have a courtesy title", rows="11–15")
     add.add_for_order(
         list_kinds.SETTLED, code="text.case-odd", rows="row 26", reason="capitals are wanted, says the client"

@@ -66,7 +66,7 @@ QUOTES_UNBALANCED = Kind(
     why="An open quotation mark turns all the rows after it into one field, and they would all be lost.",
     remedy="look at that line, and have the file saved again by the program it comes from",
     addressed="maker",
-    client="Line {line} of your list has a quotation mark without its partner. Is that row right as shown?",
+    client="Line {at} of your list has a quotation mark without its partner. Is that row right as shown?",
     source="RFC 4180",
 )
 

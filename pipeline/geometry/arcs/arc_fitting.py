@@ -27,18 +27,18 @@ SWING = math.radians(1)
 """How far a piece may turn away at its ends from the direction it shares with its neighbour: breaks of at most 2°."""
 
 _FINE_ARCS, _FINE_LINES = 10.0, 50.0  # chords between stations lie within tolerance / this
-_WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; if none of the longest is possible, none longer is
-_FARTHEST = 400  # stretches one span may have: half a circle of 2,500 tolerances
-_AT_ONCE = 20_000  # stations of spans tried together: as many as fit the processor's cache
-_FEW = 4  # stations tested first, of those a span passes over
+_WINDOW, _BEYOND = 12, 3  # longest spans tried first; if none of the last few is possible, no longer one is
+_FARTHEST = 400  # longest span, in stretches: half a circle of radius 2,500 tolerances
+_AT_ONCE = 20_000  # stations tested in one batch: as many as fit the processor's cache
+_FEW = 4  # stations of a span tested first, before all of them
 _STARTS = 8  # starting points tried for a contour without corners
 _STEEP = 3.0  # radians, just short of half a turn, where the tangent of half the angle is still finite
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
-_MEASURED = 50.0  # the measure follows curves within this part of the tolerance
-_SURE = 0.97  # of the tolerance: how much a measurement that follows curves this closely may fall short
+_MEASURED = 50.0  # curves are measured to the tolerance / this
+_SURE = 0.97  # accepted share of the tolerance: the rest covers the error of the measurement
 _NO_BULGE = 1e-9  # less than any drawing distinguishes from a straight line
-_LEANS = (-1, 0, 1)  # of the swing, see `_build_chain`
-_KEPT_BACK = 0.95  # of the tolerance goes to the fit, the rest to what lies between stations
+_LEANS = (-1, 0, 1)  # of the allowed swing, see `_build_chain`
+_KEPT_BACK = 0.95  # share of the tolerance the fit may use; the rest covers what lies between stations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -340,13 +340,13 @@ def _find_route(spans: _Spans, starts: list[int], n: int, leans: int) -> tuple[N
     """
     first, last = starts[0], starts[-1] + n
     stop = (spans.start + spans.reach) % n
-    order = np.lexsort((-spans.reach, stop))  # by where they end, the longest first
+    order = np.lexsort((-spans.reach, stop))  # sorted by end, the longest first
     reach, bulge = spans.reach[order], spans.bulge[order]
-    back = reach - stop[order] % leans  # from where they begin to the first node of the station where they end
+    back = reach - stop[order] % leans  # from a span's start to the first node of its end station
     price = 1 + 1j * spans.unevenness[order][:, None]  # complex numbers are compared by their real part first
     ends = np.searchsorted(stop[order], np.arange(n + 1)).tolist()
-    before = int(reach.max())  # so many nodes before the first, which no route begins at
-    route = np.full((before + last - first + 1, len(starts)), complex(np.inf, 0))  # pieces, and how uneven they are
+    before = int(reach.max())  # padding before the first node, where no route starts
+    route = np.full((before + last - first + 1, len(starts)), complex(np.inf, 0))  # number of pieces + 1j * unevenness
     for m in range(first, last + 1, leans):
         row, base = m - first + before, m % n
         low, high = ends[base], ends[base + leans]

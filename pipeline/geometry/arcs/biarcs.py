@@ -53,7 +53,7 @@ def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[flo
     while stack:
         own, depth = stack.pop()
         t0, t1 = own[0], own[-1]
-        # Directions are taken just inside the piece: at its ends the curve may turn.
+        # Directions are taken just inside the piece: at its ends the curve may have a corner.
         inside = (t1 - t0) * 1e-9
         points, _ = curve(np.array([t0, t1]))
         _, ways = curve(np.array([t0 + inside, t1 - inside]))
@@ -117,7 +117,7 @@ def _construct_biarc(p: Array, u: Array, q: Array, v: Array) -> list[tuple[float
         return None
     a = 2 * (1 - uv)
     root = wt * wt + a * ww
-    # The positive root in the form that loses no digits when u and v are nearly the same.
+    # The form of the positive root that doesn't lose digits when u and v are nearly equal.
     below = wt + math.sqrt(root)
     if below <= 1e-9 * math.sqrt(ww):
         return None
@@ -147,7 +147,7 @@ def _measure_farthest(fitted: list[tuple[float, float, float]], end: Array, prob
         length = math.hypot(chord[0], chord[1])
         along = (probes - start) @ chord / length
         off = (probes - start) @ np.array([-chord[1], chord[0]]) / length
-        # Beyond an end of the chord the distance to that end counts.
+        # Beyond an end of the chord, the distance to that end counts.
         over = np.maximum(np.maximum(-along, along - length), 0)
         if bulge:
             radius = length * (1 + bulge * bulge) / (4 * abs(bulge))

@@ -22,9 +22,9 @@ roman typeface on the shelf turns by more without being meant as a corner."""
 STRAIGHT = 20.0
 """A straight side longer than this many tolerances stays exactly straight."""
 
-_TURN = math.radians(12)  # a curve turns by no more than this from station to station ...
-_ROUNDS = 6  # ... unless this many halvings are not enough, or
-_CLOSEST = 0.25  # the stations are this part of the tolerance apart: then the place is as good as a corner
+_TURN = math.radians(12)  # a curve turns by at most this from station to station ...
+_ROUNDS = 6  # ... until it has been halved this often, or
+_CLOSEST = 0.25  # the stations are this part of the tolerance apart: the place is then treated as a corner
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,8 +34,8 @@ class CurveSamples:
     points: Array  # (n, 2)
     before: Array  # (n,) direction of the curve arriving at the station
     after: Array  # (n,) direction of the curve leaving it
-    fixed: NDArray[np.bool_]  # (n,) corners and ends of straight sides: a piece has to end here
-    straight: NDArray[np.bool_]  # (n - 1,) the stretch after the station is a straight side to be kept
+    fixed: NDArray[np.bool_]  # (n,) corners and ends of straight sides, where a piece has to end
+    straight: NDArray[np.bool_]  # (n - 1,) the stretch after the station is a straight side, which is kept
     swept: Array  # (n,) area the curve sweeps, seen from the first station, up to each station; positive anticlockwise
     closed: bool
 

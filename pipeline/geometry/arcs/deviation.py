@@ -8,9 +8,9 @@ import shapely
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten, flatten_chain
 
-_BESIDE = 2  # stretches tried before and after the one at the same fraction of the length
-_AT_ONCE = 16  # places measured exactly together
-_SURE = 1 + 1e-9  # far more than rounding can take from an upper bound
+_BESIDE = 2  # neighbours tried on either side of the stretch at the same fraction of the length
+_AT_ONCE = 16  # places measured exactly in one batch
+_SURE = 1 + 1e-9  # far more than rounding can lower an upper bound
 
 
 def measure_deviation(path: Path, chain: Chain, fine: float) -> tuple[float, float]:

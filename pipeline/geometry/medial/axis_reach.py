@@ -85,7 +85,7 @@ def measure_reach(axis: MedialAxis) -> AxisReach:
         if gone[k]:
             continue
         gone[k] = True
-        if left[other] == 1:  # both are ends: the last edge of a component without loops
+        if left[other] == 1:  # both nodes are ends: the last edge of a component without loops
             middles.append(_locate_middle(axis, k, node, reach=reach, component=int(component[node])))
             left[node] = left[other] = 0
             continue
@@ -150,7 +150,7 @@ def locate_at_length(axis: MedialAxis, k: int, start: int, along: float) -> tupl
         return r, (float(p[0] + t * (q[0] - p[0])), float(p[1] + t * (q[1] - p[1])))
     x0, x1 = float(axis.x[k, i]), float(axis.x[k, 1 - i])
     x = find_x_at_length(kind, spread, x0, x1, along)
-    return compute_radius_on(kind, spread, x), locate_on_edge(axis, k, i, x)
+    return compute_radius_on(kind, spread, x), locate_on_edge(axis, k, x)
 
 
 def find_x_at_length(kind: int, spread: float, x0: float, x1: float, along: float) -> float:
@@ -166,7 +166,7 @@ def find_x_at_length(kind: int, spread: float, x0: float, x1: float, along: floa
     return x0 + (low + high) / 2 * (x1 - x0)
 
 
-def locate_on_edge(axis: MedialAxis, k: int, i: int, x: float) -> tuple[float, float]:
+def locate_on_edge(axis: MedialAxis, k: int, x: float) -> tuple[float, float]:
     """The point at distance x (not signed) from the least radius of a parabola or bisector, on its edge's side."""
     focus, base = axis.focus[k], axis.base[k]
     rise = focus - base

@@ -61,7 +61,7 @@ def _drop_false_branches(axis: MedialAxis, tolerance: float) -> tuple[list[int],
             continue
         ((u, k),) = around[v].items()
         if any(math.hypot(x[c] - x[u], y[c] - y[u]) + r[c] - r[u] > tolerance for c in corners[v]):
-            continue  # a true corner: this branch stays, and so does everything it is attached to
+            continue  # a true corner: this branch and everything it is attached to stay
         gone.add(k)
         around[v].clear()
         del around[u][v]
@@ -167,7 +167,7 @@ def _sample_edge(axis: MedialAxis, k: int, start: int, tolerance: float) -> Arra
     x0, x1 = float(axis.x[k, i]), float(axis.x[k, 1 - i])
     if kind == LINEAR or spread <= 0 or x0 == x1:
         return end
-    # Neither place nor radius bends more than 1 / spread; a chord over a step h strays h² / (8 spread) at most.
+    # Neither place nor radius bends more than 1 / spread: a chord over a step h deviates by h² / (8 spread) at most.
     steps = max(1, math.ceil(abs(x1 - x0) / math.sqrt(8 * tolerance * spread)))
     if steps == 1:
         return end

@@ -30,7 +30,7 @@ def find_land_places(axis: MedialAxis, cap: float) -> list[NarrowPlace]:
     w = measure_reach(axis)
     left = np.full(w.components, np.inf)
     np.minimum.at(left, w.component, axis.points[:, 0])
-    closed = (c for c in range(w.components) if c != left.argmin())  # what reaches farthest lies round the shape
+    closed = (c for c in range(w.components) if c != left.argmin())  # not the one that surrounds the shape
     places = [
         _locate_place(axis, k, "counter") for c in closed if axis.radius[k := _find_widest(axis, w, c)] > cap * CONTACT
     ]

@@ -33,11 +33,11 @@ FIRST_TOLERANCE = 1 / 2500
 SECOND_TOLERANCE = 1 / 500
 """Flattening near a place, as a part of its width; near the widest place of a piece, of the narrowest stroke."""
 _PIECE = KINDS.index("piece")
-_ENOUGH = 1.25  # times coarser: a smaller gain is not worth another round
+_ENOUGH = 1.25  # times coarser: less gain isn't worth another round
 _ROUNDS = 4
-_BESIDE = 1.05  # of a place's half width: what lies within it, and `_WITHIN` first tolerances, borders on it
-_WITHIN = 4.0  # first tolerances: one width may be off by half of it, the difference of two by all of it
-_ALIKE = (1 + ALIKE) ** 2  # of the narrowest, and `_WITHIN`: others may turn out as narrow
+_BESIDE = 1.05  # of a place's half width: within this, plus `_WITHIN` first tolerances, an outline borders on the place
+_WITHIN = 4.0  # in first tolerances: a width may be off by half of one, the difference of two widths by a whole one
+_ALIKE = (1 + ALIKE) ** 2  # of the narrowest, plus `_WITHIN`: these may turn out to be as narrow
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -101,7 +101,7 @@ def find_stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     r = axis.radius
     width, kind, at = [], [], []
 
-    # Each whole component; a crumb left between two contacts doesn't count.
+    # The widest place of each component, except of crumbs left between two contacts.
     widest = np.zeros(w.components)
     np.maximum.at(widest, w.component, r)
     extent = np.zeros(w.components)
@@ -121,7 +121,7 @@ def find_stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     kind.append(np.full(len(nodes), 1))
     at.append(axis.points[nodes])
 
-    # Going outwards where the radius falls.
+    # Branches outwards, where the radius falls.
     outer, inner, edge = w.outer, w.inner, w.edge
     falls = (r[outer] < r[inner]) & ~crumb[w.component[outer]] if len(outer) else np.zeros(0, dtype=bool)
     outer, inner, edge = outer[falls], inner[falls], edge[falls]
@@ -193,7 +193,7 @@ def _find_first_failing(
     i = 0 if int(axis.ends[k, 0]) == outer else 1
     low = float(axis.x[k, i])
     start = compute_length_to(kind, spread, low)
-    # dr/ds grows with x and passes 1 / two here: beyond, the reach no longer gains on the width.
+    # dr/ds grows with x and passes 1 / two here: beyond this, the reach grows no faster than the width.
     turn = spread * (math.tan(math.asin(1 / two)) if kind == PARABOLA else 1 / math.sqrt(two * two - 1))
     high = min(float(axis.x[k, 1 - i]), turn)
 
@@ -210,4 +210,4 @@ def _find_first_failing(
             low = x
     if compute_length_to(kind, spread, high) - start > part:
         return None
-    return 2 * compute_radius_on(kind, spread, high), locate_on_edge(axis, k, i, high)
+    return 2 * compute_radius_on(kind, spread, high), locate_on_edge(axis, k, high)

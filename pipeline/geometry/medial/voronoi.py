@@ -70,14 +70,14 @@ def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, Vorono
         np.array([c.source_category == _START_POINT for c in cells])[:, None], a[site], b[site]
     )  # only meaningful where is_point
 
-    # Half-edges stand in pairs, one cell on each side.
+    # Half-edges come in pairs, one per side.
     raw = []
     for k in range(0, builder.CountEdges(), 2):
         e = builder.GetEdge(k)
         if e.is_primary and e.start >= 0 and e.end >= 0:
             raw.append((e.start, e.end, e.cell, builder.GetEdge(k + 1).cell))
     table = np.array(raw, dtype=np.intp).reshape(-1, 4)
-    # The cell of a side first, of a corner second, so that column 2 is a side wherever there is one.
+    # The cell of a side before that of a corner, so that column 2 is a side wherever there is one.
     swap = is_point[table[:, 2]] & ~is_point[table[:, 3]]
     table[swap] = table[swap][:, [0, 1, 3, 2]]
     ends, first, second = table[:, :2], table[:, 2], table[:, 3]

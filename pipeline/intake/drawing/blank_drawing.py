@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from pipeline.core import drawing_library
-from pipeline.core.cache import Cache
-from pipeline.core.door import Bounds, read_apart
+from pipeline.core.config.order import BlankConfig, OrderFolder
+from pipeline.core.config.order_table import LONGEST
+from pipeline.core.environment import drawing_library
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
-from pipeline.core.order import BlankConfig, OrderFolder
-from pipeline.core.order_table import LONGEST
 from pipeline.core.required import require_value
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.door import Bounds, read_apart
+from pipeline.core.storage.files import read_plain
 from pipeline.core.units import MM, Units
 from pipeline.geometry.basic_shapes import build_disc, build_rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
@@ -174,7 +174,7 @@ def read_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit:
             continue
         if name == part.layers.artwork:
             faults += list_artwork_faults(name, drawn, path)
-            continue  # lines may cross and be open: only artwork looks for what they enclose
+            continue  # artwork lines may cross and be open: the areas they enclose are found later
         joined = join_layer(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(list_loop_faults(joined, name, drawn, path, part, unit, ordered=ordered))
@@ -225,7 +225,7 @@ def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
     joined = join_chains(drawn.chains[name], gap)
     if drawn.hatched[name]:
         hatches = join_chains(drawn.hatched[name], gap)
-        both = join_chains([*joined.loops, *hatches.loops], gap)  # a hatch inside its outline is one contour, not two
+        both = join_chains([*joined.loops, *hatches.loops], gap)  # a hatch inside its outline is one contour
         joined.loops = both.loops
         joined.mended += hatches.mended
         joined.open_ends += hatches.open_ends
@@ -286,7 +286,7 @@ def _assemble(
     zones: list[tuple[str, Chain]] = []
     keep_outs: list[Chain] = []
     for name in list_zones(part.layers):
-        if name not in layers:  # none is drawn: anywhere inside the edge, as on a shape without a drawing
+        if name not in layers:  # no zone drawn: anywhere inside the edge, as on a shape without a drawing
             zones.append((name, move_chains([edge])[0]))
             continue
         zone = layers[name]
@@ -301,7 +301,7 @@ def _assemble(
             )
             continue
         zones.append((name, move_chains(zone.outer)[0]))
-        keep_outs += (reverse_chain(hole) for hole in move_chains(zone.inner))  # no lettering there either
+        keep_outs += (reverse_chain(hole) for hole in move_chains(zone.inner))  # nor do islands take lettering
     kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
     if kept is not None:
         keep_outs += move_chains(kept.outer)

@@ -41,7 +41,7 @@ class JoinedLoops:
 
     loops: list[Chain] = field(default_factory=list)
     repeated: int = 0
-    mended: list[tuple[float, Place]] = field(default_factory=list)  # gap, place
+    mended: list[tuple[float, Place]] = field(default_factory=list)  # width of the gap, place
     open_ends: list[OpenEnd] = field(default_factory=list)
     branches: list[tuple[Place, int]] = field(default_factory=list)  # where more than two ends meet, and how many
     crossings: list[Place] = field(default_factory=list)  # where a contour crosses itself
@@ -52,7 +52,7 @@ def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
     out = JoinedLoops()
     loops: list[Chain] = []
     stretches: list[Array] = []
-    follows: dict[int, int] = {}  # end -> the end it meets within its own chain
+    follows: dict[int, int] = {}  # end -> the end that follows it within its own chain
     for chain in chains:
         if chain.closed:
             loops.append(chain)
@@ -196,11 +196,11 @@ def _merge_arcs(a: Array, b: Array) -> Array | None:
     start_a, sweep_a = _measure_sweep(a)
     start_b, sweep_b = _measure_sweep(b)
     slack = SAME / ra
-    offset = (start_b - start_a) % math.tau  # b starts this far round from a's start
+    offset = (start_b - start_a) % math.tau  # angle from a's start to b's start
     if offset > math.tau - slack:
         offset -= math.tau
-    first = min(sweep_a, offset + sweep_b) - max(0.0, offset)  # overlap near a's start
-    second = min(sweep_a, offset + sweep_b - math.tau)  # overlap after going round
+    first = min(sweep_a, offset + sweep_b) - max(0.0, offset)  # overlap counted from a's start
+    second = min(sweep_a, offset + sweep_b - math.tau)  # overlap after a full turn
     if max(first, second) <= slack:
         return None
     if second > -slack and first > -slack and max(sweep_a, offset + sweep_b) >= math.tau - slack:
@@ -249,7 +249,7 @@ def _close_strands(numbered: Numbered, follows: dict[int, int], gap: float, out:
         if a // 2 in place and b // 2 in place:
             partner[2 * place[a // 2] + a % 2] = 2 * place[b // 2] + b % 2
     _pair_ends(ends, partner, SAME)
-    dropped = _drop_specks(stretches, ends, partner, max(gap, SAME), out)
+    dropped = _drop_specks(ends, partner, max(gap, SAME), out)
     groups = _pair_ends(ends, partner, max(gap, SAME), dropped)
     for a, b in partner.items():
         if a < b and math.dist(ends[a], ends[b]) > SAME:
@@ -295,9 +295,7 @@ def _pair_ends(
     return left
 
 
-def _drop_specks(
-    stretches: list[Array], ends: Array, partner: dict[int, int], gap: float, out: JoinedLoops
-) -> frozenset[int]:
+def _drop_specks(ends: Array, partner: dict[int, int], gap: float, out: JoinedLoops) -> frozenset[int]:
     """Leave out strands shorter than the gap whose neighbours meet without them; returns their stretches."""
     dropped: set[int] = set()
     free = [k for k in range(len(ends)) if k not in partner]
@@ -332,7 +330,7 @@ def _walk_stretches(
         if first in seen:
             continue
         vertices: list[tuple[float, float, float]] = []
-        k = 2 * first  # the end the walk enters a stretch by
+        k = 2 * first  # the end by which the walk enters a stretch
         while k // 2 not in seen:
             s = stretches[k // 2]
             seen.add(k // 2)

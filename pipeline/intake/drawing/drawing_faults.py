@@ -15,10 +15,10 @@ import shapely
 
 from pipeline.core.catalogue import drawing_kinds as kinds
 from pipeline.core.catalogue import ways
+from pipeline.core.config.order import BlankConfig
 from pipeline.core.errors import Fault
 from pipeline.core.findings import Edit, Fact, Finding, build_finding, build_way
 from pipeline.core.model import Blank
-from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain

@@ -54,13 +54,13 @@ _UNITS: dict[int, tuple[str, float]] = {
 class DrawnLayers:
     """The content of the wanted layers, in mm, in the drawing's own coordinates."""
 
-    chains: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # layer as the order spells it
+    chains: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # by layer as the order spells it
     hatched: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # boundaries of hatches
-    others: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # on wanted layers, unused
-    places: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)  # of the first of these, mm
-    unused: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # closed, on no wanted layer
-    widths: Counter[str] = field(default_factory=Counter)  # layer -> polylines drawn with a width
-    layers: dict[str, int] = field(default_factory=dict)  # every layer of the drawing -> shapes on it
+    others: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # unused, on wanted layers
+    places: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)  # where the first of these is, mm
+    unused: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # closed contours on other layers
+    widths: Counter[str] = field(default_factory=Counter)  # by layer: polylines drawn with a width
+    layers: dict[str, int] = field(default_factory=dict)  # by layer of the drawing: number of shapes
     unit_name: str = ""
     mm: float = 1.0  # millimetres in one unit of the drawing
     findings: list[Finding] = field(default_factory=list)
@@ -88,7 +88,7 @@ def read_drawing(
     names = None if wanted is None else {name.casefold(): name for name in wanted}
     drawn_elsewhere: list[tuple[str, Any]] = []
     entities, skipped = _collect_entities(document, path, names, drawn, drawn_elsewhere)
-    # The library gives a drawing without a header one that says metres, so the file itself is asked.
+    # The library reports metres for a drawing without a header, so the file itself is searched.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
         raise CannotRun(_report_no_unit(path, entities))
@@ -145,7 +145,7 @@ def _open_document(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
             raise CannotRun(
                 Fault(where=str(path), found=f"this is {words}", expected=expected, remedy="save the drawing as DXF")
             )
-    with tempfile.TemporaryDirectory() as folder:  # these bytes: the file itself may have been saved anew since
+    with tempfile.TemporaryDirectory() as folder:  # the bytes that were hashed: the file may have changed since
         copy = Path(folder, "drawing.dxf")
         copy.write_bytes(data)
         return _read_copy(copy, path)
@@ -153,7 +153,7 @@ def _open_document(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
 
 def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
     expected = "a DXF drawing"
-    with contextlib.suppress(Exception):  # whatever is wrong with it: the tolerant reader decides
+    with contextlib.suppress(Exception):  # a damaged drawing is left to the tolerant reader
         return readfile(copy), []
     try:
         document, auditor = recover.readfile(copy)
@@ -213,7 +213,7 @@ def _describe_extent(entities: Sequence[tuple[str, Any]]) -> str:
     try:
         box = bbox.extents([e for _, e in entities if e.dxftype() in CONTOURS], fast=True)
         size = box.size if box.has_data else None
-    except Exception:  # only an aid in a message that is shown anyway
+    except Exception:  # it only adds a hint to a message that is shown anyway
         return ""
     return f"; it is {size.x:g} × {size.y:g} in whatever unit" if size is not None else ""
 
@@ -276,7 +276,7 @@ def _count_pieces(entities: Any, known: dict[str, int], inside: tuple[str, ...])
         if name not in known:
             known[name] = _count_pieces(block, known, (*inside, name))
         places = 1
-        if entity.mcount > 1:  # the library goes through all of them, even where a spacing of 0 puts them in one place
+        if entity.mcount > 1:  # the library expands every copy, even with a spacing of 0
             places = max(1, entity.dxf.get("row_count", 1)) * max(1, entity.dxf.get("column_count", 1))
         count += places * max(1, known[name])
     return count
@@ -296,7 +296,7 @@ def _flatten_entities(
         elif kind == "MLINE":
             try:
                 parts = list(entity.virtual_entities())
-            except Exception:  # the library raises no particular exception for a damaged multi-line
+            except Exception:  # the library raises no specific exception for a damaged multi-line
                 skipped["MLINE that cannot be taken apart"] += 1
                 continue
             for part in parts:
@@ -321,7 +321,7 @@ def _expand_insert(
         missed: list[str] = []
         try:
             parts = list(one.virtual_entities(skipped_entity_callback=lambda e, _, m=missed: m.append(e.dxftype())))
-        except Exception:  # a reference scaled to nothing, a block with broken parts
+        except Exception:  # a reference scaled to zero, or a block with broken parts
             skipped["block references that cannot be taken apart"] += 1
             continue
         for kind in missed:

@@ -17,6 +17,8 @@ TOUCHING = 1e-9
 """mm. Ends this close are the same place: the rounding of double arithmetic."""
 
 
+STRAIGHT = 1e-6
+"""An arc less high than this, mm, is a straight line: its circle is too large for its centre to be told exactly."""
 FARTHEST = 1e9
 """mm from the origin (1000 km): a map's coordinates lie within; what a damaged file holds may not, and then can't be
 reckoned with."""
@@ -42,7 +44,7 @@ def convert_entity(entity: Any, mm: float, tolerance: float) -> EntityCurves:
     try:
         return _READERS[entity.dxftype()](entity, mm, tolerance)
     except (ValueError, TypeError, ZeroDivisionError, ArithmeticError, IndexError, AttributeError) as error:
-        # In damaged files, reading an entity's shape may raise anything.
+        # In damaged files, reading an entity's geometry may raise anything.
         raise EntityNotRead(f"cannot be understood: {error}") from None
 
 
@@ -63,8 +65,13 @@ def _build_chain(rows: Iterable[Sequence[float]], closed: bool, mm: float, mirro
     if len(vertices) and np.abs(vertices[:, :2]).max() > FARTHEST:
         raise EntityNotRead("has points more than 1000 km from the origin")
     if len(vertices) > 1:
+        chords = np.hypot(*np.diff(vertices[:, :2], axis=0, append=vertices[:1, :2]).T)
+        bulges = np.abs(vertices[:, 2])  # bulge × chord / 2 is the height of an arc over its chord
+        if (bulges > 2 * FARTHEST / np.maximum(chords, TOUCHING)).any():
+            raise EntityNotRead("has arcs more than 1000 km high")
+        vertices[bulges * chords < 2 * STRAIGHT, 2] = 0.0
         step = np.hypot(*np.diff(vertices[:, :2], axis=0).T)
-        # Of two equal vertices the later one's bulge counts: it starts the stretch that has a length.
+        # Of two equal vertices the later bulge counts: it starts the segment that has a length.
         vertices = vertices[np.append(step > TOUCHING, True)]
     if len(vertices) > 2 and math.dist(vertices[0, :2], vertices[-1, :2]) <= TOUCHING:
         vertices, closed = vertices[:-1], True
@@ -160,7 +167,7 @@ def _fit_ellipse(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain:
 
 def _convert_spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
     chain = _fit_spline(entity.construction_tool(), mm, tolerance)
-    if entity.closed and not chain.closed:  # flagged closed: its ends are one place
+    if entity.closed and not chain.closed:  # flagged as closed: both ends are one point
         chain = Chain(chain.vertices, closed=True)
     return EntityCurves(chains=(chain,))
 
@@ -205,7 +212,7 @@ def _convert_hatch_edge(edge: Any, mm: float, tolerance: float) -> Chain:
     if kind == "LineEdge":
         return _build_chain([(edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0)], False, mm)
     if kind == "ArcEdge":
-        # The library keeps the angles of both senses as anticlockwise ones.
+        # The library stores both senses as anticlockwise angles.
         start, end = math.radians(edge.start_angle), math.radians(edge.end_angle)
         sweep = (end - start) % math.tau or math.tau
         return _build_chain(list_arc_rows((edge.center.x, edge.center.y), edge.radius, start, sweep), False, mm)

@@ -18,12 +18,12 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from pipeline.core import drawing_library
-from pipeline.core.door import Bounds, read_apart
+from pipeline.core.config.order import BlankConfig, LayersConfig
+from pipeline.core.environment import drawing_library
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
-from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.core.storage.door import Bounds, read_apart
 from pipeline.core.units import MM, UnitName, Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import flatten_chain
@@ -91,7 +91,7 @@ class LayerGuess:
 class GuessedBlank:
     """The blank of a drawing, and the guessed roles of its layers."""
 
-    part: BlankConfig  # with those of its keys that the drawing needs
+    part: BlankConfig  # [blank] with the keys that the drawing needs
     blank: Blank
     layers: tuple[LayerGuess, ...]
     unit_name: str  # of the drawing, in words
@@ -221,7 +221,7 @@ def _guess_layer(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, take
     def guess(role: str, why: str, *, sure: bool = False) -> LayerGuess:
         return LayerGuess(layer=shape.name, role=role, why=why, sure=sure)
 
-    if not shape.outer and role != "artwork":  # a crest may be lines that cross
+    if not shape.outer and role != "artwork":  # a crest may be made of crossing lines
         return guess("", "nothing on it is closed", sure=not role)
     inside = limit is None or all(limit.covers(outer) for outer in shape.outer)
     if not inside and role != "pocket":

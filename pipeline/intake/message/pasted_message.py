@@ -202,9 +202,9 @@ def _split_parts(lines: Sequence[_Line]) -> Iterator[LetterPart]:
     """Return the role of each line in the letter, in order."""
     listed = [n for n, line in enumerate(lines) if line.marked]
     named = [n for n, line in enumerate(lines) if line.marked or is_name(line.text)]
-    closed = 0  # lines since the closing; 0: none so far
+    closed = 0  # lines since the closing; 0: no closing so far
     unquoted = sum(not line.quoted for line in lines if is_name(line.text))
-    begun = False  # whether a line of the list was seen
+    begun = False  # whether a line of the list has been seen
     for n, line in enumerate(lines):
         text = " ".join(line.text.split())
         before_list = not listed or n < listed[0]
@@ -266,7 +266,7 @@ def _is_list_following(lines: Sequence[_Line], at: int, closed: int) -> bool:
     """Return whether the names come after the closing, as below a short letter. The line at the closing is the
     sender's."""
     adjacent = closed == 1 and at > 0 and lines[at].row.number == lines[at - 1].row.number + 1
-    alone = " " not in lines[at - 1].text.strip(" ,.!")  # “Thanks,” and not “Thanks, Joan”
+    alone = " " not in lines[at - 1].text.strip(" ,.!")  # “Thanks,” but not “Thanks, Joan”
     if adjacent and (alone or not is_name(lines[at].text)):
         return False
     before = sum(is_name(line.text) and not line.part for line in itertools.islice(lines, at))

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pipeline.core.catalogue import name_kinds
 from pipeline.core.findings import Finding, build_finding
 from pipeline.core.list_row import ListRow
+from pipeline.intake.names.name_questions import remove_remarks
 from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
 from pipeline.intake.names.wording import shorten
 
@@ -31,8 +32,6 @@ HOW = {
 
 _GEORGIAN = re.compile("[\u10d0-\u10ff]")
 """Letters that have capitals in Unicode but are written without them, even in names."""
-_BRACKETS = re.compile(r"\s*[(\[].*?[)\]]")
-"""Remarks, which have a question of their own."""
 _OF_WALLS = frozenset("in of by on for from with memory loving honour honor behalf family families friends and".split())
 """Small words of donor walls: “in memory of”, “and family”. In common use; no source."""
 _USUAL = re.compile(r"[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+(?:[ -][A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+)+")
@@ -56,7 +55,7 @@ def find_style(name: str) -> tuple[str, str]:
         if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or bare in _OF_WALLS or len(bare) < 2:
             continue
         if word is cased[0] and word.endswith("."):
-            continue  # a title: тов., p.
+            continue  # an abbreviated title: тов., p.
         if (
             bare[0].islower()
             and bare.split("-")[0].casefold() not in PARTICLES
@@ -73,7 +72,7 @@ def find_style(name: str) -> tuple[str, str]:
 
 def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow, Finding]:
     """Questions by row, for row → (cell, name)."""
-    styles = {row: find_style(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
+    styles = {row: find_style(remove_remarks(name)) for row, (_, name) in names.items()}
     shared = Counter(word for style, word in styles.values() if style == "small-word")
     counts = Counter(style for style, _ in styles.values() if style)
     total = sum(counts.values())

@@ -33,7 +33,7 @@ def strip_marks(text: str) -> str:
         return text
     plain = text.translate(_OWN)
     bare = "".join(c for c in unicodedata.normalize("NFD", plain) if unicodedata.category(c) != "Mn")
-    return unicodedata.normalize("NFC", bare)  # Korean syllables stay whole
+    return unicodedata.normalize("NFC", bare)  # recomposes Korean syllables
 
 
 _OWN = str.maketrans(

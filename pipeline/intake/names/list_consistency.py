@@ -27,7 +27,7 @@ class OddNames:
 
     kind: Kind
     rows: dict[ListRow, dict[str, Fact]]
-    how: str  # continues “5 of 60 names …”
+    how: str  # completes “5 of 60 names …”
     total: int
 
 
@@ -108,7 +108,7 @@ def _check_title_spelling(names: Names) -> Iterator[OddNames]:
                 used[match[1].strip()].append(row)
         if len(used) < 2:
             continue
-        usual = max(used, key=lambda form: len(used[form]))  # of equal counts, the first
+        usual = max(used, key=lambda form: len(used[form]))  # of equal counts the first wins
         total = sum(map(len, used.values()))
         for form, rows in used.items():
             if form != usual:

@@ -55,7 +55,7 @@ def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
     else:
         checks = CHECKS
     found = [asked for check in checks if (asked := check(said)) is not None]
-    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers their numbers and commas
+    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # that question covers numbers and commas too
         found = [asked for asked in found if asked[0] not in (question_kinds.STRAY_DIGIT, question_kinds.SURNAME_FIRST)]
     return tuple(found)
 
@@ -93,10 +93,21 @@ _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", 
 
 _LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
 """“Name: Ada Skua”, as in forms."""
-_TIMES = re.compile(r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}$|\s\d{1,3}\s?[x×]$|^\d{1,3}\s?[x×]\s(?=\S)", re.I)
-"""“Ann Skua x2”: how many, beside the name."""
+_TIMES = re.compile(
+    r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}(?=\s*[,;]|$)|\s\d{1,3}\s?[x×](?=\s*[,;]|$)|^\d{1,3}\s?[x×]\s(?=\S)", re.I
+)
+"""“Ann Skua x2”: how many, beside the name; a comma and a post may follow."""
+_THE_LATE = re.compile(r"(?:in memory of )?the late(?=\s)", re.I)
+"""“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
+
+
+def remove_remarks(text: str) -> str:
+    """Return a name without what `text.remark-inside` asks about: brackets, numbers of pieces, “the late”."""
+    for remark in (_BRACKETED, _TIMES, _THE_LATE):
+        text = remark.sub("", text)
+    return text.strip()
 
 
 def _check_remark(said: QuestionedText) -> Asked | None:
@@ -107,14 +118,14 @@ def _check_remark(said: QuestionedText) -> Asked | None:
     for bracket in _BRACKETED.finditer(said.text):
         inner = bracket[1].strip()
         words = inner.split()
-        at_end = bracket.end() >= len(said.text.rstrip(" .,*")) - 1
+        at_end = said.text[bracket.end() :].strip(" .*")[:1] in ("", ",", ";")
         if not inner:
             continue
         if re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I) or (at_end and inner[0].islower()) or len(words) > 3:
             return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(bracket[0], 40)}”"}
     if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}
-    if found := _TIMES.search(said.text):
+    if found := _TIMES.search(said.text) or _THE_LATE.match(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
     if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not _PLACEHOLDERS.fullmatch(said.text):
         return question_kinds.REMARK_INSIDE, {
@@ -147,7 +158,7 @@ def _check_several(said: QuestionedText) -> Asked | None:
         if len(words) > 2 and all(_is_name(part) or _is_one_word(part) for part in words):
             return question_kinds.SEVERAL_NAMES, {"count": len(words)}
         if len(names) == 2 and all(_is_name(part) and len(part.split()) == 2 for part in names):
-            return question_kinds.SEVERAL_NAMES, {"count": 2}  # and not “Skua, Ada Mary”
+            return question_kinds.SEVERAL_NAMES, {"count": 2}  # “Ada Skua, Ben Gull”, not “Skua, Ada Mary”
     return None
 
 

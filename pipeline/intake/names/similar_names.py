@@ -39,7 +39,7 @@ class ListedName:
 class _NameParts:
     """The parts of a name."""
 
-    words: tuple[str, ...]  # without titles and initials, accents and capitals
+    words: tuple[str, ...]  # without titles, initials, accents and capitals
     initials: frozenset[str]
     titles: frozenset[str]
 
@@ -55,7 +55,7 @@ def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
             continue
         asked.add(pair)
         if any(f.code == list_kinds.LOOK_ALIKE.code for f in found[later.row]):
-            continue  # one question of this kind a plaque
+            continue  # at most one question of this kind per plaque
         found[later.row].append(
             build_finding(
                 list_kinds.LOOK_ALIKE,
@@ -221,7 +221,7 @@ def _are_two_words(a: str, b: str) -> bool:
         return long_word == short_word + "a" or len(long_word) <= 3
     at = next(i for i in range(len(a)) if a[i] != b[i])
     if a[at + 1 :] != b[at + 1 :]:
-        return False  # two letters changed places
+        return False  # two letters swapped
     if at == len(a) - 1 and {a[at], b[at]} <= set("aeo"):
         return True
     return len(a) < 6 and compute_sound_key(a) != compute_sound_key(b)

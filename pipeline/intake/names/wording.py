@@ -242,14 +242,14 @@ _MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
 
 def _mend_text(text: str) -> str | None:
     """Repair a garbled text with ftfy; None for one that isn't garbled."""
-    if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
+    if not _MAY_BE_GARBLED.search(text):  # loading the library takes longer than reading a short list
         return None
     from ftfy import fix_encoding
     from ftfy.badness import is_bad
 
     if is_bad(text) and (fixed := fix_encoding(text)) != text:
         return fixed
-    # word by word: a letter that is already right must not hide damage to another word
+    # word by word, because a letter that is already right would hide damage in another word
     mended = " ".join(fix_encoding(word) if is_bad(word) else word for word in text.split(" "))
     return mended if mended != text else None
 

@@ -8,8 +8,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import (
+from pipeline.core.config.order import (
     ArtworkConfig,
     BlankConfig,
     CutterConfig,
@@ -18,9 +17,10 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
-from pipeline.core.placeholders import PlaceholderError, list_placeholders
-from pipeline.core.shop_config import NO_SHOP, ShopConfig
+from pipeline.core.config.placeholders import PlaceholderError, list_placeholders
+from pipeline.core.config.shop_config import NO_SHOP, ShopConfig
+from pipeline.core.environment.own_fonts import FONT_SUFFIXES, NO_FONTS, OwnFonts
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, describe_unknown_column, find_nearest_name
 from pipeline.intake.order.line_rules import list_line_faults, list_tie_faults
@@ -303,7 +303,7 @@ def _check_layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
         if not layer.strip():
             yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
         elif key == "zone" and layer.casefold() == layers.edge.casefold():
-            continue  # lettering may go anywhere inside the edge
+            continue  # without a zone, lettering may go anywhere inside the edge
         elif layer.casefold() in uses:
             yield Fault(
                 where=where,

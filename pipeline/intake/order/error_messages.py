@@ -14,8 +14,8 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
+from pipeline.core.config.order import Order
 from pipeline.core.errors import Fault
-from pipeline.core.order import Order
 
 Place = tuple[str | int, ...]
 
@@ -49,7 +49,7 @@ class KeyLines:
         self._line: dict[Place, int] = {}
         table: Place = ()
         counts: dict[str, int] = {}
-        inside: str | None = None  # the quotes of a multi-line text
+        inside: str | None = None  # the quotes of the multi-line text we are in
         for number, line in enumerate(text.splitlines(), 1):
             if inside is None:
                 if header := _HEADER.match(line):
@@ -265,7 +265,7 @@ def list_validation_faults(error: ValidationError, places: FaultPlaces, unit: st
             fault = Fault(where=places(*loc), found="missing", expected=_describe_missing(loc, places.model))
         else:
             expected = _describe_expected(e, loc, places.model)
-            if loc in faults:  # the second branch of "a text or a list of texts"
+            if loc in faults:  # second branch of the union "a text or a list of texts"
                 old = faults[loc]
                 if expected not in old.expected:
                     faults[loc] = Fault(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from graphlib import CycleError, TopologicalSorter
 
+from pipeline.core.config.order import LineConfig
 from pipeline.core.errors import Fault
-from pipeline.core.order import LineConfig
 from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name
 
 

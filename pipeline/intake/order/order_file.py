@@ -11,8 +11,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import (
+from pipeline.core.config.order import (
     ArtworkConfig,
     BlankConfig,
     CutterConfig,
@@ -23,11 +22,12 @@ from pipeline.core.order import (
     OrderFolder,
     OrderTable,
 )
-from pipeline.core.order_table import LONGEST
-from pipeline.core.own_fonts import NO_FONTS, list_own_fonts
-from pipeline.core.printed_command import format_command
-from pipeline.core.shop_config import NO_SHOP
-from pipeline.core.texts import find_language_fault
+from pipeline.core.config.order_table import LONGEST
+from pipeline.core.config.shop_config import NO_SHOP
+from pipeline.core.environment.own_fonts import NO_FONTS, list_own_fonts
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.language.printed_command import format_command
+from pipeline.core.language.texts import find_language_fault
 from pipeline.core.units import Units
 from pipeline.core.work_steps import compute_off_after_lettering
 from pipeline.intake.order.consistency_rules import (
@@ -77,7 +77,7 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
         fonts=NO_FONTS if shop is None else list_own_fonts(shop.file, shop.config.shop.fonts),
     )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
-    refused = {fault.where for fault in faults}  # a value that is refused isn't missing
+    refused = {fault.where for fault in faults}  # a refused value isn't a missing one
     found = check_consistency(_read_tables(raw, read, context), ground)
     faults += [fault for fault in found if fault.found != "missing" or fault.where not in refused]
     if read is not None and not read.title.strip():
@@ -132,7 +132,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found=f"there is no {ORDER_FILE} in this folder",
                 expected=f"an order folder with its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order / lists[0]))}` writes one"
+                remedy=f"`{format_command(*begin, order / lists[0])}` writes one"
                 if lists
                 else "`plaques start LIST` writes one",
             )
@@ -143,7 +143,7 @@ def _find(order: Path) -> Path:
                 where=str(order),
                 found="this is a list, not an order",
                 expected=f"an order folder, or its {ORDER_FILE}",
-                remedy=f"`{format_command(*begin, str(order))}` makes an order folder from a list",
+                remedy=f"`{format_command(*begin, order)}` makes an order folder from a list",
             )
         )
     if not order.exists():
@@ -208,7 +208,7 @@ def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
             else:
                 kept.pop(loc[0], None)
         if "cap_height" in model.model_fields and "cap_height" not in kept:
-            kept["cap_height"] = LONGEST / context["mm"]  # passes all checks, so that the other keys are checked
+            kept["cap_height"] = LONGEST / context["mm"]  # passes every check, so that other keys get checked
         try:
             return model.model_validate(kept, context=context)
         except ValidationError:

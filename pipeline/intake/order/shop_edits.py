@@ -10,9 +10,9 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
+from pipeline.core.config.shop_config import fold_name
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
-from pipeline.core.shop_config import fold_name
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import Units
 from pipeline.intake.order.shop_file import FoundShop, parse_shop, read_shop
 
@@ -34,7 +34,7 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
     """Write the limits into the shop file: into the [[measured]] of that cutter and material, or a new one at its end.
     The file is read again before it is put in place; CannotRun when it cannot be read or written."""
     before = read_shop(file)
-    file = file.resolve()  # a link stays a link
+    file = file.resolve()  # a symbolic link stays one
     data = file.read_bytes()
     mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
     text = data[len(mark) :].decode("utf-8")
@@ -43,7 +43,7 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
         document = tomlkit.parse(text)
         _put(document, edit, units)
         written = tomlkit.dumps(document)
-    except (TOMLKitError, TypeError, ValueError) as error:  # tables written in a way it can't add to
+    except (TOMLKitError, TypeError, ValueError) as error:  # tables written in a form the library can't extend
         raise _report_left_alone(file, " ".join(str(error).split())) from None
     if 0 < text.count("\n") == text.count("\r\n"):
         written = written.replace("\r\n", "\n").replace("\n", "\r\n")

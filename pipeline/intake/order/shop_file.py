@@ -18,11 +18,11 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.order_table import NEEDED_SIZE, OrderTable
+from pipeline.core.config.shop_config import OwnResin, ShopConfig, fold_name
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import Order
-from pipeline.core.order_table import NEEDED_SIZE, OrderTable
-from pipeline.core.shop_config import OwnResin, ShopConfig, fold_name
-from pipeline.core.texts import find_language_fault
+from pipeline.core.language.texts import find_language_fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, find_nearest_name, list_validation_faults
 from pipeline.intake.order.toml_text import decode_toml, encode_toml, parse_toml

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, require_plain_file
+from pipeline.core.storage.files import read_plain, require_plain_file
 from pipeline.intake.order.error_messages import build_toml_fault
 
 MOST_BYTES = 2**20

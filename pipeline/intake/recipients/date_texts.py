@@ -74,7 +74,7 @@ def choose_date_wish(dates: Dates, key: str) -> str:
 
 def read_date(value: object) -> dt.date | None:
     """Read the date of a cell: its value, or its text in the form 2026-05-02; None for anything else."""
-    if isinstance(value, dt.date):  # a datetime is a date too
+    if isinstance(value, dt.date):  # datetime is a subclass of date
         return value
     if isinstance(value, str) and (found := _ISO.fullmatch(value.strip())):
         try:

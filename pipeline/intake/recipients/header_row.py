@@ -34,10 +34,10 @@ MOST_BELOW = 1000
 class ColumnMap:
     """The position of the header, and the columns of each key."""
 
-    header: int  # its last row; 0 when the sheet has none
-    where: tuple[tuple[str, tuple[int, ...]], ...]  # our key -> columns, joined with a space
+    header: int  # its last row; 0 for a sheet without one
+    where: tuple[tuple[str, tuple[int, ...]], ...]  # our key -> columns, whose values are joined with a space
     guessed: bool = False
-    first: int = 0  # its first row, where it has two; else 0
+    first: int = 0  # its first row if it has two, else 0
 
     @property
     def at(self) -> dict[str, tuple[int, ...]]:
@@ -51,7 +51,7 @@ class Header:
     first: int
     last: int
     heads: dict[int, str]  # column -> heading
-    also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # further names: “Name First”, “Name” over First and Last
+    also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # additional names: “Name First”, “Name” over First and Last
 
     def index_headings(self) -> dict[str, list[tuple[int, ...]]]:
         """Return folded heading → the columns it may mean."""
@@ -93,7 +93,7 @@ def _join_two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
     spans = [(a, b, c, d) for a, b, c, d in sheet.merged if a == upper.number and b in over]
     wide = {b: d for a, b, c, d in spans if d > b and c == a and sum(x in under for x in range(b, d + 1)) > 1}
     tall = {b for a, b, c, d in spans if c == lower.number}
-    if not (wide or (tall and under)):  # no merged cells, as in a text file: then the lower row must be headings
+    if not (wide or (tall and under)):  # no merged cells: the lower row must then consist of headings
         if spans or not under or not all(is_heading_word(text) for text in under.values()):
             return None
         if set(over) == set(under):
@@ -103,7 +103,7 @@ def _join_two_rows(sheet: Sheet, upper: Row, lower: Row) -> Header | None:
         if not wide:
             return None
     elif (single := set(over) - set(wide) - tall) and single <= set(under):
-        return None  # every heading has something below it: the lower row is the first of the list
+        return None  # every heading has a value below it: the lower row is the first of the list
     heads = {**over, **under}
     also: list[tuple[str, tuple[int, ...]]] = []
     for column, last in wide.items():
@@ -212,7 +212,7 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
         return _guess_in_message(sheet, best)
     if best is not None:
         keys = next(keys for head, keys in named if head is best)
-        # one word alone may be a title (“Winners”) over the header, or a section's heading further down
+        # a single word may be a title (“Winners”) above the header, or a section heading further down
         points = next((s.points for s in by_shape if s.row.number == best.last), 0.0)
         if len(keys) > 1 or len(best.heads) > 1 or points >= HEADER or not by_shape:
             two = f"rows {best.first} and {best.last} have" if best.first != best.last else f"row {best.last} has"

@@ -92,6 +92,12 @@ WORDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Headings by what they mean. Words in common use in lists; no source."""
 
+PIECES = frozenset(
+    """plates plaques signs shields medals badges trophies cups awards discs disks pieces schilder medaillen plaketten
+    médailles placas medallas targhe medaglie borden medailles""".split()
+)
+"""Plural words for pieces: over whole numbers they head how many. In common use; no source."""
+
 WANTED = frozenset(
     """engrave engraving engraved plaque plaques wanted required needed include included confirmed approved make order
     gravieren gewünscht bestellt graver commandé grabar incluir""".split()
@@ -142,7 +148,7 @@ def find_meaning(heading: str) -> str | None:
     parts = [part for part in _PARTS.split(heading) if fold_heading(part)]
     if len(parts) > 1:
         known = [means for part in parts if (means := find_meaning(part))]
-        # a group heading over a field, as “Name / First”: the field says more
+        # a group heading above a field, as in “Name / First”: the field is more specific
         return next((means for means in known if means != "name"), known[0]) if known else None
     words = folded.split()
     if 1 < len(words) <= 6:
@@ -191,7 +197,7 @@ def guess_columns(
     for key in (COPIES, LANGUAGE, "post", "award", "school", "season", "text"):
         if key in meanings and key not in found:
             free = [c for c in meanings[key] if not any(c in used for used in found.values())]
-            if free:  # the clearest heading: “Prize” before “Class”
+            if free:  # the most specific heading wins: “Prize” before “Class”
                 best = {fold_heading(word): n for n, word in reversed(list(enumerate(WORDS[key])))}
                 found[key] = (min(free, key=lambda c: (best.get(fold_heading(headings[c]), len(best)), c)),)
     for key in wanted:
@@ -226,10 +232,10 @@ def _find_name_columns(
     """Find the column, or the columns, that make the name; none when no heading means it."""
     names = meanings.get("name", [])
     engraved = [c for c in names if fold_heading(headings[c]) in _ENGRAVED]
-    if engraved and (engraved == names or not several or engraved[0] in several):  # “Engrave?” may say yes or no
+    if engraved and (engraved == names or not several or engraved[0] in several):  # “Engrave?” may be yes or no
         return (engraved[0],)
     plain = [c for c in names if fold_heading(headings[c]) == "name"]
-    # “Name” beside “Vorname” is the family name, beside “Surname” the given one, unless it holds whole names
+    # “Name” beside “Vorname” is the family name, beside “Surname” the given name, unless it holds whole names
     half = [c for c in names if len(fold_heading(headings[c]).split()) == 1 and c not in several]
     first, last = meanings.get("first"), meanings.get("last")
     if (first or last) and not (first and last) and half == names:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -29,8 +30,10 @@ class ReadRows:
     totals: tuple[Finding, ...]
 
 
-PLACE_FACTS = ("row", "rows", "cell", "cells", "area")
+PLACE_FACTS = ("row", "rows", "cell", "cells", "area", "at")
 """Facts of findings that name places in a list."""
+_PLACE = re.compile("(?:^|(?<=, ))(?=[A-Z]{0,3}[0-9]+(?:$|[,\u2013]| \u201c| to | and ))")
+"""Where each of several places begins: `3, 5–7 and 2 more`, `C4 “spring 1985”, C9 “3/4/85”`."""
 
 
 def _is_of_first_list(edit: Edit) -> bool:
@@ -43,7 +46,7 @@ def name_further_list(read: ReadRows, file: str) -> ReadRows:
 
     def name_places(finding: Finding) -> Finding:
         facts: dict[str, Fact] = dict(finding.facts)
-        facts |= {name: name_in_list(file, str(facts[name])) for name in PLACE_FACTS if name in facts}
+        facts |= {name: _name_places(file, str(facts[name])) for name in PLACE_FACTS if name in facts}
         row = None if finding.row is None else build_list_row(file, get_row_number(finding.row))
         cell = finding.cell and name_in_list(file, finding.cell)
         ways = tuple(way for way in finding.ways if not any(_is_of_first_list(edit) for edit in way.edits))
@@ -66,6 +69,11 @@ def name_further_list(read: ReadRows, file: str) -> ReadRows:
         findings=tuple(map(name_places, read.findings)),
         totals=tuple(map(name_places, read.totals)),
     )
+
+
+def _name_places(file: str, places: str) -> str:
+    """Name each of several places of a further list."""
+    return _PLACE.sub(lambda _: name_in_list(file, ""), places) if _PLACE.match(places) else name_in_list(file, places)
 
 
 def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:
@@ -107,7 +115,7 @@ def _compare_lists(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Fin
     habits, of_list = find_inconsistent(names)
     waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
     for row, finding in find_odd_capitals(names).items():
-        if row not in waits:  # that text is to be replaced anyway
+        if row not in waits:  # that row's text is going to be replaced anyway
             habits.setdefault(row, []).append(finding)
     asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
     return [replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people], of_list

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds, sheet_kinds
+from pipeline.core.config.order import ListConfig
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.model import RowOutcome
-from pipeline.core.order import ListConfig
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_heading_word, is_name, is_title
 from pipeline.intake.recipients.header_row import ColumnMap

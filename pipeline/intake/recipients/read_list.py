@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.catalogue import list_kinds, name_kinds
+from pipeline.core.config.order import ListConfig, OrderFolder
+from pipeline.core.config.placeholders import list_placeholders
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, build_finding
 from pipeline.core.list_row import get_row_number
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
-from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.header_ways import list_header_ways
 from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
 from pipeline.intake.names.wording import shorten
@@ -84,7 +84,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return _read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
+        return read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
         fits = [] if part.sheet else [name for name, _ in sheet.others if _has_columns(path, name, how, part, lettered)]
@@ -135,25 +135,15 @@ def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lett
         return False
 
 
-def read_rows_of(
-    sheet: Sheet,
-    part: ListConfig,
-    lettered: Sequence[str],
-    languages: Mapping[str, str] | None = None,
-    drawn: Sequence[str] = (),
-) -> RecipientList:
-    """Read the recipients of a sheet. lettered: keys that the order's lines name; languages: of their lines; drawn:
-    keys that its artwork names."""
-    return join_lists(_read_rows(sheet, part, lettered, languages, drawn), (), part.settled)
-
-
-def _read_rows(
+def read_rows(
     sheet: Sheet,
     part: ListConfig,
     lettered: Sequence[str],
     languages: Mapping[str, str] | None = None,
     drawn: Sequence[str] = (),
 ) -> ReadRows:
+    """Read the rows of one sheet. lettered: keys that the order's lines name; languages: language of their lines, by
+    key; drawn: keys that its artwork names."""
     read = clip_rows(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
@@ -189,8 +179,8 @@ class _ListReading:
     ) -> None:
         self.sheet, self.part, self.columns, self.languages = sheet, part, columns, languages
         self.drawn = drawn
-        self.dated: Counter[str] = Counter()  # by key: cells set as dates
-        self.typed: dict[str, list[str]] = {}  # by key: cells beside them with digits, stored as text
+        self.dated: Counter[str] = Counter()  # by key: number of cells stored as dates
+        self.typed: dict[str, list[str]] = {}  # by key: cells of the same column that hold digits as text
         self.at = columns.at
         texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
         self.name = self._name_key(texts)
@@ -460,7 +450,7 @@ class _ListReading:
 
     @staticmethod
     def _are_known_words(texts: Sequence[str]) -> bool:
-        # from the right: the cells after the name repeat themselves, so that look-ups are reused
+        # from the right: the cells after the name repeat, so that their look-ups are cached
         if any(find_meaning(text) is None for text in reversed(texts) if text):
             return False
         return any(find_meaning(text) in ("name", "last") for text in texts)
@@ -487,7 +477,7 @@ class _ListReading:
     def _take_second_header(self, row: Row) -> str:
         """Handle a second header with other headings."""
         if row.number == self.columns.header + 1:
-            return ""  # a second row of headings
+            return ""  # a second header row
         texts = read_headers(row)
         keys = guess_columns(texts, self.texts, find_several_words(self.sheet, row.number))
         if "name" not in keys or not self.name:

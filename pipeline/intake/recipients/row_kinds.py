@@ -25,11 +25,11 @@ class RowVerdict:
 class FillPattern:
     """The usual pattern of filled cells in the list's rows."""
 
-    last_name: int  # last row with a name and other cells
-    company: bool  # nearly every row with a name has another filled cell
-    alone_is_odd: bool  # so few names are alone in their rows that each is worth a question
-    usual: int = 0  # cells usually filled in a row with a name
-    total_row: int = 0  # the last totals row; 0: none
+    last_name: int  # last row that has a name and other cells
+    company: bool  # nearly every row with a name has other filled cells
+    alone_is_odd: bool  # so few names stand alone in their rows that each is worth a question
+    usual: int = 0  # usual number of filled cells in a row with a name
+    total_row: int = 0  # the last totals row; 0: there is none
 
 
 NEARLY_EVERY = 0.65
@@ -129,7 +129,7 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
         return RowVerdict("a totals row", True)
     whole = " ".join(" ".join(filled[c].shown for c in own).split())
     if says_total and _TOTAL.fullmatch(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
-        return RowVerdict("a totals row", False)  # with a number where others have a year or a place
+        return RowVerdict("a totals row", False)  # it has a number where others have a year or a place
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return RowVerdict("a note", True)
     if not own:
@@ -152,7 +152,7 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
         return None
     if remark:
         return RowVerdict("a note", False)
-    asks = text.rstrip().endswith(("?", "？"))  # no name is a question, however short
+    asks = text.rstrip().endswith(("?", "？"))  # however short, a question isn't a name
     return RowVerdict("a sentence", False) if sentence and (asks or len(text) > 60) else None
 
 
@@ -161,7 +161,7 @@ def _classify_nameless(
 ) -> RowVerdict | None:
     if not lettering and not copies:
         whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual and row.number <= habits.last_name
-        if whole:  # filled like the others: only the name is missing
+        if whole:  # filled like the others: only its name is missing
             return None
         alone = len(filled) == 1 and row.number < habits.last_name and len(row.cells[0].shown.split()) < 5
         return RowVerdict("a section heading" if alone and row.cells[0].kind == "text" else "a note", True)

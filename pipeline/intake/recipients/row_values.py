@@ -37,7 +37,7 @@ class RowValue:
     raw: str = ""
     findings: tuple[Finding, ...] = ()
     struck: bool = False
-    rows: tuple[str, ...] = ()  # the text with the line breaks of its cell, where it has any
+    rows: tuple[str, ...] = ()  # the text as lines, where its cell has line breaks
 
 
 def read_row_values(

@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Literal
 from xml.parsers import expat
 
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.list_limits import build_limit_error
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -29,7 +29,7 @@ class Container:
     """The type of a file by its first bytes, and the parts of an archive."""
 
     kind: Kind
-    parts: frozenset[str] = frozenset()  # of an archive, in lower case
+    parts: frozenset[str] = frozenset()  # names of the archive's members, lower case
     mimetype: bytes = b""  # as stated in the archive
 
     def has_part(self, ending: str) -> bool:
@@ -117,7 +117,7 @@ def _check_unpacked_size(path: Path, parts: list[zipfile.ZipInfo], limits: ListL
         raise build_limit_error(path, "parts", f"the file has {len(parts)} parts inside", limits)
     if whole > limits.unpacked_mb * 2**20:
         raise build_limit_error(path, "unpacked_mb", f"the file unpacks to {whole / 2**20:.1f} MB", limits)
-    for part in parts:  # small parts may be compressed to any degree
+    for part in parts:  # small members may have any compression ratio
         if part.file_size > 2**20 and part.file_size > limits.times * max(part.compress_size, 1):
             times = part.file_size // max(part.compress_size, 1)
             found = f"its part {part.filename[:60]} unpacks to {times} times its size"
@@ -170,7 +170,7 @@ def _is_declaring_entities(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bo
         except _PrologEnds:
             return bool(declared)
         except expat.ExpatError as error:  # another reader may be more tolerant
-            if error.code == _UNKNOWN_ENCODING:  # nobody can tell what it says; office files are UTF-8 or UTF-16
+            if error.code == _UNKNOWN_ENCODING:  # the text can't be inspected; genuine office files are UTF-8 or UTF-16
                 raise
             return bool(_DECLARES.search(packed.read(part).replace(b"\0", b"")))
     return False

@@ -52,7 +52,7 @@ def read_delimited(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sh
         raise build_limit_error(path, "rows", f"it has {lines} lines", how.limits)
     records, unbalanced = _split_records(text, separator)
     if unbalanced:
-        findings.append(build_finding(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced}))
+        findings.append(build_finding(sheet_kinds.QUOTES_UNBALANCED, facts={"line": unbalanced, "at": str(unbalanced)}))
     rows = []
     for number, fields in enumerate(records, 1):
         cells = tuple(

@@ -43,10 +43,10 @@ class DecodedText:
     """A file's text, with the encoding it was read in."""
 
     text: str
-    encoding: str  # in words
+    encoding: str  # in words, for the user
     sure: bool
-    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it differently and nearly as well
-    doubtful: frozenset[str] = frozenset()  # the letters these would read otherwise; none: every foreign one
+    rivals: tuple[str, ...] = ()  # encodings, in words, that would read it differently and almost as well
+    doubtful: frozenset[str] = frozenset()  # letters that these read differently; empty: all non-ASCII ones
 
 
 class NotTextError(ValueError):

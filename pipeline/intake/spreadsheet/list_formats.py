@@ -24,8 +24,8 @@ class ListFormat:
     suffixes: tuple[str, ...]
     recognise: Callable[[Container], bool]
     read: Reader
-    by_ending: bool = False  # read only from files with these suffixes: anything may be text
-    own_reader: bool = False  # our own code reads it, in this process; libraries run in a separate one
+    by_ending: bool = False  # recognised by suffix only, because any bytes may be text
+    own_reader: bool = False  # our own code reads it in this process; libraries run in a separate one
     unread: tuple[str, ...] = ()  # marks that are lost, in words: reported once per list
 
 
@@ -69,7 +69,7 @@ FORMATS: tuple[ListFormat, ...] = (
         suffixes=(".xlsb",),
         recognise=lambda file: file.has_part("workbook.bin"),
         read=_read_binary_workbook,
-        unread=("hidden rows", "merged cells"),  # in addition to what every quick reading omits
+        unread=("hidden rows", "merged cells"),  # in addition to what every values-only reader misses
     ),
     ListFormat(
         suffixes=(".xls",),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.sheet import Sheet, format_column
 
 

@@ -42,7 +42,7 @@ def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
         hidden_columns = _list_hidden_columns(table)
     except CannotRun:
         raise
-    except Exception as error:  # whatever a damaged part makes the library raise
+    except Exception as error:  # on a damaged part the library may raise anything
         raise report_damaged(path, error) from None
     return Sheet(
         file=path.name,

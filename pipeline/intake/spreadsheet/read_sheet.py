@@ -6,10 +6,10 @@ import dataclasses
 import hashlib
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, require_plain_file
-from pipeline.core.order import ListLimits
+from pipeline.core.storage.door import Bounds, read_apart
+from pipeline.core.storage.files import read_plain, require_plain_file
 from pipeline.intake.spreadsheet.container import Kind, detect_container, refuse_entities
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES, find_format
 from pipeline.intake.spreadsheet.list_limits import build_limit_error, measure_sheet

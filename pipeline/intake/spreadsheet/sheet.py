@@ -15,9 +15,9 @@ from typing import Literal
 
 from xlsxwriter.utility import xl_cell_to_rowcol, xl_col_to_name
 
+from pipeline.core.config.order import ListLimits
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
-from pipeline.core.order import ListLimits
 from pipeline.intake.order.error_messages import find_nearest_name
 
 CellKind = Literal["text", "number", "date", "bool", "error", "formula"]
@@ -34,7 +34,7 @@ class Cell:
     column: int
     kind: CellKind
     value: Value
-    shown: str  # what the sheet shows; for a formula without a result, the formula
+    shown: str  # what the sheet displays; for a formula without a result, the formula
     marks: frozenset[str] = frozenset()  # "struck" "part-struck" "superscript" "bold" "unsure-shown" "from-formula"
     comment: str = ""
 
@@ -66,11 +66,11 @@ LetterPart = Literal["", "a line of a letter", "the sender's name", "part of an 
 class Told:
     """What a line of a pasted message is besides a name, or has besides one."""
 
-    part: LetterPart = ""  # of the letter round the list; "": a line of the list
-    taken: tuple[str, ...] = ()  # taken off the name
+    part: LetterPart = ""  # role in the letter around the list; "": a line of the list
+    taken: tuple[str, ...] = ()  # text removed from the name
     copies: int = 1
-    copies_said: str = ""  # as written; "": nothing is said
-    sure: bool = True  # of the copies
+    copies_said: str = ""  # number of copies as written; "": none stated
+    sure: bool = True  # whether the number of copies is certain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,18 +81,18 @@ class Sheet:
     path: Path
     name: str
     sha256: str  # of the file's bytes
-    rows: tuple[Row, ...]  # only those that hold something
+    rows: tuple[Row, ...]  # only rows that aren't empty
     merged: tuple[tuple[int, int, int, int], ...] = ()  # first row, first column, last row, last column
     hidden_columns: frozenset[int] = frozenset()
-    others: tuple[tuple[str, str], ...] = ()  # the file's other sheets: name, "" or "hidden"
+    others: tuple[tuple[str, str], ...] = ()  # the file's other sheets: name, and "hidden" or ""
     hidden: bool = False
-    filter_row: int = 0  # the row with the filter's buttons; 0: none
+    filter_row: int = 0  # row with the filter buttons; 0: none
     read_by: str = ""
-    unread: tuple[str, ...] = ()  # marks that this way of reading does not see, in words
-    findings: tuple[Finding, ...] = ()  # of the reading itself: encoding, separators, what was repaired
+    unread: tuple[str, ...] = ()  # marks that this reader can't see, in words
+    findings: tuple[Finding, ...] = ()  # about the reading: encoding, separators, repairs
     doubtful: frozenset[int] = frozenset()  # rows whose letters depend on a guessed encoding
-    message: bool = False  # a text of one name a line, as people paste it
-    told: Mapping[int, Told] = field(default_factory=dict)  # of a message: what is known of a row besides its name
+    message: bool = False  # pasted text with one name per line
+    told: Mapping[int, Told] = field(default_factory=dict)  # of a message: what else is known of a row
     _at: Mapping[int, Row] = field(default_factory=dict, compare=False, repr=False)
 
     def find_row(self, number: int) -> Row | None:

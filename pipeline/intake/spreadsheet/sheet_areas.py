@@ -98,7 +98,7 @@ class NeighbouringList:
 
     area: SheetArea
     head: Header
-    names: int  # rows below its header with something where its names stand
+    names: int  # rows below its header whose name column is filled
 
 
 def find_lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[NeighbouringList]:

@@ -47,7 +47,7 @@ def _silence_stderr() -> Iterator[None]:
     sys.stderr.flush()
     try:
         kept = os.dup(2)
-    except OSError:  # there is none to keep quiet
+    except OSError:  # stderr is closed: nothing to silence
         yield
         return
     nowhere = os.open(os.devnull, os.O_WRONLY)
@@ -129,7 +129,7 @@ MOST_SHARED = 5_000
 def _read_rows(table: list[list[Any]], seen: PartScan) -> tuple[Row, ...]:
     """The rows that hold something. Frees each line of the table as it goes."""
     rows = []
-    shared: dict[str, str] = {}  # one object for a text that comes again and again
+    shared: dict[str, str] = {}  # one object for each repeated text
     marked = {row for row, _ in (*seen.errors, *seen.no_result)}
     for number, values in enumerate(table, 1):
         cells = []

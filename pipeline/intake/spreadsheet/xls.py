@@ -17,7 +17,7 @@ def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     import xlrd
     from xlrd import biffh
 
-    with Path(os.devnull).open("w", encoding="utf-8") as nowhere:  # the library prints what it wonders about
+    with Path(os.devnull).open("w", encoding="utf-8") as nowhere:  # the library prints warnings
         try:
             book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=nowhere, on_demand=True)
             pages = [(name, _is_hidden(book, name)) for name in book.sheet_names()]
@@ -30,7 +30,7 @@ def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
             if "encrypted" in str(error).lower():
                 raise report_locked(path) from None
             raise report_damaged(path, error) from None
-        except Exception as error:  # damaged records make the library raise whatever they lead to
+        except Exception as error:  # on damaged records the library may raise anything
             raise report_damaged(path, error) from None
     return Sheet(
         file=path.name,

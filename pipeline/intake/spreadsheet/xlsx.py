@@ -40,7 +40,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     """Read one sheet of a workbook. CannotRun says what is wrong with the file or the sheet's name."""
     try:
         parts = list_sheet_parts(data)
-    except Exception as error:  # a damaged table of contents
+    except Exception as error:  # a damaged archive may raise anything
         raise report_damaged(path, error) from None
     if parts:
         title, _, _ = pick_page(path, [(name, name in _list_hidden_sheets(data)) for name in parts], how.sheet)
@@ -56,7 +56,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     except _PartMissing:
         if not parts:
             raise
-        return read_values(path, data, sha256, chosen, glance)  # a picture is gone, not the sheet
+        return read_values(path, data, sha256, chosen, glance)  # a picture is lost, but not the sheet
     pages = {page.title: page for page in book.worksheets}
     title, hidden, others = pick_page(
         path, [(name, p.sheet_state != "visible") for name, p in pages.items()], how.sheet
@@ -69,7 +69,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
         if not parts:
             raise report_damaged(path, f"the cells of the sheet “{title}” are spread too wide")
         places = list_places(data, parts[title])
-        if len(places) < glance.cells:  # some cells do not say where they stand
+        if len(places) < glance.cells:  # some cells don't state their position
             return read_values(path, data, sha256, chosen, glance)
     formulas = _read_formulas(path, data, title, places) if not parts or glance.formulas else {}
     filters = _list_filters(page)
@@ -114,7 +114,7 @@ def _load(path: Path, data: bytes, *, results: bool) -> Any:
     import openpyxl
 
     try:
-        # it prints, and warns, of styles and extensions it does not keep; nothing is written back
+        # it prints warnings about styles and extensions that it would drop on saving; nothing is saved
         with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
             warnings.simplefilter("ignore")
             return openpyxl.load_workbook(
@@ -125,7 +125,7 @@ def _load(path: Path, data: bytes, *, results: bool) -> Any:
     except KeyError as error:
         said = report_damaged(path, error)
         raise (_PartMissing(said.faults) if "no item named" in str(error) else said) from None
-    except Exception as error:  # the library raises whatever its parsers raise
+    except Exception as error:  # the library passes on whatever its parsers raise
         raise report_damaged(path, error) from None
 
 
@@ -137,7 +137,7 @@ def _list_hidden_columns(page: Any) -> frozenset[int]:
     return frozenset(hidden)
 
 
-_Filter = tuple[int, int, bool]  # first row, with the buttons; last row; whether it hides anything
+_Filter = tuple[int, int, bool]  # first row (with the buttons), last row, whether it hides any
 
 
 def _list_filters(page: Any) -> list[_Filter]:
@@ -205,12 +205,12 @@ def _read_cell(
 
 
 def _read_value(cell: Any, value: Any, marks: set[str]) -> tuple[CellKind, Value, str]:
-    if isinstance(value, str):  # CellRichText is not one
+    if isinstance(value, str):  # rich text is a list, not a str
         if cell.data_type == "e":
             return "error", value, value
         text = unescape_characters(value)
         return classify_text(text), text, text
-    if isinstance(value, list):  # rich text: parts with fonts of their own
+    if isinstance(value, list):  # rich text: parts with their own fonts
         marks |= _list_rich_marks(value)
         text = unescape_characters(str(value))
         return "text", text, text

@@ -25,13 +25,13 @@ class PartScan:
     """What one sheet's part holds."""
 
     cells: int = 0
-    rows: int = 0  # with or without cells
+    rows: int = 0  # including empty ones
     last_row: int = 0
     last_column: int = 0
-    in_order: bool = True  # rows one after another: the quick reader takes it for granted
+    in_order: bool = True  # rows are in ascending order, which the quick reader relies on
     formulas: bool = False
     hidden: set[int] = field(default_factory=set)
-    filter: tuple[int, int, bool] = (0, 0, False)  # first row, with the buttons; last row; whether it hides anything
+    filter: tuple[int, int, bool] = (0, 0, False)  # first row (with the buttons), last row, whether it hides any
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     no_result: set[tuple[int, int]] = field(default_factory=set)
 
@@ -109,7 +109,7 @@ def scan_xlsx(data: bytes, part: str) -> PartScan:
             places = _PLACES.findall(text)
             for letters in {letters for letters, _ in places}:
                 seen.last_column = max(seen.last_column, parse_column(letters.decode()) or 0)
-            if len(places) < cells:  # cells that do not say where they stand are counted
+            if len(places) < cells:  # count the cells that don't state their position
                 most = max(len(_CELLS.findall(piece)) for piece in _ROW.split(text))
                 seen.last_column = max(seen.last_column, most)
             for row in map(int, (row for _, row in places)):
@@ -166,7 +166,7 @@ def scan_xlsb(data: bytes, part: str) -> PartScan:
     ValueError for a sheet that cannot be read safely.
     """
     from pyxlsb import biff12
-    from xlrd import error_text_from_code  # one table of error codes for .xls and .xlsb
+    from xlrd import error_text_from_code  # its table of error codes serves .xls and .xlsb
 
     seen = PartScan()
     row = 0

@@ -74,8 +74,8 @@ class Likeness:
     overlap: float
     width: float  # ratio of ink widths
     stroke: float  # ratio of stroke thickness
-    contrast: float  # ratio of thin-by-thick
-    lacking: tuple[str, ...]  # compared letters that it lacks
+    contrast: float  # ratio of thin stroke to thick stroke
+    lacking: tuple[str, ...]  # compared letters that the typeface lacks
 
 
 class MeasuredLetters:
@@ -225,7 +225,7 @@ def describe_likeness(found: Likeness) -> str:
     width = _compare_words(found.width, 0.05, "as wide", "wider", "narrower")
     weight = _compare_words(found.stroke, 0.1, "as bold", "bolder", "lighter")
     contrast = "as much contrast"
-    if abs(math.log(found.contrast or 1.0)) > CONTRAST_SEEN:  # thin by thick: a greater ratio is less contrast
+    if abs(math.log(found.contrast or 1.0)) > CONTRAST_SEEN:  # a higher ratio of thin to thick is less contrast
         contrast = "less contrast" if found.contrast > 1 else "more contrast"
     return f"{structure}, {width}, {weight}, {contrast}"
 

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.required import require_value
+from pipeline.core.storage.files import read_plain
 from pipeline.geometry.regions import Region
 from pipeline.lettering.matching.likeness import (
     FLAT,
@@ -36,8 +36,8 @@ LINE_PIXELS = 64
 SUFFIXES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp")
 """Suffixes that distinguish a picture from a font."""
 
-_BAND = 0.12  # part of the line's width by which columns may be shifted against each other
-_STEP_COST = 0.02  # cost of using a column twice, so that letters aren't stretched for nothing
+_BAND = 0.12  # share of the line's width by which columns may be shifted against each other
+_STEP_COST = 0.02  # cost of repeating a column, which discourages needless stretching
 _TILTS = np.radians(np.arange(-3.0, 3.01, 0.25))
 _LARGEST = 40_000_000  # pixels; a page at 600 dpi has 35 million
 
@@ -47,7 +47,7 @@ class PictureLettering:
     """A picture's line of lettering: its ink (rows from the top, cropped), and properties of the picture."""
 
     ink: Bitmap
-    pixels: int  # from lowest to highest ink in the picture itself
+    pixels: int  # height of the ink in the picture itself
     tilt: float  # tilt of the line, radians, already corrected
 
 
@@ -106,10 +106,10 @@ def compare_line(
     height = wanted.ink.shape[0]
     theirs = require_value(
         measure_thickness(wanted.ink), "the ink of the picture's line"
-    )  # `read_line` finds some or refuses
+    )  # `read_line` refuses a picture without ink
     lean = estimate_slant([wanted.ink])
     own = measure_thickness(_draw_region(region, height))
-    if own is None:  # nothing is left of it at this size
+    if own is None:  # its strokes vanish at this size
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
     own_lean = estimate_slant([_draw_region(region, height)])
     grow = (theirs.middle - own.middle) / 2 * _measure_extent(region) / height
@@ -179,7 +179,7 @@ def _find_ink(grey: NDArray[np.float64]) -> Bitmap | None:
     mean_above = ((counts * levels).sum() - np.cumsum(counts * levels)) / np.maximum(above, 1)
     between = below * above * (mean_below - mean_above) ** 2
     level = int(between.argmax())
-    if mean_above[level] - mean_below[level] < 40:  # of 256 greys: too little to be ink on a ground
+    if mean_above[level] - mean_below[level] < 40:  # grey levels of 256: too little to tell ink from its ground
         return None
     dark: Bitmap = grey <= level
     rim = np.concatenate((dark[0], dark[-1], dark[:, 0], dark[:, -1]))

@@ -31,7 +31,7 @@ def fill_rings(rings: Sequence[Array], x0: float, y0: float, width: int, height:
         b = np.roll(a, -1, axis=0)
         low, high = np.minimum(a[:, 1], b[:, 1]), np.maximum(a[:, 1], b[:, 1])
         first = np.clip(np.ceil(low - 0.5), 0, height).astype(np.intp)
-        last = np.clip(np.ceil(high - 0.5), 0, height).astype(np.intp)  # rows first <= row < last are crossed
+        last = np.clip(np.ceil(high - 0.5), 0, height).astype(np.intp)  # it crosses the rows first <= row < last
         count = last - first
         edge = np.repeat(np.arange(len(a)), count)
         row = np.repeat(first, count) + np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
@@ -58,9 +58,9 @@ def draw_region(region: Region, resolution: float, box: tuple[float, float, floa
 class StrokeThickness:
     """The thickness of a bitmap's strokes in pixels, weighted by stroke length."""
 
-    thin: float  # a tenth of all stroke is thinner
+    thin: float  # 10th percentile of stroke thickness
     middle: float
-    thick: float  # a tenth is thicker
+    thick: float  # 90th percentile
 
     @property
     def contrast(self) -> float:

@@ -109,7 +109,7 @@ _SIGNS = {
     "¶": "9.5 | 6,21 6,-4 / 2,-4 2,21 -1.8,21 -4.8,19.4 -6.2,16.2 -4.8,12.8 -1.8,11.2 2,11.2 / 2,21 6,21",
 }
 _CAPITALS = {
-    # width of the ink from x = 0 | strokes: letters that can't be composed of a letter of the file and a mark
+    # width of the ink from x = 0 | strokes: letters that can't be composed from a letter of the file and a mark
     "Æ": "20 | 0,0 10.4,21 19.4,21 / 11,21 11,0 20,0 / 3.5,7 11,7 / 11,11 17.4,11",
     "Œ": (
         "21 | 12,21 7.6,21 5,20 2.8,18 1.2,15.6 0.2,12.6 0.2,8.4 1.2,5.4 2.8,3 5,1 7.6,0 12,0 / 12,0 12,21 / "
@@ -180,7 +180,7 @@ SIGNS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
 }
 SIGNS["ʼ"] = SIGNS["’"]  # the letter apostrophe and the ʻokina look like the quotation marks
 SIGNS["ʻ"] = SIGNS["‘"]
-SIGNS["-"] = SIGNS["‐"]  # the file's own is a minus, longer than a dash
+SIGNS["-"] = SIGNS["‐"]  # the file's own hyphen is a minus, longer than a dash
 
 CAPITALS = _parse_table(_CAPITALS)
 SMALL = _parse_table(_SMALL)

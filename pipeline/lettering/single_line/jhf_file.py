@@ -19,11 +19,11 @@ from pipeline.geometry.curves import Array, Path
 CAP = 21.0
 """Cap height of the letters in grid steps, their capitals from F (-12) down to [ (+9)."""
 
-_BASELINE = 9  # of the file's own y, which runs down
+_BASELINE = 9  # in the file's own y, which points down
 _CORNER = math.radians(58)  # a sharper turn is a corner
 _KINK = math.radians(14)  # a sharper turn between two straight stretches is a corner
 _STRAIGHT = 4.6  # grid steps; a longer stretch counts as straight
-_EASE = 0.45  # grid steps a vertex may be moved when smoothing: less than the rounding it undoes
+_EASE = 0.45  # grid steps a vertex may move in smoothing: less than the rounding it undoes
 _DOT = 3.0  # grid steps; a closed stroke smaller than this is a dot
 
 
@@ -93,7 +93,7 @@ def smooth_stroke(stroke: Array) -> Path:
     closed = bool((p[0] == p[-1]).all()) and len(p) > 3
     if closed:
         p = _start_at_corner(p)
-    corners = _find_corners(p, closed)
+    corners = _find_corners(p)
     points: list[Array] = [p[:1]]
     degrees: list[int] = []
     for a, b in pairwise(corners):
@@ -129,7 +129,7 @@ def _start_at_corner(p: Array) -> Array:
     return p
 
 
-def _find_corners(p: Array, closed: bool) -> list[int]:
+def _find_corners(p: Array) -> list[int]:
     inner = [i for i in range(1, len(p) - 1) if _is_corner(p[i - 1], p[i], p[i + 1])]
     return [0, *inner, len(p) - 1]
 
@@ -172,7 +172,7 @@ def _ease(p: Array, long: Array, loop: bool) -> Array:
     step = np.hypot(*np.diff(work, axis=0).T)
     at = np.concatenate(([0.0], np.cumsum(step)))
     third = np.zeros((len(work) - 3, len(work)))
-    for i in range(len(work) - 3):  # third divided differences, which vanish where the curvature changes evenly
+    for i in range(len(work) - 3):  # third divided differences vanish where the curvature changes evenly
         for j in range(4):
             others = [at[i + j] - at[i + k] for k in range(4) if k != j]
             third[i, i + j] = float(np.mean(step)) ** 3 / math.prod(others)

@@ -13,9 +13,9 @@ from pipeline.lettering.single_line import drawn_marks as drawn
 from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, is_dot
 
 _GAP = 2.6  # grid steps between a letter and a mark above it, and between two marks
-_BESIDE = 5.8  # grid steps by which the second mark of ấ, ẩ, ầ stands to the side of the first
+_BESIDE = 5.8  # grid steps between the second mark of ấ, ẩ, ầ and the first, sideways
 _BEARING = 3.0  # side bearing of the drawn letters
-_X_HEIGHT = 14.0  # of the drawn small letters
+_X_HEIGHT = 14.0  # of the drawn lower-case letters
 
 _SOFT_DOTTED = frozenset("ij")
 _GREEK_CAPITALS = frozenset("ΑΕΗΙΟΥΩ")
@@ -113,7 +113,7 @@ class StrokeAlphabet:
         if mark == "\u0328":
             foot = glyph.points[glyph.points[:, 1] <= low + 1.5]
             x = float(foot[:, 0].max()) - 0.8 if base not in "Oo" else x
-        elif low < -2:  # a tail is in the way: place it beside
+        elif low < -2:  # a descender is in the way: put it beside
             x = find_right_edge(glyph, 0.0) if mark == "\u0323" else x
             low = 0.0
         return self._place_mark(drawn.BELOW[mark], x, low)

@@ -108,7 +108,7 @@ def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
 def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
     """Map the positions of the file to characters."""
     if "-" in found and layout != "svg":
-        found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
+        found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would look like a dash
     if layout == "greek":
         for place, letter in zip("ABCDEFGHIJKLMNOPQRSTUVWX", _GREEK, strict=True):
             found[letter] = found[place]

@@ -37,7 +37,7 @@ def read_svg_font(data: bytes, *, baseline: float, cap_height: float) -> dict[st
     for glyph in root.iter(f"{_SPACE}glyph"):
         character = glyph.get("unicode", "")
         if len(character) != 1:
-            continue  # a ligature: letters are set one by one
+            continue  # skip ligatures: letters are set one by one
         try:
             width = float(glyph.get("horiz-adv-x", "")) * step
         except ValueError as problem:

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from pipeline.core.config.order import RegistrationConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardDefect
 from pipeline.core.model import Blank
-from pipeline.core.order import RegistrationConfig
-from pipeline.core.shop_tables import BoardConfig, BoardDefect
 from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.file_contents import (

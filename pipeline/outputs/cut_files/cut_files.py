@@ -11,14 +11,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, build_finding
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
-from pipeline.core.order import OrderFolder
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.files import read_plain
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array

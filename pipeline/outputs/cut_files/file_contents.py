@@ -36,10 +36,10 @@ class PlacedContours:
     x: float = 0.0
     y: float = 0.0
     turn: float = 0.0
-    key: tuple[str, int] | None = None  # equal keys: equal contours, so that what is made of them can be kept
+    key: tuple[str, int] | None = None  # equal keys mean equal contours, so that derived values can be cached
     deviation: float = 0.0  # mm, of the contours from the artwork
     piece: Piece | None = None  # of the artwork, for lettering
-    opens: bool = False  # the first of a row, in the order of cutting
+    opens: bool = False  # set on the first contour of a row, in cutting order
 
     def place(self, points: Array) -> Array:
         """Points (n, 2) of the contours in mm."""
@@ -76,7 +76,7 @@ class ExtraContours:
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
     roughing: tuple[Array, ...] = ()  # passes before the grooves
-    floor: tuple[tuple[Piece, tuple[Chain, ...]], ...] = ()  # of each letter what the flat cutter clears, at the origin
+    floor: tuple[tuple[Piece, tuple[Chain, ...]], ...] = ()  # by letter: what the flat cutter clears, at the origin
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +85,7 @@ class FileContents:
 
     layers: tuple[tuple[str, tuple[PlacedContours, ...]], ...]
     grooves: tuple[Array, ...] = field(default=())
-    roughing: tuple[Array, ...] = field(default=())  # passes before the grooves, on a layer of their own
+    roughing: tuple[Array, ...] = field(default=())  # passes before the grooves, on their own layer
 
     @property
     def lines(self) -> tuple[tuple[str, tuple[Array, ...]], ...]:

@@ -97,7 +97,7 @@ class JigFiles:
         )
         name = self.drawings.format_name("load", load.number, len(jigs.loads), side)
         return self.drawings.make(
-            name, self.plan_contents(pieces, side, jigs), sheet, self._list_comments(load, pieces, jigs)
+            name, self.plan_contents(pieces, side, jigs), sheet, self._list_comments(pieces, jigs)
         )
 
     def plan_contents(self, pieces: Sequence[JigPiece], side: Side, jigs: JigLayout) -> FileContents:
@@ -110,7 +110,7 @@ class JigFiles:
         here = [(plan, put_in_place(edge, p.place, jigs.turn)) for plan, p in plans]
         return _load_contents(here, jigs, self.files)
 
-    def _list_comments(self, load: JigLoad, pieces: Sequence[JigPiece], jigs: JigLayout) -> list[str]:
+    def _list_comments(self, pieces: Sequence[JigPiece], jigs: JigLayout) -> list[str]:
         """List comments: the layout of the jig, and the recipient of each place."""
         units = self.files.order.unit
         held = {p.place.number: p for p in pieces}

@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome
+from pipeline.core.storage.files import read_plain
 from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import UnreadableDrawing, read_drawing
@@ -36,7 +36,7 @@ class JointSheet:
     """The sheet that a drawing of several pieces shows. number: of the board or the load. extent: its size, corner: its
     lower left, both mm. seen: from which side, in words."""
 
-    kind: str  # "Board" or "Jig load", as its properties call it
+    kind: str  # "Board" or "Jig load", as in the drawing's properties
     number: int
     side: Side
     extent: tuple[float, float]
@@ -49,7 +49,7 @@ class WrittenDrawings:
     """The drawings that were written: names below the output folder, and remarks on those that were not."""
 
     names: tuple[str, ...] = ()
-    backs: int = 0  # of them
+    backs: int = 0  # how many of them are backs
     said: tuple[str, ...] = ()
 
 

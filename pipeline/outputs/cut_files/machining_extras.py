@@ -11,10 +11,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.core.order import OrderFolder
+from pipeline.core.storage.cache import Cache
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.cutting.cutting_data import find_pass_depth
 from pipeline.cutting.groove_sweep import build_order_sweeper

@@ -17,8 +17,8 @@ from io import FileIO
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.short_codes import ALPHABET
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
 
 FILE_NAME = "written.sha256"
 
@@ -48,9 +48,9 @@ class Manifest:
         """order: its code (see core.codes); title: for people who look into the list."""
         self.folder, self.order = folder, order
         self._file = folder / FILE_NAME
-        self._noting: FileIO | None = None  # the list, open for adding
+        self._noting: FileIO | None = None  # the list, open for appending
         self.written: dict[str, str] = {}  # hash of each file this process has written
-        self.found: dict[str, str] = {}  # hash of each file of ours that was there when the run began
+        self.found: dict[str, str] = {}  # hash of each of our files that existed when the run began
         self._head = f"# cut files of order {order} “{' '.join(title.split())}”\n"
 
     def check(self) -> str | None:
@@ -75,7 +75,7 @@ class Manifest:
         """
         if self.check() is None:
             write_whole(self._file, self._head.encode())
-        elif not read_plain(self._file).endswith(b"\n"):  # a kill cut the last line short
+        elif not read_plain(self._file).endswith(b"\n"):  # a killed run left the last line incomplete
             with self._file.open("ab") as out:
                 out.write(b"\n")
         remove_unfinished(self.folder, _PART)

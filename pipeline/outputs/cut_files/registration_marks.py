@@ -9,13 +9,13 @@ from itertools import combinations
 import numpy as np
 import shapely
 
+from pipeline.core.config.order import OrderFolder, RegistrationConfig
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Blank
-from pipeline.core.order import OrderFolder, RegistrationConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box, flatten_chain
 
-_FINE = 0.005  # mm, chords of the edge, while the room beside it is measured
+_FINE = 0.005  # mm, flattening of the edge while the room beside it is measured
 
 
 def place_marks(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:

@@ -15,9 +15,9 @@ from pathlib import Path as FilePath
 import numpy as np
 import shapely
 
-from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Piece, Plaque, SetFigure
 from pipeline.core.required import require_value
+from pipeline.core.storage.files import read_plain
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.flat_floor import FloorGeometry
 from pipeline.cutting.groove_sweep import compare_floor_cut

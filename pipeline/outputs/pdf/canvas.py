@@ -50,7 +50,7 @@ class PaperCanvas:
     height: float
     foreign: dict[str, RepeatedLettering] = field(
         default_factory=dict
-    )  # text no reading typeface covers -> how it is drawn
+    )  # text that the text font doesn't cover -> how it is drawn
     language: str = "en"
     canvas: Any = field(init=False)
     _on_page: bool = False
@@ -68,11 +68,11 @@ class PaperCanvas:
                 """Left to `PaperCanvas.finish`."""
 
         for name in (SANS, fonts.SERIF):
-            fonts.load_widths(name)  # registers them
+            fonts.load_widths(name)  # registers the fonts
         self.canvas = Unsaved(
             BytesIO(),
             pagesize=(self.width / PT, self.height / PT),
-            pageCompression=0,  # the pass that finishes the file compresses
+            pageCompression=0,  # the pass that finishes the file compresses it
             invariant=1,
             initialFontName=SANS,
             lang=self.language,

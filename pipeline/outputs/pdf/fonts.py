@@ -13,8 +13,8 @@ from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
 
+from pipeline.core.environment.shipped_folders import find_shipped_folder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.shipped_folders import find_shipped_folder
 
 SANS = "PaperSans"
 SERIF = "PaperSerif"
@@ -55,7 +55,7 @@ def load_widths(name: str) -> Mapping[str, float]:
     return {
         chr(code): font.face.getCharWidth(code) / 1000
         for code in font.face.charToGlyph
-        if code < 0x2E80 and not 0x0590 <= code < 0x1C80  # beyond: ordered, joined or ideographic scripts
+        if code < 0x2E80 and not 0x0590 <= code < 0x1C80  # beyond these: scripts with reordering, joining or ideographs
     }
 
 

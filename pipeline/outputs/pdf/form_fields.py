@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from pipeline.outputs.pdf.curve_operators import CIRCLE, Box
 from pipeline.outputs.pdf.fonts import PT
@@ -16,12 +16,10 @@ from pipeline.outputs.pdf.fonts import PT
 if TYPE_CHECKING:
     from pikepdf import Object, Pdf
 
-    from pipeline.outputs.pdf.canvas import PaperCanvas
-
 ON = "Yes"
 _MULTILINE = 1 << 12
 _READ_ONLY = 1 << 0
-_RADIO = 1 << 15  # without the flag that forbids it, a choice may be taken back
+_RADIO = 1 << 15  # without NoToggleToOff, so that a choice can be undone
 _PRINT = 1 << 2
 _HIDDEN = 1 << 1
 TEXT_SIZE = 9.5  # points
@@ -38,8 +36,16 @@ class PdfField:
     page: int
     box: Box
     tip: str
-    value: str = ""  # of a hidden one; of a choice its option
-    group_tip: str = ""  # of a choice: what all of its name are for
+    value: str = ""  # of a hidden field; of a choice, the option
+    group_tip: str = ""  # of a choice: tooltip of the whole group
+
+
+class PageDrawing(Protocol):
+    """A document that is being drawn page by page."""
+
+    @property
+    def page(self) -> int:
+        """Return the number of the page that is being drawn, from 0."""
 
 
 @dataclass(slots=True)
@@ -47,7 +53,7 @@ class FormBuilder:
     """The fields of one document. Each stands on the page that is being drawn; boxes are x, y, width, height in mm,
     tips say what a field is for: viewers show them, screen readers read them out."""
 
-    pen: PaperCanvas
+    drawing: PageDrawing
     fields: list[PdfField] = field(default_factory=list)
 
     def add_tick_box(self, name: str, box: Box, tip: str) -> None:
@@ -67,7 +73,7 @@ class FormBuilder:
         self._add("hidden", name, (0, 0, 0, 0), tip, value)
 
     def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "", group_tip: str = "") -> None:
-        page = self.pen.page
+        page = self.drawing.page
         self.fields.append(
             PdfField(kind=kind, name=name, page=page, box=box, tip=tip, value=value, group_tip=group_tip)
         )
@@ -80,7 +86,7 @@ def add_fields(pdf: Pdf, fields: Sequence[PdfField]) -> None:
     looks = _Appearances(pdf)
     pages = [page.obj for page in pdf.pages]
     notes: dict[int, list[Object]] = {}
-    top: dict[str, Object] = {}  # by name, in the order they were asked for
+    top: dict[str, Object] = {}  # by name, in the order of creation
     for each in fields:
         x, y, wide, high = each.box
         corners = [round(v / PT, 3) for v in (x, y, x + wide, y + high)]
@@ -141,12 +147,12 @@ class _Appearances:
         from pikepdf import Dictionary
 
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
-        if kind == "text":  # each its own: some programs write what is typed into the picture that is there
+        if kind == "text":  # one each: some programs write the typed text into the existing appearance
             return self._pdf.make_indirect(Dictionary(N=self._build_stream(b"/Tx BMC EMC", width, height)))
         key = (kind, state, width, height)
         if key not in self._known:
             drawn = _tick(width, height) if kind == "tick" else _draw_dot(width, height)
-            off = self._build_stream(b"q Q", width, height)  # some readers complain of an empty stream
+            off = self._build_stream(b"q Q", width, height)  # some readers complain about an empty stream
             normal = Dictionary({f"/{state}": self._build_stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]

@@ -35,9 +35,9 @@ class ShownDesign:
     rows: tuple[ListRow, ...]
     cells: tuple[str, ...]
     pieces: int
-    asked: bool  # a question stands beside it
-    no: int = 0  # its plain number in this order; 0: it has none
-    offers: tuple[str, ...] = ()  # answers to choose from, each with a box to tick
+    asked: bool  # whether a question is shown with it
+    no: int = 0  # its plain number in this order; 0: none
+    offers: tuple[str, ...] = ()  # answers to choose from, each with a tick box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +47,8 @@ class UncutName:
     row: ListRow
     cell: str
     text: tuple[str, ...]
-    no: int = 0  # its plain number in this order; 0: it has none
-    offers: tuple[str, ...] = ()  # what can be chosen for it, each with a box to tick
+    no: int = 0  # its plain number in this order; 0: none
+    offers: tuple[str, ...] = ()  # answers to choose from, each with a tick box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,14 +59,14 @@ class ProofQuestion:
     no: int
     code: str
     text: str
-    rows: tuple[ListRow, ...] = ()  # of those without a cut, and of all others
+    rows: tuple[ListRow, ...] = ()  # of names that can't be cut and of all others
     cells: tuple[str, ...] = ()
     fingerprints: tuple[str, ...] = ()
-    stopped: tuple[ListRow, ...] = ()  # of the rows those without a cut
+    stopped: tuple[ListRow, ...] = ()  # the rows of these without a cut
     choices: tuple[str, ...] = ()
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
-    volume: int = 0  # that it is answered in; 0: this one, and left out
+    volume: int = 0  # volume it is answered in; 0, and then omitted: this one
 
     def get_field_name(self, choice: str) -> str:
         """The field to tick for a choice."""
@@ -89,12 +89,12 @@ class ProofIdentity:
     revision: str
     designs: tuple[ShownDesign, ...]
     unset: tuple[UncutName, ...] = ()
-    questions: tuple[ProofQuestion, ...] = ()  # left out where there is none
-    others: tuple[UncutName, ...] = ()  # listed in other volumes, which the questions concern; left out where none is
-    volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
-    part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
-    head_rows: int = 0  # of the sign-off ledger when the revision letter was given
-    head_hash: str = ""  # of its last row then
+    questions: tuple[ProofQuestion, ...] = ()  # omitted if there is none
+    others: tuple[UncutName, ...] = ()  # names in other volumes that the questions concern; omitted if there is none
+    volume: int = 0  # of a proof in several files, from 1: its decision covers this volume only
+    part: str = ""  # rows of a proof of some rows; empty, and omitted, for the whole list
+    head_rows: int = 0  # rows of the sign-off ledger when the revision letter was given
+    head_hash: str = ""  # hash of its last row at that time
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
@@ -221,7 +221,7 @@ def read_drawings(data: bytes) -> Drawings:
     """The lettering that the JSON of a proof carries; none when it is not what `add_drawings` writes."""
     try:
         packed = json.loads(data)["drawings"]
-        shapes, rows, plaques = packed["shapes"], packed.get("rows", []), packed["plaques"]  # rows: none at first
+        shapes, rows, plaques = packed["shapes"], packed.get("rows", []), packed["plaques"]  # older proofs lack "rows"
     except (KeyError, TypeError, ValueError, AttributeError):
         shapes, rows, plaques = [], [], {}
     sound = isinstance(shapes, list) and isinstance(rows, list) and isinstance(plaques, dict)

@@ -12,13 +12,13 @@ from __future__ import annotations
 import io
 from functools import lru_cache
 
-from pipeline.core.bidi import LONGEST, compute_visual_order
+from pipeline.core.language.bidi import LONGEST, compute_visual_order
 from pipeline.outputs.pdf import fonts
 
 EM = 1000
-ADVANCE = 500  # of every character, thousandths of an em
-HEIGHT = 700  # of the box a reader marks, thousandths of an em
-_BLOCK = 12  # bits of a code point: so many share a typeface
+ADVANCE = 500  # of every glyph, thousandths of an em
+HEIGHT = 700  # of the box a reader highlights, thousandths of an em
+_BLOCK = 12  # bits of a code point: that many share a font
 SANS_CAP = 0.714
 """Cap height of the reading typeface in its size (Noto Sans: 714 of 1000)."""
 
@@ -60,7 +60,7 @@ def build_blank_font(name: str, codes: range) -> bytes:
     from fontTools.pens.ttGlyphPen import TTGlyphPen
 
     pen = TTGlyphPen(None)
-    pen.moveTo((0, 0))  # there and back again: no area, but a box, without which a reader passes lone characters over
+    pen.moveTo((0, 0))  # a line there and back has a box but no area; readers skip single glyphs without a box
     pen.lineTo((ADVANCE, HEIGHT))
     pen.closePath()
     blank = pen.glyph()
@@ -74,7 +74,7 @@ def build_blank_font(name: str, codes: range) -> bytes:
     builder.setupOS2(sTypoAscender=HEIGHT, usWinAscent=HEIGHT, usWinDescent=0)
     builder.setupPost()
     builder.updateHead(created=0, modified=0)
-    builder.font.recalcTimestamp = False  # equal input, equal bytes
+    builder.font.recalcTimestamp = False  # equal input has to give equal bytes
     out = io.BytesIO()
     builder.font.save(out)
     return out.getvalue()

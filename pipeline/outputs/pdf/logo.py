@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 
 WHAT = "the client's logo, a PNG or JPEG picture"
 MOST_MB = 20

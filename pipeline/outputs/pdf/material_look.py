@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
 from pipeline.cutting.cutters import Surface
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf.text_style import Colour, parse_colour

@@ -36,8 +36,8 @@ class DocumentInfo:
     creator: str = "plaques"
     subject: str = ""
     language: str = "en"
-    namespace: tuple[str, str] = ("", "")  # address and prefix of the metadata of our own
-    metadata: Mapping[str, str] = field(default_factory=dict)  # of that namespace
+    namespace: tuple[str, str] = ("", "")  # address and prefix of our own metadata
+    metadata: Mapping[str, str] = field(default_factory=dict)  # values in that namespace
     attachment: Attachment | None = None
 
 
@@ -59,9 +59,9 @@ def finish_document(drawn: bytes, about: DocumentInfo, fields: Sequence[PdfField
             add_fields(pdf, fields)
         for page in pdf.pages:
             if "/Annots" in page.obj:
-                page.obj.Tabs = Name.R  # fields are gone through row by row, as they are read
+                page.obj.Tabs = Name.R  # tab order by row, as fields are read
         _mend_tables(pdf)
-        if "/ID" in pdf.trailer:  # equal for all documents that are drawn without a clock
+        if "/ID" in pdf.trailer:  # it would be equal for all documents drawn without a clock
             del pdf.trailer["/ID"]
         out = BytesIO()
         pdf.save(

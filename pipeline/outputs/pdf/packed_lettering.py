@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.outputs.pdf.curve_operators import Box, trace_outline
 
@@ -66,7 +66,7 @@ class LetteringPacker:
         self._texts: LruCache[str] = LruCache(64)
         self._met: LruCache[list[int]] = LruCache(
             64
-        )  # by what is written: what is packed does not depend on who made it
+        )  # by content, so that the result doesn't depend on object identity
 
     def pack(self, artwork: Artwork, side: str = "front") -> str:
         """The pieces of the plaque."""
@@ -126,7 +126,7 @@ class LetteringUnpacker:
         if index not in self._shapes:
             path = self._paths[index]
             outline = _unpack_outline(path)
-            # its face is not known any more: nothing but the outline is to be read from it
+            # the font is no longer known: only the outline is used
             self._shapes[index] = Shape(
                 key=path, outline=outline, glyphs=(), units_per_em=1000, cap_units=700, single_line="Z" not in path
             )

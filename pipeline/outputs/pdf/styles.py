@@ -41,8 +41,8 @@ FIGURE = TextStyle(28, ACCENT, SERIF, 1.0)
 POCKET = parse_colour("#C3D3D3")
 POCKET_EDGE = parse_colour("#7E9899")
 SHADOW = parse_colour("#E4DFD6")
-MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
-SHADE = 0.7  # how far the shadow falls, mm on paper
+MAGNIFIED = 0.05  # line width in magnified drawings, mm of the blank
+SHADE = 0.7  # offset of the shadow, mm on paper
 
 
 def get_blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, back: bool = False) -> str:

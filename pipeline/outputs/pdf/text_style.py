@@ -23,7 +23,7 @@ class TextStyle:
     size: float
     colour: Colour
     face: str = SANS
-    leading: float = 1.42  # of the size
+    leading: float = 1.42  # times the size
 
     @property
     def mm(self) -> float:

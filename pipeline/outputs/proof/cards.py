@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Blank
-from pipeline.core.texts import Texts
 from pipeline.core.units import MM, UnitName, Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
@@ -47,19 +47,19 @@ SCALES = (
 )
 Layout = Literal["page", "compact"]
 Kind = Literal["above", "beside"]
-GAP = 7.0  # between cards on a page
+GAP = 7.0  # between cards of a page
 GUTTER = 8.0
-NARROWEST = 68.0  # of details beside a picture
-COMPACT_WIDE, COMPACT_HIGH = 92.0, 110.0  # most room of a picture where several cards are to share a page
-SAMPLE = 60  # cards by which a scale is chosen
-STRIP = 7.5  # scale and scale bar under the picture
+NARROWEST = 68.0  # least width for details beside a picture
+COMPACT_WIDE, COMPACT_HIGH = 92.0, 110.0  # greatest picture where several cards share a page
+SAMPLE = 60  # cards that the scale is chosen from
+STRIP = 7.5  # height of scale and scale bar under the picture
 BARS: dict[UnitName, tuple[int, ...]] = {"mm": (20, 50, 100, 200, 500, 1000), "in": (1, 2, 4, 10, 20, 40)}
 """Lengths of a scale bar, in the order's unit."""
-BACK_HIGH = 60.0  # of the picture of a back
+BACK_HIGH = 60.0  # greatest height of a back's picture
 CHANGE = 10.0  # height of the box for a change
 PAD = 4.0
-FEW = 0.5  # of the cards may be drawn smaller than the others
-MOST_TITLE = 2  # rows of a title before it is set smaller
+FEW = 0.5  # share of the cards that may be drawn smaller than the others
+MOST_TITLE = 2  # most rows of a title before it is set smaller
 MOST_CELLS = 4
 """Cells of the list that are named on a card."""
 
@@ -76,13 +76,13 @@ class CardTexts:
     notes: list[str]
     questions: list[list[str]]
     said: float  # height of the text column
-    boxes: float  # height of the places to answer, where no question stands
+    boxes: float  # height of the answer fields where there is no question
     asked: float  # height of the question panel; 0 without a question
     before: float  # height of the panel with what changed; 0 without one
     whole: float  # width of the panels
     larger: float = 0.0  # scale at which the lettering is shown again; 0: not
     closer: float = 0.0  # height that takes
-    behind: float = 0.0  # height of the picture of a lettered back; 0: there is none
+    behind: float = 0.0  # height of the picture of a lettered back; 0: none
     scale: float = 1.0  # of the picture
     height: float = 0.0  # of the whole card
 
@@ -102,7 +102,7 @@ class CardLayout:
     """Layout of an order's cards."""
 
     kind: Kind
-    scale: float  # of all cards but those that would not fit at it
+    scale: float  # of all cards except those that don't fit at it
     blank: Blank
     tool: CutterView
     units: Units

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from difflib import SequenceMatcher
 
-from pipeline.core.texts import Texts
+from pipeline.core.language.texts import Texts
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.packed_lettering import compute_box_round
@@ -13,7 +13,7 @@ from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 PAD = 3.2
-DRAWN = 20.0  # height of the two drawings, mm
+DRAWN = 20.0  # height of the two pictures, mm
 GAP = 6.0
 OLD = TextStyle(10.5, styles.GREY)
 NEW = TextStyle(10.5, styles.INK)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.core.config.order import ProofConfig
 from pipeline.core.model import Blank
-from pipeline.core.order import ProofConfig
 from pipeline.core.units import MM_PER_INCH, UnitName
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import trace_lines, trace_rounded
@@ -20,7 +20,7 @@ from pipeline.outputs.revision import HangingPlaque
 
 LOGO_HIGH, LOGO_WIDE = 22.0, 60.0
 STEP_GAP = 2.6
-MOST_TITLE = 2  # rows of the title before it is set smaller
+MOST_TITLE = 2  # most rows of the title before it is set smaller
 _FOOT = 34.0  # from the paper's edge up to the ruler
 _TALLY = 14.0  # from the ruler up to the legend
 
@@ -32,13 +32,13 @@ class CoverTexts:
     title: str
     client: str
     proof: ProofConfig
-    counts: tuple[tuple[int, str], ...]  # with the id of what is counted
+    counts: tuple[tuple[int, str], ...]  # count, message id of what is counted
     steps: tuple[tuple[str, str], ...]
-    contents: tuple[tuple[str, int], ...]  # ids of headings with their pages
-    rows: str = ""  # what became of the rows of the list
+    contents: tuple[tuple[str, int], ...]  # message ids of headings, page
+    rows: str = ""  # what happened to the rows of the list
     logo: LogoPicture | None = None
-    message: bool = True  # whether the shop's message stands here and not on a page of its own
-    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
+    message: bool = True  # whether the shop's message is on this page and not on its own
+    finished: tuple[HangingPlaque, ...] = ()  # already cut, so not asked about
     unit: UnitName = "mm"  # of the ruler
 
 
@@ -207,7 +207,7 @@ def _draw_ruler(frame: ProofPages, y: float, unit: UnitName) -> None:
             pen.draw_text(x + i * step, y + 4.6, told, type_sizes.QUIET, "centre" if i else "left")
     pen.draw(trace_lines(*lines), edge=styles.INK, line=0.25)
     rows = pen.wrap(frame.texts.render_text(message), type_sizes.QUIET, frame.right - x - long - 8)
-    top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of what stands above
+    top = y + 0.4 + min(1, len(rows) - 1) * type_sizes.QUIET.line  # further rows hang below, clear of the text above
     pen.draw_lines(x + long + 8, top, rows, type_sizes.QUIET)
 
 

@@ -22,12 +22,12 @@ SIGNATURE_HIGH = 17.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SigningTexts:
-    """Texts of the last page. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
-    offered, and nothing is signed."""
+    """Texts of the last page. asked: questions about its plaques are answered in this file. nothing: of what cannot be
+    cut no agreement is offered, and nothing is signed."""
 
     intro: str
     asked: bool
-    next: tuple[str, ...]  # what happens then, how to send it back
+    next: tuple[str, ...]  # what happens next, how to send it back
     nothing: bool = False
 
 

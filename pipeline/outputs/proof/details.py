@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Blank
-from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import packed_lettering, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
 from pipeline.outputs.pdf.curve_operators import trace_circle
 from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofPlace
 
-CIRCLE = 25.0  # across the magnified detail, mm on paper
-APART = 4.0  # from one detail to the next, and twice as far from the lettering
-LINE_HIGH = CIRCLE  # of the lettering beside it
-PICTURE = CIRCLE + 10.5  # the whole picture with its two notes
-FIELDS = 20.0  # widths of the measured place that the detail is across ...
-LEAST, MOST = 2.5, 12.0  # ... but never less or more than this, mm on the blank
-LEGIBLE = 1.7  # lettering drawn with smaller capitals than this is shown again, larger, mm on paper
-READABLE = 2.5  # height of capitals that reads like the text beside it (10 points), mm on paper
+CIRCLE = 25.0  # diameter of the magnified detail, mm on paper
+APART = 4.0  # between details; to the lettering it is twice as far
+LINE_HIGH = CIRCLE  # height of the lettering beside it
+PICTURE = CIRCLE + 10.5  # the whole picture with its two captions
+FIELDS = 20.0  # diameter of the detail in widths of the measured place ...
+LEAST, MOST = 2.5, 12.0  # ... within these limits, mm on the blank
+LEGIBLE = 1.7  # lettering with capitals drawn smaller than this is shown again, larger, mm on paper
+READABLE = 2.5  # height of capitals as legible as the text beside it (10 points), mm on paper
 LARGER_HIGH = 24.0
 
 

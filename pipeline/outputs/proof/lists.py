@@ -14,8 +14,8 @@ from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 _INDEX_ROW = 6.6
 _COLUMNS = 2
 _GUTTER = 10.0  # mm between columns
-_BESIDE = 28.0  # mm for number and page beside a name
-_SHORTEST = 12  # names before a second column is begun
+_BESIDE = 28.0  # mm for the number and the page beside a name
+_SHORTEST = 12  # names before a second column starts
 
 
 # --- names that follow later --------------------------------------------------------------------------------------

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow, get_row_file, get_row_number, group_row_spans, name_in_list
-from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.curve_operators import trace_lines
@@ -20,12 +20,12 @@ SIDE = 18.0
 TOP = 22.0  # from the paper's edge down to the body
 FOOT = 29.0  # from the paper's edge up to the body
 MARK_FOOT = 8.5  # from the paper's edge up to the page's mark
-CORNER = 7.0  # from the paper's edges to the angles that pictures of a page are aligned by
-ARM = 4.0  # of such an angle
-LABEL_DROP = 4.6  # a field's label stands this far above its box
-TICK = 5.2  # a box to tick
-TICK_ROW = 7.2  # from one row of ticks to the next
-APART = 8.0  # between ticks in a row
+CORNER = 7.0  # from the paper's edges to the corner marks by which photographs of a page are aligned
+ARM = 4.0  # arm of a corner mark
+LABEL_DROP = 4.6  # distance of a field's label above its box
+TICK = 5.2  # tick box
+TICK_ROW = 7.2  # between rows of tick boxes
+APART = 8.0  # between tick boxes of a row
 
 
 @dataclass(slots=True)
@@ -36,13 +36,13 @@ class ProofPages:
     title: str
     shop: str
     telephone: str
-    told: str  # order and revision, as they stand at the foot
+    told: str  # order and revision, for the foot of the page
     mark: PageMark  # of the first page
     revision: str
     pages: int
     form: FormBuilder
     volume: Volume
-    home: int  # the volume that asks what concerns several
+    home: int  # the volume with the questions that concern several
     texts: Texts
 
     @property
@@ -110,7 +110,7 @@ class ProofPages:
         pen, x = self.pen, self.left + page_mark.SIDE + 5
         y = MARK_FOOT + page_mark.SIDE
         pen.draw_line(self.left, y + 3, self.right, y + 3, styles.HAIR)
-        reply = self.texts.render_text("proof.reply")
+        reply = describe_other_replies(self.texts)
         pen.draw_lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         room = (self.right - x) * 0.48
         rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
@@ -179,6 +179,12 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
         out.append((x, row))
         x += wide + APART
     return out
+
+
+def describe_other_replies(texts: Texts) -> str:
+    """How to answer without the form: by message, or with pictures of the pages on paper. At the foot alone: the last
+    page has no room to say it twice in every language."""
+    return f"{texts.render_text('proof.reply')} {texts.render_text('proof.reply.picture')}"
 
 
 def describe_volume(texts: Texts, volume: Volume) -> str:

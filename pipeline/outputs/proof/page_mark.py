@@ -22,9 +22,8 @@ from pipeline.outputs.pdf.text_style import Colour
 
 FORMAT = "PROOF1"
 SIDE = 14.0
-"""Of the mark, mm, without its quiet zone: about 0.5 mm a module, which a camera of a megapixel tells apart on A4."""
-QUIET_ZONE = 4
-"""Modules that stay white around the mark (ISO/IEC 18004)."""
+"""Of the mark, mm, without its quiet zone of 4 white modules (ISO/IEC 18004): about 0.5 mm a module, which a camera of
+a megapixel tells apart on A4."""
 ERROR_CORRECTION = "m"
 """A seventh of the mark may be spoilt (level M of ISO/IEC 18004)."""
 MOST_REVISION = 40

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import list_stopping
-from pipeline.core.client_texts import load_client_texts
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import Order, OrderFolder, ProofConfig
+from pipeline.core.language.client_texts import load_client_texts
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque, ShapedRow
-from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_short_code
-from pipeline.core.texts import Texts
+from pipeline.core.storage.files import write_whole
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
 from pipeline.outputs.client_questions import build_client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -197,13 +197,13 @@ def list_foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
 class _ProofContents:
     """Everything the proof shows."""
 
-    shown: tuple[ProofEntry, ...]  # asked for in this revision
-    agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
+    shown: tuple[ProofEntry, ...]  # asked about in this revision
+    agreed: tuple[ProofEntry, ...]  # signed off earlier, so not asked about again
     unset: tuple[UncutEntry, ...]
     questions: VolumeQuestions
     volume: Volume
-    others: tuple[UncutEntry, ...] = ()  # in other volumes, which its questions concern
-    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
+    others: tuple[UncutEntry, ...] = ()  # in other volumes, but the questions concern them
+    finished: tuple[HangingPlaque, ...] = ()  # already cut, so not asked about
 
 
 def _write_file(
@@ -355,13 +355,14 @@ def _draw(
     if matter.volume.number:
         own = texts.render_text("proof.sign.volume", volume=describe_volume(texts, matter.volume))
         covers = f"{covers} {own}"
+    here = {mark for question in matter.questions.asked for mark in question.fingerprints}
     frame.form.add_hidden(FIELD, identity.decode("ascii"), texts.render_text("proof.identity.tip"))
     intro = texts.render_text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
         SigningTexts(
             intro=intro,
-            asked=any(e.design.asked for e in shown),
+            asked=any(e.design.fingerprint in here for e in shown),
             next=_describe_next_steps(texts, part, nothing is not None),
             nothing=bool(nothing),
         ),
@@ -480,7 +481,7 @@ def _repeat_foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict
                     continue
                 drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
                 if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
-                    continue  # on an arc, or with characters no face of the line has
+                    continue  # on an arc, or with characters that none of the line's typefaces has
                 for run, is_own in split_by_font(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
                         out[run] = RepeatedLettering.from_row(row, line.cap_height)

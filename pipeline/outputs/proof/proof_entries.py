@@ -8,9 +8,9 @@ from pipeline.core.catalogue import format_for_client
 from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault, is_waiting_for_maker
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.language.texts import Texts
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.required import require_value
-from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf.identity import ShownDesign, UncutName
 from pipeline.outputs.revision import EarlierPlaque, Revision
@@ -29,15 +29,15 @@ class ProofPlace:
 class ProofEntry:
     """One card: a design and all plaques of it."""
 
-    title: str  # the recipient's name as typed, tidied as it will be cut
-    lines: tuple[str, ...]  # further lines of lettering, or all when none of them is the title
+    title: str  # the recipient's name as typed, tidied up for cutting
+    lines: tuple[str, ...]  # the other lines of lettering, or all of them when none is the title
     design: ShownDesign
     artwork: Artwork
     questions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
-    spots: tuple[ProofPlace, ...] = ()  # of the questions about a place
-    earlier: EarlierPlaque | None = None  # the plaque it replaces
-    signed: str = ""  # by whom and when, of a plaque that is not asked for again
+    spots: tuple[ProofPlace, ...] = ()  # places that the questions are about
+    earlier: EarlierPlaque | None = None  # the plaque that it replaces
+    signed: str = ""  # by whom and when, for a plaque that isn't asked about again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,10 +47,10 @@ class UncutEntry:
     title: str
     unset: UncutName
     reasons: tuple[str, ...]
-    stops: tuple[Finding, ...] = ()  # those of the whole order too
+    stops: tuple[Finding, ...] = ()  # including those of the whole order
     artwork: Artwork | None = None
-    spots: tuple[ProofPlace, ...] = ()  # of the reasons that are about a place
-    waits: bool = False  # for the maker: the client has nothing to choose
+    spots: tuple[ProofPlace, ...] = ()  # places that the reasons are about
+    waits: bool = False  # the maker has to act; the client has nothing to choose
 
 
 def build_proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
@@ -159,7 +159,7 @@ def build_uncut_entries(
         said: dict[str, None] = {}
         for finding in sorted(client, key=lambda f: f.severity.rank):
             if waits and finding.severity is Severity.NOTE:
-                continue  # of a plaque that is not shown, and will be set otherwise
+                continue  # about a plaque that isn't shown and will be set differently
             if words := format_for_client(finding, units, texts):
                 said.setdefault(words)
         stopping = any(f.severity is Severity.STOP and format_for_client(f, units, texts) for f in client)

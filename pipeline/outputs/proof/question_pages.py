@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow, find_row_of_cell
-from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion
@@ -30,11 +30,11 @@ OF_VOLUME = "proof.questions.answer.volume"
 """Of a proof in several files."""
 ELSEWHERE = "proof.questions.elsewhere"
 """Of a question that is answered in another volume."""
-SIDE = 6.0  # mm from the bar at the left to the words
-NUMBER = 8.0  # mm for the number of a question, which stands by itself: its words may begin with a figure
-CHOICE = 7.2  # mm from box to box
-LINE = 11.0  # mm, height of the box to write in
-ABOVE_LINE = 1.5  # mm more above what the line is called than below it, so that it goes with its box
+SIDE = 6.0  # mm from the bar on the left to the text
+NUMBER = 8.0  # mm for a question's number, set apart because the text may begin with a figure
+CHOICE = 7.2  # mm between boxes
+LINE = 11.0  # mm, height of the write-in box
+ABOVE_LINE = 1.5  # mm more above the write-in label than below, so that it goes with its box
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
 """Names that a question shows; the others are counted."""

@@ -6,8 +6,10 @@ machine's own manual come first, and stand first on every card.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
+from pipeline.core.config.shop_tables import PRACTICE
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import Material
 from pipeline.shopfloor.saw import JOINTED_FROM
@@ -95,6 +97,13 @@ def merge_cautions(cautions: Iterable[str]) -> tuple[str, ...]:
 def is_wood(material: Material) -> bool:
     """Return whether papers may call it wood."""
     return material.does("oil") or material.does("plane")
+
+
+def describe_finish_of_beam(material: Material) -> str:
+    """Describe the finish of what only a beam has touched: it leaves no burr. The shop's own words stay."""
+    if material.describe_source("finish") != PRACTICE:
+        return material.finish
+    return re.sub(r"^deburr(, | and )", "", material.finish)
 
 
 def explain_not_sawn(material: Material) -> str:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import PRACTICE, get_source
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PRACTICE, get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter, compute_limits

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles

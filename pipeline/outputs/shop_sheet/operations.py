@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from pipeline.core.model import Blank
-from pipeline.core.order import Order
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
@@ -23,7 +22,7 @@ from pipeline.outputs.shop_sheet.value_origins import (
     describe_lettering_depth,
 )
 from pipeline.shopfloor.pocket import choose_pocket_passes
-from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.shop_plan import ShopPlan, is_sanded
 from pipeline.shopfloor.thickness import choose_face_allowance
 
 
@@ -38,7 +37,7 @@ class Operation:
     """Whether the estimate has a row for it, or it takes no time that counts."""
 
 
-def list_operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
+def list_operations(plan: ShopPlan, order: Order) -> list[Operation]:
     """List only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
     return [operation for step in list_steps(order) for operation in bench.steps[step]()]
@@ -308,7 +307,7 @@ class _Bench:
 
     def plan_sanding(self) -> Iterator[Operation]:
         off, resin = self.order.sanding, self.plan.pour is not None
-        if not (off or resin or self.resawn) or (self.material.known and not self.material.does("sand")):
+        if not is_sanded(self.order, poured=resin):
             return
         last = words.RESIN_LAST if resin else words.WOOD_LAST
         what = f"FEPA P grits: {', '.join(f'P{g}' for g in words.list_grits(last))} ({words.GRITS_SOURCE})."
@@ -328,6 +327,8 @@ class _Bench:
     def plan_finishing(self) -> Iterator[Operation]:
         if self.material.finish and self.order.stock is not None:
             finish = self.material.finish
+            if self.plan.cutter.burns and self.plan.pocket is None and self.plan.boards is None:
+                finish = words.describe_finish_of_beam(self.material)
             what = f"{finish[:1].upper()}{finish[1:]}. Try it first on an offcut with a letter cut in it."
             yield Operation(
                 name="Finish",

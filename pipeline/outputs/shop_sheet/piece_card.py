@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
+from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -66,10 +67,17 @@ def _format_area(value: float, folder: OrderFolder) -> str:
     return f"{area:.{min(finest, max(0, 3 - whole))}f} {units.name}²"
 
 
+def _describe_radius(radius: float | None, units: Units, drawn: str) -> str:
+    """Describe an inside radius of the drawing. drawn: where it comes from."""
+    if radius is None:
+        return "not told: drawn in short straight steps"
+    return state(units.show(radius), drawn) if radius else "sharp"
+
+
 def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
     units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
-    scale = find_pocket_scale(outcome.blank, pocket, book.room, 90)
+    scale = find_pocket_scale(pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
     book.add_heading("Pocket", keep=height + 25)
@@ -96,13 +104,10 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
             (
                 "Widest that clears it all",
                 state(units.show(pocket.clears_all), drawn)
-                if pocket.smallest_inside
+                if pocket.smallest_inside != 0.0
                 else "none: no cutter clears a sharp corner",
             ),
-            (
-                "Tightest inside radius",
-                state(units.show(pocket.smallest_inside), drawn) if pocket.smallest_inside else "sharp",
-            ),
+            ("Tightest inside radius", _describe_radius(pocket.smallest_inside, units, drawn)),
             ("Places to plunge", ", ".join(f"{t.cutter.name} {state(t.entries, swept)}" for t in pocket.tools)),
             ("Track", ", ".join(state(units.show(t.stepover), track) for t in pocket.tools)),
         ],
@@ -122,7 +127,7 @@ def draw_pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, pla
             [
                 (
                     state(f"x {units.format_number(c.at[0])}, y {units.format_number(c.at[1])}", drawn),
-                    state(units.show(c.drawn), drawn) if c.drawn else "sharp",
+                    _describe_radius(c.drawn, units, drawn),
                     state(units.show(c.left), swept),
                     state(_format_area(c.area, folder), swept),
                     state(units.show(c.off), swept),

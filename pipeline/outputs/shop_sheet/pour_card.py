@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pipeline.core.order import OrderFolder
+from pipeline.core.config.order import OrderFolder
+from pipeline.core.config.shop_tables import PourConfig, get_source
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import Material, SourcedValue, get_material
 from pipeline.outputs.pdf import styles
@@ -188,7 +188,7 @@ def _draw_to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             f"{words.explain_sawing_to_line(get_material(order))}."
         )
         return
-    book.ensure_room(30)  # not without the head of its table
+    book.ensure_room(30)  # keep it with the head of its table
     book.add_paragraph("Then each piece to its line, in this order:", styles.BODY)
     material, left = get_material(order), plan.allowance
     drawn = say_computed("the blank's outline" + (" and what is left for finishing" if left.value else ""))

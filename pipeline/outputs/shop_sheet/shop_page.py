@@ -33,7 +33,7 @@ TICK = "\0"
 """A cell with a box to tick."""
 SECTION = TextStyle(14, styles.INK, styles.HEADING.face, 1.25)
 ORIGINS = TextStyle(7, styles.GREY)
-UNDER = 1.2  # what a paragraph keeps free under itself
+UNDER = 1.2  # space below a paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +80,9 @@ class TableLines:
     right: bool = False
     wash: Colour | None = None
     indent: float = 0.0
-    above: float = 0.0  # kept free over and under them
+    above: float = 0.0  # space above and below
     under: float = 0.0
-    depth: float = 0.0  # at least so deep: as the other cells of its row
+    depth: float = 0.0  # least depth, that of the row's other cells
 
 
 class TableText(Flowable):  # type: ignore[misc]
@@ -133,7 +133,7 @@ class ShopPages:
 
     pen: PaperCanvas
     title: str
-    mark: str  # at the foot of each page
+    mark: str  # at the bottom of each page
     name: str = "Shop sheet"
     story: list[Any] = field(default_factory=list)
     origins: dict[str, str] = field(default_factory=dict)

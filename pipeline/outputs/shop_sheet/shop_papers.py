@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pipeline.core.catalogue import list_stopping
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Finding
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
 from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.jig_files import JigFiles

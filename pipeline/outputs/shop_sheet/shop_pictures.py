@@ -61,7 +61,7 @@ def draw_section(
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
-    face = low + (rough - plan.faced) * scale  # the face when it goes under the cutter
+    face = low + (rough - plan.faced) * scale  # height of the face when the lettering is cut
     back = face - plan.cut_at * scale
     bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - plan.faced - plan.cut_at)
     final_top, final_low = face - plan.off_face * scale, back + bottom_off * scale
@@ -120,7 +120,7 @@ def _draw_broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Co
 # --- the pocket --------------------------------------------------------------------------------------------------
 
 
-def find_pocket_scale(blank: Blank, plan: PocketPlan, room: float, height: float) -> float:
+def find_pocket_scale(plan: PocketPlan, room: float, height: float) -> float:
     x0, y0, x1, y1 = _compute_box(plan.drawn.rings)
     return min(room / (x1 - x0 + 4), height / (y1 - y0 + 4), 4.0)
 
@@ -198,7 +198,7 @@ def draw_board(
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
             size, told = TextStyle(6.5 * fine, look.cut), f"row {place.piece.row}"
             wide = abs(c) * blank.width + abs(s) * blank.height
-            if pen.measure_text(told, size) > 0.45 * wide:  # in the middle, and the number alone if need be
+            if pen.measure_text(told, size) > 0.45 * wide:  # centred, and just the number if space is short
                 px = place.slot.x + wide / 2
                 told = told if pen.measure_text(told, size) < 0.95 * wide else str(place.piece.row)
             pen.draw_text(px, py, told, size, "centre")

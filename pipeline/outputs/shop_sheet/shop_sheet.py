@@ -8,13 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.catalogue import format_message, format_remedy, list_stopping
-from pipeline.core.files import write_whole
+from pipeline.core.config.order import Order, OrderFolder
+from pipeline.core.config.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank, Outcome
-from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.stated_values import say_computed, state
+from pipeline.core.storage.files import write_whole
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -63,9 +63,7 @@ def write_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[
 
 def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     _draw_front(book, outcome, folder, plan)
-    if list_stopping(
-        outcome.findings, "order"
-    ):  # what has to be changed is seen in the piece; there is nothing to do yet
+    if list_stopping(outcome.findings, "order"):  # show the piece, where the fault is visible, but no work to do
         _draw_piece(book, outcome, folder, plan)
         return
     _draw_operations(book, outcome, folder, plan)
@@ -78,7 +76,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         draw_board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
         draw_jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
-    _draw_time(book, plan.estimate, folder.order.rates, list_operations(plan, folder.order, outcome.blank))
+    _draw_time(book, plan.estimate, folder.order.rates, list_operations(plan, folder.order))
     draw_tick_pages(book, outcome, folder, plan)
 
 
@@ -181,8 +179,8 @@ def _describe_board_count(plan: ShopPlan) -> str:
 
 def _draw_operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     book.add_heading("Order of work")
-    steps = list_operations(plan, folder.order, outcome.blank)
-    own = (words.RESIN, words.SAW)  # told on cards of their own
+    steps = list_operations(plan, folder.order)
+    own = (words.RESIN, words.SAW)  # these have their own cards
     book.add_cautions(words.merge_cautions(c for step in steps for c in step.cautions if c not in own))
     columns = [
         TableColumn("", 0.06, style=styles.NAME, names=True),

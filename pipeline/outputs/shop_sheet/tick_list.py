@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from reportlab.platypus import Flowable
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.model import Blank, Outcome, Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
 from pipeline.outputs.pdf import styles
@@ -16,12 +16,12 @@ from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.outputs.pdf.material_look import PieceLook, choose_look
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
-from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.shop_plan import ShopPlan, is_sanded
 
 THUMB = 19.0
 """Height of a row's picture at most, mm."""
 BOX = 4.0
-HEAD = 5.0  # of the names of the boxes
+HEAD = 5.0  # height of the box headings
 
 
 def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
@@ -31,7 +31,7 @@ def list_boxes(plan: ShopPlan, folder: OrderFolder) -> list[str]:
         boxes["pour"] = "poured"
     if plan.boards is not None:
         boxes["saw"] = "trimmed"
-    if folder.order.finish.sanded_off > 0 or plan.pour is not None:
+    if is_sanded(folder.order, poured=plan.pour is not None):
         boxes["sand"] = "sanded"
     return [*(boxes[step] for step in list_steps(folder.order) if step in boxes), "checked", "packed"]
 
@@ -116,8 +116,8 @@ class _List:
     scale: float  # of the pictures
     depth: float  # of a row
     boxes: tuple[str, ...]
-    at: list[float]  # the middle of each box
-    fixed: frozenset[int]  # numbers of the lines that say the same on every plaque
+    at: list[float]  # x of each box's centre
+    fixed: frozenset[int]  # numbers of lines whose text is the same on every plaque
     plaques: tuple[Plaque, ...]
 
     def draw_heads(self, top: float) -> None:
@@ -172,7 +172,7 @@ class _List:
                 pen.set_round_ink(tones.cut, point)
                 for line in plaque.artwork.parts:
                     for row in line.rows if line.side == "front" else ():
-                        if line.line in self.fixed or not line.line:  # artwork is the same on many
+                        if line.line in self.fixed or not line.line:  # many plaques share their artwork
                             pen.repeat_row(row, point, box)
                         else:
                             pen.draw_row(row, point)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from pipeline.core.config.order import Order
+from pipeline.core.config.shop_tables import StockConfig, get_source
 from pipeline.core.model import Blank
-from pipeline.core.order import Order
-from pipeline.core.shop_tables import StockConfig, get_source
 from pipeline.core.stated_values import say_computed
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import get_material

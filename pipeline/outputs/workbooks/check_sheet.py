@@ -19,15 +19,15 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
-from pipeline.core.client_texts import load_client_texts
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.design_faults import find_crowded_lines, is_design_fault
-from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.language.client_texts import load_client_texts
+from pipeline.core.language.texts import Texts, list_languages, load_texts
 from pipeline.core.list_row import ListRow, pack_row
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.core.texts import Texts, list_languages, load_texts
+from pipeline.core.storage.files import write_whole
 from pipeline.core.units import Units
 from pipeline.outputs.client_questions import ClientQuestion, build_client_questions
 from pipeline.outputs.design_words import describe_design_fault, describe_design_remedy
@@ -114,7 +114,7 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
         _write_settings(book, styles, outcome)
         if outcome.part:
             for sheet in book.worksheets():
-                sheet.set_header(f"&R{describe_part_for_client(texts, outcome)}")  # on every page that is printed
+                sheet.set_header(f"&R{describe_part_for_client(texts, outcome)}")  # on every printed page
 
     return write_workbook(texts.render_text("sheet.title", title=outcome.title), folder.order.unit, fill)
 
@@ -184,7 +184,7 @@ def _check(
     for key in COLUMNS:
         _name_cell(book, key, sheet, 0, heads.index(texts.render_text(key)))
     answer, last = heads.index(texts.render_text(ANSWER)), heads.index(texts.render_text(CHANGE_TO))
-    sheet.print_area(0, 0, max(len(rows), 1), last)  # on paper: what the client reads and fills in
+    sheet.print_area(0, 0, max(len(rows), 1), last)  # printed: what the client reads and fills in
     if rows:
         sheet.data_validation(1, answer, len(rows), answer, _list_answers(texts))
     sheet.activate()
@@ -311,7 +311,7 @@ def _list_measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
 def _list_measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
     """The cells of these columns: of each value the one over the plaque's lines to know."""
     real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
-    # a crest's narrowest place is told once, and would hide the names' here; how deep the bit goes counts over all
+    # a crest's narrowest place is reported once and would hide the names'; the groove depth counts over everything
     every = [m for measure in plaque.all_measures for m in measure.measurements if math.isfinite(m.value)]
     for what in MEASURED_VALUES:
         found = what.find_worst(every if what.most else real)

@@ -22,19 +22,19 @@ from pipeline.outputs.workbooks.workbook import SheetColumn, escape_text, write_
 class CutRow:
     """One design that may be cut."""
 
-    files: tuple[str, ...]  # in the folder of the cut list
+    files: tuple[str, ...]  # in the cut list's folder
     pieces: int
     name: str
-    text: str  # all lines
+    text: str  # all its lines
     fingerprint: str
     signed_by: str
-    signed_on: str  # as the client wrote it, or the day it was recorded
+    signed_on: str  # as the client wrote it, or the date of recording
     recorded: str  # UTC
     revision: str
     paper: str
     rows: tuple[ListRow, ...]
-    released: str  # UTC, when its pieces were first copied out
-    again: str = ""  # which of them take the place of spoilt ones, and why
+    released: str  # UTC, when its pieces were first released
+    again: str = ""  # how many replace spoilt pieces, and why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,7 @@ class ChangeRow:
     date: str
     revision: str
     source: str
-    pictures: tuple[Path, ...] = ()  # of what was written by hand, as PNG
+    pictures: tuple[Path, ...] = ()  # of handwriting, as PNG
 
 
 ROWS_IN_LEDGER, LAST_HASH = "Rows in the sign-off ledger", "Last hash in the ledger"
@@ -140,7 +140,7 @@ def write_cut_list_xlsx(
         write_table(sheet, styles, list(COLUMNS), rows)
         sheet.freeze_panes(1, 1)
         heads = [c.head for c in COLUMNS]
-        sheet.print_area(0, 0, max(len(rows), 1), heads.index(TICKED[-1][0]))  # on paper: what the workshop needs
+        sheet.print_area(0, 0, max(len(rows), 1), heads.index(TICKED[-1][0]))  # printed: what the workshop needs
         _write_held(book, styles, held)
         _write_taken(book, styles, taken)
         _write_about(book, styles, identity, cut, held, ledger, needs)

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from pipeline.core.language.texts import Texts
 from pipeline.core.list_row import ListRow
-from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.workbooks.workbook import SheetColumn, write_table
 

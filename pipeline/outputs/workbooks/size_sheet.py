@@ -13,7 +13,7 @@ from pipeline.outputs.workbooks.workbook import LINE_HEIGHT, count_lines, write_
 
 SHEET = "Sizes"
 
-_CHART_ROWS = 15  # lines of a sheet the chart stands beside
+_CHART_ROWS = 15  # rows of the sheet beside the chart
 _NAMES_SHOWN = 6
 _COLOURS = {"all": "#B8BFC4", "most": "#1F5A7A", "each": "#D9A441"}
 _WORDS = {

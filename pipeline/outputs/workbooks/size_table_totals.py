@@ -10,7 +10,7 @@ from pipeline.core.list_row import pack_rows
 from pipeline.core.model import LineSizes, SizedName
 
 POLICIES = ("all", "most", "each")
-ALIKE = 1e-9  # mm, sizes no farther apart are one
+ALIKE = 1e-9  # mm; sizes closer than this are equal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,7 +19,7 @@ class SizeHolder:
 
     size: float
     by: tuple[SizedName, ...]
-    others: float | None  # None: nobody would be left
+    others: float | None  # None: there are no others
 
 
 def count_sizes(line: LineSizes) -> dict[str, dict[float, int]]:

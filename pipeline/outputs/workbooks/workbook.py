@@ -37,7 +37,7 @@ def write_workbook(title: str, units: Units, fill: Callable[[Any, dict[str, Any]
     """A workbook's bytes; `fill` gets the open book and its styles by name. Lengths are shown with the decimals of
     `units`."""
     held = io.BytesIO()
-    # text that looks like a formula, a number or an address stays text
+    # text that looks like a formula, a number or a URL stays text
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     book = xlsxwriter.Workbook(held, options)
     book.set_properties({"title": escape_text(title), "created": CREATED, "comments": ""})
@@ -63,7 +63,7 @@ def build_styles(book: Any, units: Units) -> dict[str, Any]:
         "text": {},
         "code": {"font_name": "Consolas", "font_size": 10},
         "number": {"text_wrap": False, "align": "center"},
-        "count": {"text_wrap": False, "align": "center", "num_format": "0;-0;"},  # a nought is left blank
+        "count": {"text_wrap": False, "align": "center", "num_format": "0;-0;"},  # zero is shown as blank
         "length": {"text_wrap": False, "align": "right", "num_format": length},
         "head": {"bold": True, "bg_color": "#2F3B45", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
         "head-answer": {"bold": True, "bg_color": "#1F5A7A", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},

@@ -1,6 +1,6 @@
 """Reading a message's file, not its meaning: an e-mail as mail programs save it, or plain text.
 
-Runs in a separate process (`core.door`), since any mail may come in.
+Runs in a separate process (`core.storage.door`), since any mail may come in.
 """
 
 from __future__ import annotations
@@ -35,13 +35,13 @@ _SEALS = ("application/pgp-signature", "application/pkcs7-signature", "applicati
 class MailText:
     """A message before it is interpreted."""
 
-    text: str  # its ends of line "\n"
-    sender: str = ""  # as written in the mail; of a plain text nothing
-    name: str = ""  # the sender's, or else the address
+    text: str  # with "\n" line endings
+    sender: str = ""  # as in the mail's header; empty for plain text
+    name: str = ""  # the sender's name, or else the address
     date: str = ""
     subject: str = ""
     attached: tuple[str, ...] = ()  # names of attachments
-    doubt: str = ""  # why its text is not what the sender wrote
+    doubt: str = ""  # why its text may not be what the sender wrote
 
 
 def is_mail(start: bytes) -> bool:
@@ -74,7 +74,7 @@ def _unify_line_ends(text: str) -> str:
 def _read_email(data: bytes) -> MailText:
     policy = email.policy.default
     mail = email.message_from_bytes(data, policy=policy)
-    if not isinstance(mail, EmailMessage):  # what the policy makes, by its documentation
+    if not isinstance(mail, EmailMessage):  # for type checkers: the policy always creates one
         raise ValueError("it is no e-mail")
     if sum(1 for _, _ in zip(mail.walk(), range(MOST_PARTS + 1), strict=False)) > MOST_PARTS:
         raise ValueError(f"it has more than {MOST_PARTS} parts")
@@ -160,7 +160,7 @@ def _list_pictures(mail: EmailMessage) -> dict[str, bytes]:
 def _is_tiny(data: bytes) -> bool:
     """Return whether a picture is no larger than a logo; False for one that can't be read."""
     try:
-        with Image.open(BytesIO(data)) as picture:  # only its header is read
+        with Image.open(BytesIO(data)) as picture:  # only reads the header
             wide, high = picture.size
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
         return False
@@ -193,7 +193,7 @@ class _Stripped(HTMLParser):
     """Extracts the words of an HTML body, with quotations as quoted lines."""
 
     _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
-    _CLOSED = frozenset(("div", "table", "section", "span"))  # their end can't be left out
+    _CLOSED = frozenset(("div", "table", "section", "span"))  # elements whose end tag is mandatory
     _UNSEEN = frozenset(("style", "script", "head", "title", "template"))
     _STRUCK = frozenset(
         (
@@ -219,9 +219,9 @@ class _Stripped(HTMLParser):
         """pictures: those that came with the mail, by name."""
         super().__init__(convert_charrefs=True)
         self.doubt = ""
-        self.placed: set[str] = set()  # the pictures of these that are shown
+        self.placed: set[str] = set()  # those of the pictures that the text shows
         self._pictures = pictures
-        self._sealed: tuple[str, int] = ("", 0)  # the element of a signature, and how deep inside it
+        self._sealed: tuple[str, int] = ("", 0)  # element that holds a signature, nesting depth inside it
         self._told: list[str] = []
         self._quoted = 0
         self._hidden = 0

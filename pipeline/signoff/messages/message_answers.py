@@ -10,15 +10,15 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 
-from pipeline.core.door import read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import put_in_one_line
+from pipeline.core.storage.door import read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.messages.mail_file import MailText, read_mail
 from pipeline.signoff.messages.message_grammar import MessageReading, read_message
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.kept_lettering import read_identity
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.sent_copy import SentCopy
 
@@ -135,7 +135,7 @@ def _choose_letter(
     else:
         dated = (
             len(letters) == 1 or _parse_moment(mail.date) is not None
-        )  # no old answer is taken for one to a later proof
+        )  # an undated old answer must not count for a later proof
         letter = letters[0] if len(letters) == 1 else asked.open[0] if len(asked.open) == 1 and dated else ""
     if recorded and not asked.named and letter not in recorded:
         return "", f"this very message is recorded as an answer to proof {' and '.join(recorded)}"

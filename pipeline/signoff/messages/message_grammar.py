@@ -50,10 +50,10 @@ _SMILE = re.compile(r"(?<!\S)(?::-?\)|;-?\)|\U0001F642|\U0001F60A|\U0001F600)(?!
 class MessageReading:
     """What a message says. why: of an unclear one, for the maker; all else is then empty."""
 
-    all: bool = False  # everything that is not named otherwise is agreed
+    all: bool = False  # everything not named otherwise is approved
     numbers: Mapping[int, Said] = field(default_factory=dict)
-    wanted: Mapping[int, str] = field(default_factory=dict)  # wordings, by number
-    proof: str = ""  # the letter it names
+    wanted: Mapping[int, str] = field(default_factory=dict)  # requested wording by number
+    proof: str = ""  # the revision letter it names
     why: str = ""
 
 
@@ -141,7 +141,7 @@ def _strip_quoted_mail(text: str) -> _OwnWords:
     below: list[str] = []
     headed: list[str] = []
     own = kept
-    told = quoted = False  # told: the last line says who wrote what follows
+    told = quoted = False  # told: the last line introduces a quotation
     number = 0
     while number < len(lines):
         line = lines[number].rstrip()
@@ -296,7 +296,7 @@ def _classify_word(word: str, first: bool = False) -> str:
 @lru_cache(maxsize=1)
 def _list_calendar_names() -> frozenset[str]:
     """List the names of months and days in every language (Unicode CLDR)."""
-    from babel.dates import get_day_names, get_month_names  # for the few messages that quote
+    from babel.dates import get_day_names, get_month_names  # only few messages quote
 
     found: set[str] = set()
     for language in PHRASES:
@@ -368,7 +368,7 @@ def _read_in_language(
             try:
                 _read_line(line, phrases, shown, trial)
             except _UnclearMessage:
-                if _is_name(line, words):  # many sign without a closing
+                if _is_name(line, words):  # many people sign without a closing
                     closed = True
                     continue
                 if any(_CHANGE.fullmatch(each) for each in lines[number:]):

@@ -96,6 +96,8 @@ PHRASES: Mapping[str, Phrases] = {
         courtesy="thanks|thank you|many thanks|thanks a lot|thank you very much|thanks very much"
         "|with thanks|cheers"
         "|thanks for the proof|thank you for the proof|thanks for your work|thanks so much|thank you so much"
+        "|thanks for this|thank you for this|thanks for these|thanks for sending this|thank you for sending this"
+        "|thanks for sending these|thanks for your message|thank you for your message|thanks for your email"
         "|have a nice day|have a good day|have a nice weekend|have a good weekend|yes|they look lovely"
         "|it looks lovely|looking forward to them|please go ahead|go ahead|thanks again|lovely work",
         closing="kind regards|best regards|regards|best wishes|best|yours|yours sincerely|yours faithfully|cheers"
@@ -141,7 +143,9 @@ PHRASES: Mapping[str, Phrases] = {
         "|sehr geehrte damen und herren|hallo zusammen|hi",
         courtesy="danke|vielen dank|danke schön|dankeschön|besten dank|herzlichen dank|danke sehr|danke dir"
         "|danke ihnen"
-        "|vielen dank für den entwurf|vielen dank für die mühe|danke für die mühe|ja|schönen tag noch"
+        "|vielen dank für den entwurf|vielen dank für die mühe|danke für die mühe|danke dafür|vielen dank dafür"
+        "|danke fürs schicken"
+        "|vielen dank für die zusendung|danke für die nachricht|ja|schönen tag noch"
         "|schönes wochenende|schönen tag|sieht toll aus|wir freuen uns|danke im voraus",
         closing="mit freundlichen grüßen|mit freundlichem gruß|freundliche grüße|viele grüße|liebe grüße"
         "|beste grüße"
@@ -180,7 +184,8 @@ PHRASES: Mapping[str, Phrases] = {
         greeting="bonjour|bonsoir|salut|cher|chère|bonjour à tous|madame|monsieur|madame monsieur",
         courtesy="merci|merci beaucoup|merci bien|un grand merci|merci d'avance|mille mercis"
         "|merci pour votre travail"
-        "|merci pour l'épreuve|bonne journée|bonne soirée|bon week-end|oui"
+        "|merci pour l'épreuve|merci pour votre envoi|merci pour l'envoi|merci pour votre message|bonne journée"
+        "|bonne soirée|bon week-end|oui"
         "|merci encore|c'est très joli"
         "|beau travail",
         closing="cordialement|bien cordialement|bien à vous|salutations|meilleures salutations"
@@ -215,7 +220,8 @@ PHRASES: Mapping[str, Phrases] = {
         proof="prueba|la prueba|muestra",
         greeting="hola|buenos días|buenas tardes|buenas noches|buenas|estimado|estimada|estimados|querido|querida",
         courtesy="gracias|muchas gracias|mil gracias|muchísimas gracias|gracias por todo|gracias por su trabajo"
-        "|gracias por la prueba|gracias de antemano|buen día|buen fin de semana"
+        "|gracias por la prueba|gracias por el envío|gracias por enviarlo|gracias por su mensaje"
+        "|gracias de antemano|buen día|buen fin de semana"
         "|que tenga un buen día|sí"
         "|quedan preciosas|muy bonito",
         closing="saludos|un saludo|saludos cordiales|un cordial saludo|atentamente|un abrazo|cordialmente|gracias"
@@ -251,7 +257,8 @@ PHRASES: Mapping[str, Phrases] = {
         proof="bozza|la bozza|prova",
         greeting="ciao|buongiorno|buonasera|buon pomeriggio|salve|gentile|egregio|gentili signori|cara|caro",
         courtesy="grazie|grazie mille|molte grazie|tante grazie|vi ringrazio|la ringrazio|grazie per il lavoro"
-        "|grazie per la bozza|grazie in anticipo|buona giornata|buona serata|buon fine settimana|sì"
+        "|grazie per la bozza|grazie per l'invio|grazie del messaggio|grazie per il messaggio"
+        "|grazie in anticipo|buona giornata|buona serata|buon fine settimana|sì"
         "|sono bellissime|bel lavoro",
         closing="cordiali saluti|saluti|distinti saluti|un saluto|a presto|cordialmente|un caro saluto"
         "|grazie|grazie mille",
@@ -289,7 +296,8 @@ PHRASES: Mapping[str, Phrases] = {
         "|hallo allemaal",
         courtesy="dank u|dank je|dankjewel|dank u wel|bedankt|hartelijk dank|heel erg bedankt|veel dank"
         "|alvast bedankt"
-        "|bedankt voor de proef|bedankt voor het werk|fijne dag|fijn weekend|prettige dag|ja"
+        "|bedankt voor de proef|bedankt voor het sturen|bedankt voor het toesturen|bedankt voor uw bericht"
+        "|bedankt voor het werk|fijne dag|fijn weekend|prettige dag|ja"
         "|ziet er mooi uit"
         "|mooi werk",
         closing="met vriendelijke groet|met vriendelijke groeten|vriendelijke groet|groeten|groet"
@@ -329,7 +337,8 @@ PHRASES: Mapping[str, Phrases] = {
         proof="korekta|próba|projekt|wydruk próbny|arkusz próbny",
         greeting="dzień dobry|witam|cześć|dobry wieczór|szanowni państwo|szanowna pani|szanowny panie|hej|witaj",
         courtesy="dziękuję|dziękujemy|bardzo dziękuję|dzięki|wielkie dzięki|dziękuję bardzo|dziękuję za projekt"
-        "|dziękuję za pracę|z góry dziękuję|miłego dnia|miłego weekendu|tak|pięknie wygląda|dobra robota",
+        "|dziękuję za pracę|dziękuję za przesłanie|dziękuję za wiadomość|dzięki za przesłanie|z góry dziękuję"
+        "|miłego dnia|miłego weekendu|tak|pięknie wygląda|dobra robota",
         closing="pozdrawiam|z poważaniem|pozdrowienia|serdecznie pozdrawiam|z wyrazami szacunku"
         "|łączę pozdrowienia"
         "|dziękuję|dzięki",
@@ -360,7 +369,8 @@ PHRASES: Mapping[str, Phrases] = {
         and_="a|ac|&",
         proof="proflen|y broflen",
         greeting="helo|shwmae|bore da|prynhawn da|noswaith dda|annwyl|hia|haia",
-        courtesy="diolch|diolch yn fawr|llawer o ddiolch|diolch am y broflen|diolch am eich gwaith"
+        courtesy="diolch|diolch yn fawr|llawer o ddiolch|diolch am y broflen|diolch am hyn|diolch am anfon"
+        "|diolch am eich neges|diolch am eich gwaith"
         "|diolch o galon|ie"
         "|diwrnod da|penwythnos da|maen nhw'n edrych yn hyfryd|diolch eto",
         closing="cofion gorau|cofion cynnes|cofion|yn gywir iawn|dymuniadau gorau|yr eiddoch yn gywir|hwyl|diolch",

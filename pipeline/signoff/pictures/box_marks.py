@@ -65,7 +65,7 @@ class BoxReader:
                 out.append(reading)
             else:
                 out.append(self._read_writing(box))
-        for a, one in tips.items():  # one stroke through two boxes
+        for a, one in tips.items():  # one stroke across two boxes
             for b, other in tips.items():
                 if a < b and one is not None and other is not None and _share_ink(one, other):
                     for n in (a, b):
@@ -169,6 +169,7 @@ class BoxReader:
             free=(crop_place(self.ink.beside, room) < BARE) & ~others,
             blur=compute_most_blur(self.straight.blur, self.ink.softened),
             noise=self.ink.noise,
+            two_tones=self.straight.two_tones,
         )
 
     def _find_stroke(self, inner: Place, room: Place, least: float) -> Any:

@@ -3,7 +3,9 @@ paper do not count, since only strokes are looked for."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeVar
 
 import cv2
@@ -33,8 +35,11 @@ HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 SOFTENED = 0.32
 """mm by which a picture without greys is blurred, that its dots become tones again."""
-PALEST = 0.08
-"""Of black: what is printed paler is white in a picture without greys."""
+PALE = (0.08, 0.2, 0.35)
+"""Of black, between which lie tones of pale print (the boxes' lines have 0.31) that a picture without greys shows or
+loses, each as a whole. What is paler is white in it; of darker print some always remains."""
+LOST = 0.4
+"""Part of the print of a tone that may be dark where that tone is lost: strokes cross it."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -67,7 +72,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     """Find strokes that aren't part of the page's print."""
     bare = _find_bare_paper(page)
     light = _estimate_light(straight.look, bare)
-    paper = float(np.median(light[bare])) if bare.any() else 0.0
+    some = light[::8, ::8][bare[::8, ::8]]  # it changes slowly
+    paper = float(np.median(some)) if some.size else 0.0
     shown = (straight.look * (PAPER / np.maximum(light, 8.0))).clip(0, 255).astype(np.uint8)
     softened = SOFTENED * MM if straight.two_tones else 0.0
     if softened:
@@ -76,12 +82,16 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     printed = _find_strokes(cv2.GaussianBlur(page.look, (0, 0), max(straight.blur, 0.6)))
     contrast = _measure_contrast(seen, printed)
     seen = seen / contrast
-    tone = np.maximum(1 - shown.min(axis=2).astype(np.float32) / PAPER, 0.0) / contrast
+    tone = np.maximum(1 - _find_extreme(cv2.min, shown).astype(np.float32) / PAPER, 0.0) / contrast
     reach = 2 * round(NEAR_PRINT * MM) + 1
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
-    if softened:  # pale print is black there, or gone
-        near[near > PALEST] = 1.0
+    if softened:
+        for paler, darker in pairwise(PALE):
+            band = (near > paler) & (near <= darker)
+            line = seen[band & (printed > paler)]
+            near[band] = line.size > 0 and np.count_nonzero(line > FAINTEST) > LOST * line.size
+        near[near > PALE[-1]] = 1.0
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
     dark[hidden] = 0.0
@@ -90,7 +100,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     close = np.maximum(seen - 1.15 * cv2.dilate(printed, np.ones((3, 3), np.uint8)), 0.0)
     close[~straight.inside] = 0.0
     values = seen[free]
-    noise = float(np.median(values) + 1.5 * (np.percentile(values, 90) - np.median(values))) / 3 if values.size else 1.0
+    middle, upper = np.percentile(values, (50, 90)) if values.size else (3.0, 3.0)
+    noise = float(middle + 1.5 * (upper - middle)) / 3
     threshold = max(FAINTEST, NOISE * noise)
     ink = dark > threshold
     folds = _find_folds(dark, hidden, min(0.45 * threshold, max(4 * noise, 0.25 * threshold)))
@@ -113,7 +124,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
 
 def _find_bare_paper(page: EmptyPage) -> Mask:
     """Return where the page is white, with nothing nearby."""
-    white = (page.look.min(axis=2) >= 250).astype(np.uint8)
+    white = (_find_extreme(cv2.min, page.look) >= 250).astype(np.uint8)
     size = 2 * round(0.8 * MM) + 1
     return np.asarray(cv2.erode(white, np.ones((size, size), np.uint8)) > 0)
 
@@ -141,7 +152,12 @@ def _find_strokes(shown: Any) -> Any:
     closing with a square fills (black hat, Serra 1982)."""
     size = 2 * round(WIDEST * MM / 2) + 1
     filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
-    return filled.max(axis=2).astype(np.float32) / PAPER
+    return _find_extreme(cv2.max, filled).astype(np.float32) / PAPER
+
+
+def _find_extreme(extreme: Callable[[Any, Any], Any], colours: Any) -> Any:
+    """Find the least or greatest of the three colours of each place."""
+    return extreme(extreme(colours[..., 0], colours[..., 1]), colours[..., 2])
 
 
 def _measure_contrast(seen: Any, printed: Any) -> float:
@@ -159,19 +175,18 @@ def _find_folds(dark: Any, hidden: Mask, level: float) -> Mask:
         values, covered = (dark.T, hidden.T) if turned else (dark, hidden)
         high, wide = values.shape
         tall = cv2.dilate((values > level).astype(np.uint8), np.ones((5, 1), np.uint8))
-        there = np.ascontiguousarray(tall[:, ::FOLD_STEP], dtype=np.float32)
-        seen = np.ascontiguousarray(~covered[:, ::FOLD_STEP], dtype=np.float32)
-        xs, ys = np.meshgrid(np.arange(there.shape[1], dtype=np.float32), np.arange(high, dtype=np.float32))
+        seen = (~covered[:, ::FOLD_STEP]).astype(np.uint8)
+        both = np.dstack([tall[:, ::FOLD_STEP] & seen, seen])
+        xs, ys = np.meshgrid(np.arange(both.shape[1], dtype=np.float32), np.arange(high, dtype=np.float32))
         found = np.zeros(values.shape, bool)
         edge, columns = round(14 * MM), np.arange(wide)
         ends_at = edge // FOLD_STEP
         for slope in np.linspace(-0.03, 0.03, 25, dtype=np.float32):
-            at = ys + slope * FOLD_STEP * (xs - there.shape[1] / 2)
-            line = cv2.remap(there * seen, xs, at, cv2.INTER_NEAREST, borderValue=0)
-            free = cv2.remap(seen, xs, at, cv2.INTER_NEAREST, borderValue=0)
-            share = line.sum(axis=1) / np.maximum(free.sum(axis=1), 1)
-            ends = np.minimum(line[:, :ends_at].mean(axis=1), line[:, -ends_at:].mean(axis=1))
-            for row in np.flatnonzero((share >= FOLD) & (ends >= 0.7) & (free.mean(axis=1) > 0.3)):
+            at = ys + slope * FOLD_STEP * (xs - both.shape[1] / 2)
+            line = cv2.remap(both, xs, at, cv2.INTER_NEAREST, borderValue=0)
+            dark_part, free = _average_rows(line).T
+            ends = np.minimum(_average_rows(line[:, :ends_at])[:, 0], _average_rows(line[:, -ends_at:])[:, 0])
+            for row in np.flatnonzero((dark_part >= FOLD * free) & (ends >= 0.7) & (free > 0.3)):
                 if not edge < row < high - edge:
                     continue
                 along = np.round(row + slope * (columns - wide / 2)).astype(int).clip(0, high - 1)
@@ -181,6 +196,11 @@ def _find_folds(dark: Any, hidden: Mask, level: float) -> Mask:
                     found[(along + off).clip(0, high - 1), columns] = True
         out |= (found.T if turned else found) & (dark < FAINT_FOLD)
     return out
+
+
+def _average_rows(values: Any) -> Any:
+    """Average the places of each row, by channel."""
+    return cv2.reduce(values, 1, cv2.REDUCE_AVG, dtype=cv2.CV_32F)[:, 0]
 
 
 def crop_place(values: NDArray[T], place: Place) -> NDArray[T]:

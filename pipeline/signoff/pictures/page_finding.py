@@ -158,7 +158,7 @@ def _read_marks(picture: Pixels) -> set[PageMark]:
         for reader in readers:
             try:
                 found, texts, _, _ = reader.detectAndDecodeMulti(look)
-            except cv2.error:  # some pictures are too much for it
+            except cv2.error:  # OpenCV fails on some pictures
                 continue
             marks = {mark for text in texts or () if (mark := read_page_mark(text)) is not None} if found else set()
             if marks:

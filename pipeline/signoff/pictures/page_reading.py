@@ -192,7 +192,7 @@ def _find_remarks(ink: PageInk, used: Mask) -> list[Place]:
     free[body] = ink.ink[body] & ~used[body]
     count, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=8)
     kept = np.zeros(ink.ink.shape, bool)
-    least = REMARK + 2 * ink.softened / MM  # dirt was softened too
+    least = REMARK + 2 * ink.softened / MM  # specks of dirt were softened too
     for n in range(1, count):
         left, top, across, down, area = stats[n]
         if max(across, down) / MM < least or area / MM**2 < REMARK_AREA:

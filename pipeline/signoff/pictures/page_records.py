@@ -19,7 +19,7 @@ class ReadBox:
     state: BoxState
     why: str = ""
     picture: bytes = b""
-    others: tuple[bytes, ...] = ()  # what is written in it in further pictures of the page
+    others: tuple[bytes, ...] = ()  # the same writing in the page's other pictures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +33,8 @@ class ReadPage:
     page: int = 0
     why: str = ""
     boxes: tuple[ReadBox, ...] = ()
-    remarks: tuple[bytes, ...] = ()  # what is written outside all boxes, as PNG
-    hidden: str = ""  # why a part of the page cannot be seen; empty when all of it can
-    blank: bool = False  # a back without anything on it
-    whole: bytes = b""  # the page, where a part of it cannot be seen
-    signed: bytes = b""  # what stands on the line to sign on: nobody but the maker reads it
+    remarks: tuple[bytes, ...] = ()  # writing outside all boxes, as PNG
+    hidden: str = ""  # why part of the page can't be seen; empty when all of it can
+    blank: bool = False  # an empty back
+    whole: bytes = b""  # the whole page, if part of it can't be seen
+    signed: bytes = b""  # the signature line, which only the maker reads

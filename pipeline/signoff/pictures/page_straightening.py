@@ -27,6 +27,11 @@ ALIKE = 0.55
 """Correlation from which a piece of the page is known again."""
 COARSE = 8
 """Pixels between those for which a place in the picture is computed; between them it is as good as straight."""
+EDGE, EDGES, LEAST_CONTRAST = 8, 60, 60
+"""Of 255: a step of lightness between neighbours, how many of them across and down a piece with print has, and how far
+its lightest and darkest places are apart."""
+SURELY_BLACK = 90
+"""Of 255: print that is darker is black in a picture without greys; such as lettering, names and numbers."""
 SURE = 0.45
 """The same for a page that is straight by now: less is a piece that cannot be seen."""
 USUAL_BLUR = 1.1
@@ -79,7 +84,7 @@ def find_features(image: Pixels, longest: float, *, quick: bool) -> PageFeatures
     )
     points, kinds = finder.detectAndCompute(grey, None)
     found = np.array([p.pt for p in points], dtype=np.float64).reshape(-1, 2) / scale
-    if kinds is not None and len(kinds) and not quick:  # root of the shares (Arandjelović and Zisserman 2012)
+    if kinds is not None and len(kinds) and not quick:  # RootSIFT (Arandjelović and Zisserman 2012)
         kinds = np.sqrt(kinds / np.maximum(kinds.sum(axis=1, keepdims=True), 1e-9)).astype(np.float32)
     return PageFeatures(points=found, kinds=kinds, scale=scale)
 
@@ -142,11 +147,12 @@ def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> Straigh
     where = _locate_pixels(matrix, grid + moved, (high, wide))
     look = _sample_picture(picture, where)
     grey = _convert_to_grey(look)
-    places, _, _ = _match_pieces(soft, grey, sure=SURE)
+    places, _, doubts = _match_pieces(soft, grey, sure=SURE)
     blur = _estimate_blur(reference, grey, places)
     if blur > USUAL_BLUR:
-        soft = cv2.GaussianBlur(reference, (0, 0), blur)
-    places, _, doubts = _match_pieces(soft, grey, sure=SURE)
+        places, _, doubts = _match_pieces(cv2.GaussianBlur(reference, (0, 0), blur), grey, sure=SURE)
+    if two_tones:
+        doubts = [d for d in doubts if _has_dark_print(reference, d)]
     total = len(places) + len(doubts)
     return StraightPage(
         look=look,
@@ -263,11 +269,17 @@ def _match_pieces(
     """Match the printed pieces of the page: return centres and shifts of those recognised, and the places of the
     others."""
     high, wide = soft.shape
+    steps = (cv2.absdiff(soft[:, 1:], soft[:, :-1]) > EDGE, cv2.absdiff(soft[1:], soft[:-1]) > EDGE)
+    least = EDGES * tile // TILE
     places, shifts, doubts = [], [], []
     for top in range(0, high - tile // 2, tile):
         for left in range(0, wide - tile // 2, tile):
             piece = soft[top : top + tile, left : left + tile]
-            if piece.shape[0] < tile // 2 or piece.shape[1] < tile // 2 or not _has_print(piece, tile):
+            across, down = (
+                np.count_nonzero(steps[0][top : top + tile, left : left + tile - 1]),
+                np.count_nonzero(steps[1][top : top + tile - 1, left : left + tile]),
+            )
+            if min(across, down) <= least or np.ptp(piece) <= LEAST_CONTRAST:  # it could be anywhere
                 continue
             found = _measure_shift(piece, grey, left, top, reach)
             if found is None:
@@ -281,12 +293,10 @@ def _match_pieces(
     return np.array(places).reshape(-1, 2), np.array(shifts).reshape(-1, 2), doubts
 
 
-def _has_print(piece: Any, tile: int) -> bool:
-    """Return whether there is enough print in both directions to locate a piece."""
-    least = 60 * tile // TILE
-    real = piece.astype(np.int16)
-    across = np.count_nonzero(np.abs(np.diff(real, axis=1)) > 8)
-    return bool(across > least and np.count_nonzero(np.abs(np.diff(real, axis=0)) > 8) > least and np.ptp(real) > 60)
+def _has_dark_print(reference: Any, place: tuple[int, int, int, int]) -> bool:
+    """Return whether there is print in a place that a picture without greys shows whatever its threshold is."""
+    left, top, right, bottom = place
+    return bool(np.count_nonzero(reference[top:bottom, left:right] < SURELY_BLACK) > EDGES)
 
 
 def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
@@ -297,7 +307,7 @@ def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tu
     around = grey[max(y0, 0) : y1, max(x0, 0) : x1]
     if around.shape[0] < high + 2 or around.shape[1] < wide + 2:
         return None
-    if float(around.std()) < 1:
+    if cv2.meanStdDev(around)[1].item() < 1:
         return (0.0, 0.0, 0.0)
     scores = cv2.matchTemplate(around, piece, cv2.TM_CCOEFF_NORMED)
     _, best, _, (bx, by) = cv2.minMaxLoc(scores)
@@ -311,7 +321,7 @@ def _refine_peak(line: Any, at: int) -> float:
         return 0.0
     a, b, c = (float(v) for v in line[at - 1 : at + 2])
     bend = a - 2 * b + c
-    return 0.0 if abs(bend) < 1e-9 else float(np.clip((a - c) / (2 * bend), -0.5, 0.5))
+    return 0.0 if abs(bend) < 1e-9 else min(max((a - c) / (2 * bend), -0.5), 0.5)
 
 
 def _smooth_shifts(places: Points, shifts: Points, degree: int, size: tuple[int, int], grid: Points) -> Points:

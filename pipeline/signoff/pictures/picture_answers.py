@@ -14,12 +14,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import read_identity
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.picture_files import MOST_MB, WHAT
+from pipeline.signoff.records.kept_lettering import read_identity
 from pipeline.signoff.returned.answers import PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField, ReadForm, open_proof, read_form
 from pipeline.signoff.returned.returned_proof import LAST_PAGE, PER_DESIGN, understand_proof
@@ -116,7 +116,7 @@ def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[Retu
 def _read_apart(
     data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy], order_id: str
 ) -> tuple[ReadPage, ...]:
-    # Loaded in this process alone: it takes half a second, and nothing else needs it.
+    # Imported here because it takes half a second and only this process needs it.
     from pipeline.signoff.pictures.page_reading import read_pictures
 
     return read_pictures(data, file, copies, order_id)

@@ -20,6 +20,8 @@ LONGEST_SIDE = 5_000
 """Pixels that are kept: 400 dpi of an A4 page. More shows nothing more of a pen's stroke."""
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
 """Formats that Pillow may open; scans need no others. Pictures of two views (MPO) are opened as JPEG."""
+ONE_WAY = (1.5, 3.0)
+"""How much finer a fax is across than down where its rows have to be repeated."""
 PDF_DPI = 200
 WHAT = "a scan or photograph of a page (.jpg, .png, .tif, .pdf)"
 _STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\0", b"MM\0*", b"BM", b"GIF8")
@@ -57,14 +59,23 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
                     if number > MOST_PAGES:
                         raise _report_refused(file, f"it holds more than {MOST_PAGES} pictures")
                     if opened.format == "MPO" and number > 1:
-                        break  # a second view of the same
-                    yield _flatten_image(ImageOps.exif_transpose(frame))
+                        break  # a second view of the same picture
+                    yield _flatten_image(_square_dots(ImageOps.exif_transpose(frame)))
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
             raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
         except (OSError, SyntaxError, ValueError, EOFError) as error:
             raise _report_refused(
                 file, f"it is not a readable picture ({' '.join(str(error).split())[:80]})"
             ) from error
+
+
+def _square_dots(image: Any) -> Any:
+    """Repeat the rows of a fax of standard resolution (204 × 98 dots to an inch, ITU-T T.4, from memory), that its dots
+    become as high as they are wide."""
+    across, down = (float(v) for v in image.info.get("dpi", (1, 1)))
+    if not (down > 0 and ONE_WAY[0] <= across / down <= ONE_WAY[1]):
+        return image
+    return image.resize((image.width, round(image.height * across / down)))
 
 
 def _flatten_image(image: Any) -> Pixels:

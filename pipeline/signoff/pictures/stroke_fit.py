@@ -48,8 +48,7 @@ class PenBounds:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FittedStrokes:
     """What was fitted. points: of the pattern, x and y. bends: of each stroke, how far its middle is beside the line
-    between its ends. pen, blur: width and standard deviation in pixels; dark: of the ink; left: squares that are not
-    explained, as a share of the ink's."""
+    between its ends. pen, blur: width and standard deviation in pixels; dark: of the ink."""
 
     pattern: Pattern
     points: Floats
@@ -57,7 +56,6 @@ class FittedStrokes:
     pen: float
     blur: float
     dark: float
-    left: float
 
     def get_ends(self, stroke: int) -> tuple[Floats, Floats]:
         """Return where a stroke begins and ends."""
@@ -124,7 +122,6 @@ def fit_strokes(places: Floats, values: Floats, pattern: Pattern, start: Floats,
         pen=float(at[-3]),
         blur=float(at[-2]),
         dark=float(at[-1]),
-        left=cost / max(float(values @ values), 1e-9),
     )
 
 
@@ -154,10 +151,10 @@ def _draw(at: Floats, places: Floats, pattern: Pattern) -> tuple[Floats, Floats]
         by_blur = -(steep_outer * outer - steep_inner * inner) / blur
         parts.append((below_outer - below_inner, by * by_far[:, None], by_pen, by_blur))
     covers = np.array([p[0] for p in parts])
-    if pattern.joined:  # one band
+    if pattern.joined:  # the strokes form one band
         weights = dark * (covers == covers.max(axis=0))
         whole = covers.max(axis=0)
-    else:  # ink upon ink counts as no darker, nor is what was fitted to
+    else:  # overlapping ink is no darker than the pen's own, and the same goes for pixels of other strokes
         bare = np.prod(1 - covers, axis=0)
         peak = 2 * float(_integrate_normal(np.array([0.5 * pen / blur]))[0]) - 1
         whole = np.minimum(1 - bare, peak)

@@ -14,9 +14,9 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, PieceTally, tally_pieces
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, assign_pieces
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 FROM: Mapping[PieceState, tuple[PieceState, ...]] = {
     "cut": ("to-cut",),
@@ -55,7 +55,7 @@ class Wanted:
 class Move:
     """Pieces of one design, and of one row where that is known, from one state to another."""
 
-    entry: LedgerEntry  # that let the design out first
+    entry: LedgerEntry  # row that first released the design
     row: ListRow
     pieces: int
     before: PieceState
@@ -78,7 +78,7 @@ class _Place:
     entry: LedgerEntry
     row: ListRow
     held: Counter[str] = field(default_factory=Counter)
-    last: str = ""  # state of the last mark
+    last: str = ""  # state set by the last mark
 
 
 def plan_marks(
@@ -116,7 +116,7 @@ def _subtract_marked(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mappi
     """Subtract what was already marked so for the same place, unless other marks have taken it back. A piece that went
     on since (cut, then spoilt) counts as marked, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
-    if one.state == "to-cut":  # marks made by other sheets don't concern this one; pieces marked by rows do
+    if one.state == "to-cut":  # marks made from other sheets don't concern this one; marks made by row do
         own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
         here = [e for e in own if e.place in ("", one.place) or (e.place == sheet and e.rows == rows)]
         out = sum(e.pieces for e in here if e.decision == "to-cut") - sum(e.pieces for e in here if e.state == "to-cut")
@@ -126,7 +126,7 @@ def _subtract_marked(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mappi
         for e in entries
         if e.kind == "mark"
         and e.fingerprint == one.fingerprint
-        and (e.place == one.place or (e.place == sheet and e.rows == rows))  # the row was once no part of the place
+        and (e.place == one.place or (e.place == sheet and e.rows == rows))  # formerly without its row
     ]
     beyond = _BEYOND[one.state]
     count = sum(e.pieces for e in done if e.state == one.state)

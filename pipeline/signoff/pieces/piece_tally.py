@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from pipeline.core.list_row import ListRow
-from pipeline.signoff.ledger_entry import LedgerEntry
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 PieceState = Literal["to-cut", "cut", "spoilt", "delivered"]
 STATES: tuple[PieceState, ...] = get_args(PieceState)
@@ -59,7 +59,7 @@ class _Counting:
     let_out: int = 0
     again: int = 0
     remade: int = 0
-    held: Counter[str] = field(default_factory=Counter)  # pieces by state, but those to cut
+    held: Counter[str] = field(default_factory=Counter)  # pieces by state, except those still to cut
     marked: Counter[tuple[ListRow, str]] = field(default_factory=Counter)
     last_spoilt: LedgerEntry | None = None
 
@@ -78,7 +78,7 @@ class _Counting:
             if state != "to-cut":
                 self.held[state] += change
                 self.marked[row, state] = max(0, self.marked[row, state] + change)
-        self.again = min(self.again, self.to_cut)  # assume that those made for the first time are cut first
+        self.again = min(self.again, self.to_cut)  # assume that first-time pieces are cut before replacements
         self.last_spoilt = mark if after == "spoilt" else self.last_spoilt
 
 

@@ -14,13 +14,13 @@ from dataclasses import dataclass, field
 
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.core.language.printed_command import format_argument
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.core.printed_command import format_argument
 from pipeline.signoff.design_answers import CLOSE, compute_likeness, join_lines
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import FINISHED, PieceTally, tally_pieces
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +87,7 @@ class _Share:
     """A plaque's share of a design's pieces while they are assigned."""
 
     row: ListRow
-    room: int  # pieces it still wants
+    room: int  # pieces it can still take
     got: Counter[str] = field(default_factory=Counter)
 
 
@@ -129,7 +129,7 @@ def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
                 share.got[state] += most
                 share.room -= most
                 left -= most
-        shares[-1].got[state] += left  # more than the list now wants
+        shares[-1].got[state] += left  # more than the list wants now
     left = tally.spoilt
     for share in shares:
         named_spoilt = min(left, tally.marked.get((share.row, "spoilt"), 0))
@@ -180,7 +180,7 @@ def _find_earlier(
         if got.total():
             out.setdefault(number, []).append(_build_pieces(gone[mark], got))
 
-    for by_row in (True, False):  # equal lettering, first where the row is the same too
+    for by_row in (True, False):  # plaques with the same lettering, those in the same row first
         for number, plaque in enumerate(plaques):
             for mark, tally in gone.items():
                 same = select_lettered(tally.first.text) == list_words(plaque)

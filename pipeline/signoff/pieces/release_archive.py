@@ -17,9 +17,9 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.list_row import ListRow, unpack_row
-from pipeline.signoff.ledger_head import MANIFEST
+from pipeline.core.storage.files import read_plain, remove_unfinished, write_whole
+from pipeline.signoff.records.ledger_head import MANIFEST
 
 SUPERSEDED = "superseded.txt"
 """In the folder of an earlier release: that it is one."""
@@ -106,7 +106,7 @@ def put_aside(folder: Path) -> None:
         if aside is not None and aside.data == there.data:
             return
     target = folder / str(number)
-    if target.exists():  # a number that something else took
+    if target.exists():  # the number is taken by something else
         target = folder / str(find_next_number(folder))
     begun = folder / f".{target.name}.{os.getpid()}.part"
     try:

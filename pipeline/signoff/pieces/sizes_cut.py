@@ -6,14 +6,14 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import fit_kinds
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Fact, Finding, build_finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
 from pipeline.core.units import SAME
-from pipeline.signoff.job_identity import JobIdentity, belongs_to_job, find_accepted
-from pipeline.signoff.ledger_entry import LedgerEntry, select_counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
+from pipeline.signoff.records.job_identity import JobIdentity, belongs_to_job, find_accepted
+from pipeline.signoff.records.ledger_entry import LedgerEntry, select_counting_entries
 
 
 def find_sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, float]:

@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.workbooks import cut_list as heads
-from pipeline.signoff.ledger_entry import MOST_PIECES, LedgerEntry, LedgerHead
 from pipeline.signoff.pieces.mark_rows import Wanted
 from pipeline.signoff.pieces.piece_tally import PieceState
+from pipeline.signoff.records.ledger_entry import MOST_PIECES, LedgerEntry, LedgerHead
 from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_cells
 
 MOST_MB = 64
@@ -142,7 +142,7 @@ def list_wanted(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Want
         spoilt = _count_all(said, "spoilt", line.pieces)
         where = f"{ticked.file}, row {line.line}"
         went = {"cut": _count_net(own, ("cut", "delivered"), ("to-cut",)), "spoilt": _count_net(own, ("spoilt",), None)}
-        gone = min(line.pieces, max(spoilt, went["spoilt"]))  # what was made again for them is on a later list
+        gone = min(line.pieces, max(spoilt, went["spoilt"]))  # their replacements are on a later list
         good = min(_count_all(said, "cut", line.pieces), line.pieces - gone)
         delivered = min(_count_all(said, "delivered", line.pieces), line.pieces - gone)
         went["delivered"] = _count_net(own, ("delivered",), None)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.findings import Finding
 from pipeline.core.model import Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.signoff.job_identity import build_identity_row
-from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.pieces.plaque_pieces import assign_pieces, find_difference, list_words
+from pipeline.signoff.records.job_identity import build_identity_row
+from pipeline.signoff.records.ledger_entry import LedgerEntry
 
 TOLD = "told"
 """Kind of the ledger row that records the report."""

@@ -11,19 +11,19 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+from pipeline.core.config.order import OrderFolder
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file
-from pipeline.core.order import OrderFolder
+from pipeline.core.storage.files import require_plain_file
 from pipeline.signoff.design_answers import BY_HAND
-from pipeline.signoff.designs import Design, LastRun
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign, select_counting_entries
-from pipeline.signoff.plain_numbers import read_numbers
 from pipeline.signoff.proof_rounds import find_latest_revision, open_revisions
+from pipeline.signoff.records.designs import Design, LastRun
+from pipeline.signoff.records.ledger import LedgerEntry, ProofDesign, select_counting_entries
+from pipeline.signoff.records.plain_numbers import read_numbers
+from pipeline.signoff.records.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_returned_proof
 from pipeline.signoff.returned.sent_copy import SentCopy
-from pipeline.signoff.sent_proofs import find_last_made, list_kept_sheets, list_proofs_made, read_kept_copies
 
 _START = 1024
 """Number of first bytes by which a file is recognised; a PDF may have as many before its header (ISO 32000-1, Annex
@@ -55,17 +55,17 @@ class SentPapers:
     """What is known about the papers that a client may be answering."""
 
     order_id: str
-    revision: str  # the letter last sent
-    copies: Mapping[tuple[str, int], SentCopy]  # proofs as they were made, by revision and volume
-    sheet: Callable[[str], SentSheet]  # what is known of the check sheet of a revision
-    older: bool  # a paper of an older revision counts too
-    open: Sequence[str]  # letters of proofs that wait for an answer
-    named: str  # the letter that the maker names, for an answer that need not
-    names: Sequence[str]  # what the sender may be called
-    title: str  # of the order
-    made: Mapping[str, str]  # when each proof was made, by its letter
-    recorded: Mapping[str, Sequence[str]]  # the letters that a message was recorded for, by its sha256
-    deciding: bool  # the maker decides what is unclear
+    revision: str  # the last letter sent
+    copies: Mapping[tuple[str, int], SentCopy]  # the proofs as made, by revision and volume
+    sheet: Callable[[str], SentSheet]  # returns what is known of a revision's check sheet
+    older: bool  # accept a paper of an older revision
+    open: Sequence[str]  # letters of proofs awaiting an answer
+    named: str  # letter named by the maker, for an answer that need not name one
+    names: Sequence[str]  # names the sender may go by
+    title: str  # the order's title
+    made: Mapping[str, str]  # letter -> time its proof was made
+    recorded: Mapping[str, Sequence[str]]  # sha256 of a message -> letters it was recorded for
+    deciding: bool  # the maker decides unclear answers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +95,7 @@ def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
 
 
 def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
-    # Loaded for a message alone: filled forms need none of it.
+    # Imported for messages only: filled-in forms need none of it.
     from pipeline.signoff.messages.message_answers import AskedProofs, read_message_answer
 
     asked = AskedProofs(
@@ -112,7 +112,7 @@ def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
 
 
 def _read_pictures(files: Sequence[ReturnedFile], sent: SentPapers) -> tuple[ReturnedPaper, ...]:
-    # Loaded for pictures alone: filled forms need none of it.
+    # Imported for pictures only: filled-in forms need none of it.
     from pipeline.signoff.pictures.picture_answers import AskedPages, read_picture_answers
 
     return read_picture_answers([f.path for f in files], AskedPages(copies=sent.copies, order_id=sent.order_id))
@@ -142,7 +142,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="sheet",
         title="check sheet",
         ending=".xlsx",
-        recognise=lambda file: file.start.startswith((b"PK", b"\xd0\xcf\x11\xe0")),  # zip, old office
+        recognise=lambda file: file.start.startswith((b"PK", b"\xd0\xcf\x11\xe0")),  # zip or OLE2 (old office files)
         read=_read_sheet,
     ),
     AnswerFormat(
@@ -263,7 +263,7 @@ def _find_sent_sheet(
     given = read_numbers(entries).designs
     proofs = [e for e in list_proofs_made(entries) if e.revision == revision]
     if proofs:
-        signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
+        signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed earlier too
         designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
         designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
         return SentSheet(

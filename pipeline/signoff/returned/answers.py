@@ -24,27 +24,27 @@ PaperKind = str
 """`kind` of an entry of `answer_formats.ANSWER_FORMATS`, or `paper`: recorded by hand from paper or a letter."""
 
 ProblemCode = Literal[
-    "unreadable",  # broken, encrypted, or no PDF at all
-    "not-a-proof",  # a PDF, but none of ours
-    "flattened",  # a proof printed, scanned or flattened: its fields are gone
+    "unreadable",  # damaged, encrypted, or not a PDF
+    "not-a-proof",  # a PDF, but not one of our proofs
+    "flattened",  # printed, scanned or flattened: the fields are gone
     "other-order",
     "older-revision",
     "altered",  # fields are missing or doubled
-    "notes-added",  # comments or drawings beside the fields, which only a person can read
-    "differs",  # something else than what was asked for is not as it was sent
+    "notes-added",  # comments or drawings outside the fields, which only a person can read
+    "differs",  # something other than the fields was changed
     "remarks",  # written in words, so only a person can tell what they mean
-    "ledger-older",  # the ledger lacks rows it had when the paper was made
+    "ledger-older",  # the ledger lacks rows that it had when the paper was made
     "no-copy",  # there is nothing to compare the paper with
     "no-name",
     "no-decision",
     "contradiction",
-    "empty",  # returned with nothing filled in
-    "no-proof",  # it does not say which proof it answers to
-    "not-understood",  # a message that is more than the phrases that are read
-    "page-unread",  # a picture of a page that cannot be read
-    "page-missing",  # of a proof that came back as pictures
+    "empty",  # returned without any answer
+    "no-proof",  # it doesn't say which proof it answers
+    "not-understood",  # a message with more than the phrases we can read
+    "page-unread",  # a picture of a page that can't be read
+    "page-missing",  # for a proof returned as pictures
     "page-twice",
-    "stopped-row",  # a row was named that cannot be cut
+    "stopped-row",  # it names a row that can't be cut
 ]
 
 
@@ -56,7 +56,7 @@ class PaperProblem:
     found: str
     remedy: str = ""
     fatal: bool = False
-    fingerprint: str = ""  # of the plaque it concerns; empty for the whole paper
+    fingerprint: str = ""  # of the plaque concerned; empty for the whole paper
 
     def __str__(self) -> str:
         return f"{self.found}. {self.remedy[0].upper()}{self.remedy[1:]}" if self.remedy else self.found
@@ -68,15 +68,15 @@ class Answer:
 
     fingerprint: str
     decision: Decision
-    change_to: str = ""  # as typed by the client; may be in any script and hold line breaks
-    reply: str = ""  # to the question beside the plaque
-    rows: tuple[ListRow, ...] = ()  # of the client's sheet when the paper was made
-    cells: tuple[str, ...] = ()  # of the names on those rows, e.g. "B14"
-    pieces: int = 1  # copies over all rows: how many pieces an agreement covers
-    text: tuple[str, ...] = ()  # the lines as the paper showed them
-    why: str = ""  # for `unclear`: what contradicts what
+    change_to: str = ""  # as typed by the client; any script, may have line breaks
+    reply: str = ""  # to the question shown with the plaque
+    rows: tuple[ListRow, ...] = ()  # rows of the client's list when the paper was made
+    cells: tuple[str, ...] = ()  # cells of the names in those rows, e.g. "B14"
+    pieces: int = 1  # copies over all rows: how many pieces an approval covers
+    text: tuple[str, ...] = ()  # the lines as shown on the paper
+    why: str = ""  # for `unclear`: which answers contradict each other
     no: int = 0  # the design's plain number in this order
-    decided_by: str = ""  # who read an unclear answer, where the decision is the maker's
+    decided_by: str = ""  # who decided an unclear answer, if the maker did
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +96,7 @@ class Reply:
 
     row: ListRow  # 0: about the whole order
     cell: str
-    text: tuple[str, ...]  # as the list had it
+    text: tuple[str, ...]  # as in the list
     reply: str
     no: int = 0  # its plain number in this order
 
@@ -109,21 +109,21 @@ class ReturnedPaper:
     file: str  # its name, without folder
     sha256: str  # of its bytes as received
     order_id: str = ""  # which order the paper was made for
-    order_sha256: str = ""  # of order.toml when the paper was made
+    order_sha256: str = ""  # sha256 of order.toml when the paper was made
     title: str = ""
     client: str = ""
     revision: str = ""
     volume: int = 0  # of a proof in several files, from 1
-    head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when its letter was given
+    head: tuple[int, str] = (0, "")  # rows of the ledger when its letter was given, hash of the last
     by: str = ""
     date: str = ""  # as the client wrote it
     decision: PaperDecision = ""
     remarks: str = ""
-    sender: str = ""  # of a message, as written
-    note: str = ""  # what it proves, where that is little
+    sender: str = ""  # of a message, as in its header
+    note: str = ""  # what it proves, if that is limited
     words: str = ""  # of a message, for the maker to read
-    files: tuple[tuple[str, str], ...] = ()  # of one that came in several: name and sha256 of each
-    pictures: tuple[tuple[str, bytes], ...] = ()  # what a person has to look at: path from the order's folder, PNG
+    files: tuple[tuple[str, str], ...] = ()  # of a paper received in several files: name and sha256 of each
+    pictures: tuple[tuple[str, bytes], ...] = ()  # what a person has to look at: path in the order folder, PNG
     answers: tuple[Answer, ...] = ()
     replies: tuple[Reply, ...] = ()
     far: tuple[FarAnswer, ...] = ()  # about plaques of other volumes

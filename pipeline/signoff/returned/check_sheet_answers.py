@@ -13,14 +13,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import ListRow, get_row_number, parse_row
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.design_answers import join_lines
-from pipeline.signoff.designs import Design, select_lettered
-from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
+from pipeline.signoff.records.designs import Design, select_lettered
+from pipeline.signoff.records.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import tidy_value
 from pipeline.signoff.returned.question_answers import QuestionAnswers, normalise_words, settle_answers
@@ -64,8 +64,8 @@ class _AnswerRow:
     fingerprint: str
     signed: bool
     asked: bool
-    questions: tuple[int, ...] = ()  # numbers of those about it
-    doubt: str = ""  # what else was changed in it
+    questions: tuple[int, ...] = ()  # numbers of the questions about it
+    doubt: str = ""  # what else was changed in that row
 
     @property
     def as_asked(self) -> AskedRow:
@@ -75,7 +75,7 @@ class _AnswerRow:
 @dataclass(slots=True)
 class _AnswerSheet:
     about: dict[str, str] = field(default_factory=dict)  # by key
-    answers: Mapping[str, str] = field(default_factory=dict)  # words offered -> key
+    answers: Mapping[str, str] = field(default_factory=dict)  # offered text -> key
     change_to: str = ""  # heading of the column
     rows: list[_AnswerRow] = field(default_factory=list)
     asked: QuestionAnswers = field(default_factory=QuestionAnswers)
@@ -329,7 +329,7 @@ def _read_design(
     if not said and there in ("change", "leave"):
         return [build_answer(same, "change", words) if there == "change" else build_answer(same, "refused")]
     if not said:
-        # signed before and left alone: this sheet did not ask for it
+        # signed earlier and left alone: this sheet didn't ask about it
         return [] if all(r.signed for r in same) else [build_answer(same, "unanswered")]
     counted = sum(r.pieces for r in same)
     if any(not r.pieces for r in same) or (design is not None and counted != design.pieces):

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.signoff.designs import select_lettered
-from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.records.designs import select_lettered
+from pipeline.signoff.records.ledger import LedgerEntry
 from pipeline.signoff.returned.answers import Answer, Decision, ReturnedPaper
 
 WORDS: Mapping[str, Decision] = {"agreed": "agreed", "change": "change", "leave": "refused"}

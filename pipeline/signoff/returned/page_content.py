@@ -48,7 +48,7 @@ class PageContent:
             self._add_entries(digest, value, depth, _PACKING | _BESIDE)
             try:
                 digest.update(value.read_bytes())
-            except pikepdf.PdfError:  # a picture in a form that is not unpacked here
+            except pikepdf.PdfError:  # a picture format that isn't decoded here
                 self._add_entries(digest, value, depth, _BESIDE)
                 digest.update(value.read_raw_bytes())
         elif isinstance(value, pikepdf.Dictionary):

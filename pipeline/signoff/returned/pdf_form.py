@@ -44,8 +44,8 @@ class FormField:
 
     value: str = ""  # text, or the state that is on
     kind: str = ""  # /Tx, /Btn, …
-    torn: bool = False  # what is stored and what is shown differ, or nobody can tell what is in it
-    why: str = ""  # of one that is torn, where that is another reason
+    torn: bool = False  # the stored value and the visible one differ, or can't be compared
+    why: str = ""  # for a torn field: the reason, if it is another one
     places: tuple[WidgetPlace, ...] = ()
 
     @property
@@ -58,7 +58,7 @@ class FormField:
 class ReadForm:
     boxes: dict[str, FormField] = field(default_factory=dict)
     doubled: list[str] = field(default_factory=list)
-    notes: dict[int, list[str]] = field(default_factory=dict)  # page -> what was added there
+    notes: dict[int, list[str]] = field(default_factory=dict)  # page -> what was added to it
 
 
 def open_proof(data: bytes, file: str) -> Any:
@@ -75,7 +75,7 @@ def open_proof(data: bytes, file: str) -> Any:
         found = f"{file} is not a PDF that can be read ({_shorten_error(error)})"
     else:
         repaired = [w for w in map(str, pdf.get_warnings()) if "reconstruct" in w or "damaged" in w or "loop" in w]
-        # what stands after the last mark of an end is an update that was cut off: the file is read as it was before it
+        # anything after the last %%EOF is an incomplete update: the file is read as it was before that
         if not repaired and _END.search(data[-2048:]) and len(pdf.pages) <= MOST_PAGES:
             return pdf
         pdf.close()

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
+from pipeline.core.storage.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.returned.answers import (
     Answer,
@@ -283,7 +283,7 @@ def understand_proof(
     if found.compared == "none":
         kept = f"no copy of proof {told.revision} was kept when it was made (an earlier version of the tool sent it)"
         problems.append(PaperProblem(code="no-copy", found=f"{kept}: only its fields were read"))
-    # A proof with nothing to agree to, every plaque of it too long, offers neither.
+    # A proof where nothing can be approved, because every plaque is too long, has neither.
     offered = [box for name in ("decision", "all_correct") if (box := boxes.get(name)) is not None]
     chosen, everything = _read_text(boxes, "decision"), _read_text(boxes, "all_correct") != ""
     decision: PaperDecision = DECISIONS.get(chosen, "")

@@ -1,5 +1,5 @@
 """A workbook that came back as plain cells, with what else was put into it. Cells far away cost nothing; a workbook
-made to blow up costs the process it is read in, see core.door."""
+made to blow up costs the process it is read in, see core.storage.door."""
 
 from __future__ import annotations
 
@@ -48,15 +48,15 @@ Cells = dict[int, dict[int, Held]]
 @dataclass(slots=True, kw_only=True)
 class Workbook:
     sheets: dict[str, Cells] = field(default_factory=dict)
-    notes: list[tuple[str, int, str]] = field(default_factory=list)  # sheet, row (0: not known), what is there
-    added: list[str] = field(default_factory=list)  # what is no cell
+    notes: list[tuple[str, int, str]] = field(default_factory=list)  # sheet, row (0: unknown), what is there
+    added: list[str] = field(default_factory=list)  # additions other than cells
     names: dict[str, tuple[str, int, int]] = field(default_factory=dict)  # defined name -> sheet, row, column
-    words: dict[str, str] = field(default_factory=dict)  # defined name -> the text it stands for
+    words: dict[str, str] = field(default_factory=dict)  # defined name -> its text
 
 
 def read_sheet_cells(data: bytes, file: str) -> Workbook:
     """Read every cell that holds something. CannotRun when the file is no workbook that may be read; other errors of
-    the library are reported by `core.door`."""
+    the library are reported by `core.storage.door`."""
     import openpyxl
 
     names, partly_struck = _inspect_package(data, file)
@@ -66,9 +66,9 @@ def read_sheet_cells(data: bytes, file: str) -> Workbook:
     count = 0
     for name in results.sheetnames:
         if not hasattr(results[name], "reset_dimensions"):
-            continue  # a chart, told already
+            continue  # a chart, already reported
         cells: Cells = {}
-        for sheet in (results[name], written[name]):  # of a formula without a result, the formula
+        for sheet in (results[name], written[name]):  # a formula without a result counts as its text
             for row, column, cell in _list_filled(sheet):
                 if column not in cells.setdefault(row, {}):
                     count += 1
@@ -129,7 +129,7 @@ def _inspect_package(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
 
 
 def _list_filled(sheet: Any) -> Iterator[tuple[int, int, Held]]:
-    sheet.reset_dimensions()  # what a file says about its own size is not asked
+    sheet.reset_dimensions()  # the size stated in the file may be wrong
     for row in sheet.iter_rows():
         for cell in row:
             if cell.value is None:

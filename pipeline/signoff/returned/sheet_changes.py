@@ -37,7 +37,7 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     """Find what differs between a returned check sheet and the one that was made. made None: that sheet is not at hand,
     and only what no check sheet has is reported."""
     out = SheetChanges()
-    ours = () if made is None else made.added  # the check sheet has charts of its own
+    ours = () if made is None else made.added  # the check sheet has charts itself
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
     at = require_value(find_places(back), "a workbook that was understood")
     cells = back.sheets[at.sheet]

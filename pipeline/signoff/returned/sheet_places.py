@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from pipeline.core.texts import ENGLISH, Texts, list_languages, load_texts
+from pipeline.core.language.texts import ENGLISH, Texts, list_languages, load_texts
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Workbook
 
@@ -26,7 +26,7 @@ class Places:
     columns: Mapping[str, int]
     labels: Mapping[str, int]
     answers: Mapping[str, str] = field(default_factory=dict)
-    renamed: tuple[str, ...] = ()  # keys of columns whose heading is another, though it is known how it should read
+    renamed: tuple[str, ...] = ()  # keys of columns whose heading was changed, where the original is known
 
     def find_heading(self, book: Workbook, key: str) -> str:
         """Find a column's heading; its key where it has none."""
@@ -70,7 +70,7 @@ def _find_columns(book: Workbook, keys: Mapping[str, tuple[str, int, int]]) -> t
     keyed = {key: keys[key] for key in heads.COLUMNS if key in keys}
     named = [sheet for sheet in book.sheets if sheet in _list_translations(heads.SHEET)]
     sheets = named or sorted({sheet for sheet, _, _ in keyed.values()})
-    for by_keys in (False, True):  # a row of headings may have been moved without its names: those rows come first
+    for by_keys in (False, True):  # a header row may be moved without its names: first those with names
         for sheet in sheets:
             cells = book.sheets[sheet]
             for number in sorted(cells):

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from pipeline.core.language.texts import list_languages, load_texts
 from pipeline.core.list_row import ListRow
-from pipeline.core.texts import list_languages, load_texts
 from pipeline.outputs.pdf.identity import ProofQuestion, UncutName
 from pipeline.outputs.workbooks import question_sheet as keys
 from pipeline.signoff.returned.pdf_form import tidy_value

@@ -40,8 +40,8 @@ def polygon(*corners: tuple[float, float], closed: bool = True) -> Path:
 
 
 def distance_to(path: Path, points: np.ndarray, fine: float) -> float:
-    """The farthest of the points from the path, by a search among points strewn along it: an independent measure, too
-    great by √(d² + (10 fine)²) - d at most."""
+    """Return the distance of the points from the path, by searching densely sampled points: independent of our measure,
+    and too large by √(d² + (10 fine)²) - d at most."""
     (ring,) = flatten(path, fine)
     run = np.vstack((ring, ring[:1])) if path.closed else ring
     steps = np.maximum(1, np.ceil(np.hypot(*np.diff(run, axis=0).T) / (20 * fine))).astype(int)
@@ -52,7 +52,7 @@ def distance_to(path: Path, points: np.ndarray, fine: float) -> float:
 
 
 def on_chain(chain: Chain, per_piece: int = 40) -> np.ndarray:
-    """Places on a chain, from the published definition of a bulge."""
+    """Return points on a chain, from the published definition of the bulge."""
     v = chain.vertices
     pieces = list(zip(v, np.roll(v, -1, axis=0), strict=True))
     out = []
@@ -84,7 +84,7 @@ def test_no_place_is_farther_off_than_the_tolerance_either_way(stem, fit):
 
 
 @pytest.mark.parametrize("stem", ["NotoSans", "Montserrat", "EBGaramond"])
-def test_pieces_break_by_two_degrees_at_most_where_the_outline_is_smooth(stem):
+def test_pieces_meet_within_two_degrees_where_the_outline_is_smooth(stem):
     for char in "BCGOQSaegs&":
         letter = shape(char, stem)
         tolerance = 0.01 * letter.cap_units / 11
@@ -128,7 +128,7 @@ def test_a_circle_drawn_with_cubics_becomes_few_arcs_of_its_radius(radius):
     v = chain.vertices
     for p, q in zip(v, np.roll(v, -1, axis=0), strict=True):
         centre, r, _, sweep = compute_arc_from_bulge(p[:2], q[:2], p[2])
-        assert r == pytest.approx(radius, abs=0.01 + 8e-4 * radius)  # the cubics' own miss, and the fit's
+        assert r == pytest.approx(radius, abs=0.01 + 8e-4 * radius)  # the error of the cubics, and that of the fit
         assert np.hypot(*centre) < 0.011 + 8e-4 * radius
         assert sweep > 0
 
@@ -153,7 +153,7 @@ def test_arcs_need_half_the_vertices_of_chords():
         assert arcs <= limit * lines, (stem, arcs / lines)
 
 
-def test_area_stays():
+def test_fitting_preserves_the_area():
     for stem in ("NotoSans", "EBGaramond"):
         was = now = 0.0
         for char in "Wardens of the Shore".replace(" ", ""):
@@ -167,7 +167,7 @@ def test_area_stays():
 @settings(max_examples=60, deadline=None)
 @given(st.floats(0.05, 0.85), st.floats(0.2, 0.8), st.floats(-1, 1), st.sampled_from([1, -1]))
 def test_bulges_within_are_those_whose_circle_passes_within_the_tolerance(bulge, where, off, sign):
-    """Against the circle itself, computed from the published definition of the bulge."""
+    """Compare with the circle itself, computed from the published definition of the bulge."""
     tolerance, half = 0.01, 5.0
     centre, radius, start, sweep = compute_arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
     angle = start + where * sweep
@@ -201,7 +201,7 @@ def test_open_strokes_stay_open_and_keep_their_ends():
         assert done.deviation <= 0.01
 
 
-def test_what_encloses_nothing():
+def test_an_outline_without_area_is_handled():
     dot = Path(np.zeros((2, 2)), (1,))
     assert len(fit_arcs(dot, 0.01).chain.vertices) == 0
     assert len(fit_lines(Path(np.zeros((1, 2)), ()), 0.01).chain.vertices) == 0
@@ -210,7 +210,7 @@ def test_what_encloses_nothing():
 
 
 def test_a_curve_doubling_back_on_itself_is_fitted_and_ends():
-    """A cubic with a cusp, as unions of outlines leave them."""
+    """A cubic with a cusp, as found in unions of outlines."""
     cusp = Path(np.array([[0, 0], [100, 60], [0, 60], [100, 0], [0, 0]], float), (3, 1))
     done = fit_arcs(cusp, 0.05)
     assert done.deviation <= 0.05
@@ -248,7 +248,7 @@ def test_pieces_of_exact_shapes_are_as_few_as_a_search_of_all_spans_found(a, b, 
 
 
 def every_possible_span(along, tolerance: float, swing: float | None, most: int) -> set[tuple[int, int]]:
-    """Each span of at most so many stretches tried against every station it passes over, one by one."""
+    """Return every span up to a number of stretches, tested against each station it passes over."""
     n, found = len(along.points) - 1, set()
     for i in range(n):
         for reach in range(1, most + 1):
@@ -282,14 +282,14 @@ def every_possible_span(along, tolerance: float, swing: float | None, most: int)
 
 
 def kinks(along, at: int) -> np.ndarray:
-    """What a kink adds at least and at most; nothing at a corner."""
+    """Return bounds for what a kink adds; nothing at a corner."""
     kink = float(wrap_angle(along.after[at] - along.before[at]))
     return np.array([min(kink, 0), max(kink, 0)]) if abs(kink) <= CORNER else np.zeros(2)
 
 
 @pytest.mark.parametrize(("fineness", "swing"), [(10.0, SWING), (50.0, None)])
 @pytest.mark.parametrize("char", ["e", "R"])
-def test_trying_the_cheap_things_first_finds_the_very_same_spans(char, fineness, swing):
+def test_testing_few_stations_first_finds_the_same_spans(char, fineness, swing):
     letter = shape(char, "NotoSans")
     for path in letter.outline:
         along = sample_curve(path, 0.05 * letter.cap_units / 8, fineness)

@@ -1,4 +1,4 @@
-"""Arcs along curves: held against exact areas (ellipse: π a b) and against dense samples of the curve."""
+"""Arcs along curves, compared with exact areas (ellipse: π a b) and with dense samples of the curve."""
 
 import math
 
@@ -69,7 +69,7 @@ def test_a_straight_curve_is_one_line():
     def curve(t):
         return np.column_stack((t**2 * 10, t**2 * 5)), np.column_stack((t * 20, t * 10))
 
-    vertices = fit_biarcs(curve, [[0.0, 1.0]], 0.001)  # stands still at its start
+    vertices = fit_biarcs(curve, [[0.0, 1.0]], 0.001)  # zero speed at its start
     assert vertices.tolist() == [[0.0, 0.0, 0.0], [10.0, 5.0, 0.0]]
 
 
@@ -85,7 +85,7 @@ def test_a_curve_that_turns_back_on_itself_is_followed():
     assert shapely.distance(shapely.points(dense), line).max() < 0.0012
 
 
-def test_what_makes_no_sense_is_refused():
+def test_invalid_arguments_are_refused():
     with pytest.raises(ValueError, match="not positive"):
         fit_biarcs(ellipse(2, 1), QUARTERS, 0.0)
     with pytest.raises(ValueError, match="rise"):

@@ -1,4 +1,4 @@
-"""The farthest of many points from a polyline, held against measuring every one of them with GEOS."""
+"""The farthest of many points from a polyline, compared with GEOS measuring every one."""
 
 import numpy as np
 import pytest
@@ -26,8 +26,8 @@ def of_all(a: Array, b: Array) -> float:
     st.floats(0, 1),
     st.integers(0, 2**32 - 1),
 )
-def test_the_farthest_point_is_the_farthest_of_all(n, m, closed, unlike, seed):
-    """Runs that follow each other, runs that have nothing to do with each other, and all between."""
+def test_the_farthest_point_is_the_one_a_full_search_finds(n, m, closed, unlike, seed):
+    """Runs in sequence, unrelated runs, and everything in between."""
     random = np.random.default_rng(seed)
     way = np.cumsum(random.normal(size=(n, 2)), axis=0)
     at = np.sort(random.uniform(0, n - 1, m))
@@ -41,7 +41,7 @@ def test_the_farthest_point_is_the_farthest_of_all(n, m, closed, unlike, seed):
 
 
 @pytest.mark.parametrize("stem", ["NotoSans", "EBGaramond", "GreatVibes"])
-def test_fits_of_letters_lie_as_far_apart_as_all_their_points_say(stem):
+def test_the_deviation_of_letters_is_that_of_all_their_points(stem):
     for char in "agBS&":
         for path in shape(char, stem).outline:
             for fit in (fit_arcs(path, 1.0), fit_lines(path, 1.0)):
@@ -50,7 +50,7 @@ def test_fits_of_letters_lie_as_far_apart_as_all_their_points_say(stem):
                 assert (fit.off_path, fit.off_chain) == (of_all(a, b), of_all(b, a))
 
 
-def test_a_chain_elsewhere_or_the_other_way_round():
+def test_the_deviation_of_a_shifted_or_reversed_chain():
     square = np.array([[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]], float)
     path = Path(square, (1, 1, 1, 1))
     for corners in (square[:-1], square[:-1][::-1], np.roll(square[:-1], 2, axis=0)):
@@ -62,8 +62,8 @@ def test_a_chain_elsewhere_or_the_other_way_round():
     assert measure_largest_distance(nothing, square + 3, True) == of_all(nothing, square + 3)
 
 
-def test_a_fit_says_how_far_off_its_chains_are_as_they_will_be_cut():
-    """They begin elsewhere than the chains that were measured."""
+def test_a_fit_reports_the_deviation_of_the_chains_that_are_cut():
+    """The fitted chains start at another point than those that were measured."""
     for char in "aegRSW8":
         letter = shape(char, "EBGaramond")
         fit = fit_contours(letter, "arcs", 1.5)

@@ -1,4 +1,4 @@
-"""Glyphs drawn from the shelf by seed, fitted, measured by dense sampling; `glyph_fit.py` does it to thousands."""
+"""A seeded sample of the shelf's glyphs, fitted and measured by dense sampling; `glyph_fit.py` does thousands."""
 
 import math
 
@@ -8,6 +8,8 @@ import pytest
 from pipeline.geometry.curves import Chain, Path
 from tests.geometry.glyph_fit import along_chains, along_outline, apart, drawn, measured
 
+pytestmark = pytest.mark.xdist_group("glyph fit")  # the glyphs are measured once
+
 
 @pytest.fixture(scope="module")
 def found():
@@ -16,11 +18,11 @@ def found():
 
 def test_no_place_is_farther_off_than_the_tolerance(found):
     assert len(found) == 24
-    assert len({f.face for f in found}) == 24  # each of another face of the shelf
+    assert len({f.face for f in found}) == 24  # each from a different typeface of the shelf
     for glyph in found:
         assert max(glyph.arcs, glyph.lines) <= 1.0, glyph
         assert glyph.said <= 1.0
-        assert glyph.said >= max(glyph.arcs, glyph.lines) - 0.03, glyph  # what is reported is what is so
+        assert glyph.said >= max(glyph.arcs, glyph.lines) - 0.03, glyph  # the deviation that the fit reports is right
 
 
 def test_arcs_are_fewer_than_chords_over_the_shelf(found):
@@ -28,7 +30,7 @@ def test_arcs_are_fewer_than_chords_over_the_shelf(found):
     assert arcs < 0.75 * lines
 
 
-def test_the_measure_measures():
+def test_the_measure_itself_is_right():
     """A quarter circle as a cubic misses the circle by 2.7e-4 of its radius; as a chord by r (1 - cos 45°)."""
     k = 4 / 3 * (math.sqrt(2) - 1)
     cubic = Path(np.array([[1, 0], [1, k], [k, 1], [0, 1]]), (3,), closed=False)

@@ -13,5 +13,5 @@ def find_narrowest_stroke(outline: Outline, cap: float, em: float) -> NarrowPlac
 
 
 def find_narrowest_land(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
-    """Find the narrowest land of a united outline, likewise; None when nothing within a cap height is narrow."""
+    """Find the narrowest land of a united outline; None when nothing is narrow within a cap height."""
     return find_narrow_places([outline], cap, em).find_narrowest_land()

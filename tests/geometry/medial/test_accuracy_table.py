@@ -1,4 +1,4 @@
-"""The table of the axis' accuracy in DEVELOPERS.md says what is measured: run this file to write it anew."""
+"""The table of the axis' accuracy in DEVELOPERS.md has the measured values: run this file to rewrite it."""
 
 import math
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Places found with an outline that is fine only near them, against the outline flattened finely everywhere."""
+"""Places found with an outline that is fine only near them, compared with the outline flattened finely everywhere."""
 
 import math
 
@@ -26,7 +26,8 @@ def letter(name, character):
 
 
 def everywhere(outlines, cap, em, width):
-    """Stroke candidates and lands, the outlines flattened everywhere to what a place of this width asks."""
+    """Return stroke candidates and lands, with the outlines flattened everywhere as finely as a place of this width
+    needs."""
     tolerance = min(em * FIRST_TOLERANCE, width * SECOND_TOLERANCE)
     region = shapely.union_all([build_polygon_from_outline(outline, tolerance) for outline in outlines])
     _, free = find_outer_axes(region, cap, (cap * SPECK) ** 2)
@@ -35,8 +36,8 @@ def everywhere(outlines, cap, em, width):
 
 @pytest.mark.parametrize("name", FACES)
 def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
-    """The stroke within 0.2 %, where it comes to be decided by a branch's reach, and as a rule much nearer; what lies
-    beside strokes is flattened finer than the land asks, which then is nearer to the curves than it has to be."""
+    """The stroke is within 0.2 % where a branch's reach decides, and usually much closer. Outlines beside strokes are
+    flattened finer than the land needs, so that the land is even more accurate."""
     nearly = []
     for character in LETTERS:
         shape = letter(name, character)
@@ -70,7 +71,7 @@ def test_every_place_is_as_wide_as_its_distance_from_the_curves_says(name):
 
 
 @pytest.mark.parametrize("pair", ["an", "nn", "sw", "ai", "gh", "le", "ti"])
-def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
+def test_two_letters_measured_within_a_zone_have_the_places_of_the_whole(pair):
     word = letter("great-vibes", pair)
     cap, em = word.cap_units, word.units_per_em
     outlines = [
@@ -107,8 +108,8 @@ def test_one_diagram_has_the_axes_of_both_sides(character):
         assert near.max() < 1e-3
 
 
-def test_crumbs_of_land_and_of_shape_are_neither():
-    """A speck of a hole is filled, one beside the shape is not seen, discs that touch in a point leave no land."""
+def test_tiny_holes_and_specks_count_as_neither_land_nor_shape():
+    """A tiny hole is filled, a speck beside the shape is ignored, discs that touch in a point leave no land."""
     holed = (rectangle(0, 0, 400, 400), ring([(200, 200), (200.5, 201), (201, 200)]))
     assert find_narrow_places([holed], CAP, EM).lands == ()
     beside = (rectangle(0, 0, 400, 60), rectangle(900, 0, 900.5, 0.5))
@@ -121,7 +122,7 @@ def test_crumbs_of_land_and_of_shape_are_neither():
                   (300, 400), (0, 400)])  # fmt: skip
     assert all(
         p.width > 50 for p in find_narrow_places([(cleft,)], CAP, EM).lands
-    )  # its mouth is narrower than a contact
+    )  # its opening is narrower than a contact
     assert find_narrow_places([()], CAP, EM).strokes.find_narrowest() is None
     assert find_narrow_places([()], CAP, EM).lands == ()
     assert find_narrow_places([()], CAP, EM).find_widest() is None

@@ -48,6 +48,6 @@ def test_turning_and_scaling():
     assert find_narrowest_land(turned, CAP * 2.5, EM * 2.5).width == pytest.approx(75, rel=2e-3)
 
 
-def test_nothing_has_no_land():
+def test_an_empty_outline_has_no_land():
     assert find_narrowest_land((), CAP, EM) is None
     assert find_narrowest_land((ellipse(100, 100),), CAP, EM) is None

@@ -1,4 +1,4 @@
-"""The axis and the narrowest stroke against shapes whose answer is known exactly."""
+"""The axis and the narrowest stroke, compared with shapes whose exact answer is known."""
 
 import math
 
@@ -26,7 +26,7 @@ def moved(outline, *, scale=1.0, turn=0.0, dx=0.0, dy=0.0):
 @pytest.mark.parametrize("scale", [1.0, 0.013, 37.0])
 @pytest.mark.parametrize(("name", "outline", "stroke", "widest"), EXACT, ids=[e[0] for e in EXACT])
 def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
-    """Within 0.5 % for a bar, ring, ellipse, square, triangle, L, T, plus and hourglass, however turned and sized."""
+    """Within 0.5 % for a bar, ring, ellipse, square, triangle, L, T, plus and hourglass, at any rotation and size."""
     here = moved(outline, scale=scale, turn=turn, dx=31 * scale, dy=-7 * scale)
     found = find_narrowest_stroke(here, CAP * scale, EM * scale)
     assert found.width / scale == pytest.approx(stroke, rel=5e-3)
@@ -61,7 +61,7 @@ def test_wedge_radius():
 
 
 def test_narrowest_place_may_lie_inside_an_edge():
-    """Two facing notches: the least radius is between two corners, at no corner of the diagram."""
+    """Two facing notches: the least radius is between two corners, not at a vertex of the diagram."""
     notched = ring(
         [(0, 0), (190, 0), (200, 48), (210, 0), (400, 0), (400, 120), (210, 120), (200, 72), (190, 120), (0, 120)]
     )
@@ -88,7 +88,7 @@ def test_the_thinnest_of_several_pieces():
 
 
 def test_a_serif_counts_when_long_and_not_when_short():
-    """Beyond the narrow place the axis must reach more than two widths and cap / 50."""
+    """Beyond the narrow place, the axis must extend more than two widths and cap / 50."""
     long = ring([(0, 0), (100, 0), (100, 280), (180, 280), (180, 300), (0, 300)])
     short = ring([(0, 0), (100, 0), (100, 280), (125, 280), (125, 300), (0, 300)])
     assert find_narrowest_stroke((long,), CAP, EM).width == pytest.approx(20, rel=1e-3)
@@ -96,7 +96,7 @@ def test_a_serif_counts_when_long_and_not_when_short():
 
 
 def test_outlines_that_merely_touch_lose_nothing():
-    """Two diamonds sharing one corner: no stroke of width nothing."""
+    """Two diamonds sharing one corner: no stroke of zero width."""
     two = (ring([(0, 0), (50, -50), (100, 0), (50, 50)]), ring([(100, 0), (150, -50), (200, 0), (150, 50)]))
     assert find_narrowest_stroke(two, CAP, EM).width == pytest.approx(math.sqrt(2) * 50, rel=1e-3)
     hole = (rectangle(0, 0, 200, 200), ring([(200, 100), (150, 60), (100, 100), (150, 140)]))
@@ -129,7 +129,7 @@ numbers = st.floats(-500, 500).map(lambda v: round(v, 2))
 
 @settings(max_examples=25, deadline=None)
 @given(st.sampled_from(EXACT), st.floats(0, 7), numbers, numbers)
-def test_moving_and_turning_change_nothing(case, turn, dx, dy):
+def test_moving_and_rotating_change_nothing(case, turn, dx, dy):
     before = find_narrowest_stroke(case[1], CAP, EM)
     after = find_narrowest_stroke(moved(case[1], turn=turn, dx=dx, dy=dy), CAP, EM)
     assert after.width == pytest.approx(before.width, rel=2e-3)

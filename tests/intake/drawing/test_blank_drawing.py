@@ -1,4 +1,4 @@
-"""The blank from a drawing. Arcs and bulges are held against the published DXF reference's own definitions."""
+"""The blank from a drawing. Arcs and bulges are checked against the definitions of the published DXF reference."""
 
 import math
 import sys
@@ -9,8 +9,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from drawings import EDGE, ZONE, lines, new, plate, read, read_file, words
 
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box
 from pipeline.intake.drawing.blank_drawing import read_blank
 
@@ -139,7 +139,7 @@ def test_an_ellipse_becomes_arcs_within_a_thousandth(tmp_path):
     space.add_ellipse((50, 30), (50, 0), 0.6, dxfattribs={"layer": "EDGE"})
     space.add_circle((50, 30), 20, dxfattribs={"layer": "LETTERING"})
     blank, _ = read(doc, tmp_path)
-    assert chain_area(blank.edge) == pytest.approx(math.pi * 50 * 30, abs=0.001 * 260)  # within 0.001 all round
+    assert chain_area(blank.edge) == pytest.approx(math.pi * 50 * 30, abs=0.001 * 260)  # within 0.001 all around
     assert chain_box(blank.edge) == pytest.approx((0, 0, 100, 60), abs=0.001)
 
 
@@ -196,7 +196,7 @@ def test_a_drawing_without_a_unit_needs_one_from_the_order(tmp_path):
 
 
 def test_an_edge_longer_than_any_piece_is_refused(tmp_path):
-    """Ten kilometres instead of ten metres: a wrong unit, and no scale of the proof has room for it."""
+    """Ten kilometres instead of ten metres: the unit is wrong, and no proof scale could show it."""
     doc, space = new(units=4)
     lines(space, [(0, 0), (10_001, 0), (10_001, 60), (0, 60)], "EDGE")
     lines(space, [(10, 10), (90, 10), (90, 50), (10, 50)], "LETTERING")
@@ -206,7 +206,7 @@ def test_an_edge_longer_than_any_piece_is_refused(tmp_path):
     ]
 
 
-def test_an_old_drawing_cannot_say_its_unit(tmp_path):
+def test_an_old_drawing_has_no_unit(tmp_path):
     doc, _ = plate("R12")
     assert "does not say its unit" in refused(doc, tmp_path)[0]
     assert read(doc, tmp_path, drawing_units="mm")[0].width == 100
@@ -249,7 +249,7 @@ def test_an_open_contour_names_layer_place_and_gap(tmp_path):
     ]
 
 
-def test_a_gap_just_inside_the_limit_is_mended_and_told(tmp_path):
+def test_a_gap_just_inside_the_limit_is_closed_and_reported(tmp_path):
     doc, space = plate(edge=False)
     lines(space, [(0, 0), (100, 0), (100, 60), (0, 60), (0, 0.049)], "EDGE", closed=False)
     blank, findings = read(doc, tmp_path)
@@ -264,7 +264,7 @@ def test_a_gap_just_inside_the_limit_is_mended_and_told(tmp_path):
     assert read(doc, tmp_path, gap=0.06)[0].height == pytest.approx(60)
 
 
-def test_places_are_told_in_the_drawings_own_unit(tmp_path):
+def test_places_are_reported_in_the_drawing_s_own_unit(tmp_path):
     doc, space = new(units=1)
     lines(space, [(0, 0), (4, 0), (4, 3), (0, 3), (0, 0.5)], "EDGE", closed=False)
     lines(space, [(1, 1), (3, 1), (3, 2), (1, 2)], "LETTERING")
@@ -298,7 +298,7 @@ def test_a_layer_with_nothing_but_text(tmp_path):
     assert "there is no contour on layer “LETTERING”, only 1 TEXT" in refused(doc, tmp_path)[0]
 
 
-def test_layers_nobody_named_may_be_missing(tmp_path):
+def test_layers_that_the_order_does_not_name_may_be_missing(tmp_path):
     doc, _ = plate()
     for name in ("KEEP_OUT", "POCKET"):
         doc.layers.remove(name)
@@ -377,7 +377,7 @@ def test_loops_inside_the_edge_are_holes(tmp_path):
 def test_keep_outs_pockets_and_their_islands(tmp_path):
     doc, space = plate()
     space.add_circle((20, 20), 3, dxfattribs={"layer": "KEEP_OUT"})
-    space.add_circle((22, 20), 3, dxfattribs={"layer": "KEEP_OUT"})  # overlapping keep-outs are plain enough
+    space.add_circle((22, 20), 3, dxfattribs={"layer": "KEEP_OUT"})  # overlapping keep-outs are unambiguous
     space.add_circle((50, 54), 5, dxfattribs={"layer": "POCKET"})
     space.add_circle((50, 54), 2, dxfattribs={"layer": "POCKET"})
     blank, _ = read(doc, tmp_path)
@@ -409,7 +409,7 @@ def test_pockets_that_cross(tmp_path):
     assert "two contours cross or touch at" in refused(doc, tmp_path)[0]
 
 
-def test_what_is_left_aside_is_listed(tmp_path):
+def test_ignored_entities_are_listed(tmp_path):
     doc, space = plate()
     space.add_text("walnut", dxfattribs={"layer": "NOTES"})
     space.add_text("edge", dxfattribs={"layer": "EDGE"})
@@ -420,7 +420,7 @@ def test_what_is_left_aside_is_listed(tmp_path):
     ]
 
 
-def test_a_layer_that_is_switched_off_is_used_and_told(tmp_path):
+def test_a_layer_that_is_switched_off_is_used_and_reported(tmp_path):
     doc, _ = plate()
     doc.layers.get("LETTERING").off()
     assert words(read(doc, tmp_path)[1]) == [
@@ -452,7 +452,7 @@ def test_files_that_are_no_drawings(tmp_path, data, said):
     assert path.read_bytes() == data
 
 
-def test_a_drawing_that_breaks_off_is_read_as_far_as_it_goes(tmp_path):
+def test_a_truncated_drawing_is_read_as_far_as_it_goes(tmp_path):
     doc, _ = plate()
     path = tmp_path / "cut.dxf"
     doc.saveas(path)

@@ -1,7 +1,7 @@
 """Drawings made by others (see tests/reference/drawings/PROVENANCE.md): read, or refused with a reason.
 
-Where a layer can be read as a blank, its size and area are held against GDAL's DXF reader, which shares nothing with
-ours. GDAL turns curves into short chords, so it is given a tolerance for those.
+Where a layer can be read as a blank, its size and area are compared with GDAL's DXF reader, which is independent of
+ours. GDAL turns curves into short chords, so curves have a tolerance.
 """
 
 import sys
@@ -25,7 +25,7 @@ ARCHIVE = Path(__file__).resolve().parents[2] / "reference" / "drawings" / "othe
 with zipfile.ZipFile(ARCHIVE) as _archive:
     FILES = sorted(n for n in _archive.namelist() if n.lower().endswith(".dxf"))
 
-# What a person sees when looking at the drawing: file, layer, width, height, holes inside the edge.
+# What a person sees in the drawing: file, layer, width, height, holes inside the edge.
 SEEN = [
     ("dxf/closedlwpolylinebug.dxf", "0", 20, 30, 0),
     ("dxf/hatches.dxf", "0", 100, 100, 0),
@@ -46,7 +46,7 @@ def folder(tmp_path_factory):
 
 
 def layers_with_contours(path):
-    """Layer names, and the unit to read with when the drawing has none."""
+    """Return layer names, and the unit to read with when the drawing has none."""
     data = path.read_bytes()
     for unit in (None, "mm"):
         try:
@@ -80,7 +80,7 @@ def test_read_or_refused_with_a_reason(name, folder):
             assert all(fault.found and path.name in fault.where for fault in reason.faults)
         else:
             assert blank.width > 0
-            assert words(findings) is not None  # every message can be put into words
+            assert words(findings) is not None  # every message can be rendered
     assert path.read_bytes() == before
 
 

@@ -1,4 +1,4 @@
-"""Drawings that say little: one layer for everything, an edge and no zone, layers the order does not name."""
+"""Drawings with little structure: one layer for everything, an edge and no zone, layers the order doesn't name."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ PLATE = (0.0, 0.0, 120.0, 80.0)
 
 
 def folder(tmp_path, shapes, layers=""):
-    """An order whose drawing has these (layer, box) or (layer, (x, y, radius))."""
+    """Return an order whose drawing has these (layer, box) or (layer, (x, y, radius))."""
     doc = ezdxf.new("R2010", units=4)
     for layer, shape in shapes:
         if len(shape) == 3:
@@ -45,7 +45,7 @@ cap_height = 6.0
 
 
 def anywhere(blank):
-    """Whether the only zone is the whole inside of the edge."""
+    """Return whether the only zone is everything inside the edge."""
     ((_, zone),) = blank.zones
     return np.array_equal(zone.vertices, blank.edge.vertices)
 

@@ -1,4 +1,4 @@
-"""A drawing read once is not read again, and never believed when anything about it has changed."""
+"""A drawing is read once and then comes from the cache, unless anything about it has changed."""
 
 import dataclasses
 import subprocess
@@ -10,10 +10,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from drawings import plate
 
-from pipeline.core import cache_key
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
+from pipeline.core.storage import cache_key
+from pipeline.core.storage.cache import Cache
 from pipeline.intake.drawing import blank_drawing
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -62,7 +62,7 @@ def first(folder, **blank):
     return found
 
 
-def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypatch):
+def test_the_second_time_it_comes_from_the_cache_bit_for_bit(folder, monkeypatch):
     fresh = blank_drawing.read_blank(order(folder))
     made = first(folder)
     no_reading(monkeypatch)
@@ -71,14 +71,14 @@ def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypa
     assert [f.code for f in again[1]] == ["drawing.ignored", "drawing.pocket-outside"]
 
 
-def test_a_kept_drawing_is_held_against_todays_margin(folder):
+def test_a_cached_drawing_is_checked_with_the_current_margin(folder):
     first(folder)
     with pytest.raises(CannotRun, match="smaller than twice its margin"):
         blank_drawing.read_blank(order(folder, margin=20.0), Cache(folder / "cache"))
 
 
 @pytest.mark.parametrize("change", ["drawing", "layers", "gap", "units", "thickness", "name", "version", "damage"])
-def test_what_changed_is_read_again(folder, change, monkeypatch):
+def test_a_changed_drawing_is_read_again(folder, change, monkeypatch):
     first(folder)
     blank = {}
     match change:
@@ -113,7 +113,7 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
 def test_a_warm_start_does_not_import_the_drawing_library(folder):
     script = (
         "import sys; from pathlib import Path; sys.path[:0] = ['.', 'tests/intake']\n"
-        "from pipeline.core.cache import Cache; from pipeline.core.order import Order, OrderFolder\n"
+        "from pipeline.core.storage.cache import Cache; from pipeline.core.config.order import Order, OrderFolder\n"
         "from pipeline.intake.drawing.blank_drawing import read_blank\n"
         "folder = Path(sys.argv[1])\n"
         "raw = {'title': 't', 'list': {'file': 'l.xlsx'}, 'blank': {'drawing': 'plate.dxf'},"

@@ -1,4 +1,4 @@
-"""`plaques start LIST --drawing`: what the layers of a drawing are taken for, and what of it is unsure."""
+"""`plaques start LIST --drawing`: how the layers of a drawing are interpreted, and what stays uncertain."""
 
 import json
 import tomllib
@@ -21,7 +21,7 @@ SCREWS = [(10.0, 10.0, 2.0), (110.0, 10.0, 2.0)]
 
 
 def drawn(path, shapes, units=4, texts=()):
-    """A drawing with these (layer, box), (layer, (x, y, radius)) or (layer, open line of several points)."""
+    """Draw these (layer, box), (layer, (x, y, radius)) or (layer, open line of several points)."""
     doc = ezdxf.new("R2010", units=units)
     space = doc.modelspace()
     for layer, shape in shapes:
@@ -56,12 +56,12 @@ def listing(tmp_path):
 
 
 def begun(listing, drawing, *more):
-    """The new order folder of a start with this drawing."""
+    """Start an order with this drawing and return its folder."""
     assert main(["start", str(listing), "--drawing", str(drawing), *more]) == 0
     return listing.parent / "winners"
 
 
-def test_one_layer_for_everything_needs_no_layers_and_says_what_was_taken_for_what(tmp_path, listing, capsys):
+def test_a_drawing_with_one_layer_needs_no_layer_names_and_each_guess_is_reported(tmp_path, listing, capsys):
     path = drawn(tmp_path / "plate.dxf", [("0", PLATE), *(("0", hole) for hole in SCREWS)])
     folder = begun(listing, path)
     said = capsys.readouterr().out
@@ -76,7 +76,7 @@ def test_one_layer_for_everything_needs_no_layers_and_says_what_was_taken_for_wh
     assert (blank.width, blank.height, len(blank.holes)) == (120.0, 80.0, 2)
 
 
-def test_layers_of_other_names_are_taken_for_what_they_say_and_marked(tmp_path, listing, capsys):
+def test_layers_with_other_names_are_interpreted_by_them_and_marked(tmp_path, listing, capsys):
     shapes = [("PLATE OUTLINE", PLATE), *(("Screws", hole) for hole in SCREWS), ("Schrift", (15, 15, 105, 65))]
     shapes += [("Resin pocket", (20, 20, 40, 40)), ("Crest", (50, 50, 60, 60)), ("DIM", [(0, -9), (120, -9)])]
     folder = begun(listing, drawn(tmp_path / "plate.dxf", shapes, texts=[("DIM", "120")]))
@@ -95,12 +95,12 @@ def test_layers_of_other_names_are_taken_for_what_they_say_and_marked(tmp_path, 
     assert read_blank(read_order(folder))[0].pockets
 
 
-def test_our_own_names_are_sure_and_not_written(tmp_path):
+def test_our_own_layer_names_are_certain_and_not_written(tmp_path):
     found = guessed(tmp_path, [("edge", PLATE), ("LETTERING", (5, 5, 115, 75)), ("Keep_Out", SCREWS[0])])
     assert found.unsure == [] and found.needed_layers == {} and len(found.blank.keep_outs) == 1
 
 
-def test_without_a_word_the_edge_is_the_largest_loop_and_small_circles_are_kept_free(tmp_path):
+def test_without_telling_names_the_edge_is_the_largest_loop_and_small_circles_are_keep_outs(tmp_path):
     shapes = [("A", PLATE), *(("B", hole) for hole in SCREWS), ("C", (20, 20, 100, 60)), ("D", (30, 30, 35, 60))]
     found = guessed(tmp_path, [*shapes, ("D", (40, 30, 45, 60))])
     assert {g.layer: g.role for g in found.layers} == {"A": "edge", "B": "keep_out", "C": "zone", "D": ""}
@@ -123,7 +123,7 @@ def test_several_zones_and_lines_in_the_largest(tmp_path, listing):
     assert order["line"][0]["cap_height"] < 8.0  # there is less room than on the plain plate
 
 
-def test_two_layers_of_one_kind_and_outlines_beside_one_another_are_told_and_not_used(tmp_path):
+def test_two_layers_of_one_kind_and_outlines_side_by_side_are_reported_and_not_used(tmp_path):
     shapes = [("EDGE", PLATE), ("POCKET", (10, 10, 40, 40)), ("resin 2", (50, 10, 60, 20))]
     found = guessed(tmp_path, [*shapes, ("Texts", (70, 10, 80, 70)), ("Texts", (90, 10, 99, 70))])
     words = {g.layer: g.words for g in found.layers}
@@ -132,7 +132,7 @@ def test_two_layers_of_one_kind_and_outlines_beside_one_another_are_told_and_not
     assert len(found.blank.pockets) == 1
 
 
-def test_a_layer_that_nothing_says_stays_a_question_of_the_order(tmp_path, listing):
+def test_a_layer_with_an_unknown_name_stays_a_question_in_the_order(tmp_path, listing):
     shapes = [("EDGE", PLATE), ("X", (20, 20, 30, 30)), ("X", (40, 20, 50, 30))]
     folder = begun(listing, drawn(tmp_path / "plate.dxf", shapes))
     _, findings = read_blank(read_order(folder))
@@ -195,7 +195,7 @@ def test_bad_drawings_are_refused(tmp_path, shapes, said):
         (b"0\nSECTION\n2\nENTITIES\n" * 50, ""),
     ],
 )
-def test_what_is_no_drawing_is_refused(tmp_path, data, said):
+def test_a_file_that_is_not_a_drawing_is_refused(tmp_path, data, said):
     with pytest.raises(CannotRun) as refused:
         guess_blank(tmp_path / "plate.dxf", data, "plate.dxf")
     assert said in str(refused.value)
@@ -217,7 +217,7 @@ def test_a_drawing_that_is_missing_or_a_folder_or_without_a_list(tmp_path, listi
     assert sorted(p.name for p in tmp_path.iterdir()) == ["winners.csv"]
 
 
-def test_names_of_drawings_that_systems_stumble_over(tmp_path, listing):
+def test_drawing_names_that_some_systems_cannot_handle_are_changed(tmp_path, listing):
     path = drawn(tmp_path / "plate\u202efxd.dxf", [("0", PLATE)])
     folder = begun(listing, path)
     assert sorted(p.name for p in folder.iterdir()) == ["drawing.dxf", "order.toml", "winners.csv"]
@@ -227,7 +227,7 @@ def test_names_of_drawings_that_systems_stumble_over(tmp_path, listing):
 
 
 def test_layers_whose_names_look_like_toml(tmp_path):
-    """Names that the library that wrote the drawing would not write."""
+    """Names that the library that wrote the drawing wouldn't write."""
     names = {"Q1": 'a"edge\\', "Q2": "zone ]", "Q3": "hole # x", "Q4": "\u202epocket"}
     shapes = [("Q1", PLATE), ("Q2", (15, 15, 105, 65)), ("Q3", SCREWS[0]), ("Q4", (20, 20, 30, 30))]
     path = drawn(tmp_path / "plate.dxf", shapes)
@@ -252,7 +252,7 @@ def test_a_folder_with_another_drawing_of_that_name_is_left_alone(tmp_path, list
     assert sorted(p.name for p in (tmp_path / "order").iterdir()) == ["plate.dxf"]
 
 
-def test_a_tiny_plate_starts_with_letters_that_can_be_cut_and_json_says_it_all(tmp_path, listing, capsys):
+def test_a_tiny_plate_starts_with_letters_that_can_be_cut_and_json_has_everything(tmp_path, listing, capsys):
     path = drawn(tmp_path / "tag.dxf", [("TAG", (0, 0, 12, 6)), ("TEXT", (1, 1, 11, 5))])
     assert main(["start", str(listing), "--drawing", str(path), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -274,7 +274,7 @@ def test_a_tiny_plate_starts_with_letters_that_can_be_cut_and_json_says_it_all(t
 
 
 def test_faults_of_a_drawing_name_no_key_before_there_is_an_order(tmp_path):
-    """An open end, ends that meet, a loop too large for a hole: what can be done is in the drawing."""
+    """An open end, ends that meet, a loop too large for a hole: the remedy is in the drawing."""
     for shapes in (
         [("0", [(0, 0), (100, 0), (100, 40), (0, 40), (0, 0.5)])],
         [("0", [(0, 0), (100, 0), (100, 40), (0, 0)]), ("0", [(0, 0), (50, 90)])],

@@ -1,7 +1,7 @@
-"""Drawings in odd ways: each is read as the blank it plainly means, or refused with a reason; never a traceback.
+"""Oddly made drawings: each is read as the blank it clearly means, or refused with a reason; never a traceback.
 
-Every case draws the edge of a 100 × 60 plate (area 6000 unless the case says otherwise) on layer EDGE in its own way;
-the zone is always the same. Half circles, sectors and ellipses are held against their textbook areas.
+Every case draws the edge of a 100 × 60 plate (area 6000 unless stated otherwise) on layer EDGE in a different way;
+the zone is always the same. Half circles, sectors and ellipses are compared with textbook areas.
 """
 
 import io
@@ -26,7 +26,7 @@ CASES = {}
 
 
 def case(area=6000.0, codes=(), version="R2010", close=1e-6, **blank):
-    """Register a way of drawing: expected area, codes of findings in order, DXF version, closeness of the area."""
+    """Register a way of drawing: expected area, codes of findings in order, DXF version, tolerance of the area."""
 
     def register(draw):
         CASES[draw.__name__] = (draw, area, codes, version, close, blank)
@@ -128,7 +128,7 @@ def arcs_in_a_block_scaled_unevenly_and_mirrored(doc, space):
 
 @case()
 def a_row_of_references(doc, space):
-    block(doc, [(0, 0), (100, 0)], name="SIDE")  # drawn there and back: the same line twice
+    block(doc, [(0, 0), (100, 0)], name="SIDE")  # there and back: the same line twice
     doc.blocks.new("BAR").add_line((0, 0), (100, 0), dxfattribs=AT)
     space.add_blockref("BAR", (0, 0), dxfattribs={"row_count": 2, "row_spacing": 60})
     space.add_line((0, 0), (0, 60), dxfattribs=AT)
@@ -293,7 +293,7 @@ def overshooting_corners(doc, space):
 
 @case(close=0.01)
 def a_thousand_short_lines(doc, space):
-    """A circle of radius 30 as a polygon of 5000 sides, each shorter than the gap that is mended."""
+    """A circle of radius 30 as a polygon of 5000 sides, each shorter than the gap that is closed."""
     ring = [(50 + 30 * math.cos(k * math.tau / 5000), 30 + 30 * math.sin(k * math.tau / 5000)) for k in range(5000)]
     lines(space, ring, "EDGE")
 
@@ -526,7 +526,7 @@ def half_an_ellipse_and_a_line(doc, space):
     space.add_line((0, 30), (100, 30), dxfattribs=AT)
 
 
-CASES.pop("half_an_ellipse_and_a_line")  # its zone would not be inside; drawn with one below
+CASES.pop("half_an_ellipse_and_a_line")  # its zone would not be inside; one with a foot below is drawn instead
 
 
 @case(area=math.pi * 60 * 60 / 2 + 120 * 20, close=0.5)
@@ -651,7 +651,7 @@ def far_from_the_origin(doc, space):
 
 @case(area=101 * 61)
 def a_multi_line(doc, space):
-    """Its style has two lines, 1 apart: the outer one is 101 × 61, the inner one, as drawn, a hole in it."""
+    """Its style has two lines 1 apart: the outer one is 101 × 61, the inner one, as drawn, a hole in it."""
     space.add_mline([(0.5, 0.5), (99.5, 0.5), (99.5, 59.5), (0.5, 59.5)], close=True, dxfattribs=AT)
 
 
@@ -669,7 +669,7 @@ def _zone_of(name):
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_read_as_it_is_meant(name, tmp_path):
+def test_each_odd_drawing_is_read_as_meant(name, tmp_path):
     doc, area, codes, close, blank = draw(name)
     made, findings = read(doc, tmp_path, margin=0.5, **blank)
     if area is not None:
@@ -692,8 +692,8 @@ def test_the_same_from_a_binary_file(name, tmp_path):
 
 # --- tilted planes ---------------------------------------------------------------------------------------------
 
-FRONT = Matrix44.x_rotate(math.pi / 2)  # the drawing stood up, looked at from the front
-SIDE = FRONT @ Matrix44.z_rotate(math.pi / 2)  # and turned to be looked at from the right
+FRONT = Matrix44.x_rotate(math.pi / 2)  # the drawing upright, seen from the front
+SIDE = FRONT @ Matrix44.z_rotate(math.pi / 2)  # and rotated to be seen from the right
 SLOPE = Matrix44.y_rotate(-0.4)
 
 
@@ -712,7 +712,8 @@ def test_a_drawing_in_an_upright_or_sloping_plane(matrix, side, how, tmp_path):
         space.add_arc((100, 30), 30, -90, 90, dxfattribs=AT)
         space.add_line((100, 60), (0, 60), dxfattribs=AT)
         space.add_arc((0, 30), 30, 90, 270, dxfattribs=AT)
-    lines(space, [(10, 10), (90, 10), (90, 40), (10, 40)], "LETTERING")  # higher at the top than below: shows a flip
+    # wider at the top than at the bottom: reveals a flip
+    lines(space, [(10, 10), (90, 10), (90, 40), (10, 40)], "LETTERING")
     for entity in space:
         entity.transform(matrix)
     blank, findings = read(doc, tmp_path)
@@ -784,7 +785,7 @@ def _bomb(doc, space):
 
 
 @pytest.mark.parametrize("name", REFUSED)
-def test_refused_with_a_reason(name, tmp_path, monkeypatch):
+def test_each_impossible_drawing_is_refused_with_a_reason(name, tmp_path, monkeypatch):
     monkeypatch.setattr(dxf_file, "MOST_ENTITIES", 2000)
     how, said = REFUSED[name]
     doc, space = new()
@@ -809,7 +810,7 @@ def _whole():
 
 
 def _try(path):
-    """Read as a blank or refused with a reason; anything else fails the test."""
+    """Read as a blank or refuse with a reason; anything else fails the test."""
     try:
         blank, _ = read_file(path)
     except CannotRun as reason:
@@ -820,7 +821,7 @@ def _try(path):
 
 
 @pytest.mark.parametrize("part", [k / 12 for k in range(1, 12)])
-def test_a_file_that_breaks_off(part, tmp_path):
+def test_a_truncated_file_is_read_or_refused(part, tmp_path):
     text = _whole()
     path = tmp_path / "broken.dxf"
     path.write_text(text[: int(len(text) * part)], encoding="utf-8")
@@ -828,7 +829,7 @@ def test_a_file_that_breaks_off(part, tmp_path):
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_a_file_with_lines_gone_or_spoilt(seed, tmp_path):
+def test_a_file_with_missing_or_damaged_lines_is_read_or_refused(seed, tmp_path):
     dice = random.Random(seed)
     rows = _whole().split("\n")
     start = rows.index("ENTITIES")
@@ -849,7 +850,7 @@ def test_a_file_with_lines_gone_or_spoilt(seed, tmp_path):
 
 
 def test_blocks_within_blocks_and_arrays_are_counted_before_they_are_exploded(tmp_path):
-    """2 ** 30 lines of thirty blocks, and 9 · 10 ** 8 of one array: refused at once, not after a minute."""
+    """2 ** 30 lines in thirty nested blocks, and 9 · 10 ** 8 in one array: refused at once, not after a minute."""
     nested, space = new()
     for n in range(30):
         inner = nested.blocks.new(f"B{n}")
@@ -869,10 +870,29 @@ def test_blocks_within_blocks_and_arrays_are_counted_before_they_are_exploded(tm
         assert time.process_time() - start < 5
 
 
-def test_places_beyond_reckoning_are_no_contour(tmp_path):
+def test_coordinates_out_of_range_make_no_contour(tmp_path):
     document, space = new()
     space.add_lwpolyline([(0, 0), (1e308, 0), (1e308, 60), (0, 60)], close=True, dxfattribs={"layer": "EDGE"})
     with pytest.raises(CannotRun, match="more than 1000 km from the origin"):
+        read(document, tmp_path)
+
+
+@pytest.mark.parametrize("bulge", [1e-17, -1e-17, 1e-13, 1e-200, 5e-324])
+def test_a_bulge_that_is_only_rounding_is_a_straight_side(tmp_path, bulge):
+    """Its circle has a radius of 10¹⁸ mm and more, of which the box of an arc came out twice too wide."""
+    document, space = new()
+    corners = [(x, y, 0.0, 0.0, bulge) for x, y in EDGE]
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "EDGE"})
+    blank, _ = read(document, tmp_path)
+    xs, ys = zip(*EDGE, strict=True)
+    assert (blank.width, blank.height) == pytest.approx((max(xs) - min(xs), max(ys) - min(ys)))
+    assert not blank.edge.vertices[:, 2].any()
+
+
+def test_an_arc_beyond_reckoning_is_no_contour(tmp_path):
+    document, space = new()
+    space.add_lwpolyline([(0, 0, 0, 0, 1e300), (90, 0, 0, 0, -1e300)], close=True, dxfattribs={"layer": "EDGE"})
+    with pytest.raises(CannotRun, match="more than 1000 km high"):
         read(document, tmp_path)
 
 

@@ -1,5 +1,5 @@
-"""Lists pasted from messages, in several languages and habits: every line is a plaque, or left out and told. Invented
-names; the habits are those of ordinary letters, common practice, no source."""
+"""Lists pasted from messages, in several languages and styles: every line is a plaque, or left out and reported.
+Invented names; the styles are those of ordinary letters, common practice, no source."""
 
 from dataclasses import dataclass, field
 
@@ -14,9 +14,9 @@ from pipeline.intake.recipients.read_list import read_list
 @dataclass(frozen=True)
 class Mail:
     text: str
-    names: dict[str, int]  # as they are to be cut -> pieces
-    asked: tuple[str, ...] = ()  # what a person has to be asked about: it stands in some question
-    left: tuple[str, ...] = ()  # lines that are no plaques, told as left out
+    names: dict[str, int]  # as they are cut -> pieces
+    asked: tuple[str, ...] = ()  # what a person has to be asked: each is in some question
+    left: tuple[str, ...] = ()  # lines that aren't plaques, reported as left out
     ending: str = ".txt"
     extra: frozenset[str] = field(default=frozenset())  # lines that become a plaque with a question
 
@@ -162,7 +162,7 @@ MAILS = {
 
 
 @pytest.mark.parametrize("habit", MAILS)
-def test_every_line_is_a_plaque_or_told(tmp_path, habit):
+def test_every_line_is_a_plaque_or_reported_as_left_out(tmp_path, habit):
     mail = MAILS[habit]
     path = tmp_path / f"mail{mail.ending}"
     path.write_text(mail.text, encoding="utf-8")
@@ -190,7 +190,7 @@ def test_every_line_is_a_plaque_or_told(tmp_path, habit):
     assert account.keys() == lines
     told = {f.row for f in findings} | {read.header_row}
     assert {row for row, fate in account.items() if fate == "left-out"} <= told
-    for r in read.recipients:  # what stands on the plaque is the line, or a finding of the row says what was taken off
+    for r in read.recipients:  # the plaque has the line, or a finding of the row reports what was removed
         line = mail.text.splitlines()[r.row - 1].strip()
         changed = line != r.get_value("name")
         told_of = {f.code for f in (*r.findings, *read.findings)}
@@ -208,7 +208,7 @@ def test_a_guess_stays_a_question_until_it_is_answered(tmp_path):
     assert "list.guessed" not in [f.code for f in read_list(read_order(order)).findings]
 
 
-def test_what_is_sure_is_not_marked_as_a_guess(tmp_path):
+def test_a_certain_result_is_not_marked_as_a_guess(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Name,Post\nAnn Tillerby,Clerk\nBert Ockham,Warden\n", encoding="utf-8")
     start(path, folder=tmp_path / "order", say=lambda text: None)

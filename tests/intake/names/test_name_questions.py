@@ -1,4 +1,4 @@
-"""What an engraver asks: each question with a text that raises it and ones that must not."""
+"""An engraver's questions: each with texts that raise it and texts that must not."""
 
 from collections import Counter
 from pathlib import Path
@@ -9,14 +9,15 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.intake.names.name_questions import _list_questions, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import check_settled
-from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
+from tests.intake.one_list import read_one_list
 from tests.load_script import load_script
 
 PLACE = TextPlace(7, "B7")
@@ -47,6 +48,10 @@ def asked(raw, named=True, marks=frozenset()):
         ("Ada Skua?", "remark-inside"),
         ("Ada Skua*", "remark-inside"),
         ("Ada Skua [NEW]", "remark-inside"),
+        ("Ada & Ned Skua x2, Stroke, 2026", "remark-inside"),
+        ("Ada Skua 2x; gold", "remark-inside"),
+        ("Col. Ada Skua-Tern (rtd), Bow, 2025", "remark-inside"),
+        ("the late Sir Ivo Skua, Patron", "remark-inside"),
         ("Ada Skua\nBo Tern", "several-names"),
         ("1. Ada Skua 2. Bo Tern", "several-names"),
         ("Ada Skua; Bo Tern", "several-names"),
@@ -134,7 +139,7 @@ def test_not_asked(text):
 
 
 @pytest.mark.parametrize("text", ["Open", "12. Ada Skua", "Skua, Ada", "Regional (new)", "100 m", "Ada Skua; Bo Tern"])
-def test_what_is_only_odd_in_a_name(text):
+def test_an_oddity_only_in_names_is_asked_about_only_there(text):
     assert asked(text, named=False) == []
 
 
@@ -152,7 +157,7 @@ def sheet(names):
 
 
 def read(names, **kw):
-    return read_rows_of(sheet(names), ListConfig(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
+    return read_one_list(sheet(names), ListConfig(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
 
 
 def rows_asked(done):
@@ -177,12 +182,12 @@ PLAIN = ["Ada Kittiwake", "Bo Tern", "Cy Knot", "Dagny Tordalke", "Edda Hrafn"]
         (["Ada O’Tern", "Bo O’Knot", "Cy O’Hrafn", "Jo Auk"], "Mo O'Ruff", "text.apostrophe-odd"),
     ],
 )
-def test_one_name_against_the_habit_of_the_list(usual, odd, code):
+def test_one_name_that_differs_from_the_rest_is_asked_about(usual, odd, code):
     assert rows_asked(read([*usual, odd])) == {len(usual) + 2: [code]}
     assert rows_asked(read(usual)) == {}
 
 
-def test_many_names_against_a_habit_are_one_question():
+def test_many_names_that_differ_from_the_rest_are_one_question():
     names = [
         *[f"{a} {b}" for a in ("Ada", "Bo", "Cy") for b in ("Tern", "Knot", "Auk")],
         *[f"Mr {n} Smew" for n in ("Dewi", "Ebbe", "Finn", "Gus", "Hal")],
@@ -228,7 +233,7 @@ def test_settled_about_the_whole_list():
         ({"list.repeated": " "}, "has no reason"),
     ],
 )
-def test_what_cannot_be_settled(settled, words):
+def test_invalid_settled_entries_are_refused(settled, words):
     (fault,) = check_settled(settled, "order.toml")
     assert words in str(fault).replace("Did", "did")
 
@@ -301,8 +306,8 @@ LOCALES = (
 
 @pytest.mark.slow
 @pytest.mark.parametrize("whole", [False, True], ids=["first and family name", "with titles as they come"])
-def test_honest_lists_raise_few_questions(whole):
-    # Faker's names (MIT), lists of 150 in 30 languages; its Mcneil for McNeil is a fault, rightly asked about
+def test_correct_lists_raise_few_questions(whole):
+    # Faker's names (MIT), lists of 150 in 30 languages; its Mcneil for McNeil is a real fault
     from faker import Faker
 
     names_in = asked_of = 0

@@ -1,4 +1,4 @@
-"""The wording of one cell: what is tidied, what is asked, what is left alone."""
+"""The wording of one cell: what is tidied up, what is asked about, what is left alone."""
 
 import bz2
 import unicodedata
@@ -38,7 +38,7 @@ def said(raw):
         ("   ", ""),
     ],
 )
-def test_tidied_and_said_so(raw, text):
+def test_wording_is_tidied_up_and_reported(raw, text):
     assert said(raw) == (text, ["text.tidied"])
 
 
@@ -66,7 +66,7 @@ def test_tidied_and_said_so(raw, text):
         "Who? Me!",
     ],
 )
-def test_honest_wording_is_left_alone(text):
+def test_correct_wording_is_left_alone(text):
     assert said(text) == (text, [])
 
 
@@ -77,7 +77,7 @@ def test_an_accent_typed_apart_that_cannot_be_joined_stays():
 @pytest.mark.parametrize(
     "c", ["\u200b", "\ufeff", "\u00ad", "\u200e", "\u202e", "\x07", "\x00", "\u2060", "\u200c", "\U000e0041", "\uffff"]
 )
-def test_characters_without_ink(c):
+def test_invisible_characters_are_removed_and_reported(c):
     text, found = said(f"Ada {c}Skua")
     assert text == "Ada Skua" and found == ["text.unseen-character"]
     finding = cut_text(f"Ada {c}Skua", HERE).findings[0]
@@ -85,16 +85,16 @@ def test_characters_without_ink(c):
 
 
 @pytest.mark.parametrize("c", ["\u0378", "\ue000", "\u0600"])
-def test_what_may_be_a_letter_is_left_to_the_face(c):
+def test_a_possible_letter_is_left_to_the_typeface(c):
     assert said(f"Ada{c}") == (f"Ada{c}", [])
 
 
 @pytest.mark.parametrize("c", ["\x1c", "\x1f", "\u3164"])
-def test_controls_that_pass_for_spaces(c):
+def test_controls_that_look_like_spaces_become_spaces(c):
     assert said(f"Ada{c}Skua") == ("AdaSkua", ["text.unseen-character"])
 
 
-def test_half_a_character_is_never_passed_on():
+def test_a_lone_surrogate_is_never_passed_on():
     text, found = said("Ada \ud83dSkua")
     assert text == "Ada \ufffdSkua" and found == ["text.encoding-damaged"]
     assert said("Ada \ud83d\ude00")[0] == "Ada 😀"
@@ -131,7 +131,7 @@ def test_lost_letters(text):
     assert said(text) == (text, ["text.encoding-damaged"])
 
 
-def test_short_keeps_a_sentence_whole():
+def test_shortening_keeps_a_short_sentence_whole():
     assert shorten("a\nb\x00c") == "a b\ufffdc" and len(shorten("x" * 500)) == 80
 
 
@@ -170,6 +170,8 @@ def test_odd_capitals(name, words):
         "Ada Skua PhD",
         "风早美緒",
         "J. R. Tern",
+        "Ada Skua x2",  # asked about as a remark
+        "the late Ada Skua (deceased)",
     ],
 )
 def test_ordinary_capitals(name):
@@ -202,7 +204,7 @@ def test_text_is_cut_in_normal_form_c_of_uax15():
             continue
         source, nfc, nfd = ("".join(chr(int(c, 16)) for c in column.split()) for column in line.split(";")[:3])
         if any(c.isspace() or _is_unseen(c) for c in source + nfc + nfd):
-            continue  # spaces and characters without ink are tidied besides
+            continue  # spaces and invisible characters are also tidied up
         if any(unicodedata.category(c) == "Cn" for c in source + nfc + nfd):
             continue  # newer than this Python's tables
         for text in (source, nfc, nfd):
@@ -211,8 +213,9 @@ def test_text_is_cut_in_normal_form_c_of_uax15():
     assert tried > 15_000
 
 
-def test_ftfy_finds_nothing_garbled_where_it_is_not_asked():
-    """Every letter and sign of its own tables, and many more, alone between plain ones of every kind its rules know."""
+def test_texts_that_skip_ftfy_are_not_garbled_by_its_rules():
+    """Every letter and sign of its tables, and many more, each between plain ones of every kind its rules
+    distinguish."""
     signs = {chr(c) for part in ((0x80, 0x600), (0x1E00, 0x2700), (0xFB00, 0xFB07)) for c in range(*part)}
     signs |= set("".join(MOJIBAKE_CATEGORIES.values())) - set(map(chr, range(0x80)))
     plain, asked = "azAZ09 .,?!\t_-'", 0
@@ -229,7 +232,7 @@ OUTSIDE = Path(__file__).resolve().parents[2] / "outside" / "ftfy-test_cases.jso
 
 
 def test_ftfy_s_own_cases():
-    """Runs when `python tests/intake/outside_lists.py --fetch` has brought them (ftfy 6.3.1, Apache-2.0)."""
+    """Runs once `python tests/intake/outside_lists.py --fetch` has downloaded them (ftfy 6.3.1, Apache-2.0)."""
     if not OUTSIDE.is_file():
         pytest.skip("not fetched: python tests/intake/outside_lists.py --fetch")
     import json
@@ -245,7 +248,7 @@ def test_ftfy_s_own_cases():
         else:
             honest += asked
     assert garbled > 90 and caught == garbled
-    assert honest <= 1  # one of them is garbled, and ftfy mends it on purpose no further
+    assert honest <= 1  # one of them is garbled, and ftfy deliberately doesn't repair it further
 
 
 @pytest.mark.parametrize(
@@ -258,8 +261,8 @@ def test_ftfy_s_own_cases():
         ("Ada Skua", ()),
     ],
 )
-def test_rows_as_they_were_typed(raw, rows):
-    """A line break is a space to the name, and told by the line that keeps it or does not."""
+def test_a_cell_s_line_breaks_are_kept_as_typed_rows(raw, rows):
+    """In a name, a line break is a space; the line that keeps or drops it reports it."""
     worded = cut_text(raw, TextPlace(4, "B4"))
     assert split_typed_rows(raw, worded.text) == rows
     assert not rows or worded.text == " ".join(rows)

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.core.config.order import LineConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import LineConfig
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
 from pipeline.intake.order.line_rules import list_tie_faults
@@ -88,7 +88,7 @@ def test_a_byte_order_mark_and_windows_line_ends_are_forgiven(folder):
     assert read_order(folder).order.title == "Keepers of the Light"
 
 
-# Each: what is changed in the good order, and all that has to be said about it.
+# Each: the change to the good order, and everything that has to be reported about it.
 ONE_FAULT = [
     ("unknown key", ("units  =", "unit ="), "line 3, unit: there is no such key. Did you mean “units”?"),
     (
@@ -228,7 +228,7 @@ ONE_FAULT = [
 
 
 @pytest.mark.parametrize(("change", "said"), [c[1:] for c in ONE_FAULT], ids=[c[0] for c in ONE_FAULT])
-def test_one_fault_is_said_in_words(folder, change, said):
+def test_each_fault_has_its_message(folder, change, said):
     assert faults(folder, change) == [said]
 
 
@@ -398,7 +398,7 @@ def test_a_list_instead_of_an_order(folder):
 
 
 def test_a_file_that_may_not_be_read(folder, monkeypatch):
-    def refused(path, *how):  # as the system answers; whoever runs the tests as root may read everything
+    def refused(path, *how):  # simulated, because root may read everything
         raise PermissionError(errno.EACCES, "Permission denied", str(path))
 
     monkeypatch.setattr(os, "open", refused)
@@ -423,14 +423,14 @@ def test_layer_names_of_cut_files(folder):
 
 @pytest.mark.parametrize("name", ["", " ", "Säge", "V60 ", " V60", "V\\t60", "V" * 256, "a<b", "a`b"])
 def test_layer_names_every_program_takes(folder, name):
-    """Published DXF reference, symbol table names; ASCII, because code pages differ."""
+    """Published DXF reference, symbol table names; ASCII only, because code pages differ."""
     (fault,) = layer_faults(folder, f'ENGRAVE = "{name}"')
     assert "cannot be a layer name; expected up to 255 plain letters" in fault
 
 
 @pytest.mark.parametrize("name", ["v60", "V 60", "V" * 32, "V.60", "V(60)", "SÄGE"])
 def test_layer_names_of_r12(folder, name):
-    """Published DXF reference: in R12 at most 31 of A–Z 0–9 $ _ -."""
+    """Published DXF reference: R12 allows at most 31 of A–Z 0–9 $ _ -."""
     assert layer_faults(folder, f'ENGRAVE = "{name}"', "R12") == [
         f"ENGRAVE: “{name}” cannot be a layer name in R12; expected 1 to 31 of A–Z 0–9 $ _ -"
     ]
@@ -449,7 +449,7 @@ def test_layers_that_every_drawing_has(folder, version):
 
 def test_a_layer_with_the_name_another_has_by_itself(folder):
     assert layer_faults(folder, 'POCKET = "Edge"') == ["POCKET: “Edge” is already the name of EDGE"]
-    text = GOOD + '\n[files]\nlayers = { POCKET = "EDGE", EDGE = "POCKET" }\n'  # changed about: each has its own
+    text = GOOD + '\n[files]\nlayers = { POCKET = "EDGE", EDGE = "POCKET" }\n'  # swapped: each name is still unique
     (folder / "order.toml").write_text(text, encoding="utf-8")
     assert read_order(folder).order.files.layers["EDGE"] == "POCKET"
 
@@ -469,12 +469,12 @@ def test_a_layer_with_the_name_another_has_by_itself(folder):
         ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc lies where the arc is"),
     ],
 )
-def test_keys_of_a_line_that_contradict_each_other(folder, more, said):
+def test_contradictory_keys_of_a_line_are_refused(folder, more, said):
     found = faults(folder, ("smallest   = 7.0", f"smallest = 7.0\n{more}"))
     assert any(said in fault for fault in found), found
 
 
-def test_zones_whose_lines_disagree_or_are_tied_in_a_ring():
+def test_zones_with_conflicting_lines_or_circular_ties_are_refused():
     def line(**keys):
         return LineConfig(text="A", face="noto-sans", cap_height=5.0, **keys)
 
@@ -498,13 +498,13 @@ def test_tracking_and_its_limit(folder):
     assert read_order(folder).order.line[0].tightest == -30
 
 
-def test_several_zones_want_a_choice(folder):
+def test_several_zones_need_a_choice(folder):
     two = ('zone = "LETTERING"', 'zone = ["NAMES", "YEARS"]')
     found = faults(folder, two, ("cap_height = 4", 'cap_height = 4\nzone = "YEARS"'))
     assert found == ["line 17, [[line]] no. 1, zone: the blank has several zones; expected one of NAMES, YEARS"]
 
 
-def test_a_refused_value_is_not_said_to_be_missing_too(tmp_path):
+def test_a_refused_value_is_not_also_reported_as_missing(tmp_path):
     order = write_folder(tmp_path, changed(BASE, [("blank", {"shape": "rectangle", "width": -5.0, "height": 40.0})]))
     with pytest.raises(CannotRun) as refused:
         read_order(order)

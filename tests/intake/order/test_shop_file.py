@@ -1,4 +1,5 @@
-"""The shop file: the first one going up, no farther than home, laid under the order, its values told as its own."""
+"""The shop file: the first one found going up, no farther than home, provides defaults for the order; values name
+it."""
 
 from __future__ import annotations
 
@@ -9,9 +10,9 @@ import re
 import pytest
 
 from pipeline.commands.start_command import start
+from pipeline.core.config.shop_tables import get_source
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import list_cutting_values
-from pipeline.core.shop_tables import get_source
 from pipeline.cutting.cutters import build_shelf, choose_cutter, list_resolved_values, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, read_shop
@@ -22,15 +23,14 @@ from tests.shop_keys import SHOP, USES, VALUES, shop_keys, shop_with
 
 @pytest.fixture
 def home(tmp_path, monkeypatch):
-    """A home folder with a folder of orders in it."""
+    """Return a home folder with a folder of orders in it."""
     monkeypatch.setenv("HOME", str(tmp_path / "home"))
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     (tmp_path / "home/orders").mkdir(parents=True)
     return tmp_path / "home"
 
 
 def small_order(folder, shop=SHOP, uses=USES):
-    """A small order, and a shop file in the folder above it."""
+    """Write a small order, and a shop file in the folder above it."""
     write_folder(folder, changed(BASE, uses))
     (folder / "shop.toml").unlink()
     if shop is not None:
@@ -41,7 +41,7 @@ def small_order(folder, shop=SHOP, uses=USES):
 # --- where it is found --------------------------------------------------------------------------------------------
 
 
-def test_the_first_going_up_is_taken_and_no_other(home):
+def test_the_first_shop_file_going_up_is_used_and_no_other(home):
     order = home / "orders/2026/gulls"
     order.mkdir(parents=True)
     assert find_shop_file(order, home) is None
@@ -59,7 +59,7 @@ def test_it_is_never_merged_with_another(home):
 
 
 @pytest.mark.skipif(os.name != "posix", reason="no modes of folders here")
-def test_outside_home_a_folder_that_everybody_writes_to_is_passed_over(tmp_path):
+def test_outside_home_a_world_writable_folder_is_skipped(tmp_path):
     common, order = tmp_path / "common", tmp_path / "common/gulls"
     order.mkdir(parents=True)
     (common / "shop.toml").write_text("")
@@ -68,7 +68,7 @@ def test_outside_home_a_folder_that_everybody_writes_to_is_passed_over(tmp_path)
     assert find_shop_file(order, None) is None
     (order / "shop.toml").write_text("")
     order.chmod(0o777)
-    assert find_shop_file(order, None) == order / "shop.toml"  # the order folder itself is the maker's own
+    assert find_shop_file(order, None) == order / "shop.toml"  # the order folder itself is the maker's
 
 
 def test_a_link_to_the_order_folder_is_followed_before_going_up(home):
@@ -94,7 +94,7 @@ def test_every_key_has_values_to_try_and_each_makes_another_shop(tmp_path):
         assert read[0].model_dump() != read[1].model_dump() or key == "shop.language", key
 
 
-def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
+def test_the_order_wins_key_by_key_and_each_value_names_its_file(home):
     folder = small_order(home / "orders/gulls", uses=(*USES, ("rates", {"hour": 50.0})))
     order = read_order(folder).order
     assert (order.rates.hour, order.rates.machine_hour) == (50.0, 21.0)
@@ -108,7 +108,7 @@ def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
 
 
 def test_prices_count_only_in_the_order_s_own_currency(home):
-    """An hour at 33 EUR is no hour at 33 USD."""
+    """An hourly rate of 33 EUR isn't one of 33 USD."""
     order = read_order(small_order(home / "orders/a", uses=(*USES, ("rates", {"currency": "USD"})))).order
     assert (order.rates.hour, order.rates.resin_price) == (None, None)
     order = read_order(small_order(home / "orders/b", uses=(*USES, ("rates", {"currency": "EUR"})))).order
@@ -121,7 +121,7 @@ def test_a_shop_file_in_inches_under_an_order_in_millimetres(home):
     assert choose_cutter(order.cutter, order.shop).diameter == pytest.approx(6.35)
 
 
-def test_own_cutters_come_first_on_the_shelf_and_say_where_they_come_from(home):
+def test_own_cutters_come_first_on_the_shelf_and_name_their_source(home):
     shop = {
         "cutter": [
             {"name": "vbit-60", "kind": "v-bit", "angle": 62.0},
@@ -143,7 +143,7 @@ def test_own_cutters_come_first_on_the_shelf_and_say_where_they_come_from(home):
 
 
 def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
-    """What the client gets is the same, wherever the maker wrote it."""
+    """The client gets the same, wherever the maker wrote it."""
     in_shop = read_order(small_order(home / "orders/a")).order
     own = (*USES[:3], ("cutter", {"kind": "v-bit", "angle": 60.0, "tip": 0.1, "diameter": 6.0}))
     in_order = read_order(small_order(home / "orders/b", None, (*own, ("pour", {"fills": "pocket"})))).order
@@ -154,15 +154,15 @@ def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
     assert words(in_shop) == words(in_order)
 
 
-def test_a_resin_that_no_shop_file_has_is_told(home):
+def test_a_resin_missing_from_the_shop_file_is_reported(home):
     with pytest.raises(CannotRun, match=r"no shop\.toml was found"):
         read_order(small_order(home / "orders/a", None, (*USES[:3], USES[4])))
     with pytest.raises(CannotRun, match=r"no resin “claer”.*[Dd]id you mean “clear”"):
         read_order(small_order(home / "orders/b", uses=(*USES[:4], ("pour", {"use": "claer"}))))
 
 
-def test_a_change_of_the_shop_file_makes_the_plaques_again_and_kept_equals_fresh(home):
-    """Each step: another value in the shop file; all outputs as if nothing had been kept."""
+def test_a_changed_shop_file_remakes_the_plaques_and_cached_equals_fresh(home):
+    """Each step uses another value in the shop file; all outputs are as if nothing were cached."""
     folder = small_order(home / "orders/gulls", uses=(*USES[:4], *((key, OUT) for key in ("pour", "pocket", "board"))))
     steps = ["cutter.angle", "rates.hour", "shop.name"]
     reports = []
@@ -203,14 +203,14 @@ def test_a_change_of_the_shop_file_makes_the_plaques_again_and_kept_equals_fresh
         ("[[cutter]]\nname = 'x'\nkind = 'laser'\n", r"\[\[cutter\]\] no\. 1, kerf: missing"),
     ],
 )
-def test_a_faulty_shop_file_is_told_with_its_place(home, text, told):
+def test_a_fault_of_the_shop_file_is_reported_with_its_place(home, text, told):
     folder = small_order(home / "orders/gulls", None, USES[:3])
     (folder.parent / "shop.toml").write_text(text)
     with pytest.raises(CannotRun, match=re.compile(told, re.I)):
         run_order(folder, out=home / "out", workers=1, files=False)
 
 
-def test_bytes_that_are_no_text_and_files_that_are_no_files(home):
+def test_shop_files_that_are_not_text_or_not_plain_files_are_refused(home):
     folder = small_order(home / "orders/gulls", None, USES[:3])
     file = folder.parent / "shop.toml"
     file.write_bytes(b"[shop]\nname = '\xff'\n")
@@ -226,7 +226,7 @@ def test_bytes_that_are_no_text_and_files_that_are_no_files(home):
         read_order(folder)
 
 
-def test_faults_of_both_files_are_told_together(home):
+def test_faults_of_both_files_are_reported_together(home):
     folder = small_order(home / "orders/gulls", {"shop": {"naem": "x"}}, (*USES[:3], ("title", 3)))
     with pytest.raises(CannotRun) as told:
         read_order(folder)
@@ -236,7 +236,7 @@ def test_faults_of_both_files_are_told_together(home):
     ]
 
 
-def test_its_words_are_harmless_where_they_are_shown(home):
+def test_text_from_the_shop_file_is_shown_harmlessly(home):
     shop = {"shop": {"name": "Salt\u202emarsh\u001b[31m"}}
     folder = small_order(home / "orders/gulls", shop, (*USES[:3],))
     report = run_order(folder, out=home / "out", workers=1, files=False)
@@ -246,7 +246,7 @@ def test_its_words_are_harmless_where_they_are_shown(home):
 # --- the first one ------------------------------------------------------------------------------------------------
 
 
-def test_start_offers_the_first_one_writes_it_and_uses_it(home):
+def test_start_offers_a_first_shop_file_writes_it_and_uses_it(home):
     (home / "names.csv").write_text("Name\nAda Tern\nBo Auk\n")
     said: list[str] = []
     start(home / "names.csv", folder=home / "orders/one", say=said.append)
@@ -265,8 +265,8 @@ def test_start_offers_the_first_one_writes_it_and_uses_it(home):
     assert "../shop.toml" in (home / "orders/two/order.toml").read_text()
 
 
-def test_every_line_of_the_first_one_is_a_key_there_is(home):
-    """Lines that are commented out are keys too, each in its own table."""
+def test_every_line_of_the_first_shop_file_is_an_existing_key(home):
+    """Commented-out lines are keys too, each in its own table."""
     start(None, shop=home, say=lambda text: None)
     text = (home / "shop.toml").read_text()
     known = set(shop_keys())
@@ -279,6 +279,6 @@ def test_every_line_of_the_first_one_is_a_key_there_is(home):
             assert f"{table}{key[1]}" in known, line
 
 
-def test_start_without_anything_says_what_to_name():
+def test_start_without_arguments_asks_for_a_list():
     with pytest.raises(CannotRun, match="no list is named"):
         start(None, say=lambda text: None)

@@ -1,16 +1,16 @@
-"""Ten lists as clients send them: what an order begun from each takes, leaves out, and asks."""
+"""Ten lists as clients send them: what an order started from each uses, leaves out, and asks."""
 
 import tomllib
 
 import pytest
 
-from pipeline.core.order import ListConfig
+from pipeline.core.config.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.new_order_text import write_order_text
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
 from tests.intake import client_lists
+from tests.intake.one_list import read_one_list
 
 HEADER, TITLE, SECTION, NOTE, LETTER = (
     "the header",
@@ -95,7 +95,7 @@ def test_an_order_begun_from_it(tmp_path, build):
     order = tomllib.loads(write_order_text(plan_order(path)))
     part = ListConfig.model_validate(order["list"])
     sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
-    done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
+    done = read_one_list(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
     assert path.read_bytes() == before
     assert dict(done.columns) == columns
     rows = [a.row for a in done.account]
@@ -110,14 +110,14 @@ def test_an_order_begun_from_it(tmp_path, build):
 def test_titles_of_the_orders(tmp_path):
     titles = {build.__name__: plan_order(build(tmp_path)).title.value for build in CASES}
     assert titles["school"] == "TERNBY COMBINED SCHOOL"
-    assert titles["tables"] == "Untitled 2 Table 1"  # not the name a program gave
+    assert titles["tables"] == "Untitled 2 Table 1"  # not the default name of a program
     assert titles["bilingual"] == "Prix du port / Harbour awards 2026"
 
 
-def test_the_title_and_the_notes_state_other_numbers(tmp_path):
+def test_other_counts_in_title_and_notes_are_asked_about(tmp_path):
     path = client_lists.medals(tmp_path)
     part = ListConfig(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
-    done = read_rows_of(read_sheet(path), part, ["name"])
+    done = read_one_list(read_sheet(path), part, ["name"])
     stated = [
         (f.cell, f.get_fact("stated"), f.get_fact("counted")) for f in done.findings if f.code == "list.total-differs"
     ]
@@ -126,7 +126,7 @@ def test_the_title_and_the_notes_state_other_numbers(tmp_path):
 
 def read(tmp_path, names):
     (tmp_path / "list.csv").write_text("Name\n" + "".join(f'"{name}"\n' for name in names), encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv"), ["name"])
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv"), ["name"])
     of_list = [f.get_fact("how") for f in done.findings if f.code == "list.two-ways"]
     return of_list, {r.row for r in done.recipients if any(f.severity == "ask" for f in r.findings)}
 
@@ -139,7 +139,7 @@ def test_a_question_that_all_names_raise_leaves_none_of_them_ready(tmp_path):
     assert not of_list and asked == {2, 3, 4, 5, 6}
 
 
-def test_a_post_behind_a_dash_is_asked_about(tmp_path):
+def test_a_post_after_a_dash_is_asked_about(tmp_path):
     assert read(tmp_path, ["Ada Skua – Cox", "Bo Tern", "Anne-Marie Knot", "Di Auk"])[1] == {2}
     of_list, asked = read(tmp_path, ["Name: Ada Skua", "Post: Cook", "Name: Cy Knot", "Post: Warden"])
     assert not of_list and asked == {2, 3, 4, 5}, "they would all be cut wrongly"
@@ -148,7 +148,7 @@ def test_a_post_behind_a_dash_is_asked_about(tmp_path):
 def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     text = "Crew of the Seal,,\nAda Skua,Bo Tern,Cy Knot\nDi Auk,Ed Gull,Flo Rook\nGus Dunlin,Hal Crake,Ivy Sand\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", header=0), ["name"])
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", header=0), ["name"])
     (found,) = [f for f in done.findings if f.code == "list.names-unused"]
     assert found.get_fact("columns") == "B, C"
     assert [words[:28] for words in plan_order(tmp_path / "list.csv").nameless] == [
@@ -156,12 +156,12 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     ]  # fmt: skip
 
 
-def test_a_column_that_says_who_is_to_have_a_plaque(tmp_path):
+def test_a_column_can_say_who_gets_a_plaque(tmp_path):
     text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,Y,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     plan = plan_order(tmp_path / "list.csv")
     assert {key: choice.value for key, choice in plan.columns} == {"name": '"Full name"', "copies": '"Qty"'}
     part = ListConfig(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
     asked = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert asked == {3: ["list.says-no"]}

@@ -1,4 +1,4 @@
-"""Dates of a list set as the order says, columns of remarks, columns that nothing uses, the column of the name."""
+"""Dates set as the order says, columns of remarks, unused columns, the name column."""
 
 import datetime as dt
 
@@ -6,8 +6,8 @@ import openpyxl
 import pytest
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import Order, OrderFolder
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.date_texts import list_date_faults, set_date
 from pipeline.intake.recipients.read_list import read_list
@@ -16,7 +16,7 @@ DAY = dt.date(2026, 5, 2)
 
 
 def listed(tmp_path, rows, columns, *, lines=None, **part):
-    """The list of these rows, read for an order with these columns."""
+    """Read the list of these rows for an order with these columns."""
     book = openpyxl.Workbook()
     for row in rows:
         book.active.append(row)
@@ -77,12 +77,12 @@ def test_dates_by_unicode_s_patterns(wish, language, text):
         ("", "it has no part of a date"),
     ],
 )
-def test_a_pattern_that_is_none_is_told_with_one_that_is(pattern, told):
+def test_an_invalid_pattern_is_reported_with_a_valid_one(pattern, told):
     (fault,) = list_date_faults(pattern, [], "order.toml, [list] dates")
     assert told in fault.found and "d MMMM y" in fault.expected
 
 
-def test_a_wrong_pattern_or_column_is_told_when_the_order_is_read(tmp_path):
+def test_a_wrong_pattern_or_column_is_reported_when_the_order_is_read(tmp_path):
     (tmp_path / "list.csv").write_text("Name,Born\nAda Skua,1985-05-02\n", encoding="utf-8")
     (tmp_path / "order.toml").write_text(
         'title = "Plates"\n[list]\nfile = "list.csv"\ncolumns = { name = "Name", born = "Born" }\n'
@@ -134,7 +134,7 @@ def test_a_date_as_the_sheet_shows_it_is_asked_about_with_the_edit_that_sets_it(
     assert 'dates = "d MMMM y"' in catalogue.format_remedy(found) and "2 May 2026" in catalogue.format_remedy(found)
 
 
-def test_a_column_of_notes_is_read_to_the_maker_and_not_to_the_client(tmp_path):
+def test_a_column_of_notes_is_reported_to_the_maker_only(tmp_path):
     rows = [("Name", "Notes", "Shoe size"), ("Ada Skua", "spelt with a k", 38), ("Bo Auk", None, 41)]
     done = listed(tmp_path, rows, {"name": "Name"})
     note = finding(done, "list.remark-beside")
@@ -159,13 +159,13 @@ def test_a_column_of_notes_that_is_lettered_is_no_remark(tmp_path):
         ({"event": "Event", "lane": "Column"}, "50 m Freestyle"),
     ],
 )
-def test_the_recipient_is_who_the_list_names_in_whatever_column(tmp_path, columns, named):
+def test_the_recipient_is_the_named_one_in_whatever_column(tmp_path, columns, named):
     rows = [("Event", "Swimmer", "Column"), ("50 m Freestyle", "Ada Skua", "x")]
     (recipient,) = listed(tmp_path, rows, columns).recipients
     assert recipient.name == named
 
 
 @pytest.mark.parametrize("pattern", ["d MMMM y HH:mm", "h a", "y-MM-dd H", "cc", "d m y"])
-def test_parts_that_a_date_has_not_are_refused(pattern):
+def test_pattern_parts_that_a_date_lacks_are_refused(pattern):
     (fault,) = list_date_faults(pattern, (), "order.toml: [list] dates")
     assert pattern in fault.found and ("time of day" in fault.found or "day of the week" in fault.found)

@@ -1,4 +1,4 @@
-"""Orders of several lists: each read by itself, compared with each other, every row named with its file."""
+"""Orders of several lists: each is read separately, they are compared, and every row is named with its file."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ import pytest
 from pipeline.core import catalogue
 from pipeline.core.catalogue.examples import build_examples
 from pipeline.core.errors import CannotRun
+from pipeline.core.findings import Finding, Severity
 from pipeline.core.list_row import FurtherRow
+from pipeline.core.model import ListSource
 from pipeline.intake.order.order_file import read_order
-from pipeline.intake.recipients.joined_lists import PLACE_FACTS
+from pipeline.intake.recipients.joined_lists import PLACE_FACTS, ReadRows, name_further_list
 from pipeline.intake.recipients.read_list import read_list
 from tests.signoff.test_parts import ORDER
 
@@ -39,14 +41,42 @@ def listing(folder):
     return read_list(read_order(folder))
 
 
+def test_every_place_in_a_further_list_is_named_with_its_file(tmp_path):
+    folder = ordered(tmp_path, '["late.csv"]')
+    rows = "".join(f"Do {name} Gull,Warden\n" for name in ("Ash", "Elm", "Oak", "Yew") * 20)
+    (folder / "late.csv").write_text(f'Recipient,Post\nDo Gull,Cook\n"Ed Rook,Cook\n{rows}', encoding="utf-8")
+    (found,) = [f for f in listing(folder).findings if f.code == "list.quotes-unbalanced"]
+    assert catalogue.format_message(found).startswith("late.csv: a quotation mark in line 3 of the file")
+    assert "Line late.csv!3 of your list" in catalogue.format_for_client(found)
+
+
+@pytest.mark.parametrize(
+    ("places", "named"),
+    [
+        ("3, 5–7 and 2 more", "late.csv!3, late.csv!5–7 and 2 more"),
+        ("C4 “spring, 1985”, C9 “3/4/85”", "late.csv!C4 “spring, 1985”, late.csv!C9 “3/4/85”"),
+        ("4 to 7", "late.csv!4 to 7"),
+        ("D2:E", "late.csv!D2:E"),
+        ("B", "late.csv!B"),
+    ],
+)
+def test_each_of_several_places_has_its_file(places, named):
+    read = ReadRows(
+        source=ListSource(file="", sheet="", sha256="", header_row=1, rows=1, columns=()),
+        beside_name=(), recipients=(), account=(), totals=(),
+        findings=(Finding(code="list.test", severity=Severity.ASK, facts=(("cells", places),)),),
+    )  # fmt: skip
+    assert name_further_list(read, "late.csv").findings[0].get_fact("cells") == named
+
+
 COUNTS = {"copies", "count", "counted", "dates", "length", "marks", "most", "stated", "total"}
 """Facts of a list's findings that are numbers, but no places."""
 NAMED_ELSEWHERE = {"line", "other_row"}
 """Places that need no file's name added: a line of a text file, and a row found once the lists are joined."""
 
 
-def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
-    """A place in a further list without the file's name would send the reader to the first list."""
+def test_every_fact_that_names_a_place_is_known():
+    """A place in a further list without its file name would send the reader to the first list."""
     place = re.compile(r"[A-Z]{0,3}\d+([:–-][A-Z]{0,3}\d+)?((,| and) [A-Z]{0,3}\d+)*|[A-Z]{1,3}\d+ “.*")
     found = {
         name
@@ -58,7 +88,7 @@ def test_a_new_fact_that_may_name_a_place_is_not_forgotten():
     assert found == ({*PLACE_FACTS} - {"cell"}) | COUNTS | NAMED_ELSEWHERE
 
 
-def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_names(tmp_path):
+def test_a_further_list_may_have_its_header_and_columns_elsewhere(tmp_path):
     late(tmp_path, [["Late names"], [], ["Post", "Recipient"], ["Cook", "Dee Avocet"], ["Mate", "Ed Gull"]])
     done = listing(ordered(tmp_path))
     assert [(str(r.row), r.cell, r.name) for r in done.recipients] == [
@@ -72,7 +102,7 @@ def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_
     assert catalogue.format_message(unused).startswith("late-names.xlsx: ")
 
 
-def test_nothing_of_an_order_changes_when_a_list_is_added(tmp_path):
+def test_adding_a_list_changes_nothing_else_in_an_order(tmp_path):
     late(tmp_path, [["Recipient"], ["Dee Avocet"]])
     alone = listing(ordered(tmp_path, more="[]"))
     together = listing(ordered(tmp_path))
@@ -112,7 +142,7 @@ def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp
     ) and "late-names.xlsx!3" in catalogue.format_for_client(hidden)
 
 
-def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
+def test_advice_about_a_further_list_names_no_key_of_the_first_list_only(tmp_path):
     book = late(tmp_path, [["Recipient"], ["Dee Avocet"]])
     book.create_sheet("Old names").append(["Recipient"])
     book.save(tmp_path / LATE)
@@ -142,7 +172,7 @@ def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
         ("[1]", "more"),
     ],
 )
-def test_a_further_list_that_cannot_be_one_is_told(tmp_path, more, words):
+def test_an_impossible_further_list_is_reported(tmp_path, more, words):
     folder = tmp_path / "order"
     (folder / "notes").mkdir(parents=True)
     late(tmp_path, [["Recipient"], ["Dee Avocet"]], "away.xlsx")
@@ -181,7 +211,7 @@ def test_a_list_without_headings_has_further_ones_without(tmp_path):
 
 
 def test_a_column_that_a_further_list_lacks_is_to_be_added_there(tmp_path):
-    """[list] columns hold for the first list, so that they are not what is to be corrected."""
+    """[list] columns applies to the first list, so that isn't what has to be corrected."""
     late(tmp_path, [["Names"], ["Dee Avocet"]])
     with pytest.raises(CannotRun) as refused:
         listing(ordered(tmp_path))

@@ -1,16 +1,16 @@
-"""Headers of plain words: found by their shape, asked about where it does not tell, never silently a plaque."""
+"""Headers of ordinary words: found by their shape, asked about where that is uncertain, never silently a plaque."""
 
 import openpyxl
 import pytest
 
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.recipients.header_guess import is_heading_word, is_name
 from pipeline.intake.recipients.headings import find_meaning, guess_columns
-from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
+from tests.intake.one_list import read_one_list
 
 
 @pytest.mark.parametrize("case", HEADED, ids=lambda case: case.what)
@@ -22,7 +22,7 @@ def test_odd_headings_are_found(tmp_path, case):
 @pytest.mark.parametrize("case", BARE, ids=lambda case: case.what)
 def test_lists_without_headings_lose_nobody(tmp_path, case):
     made = make(case, tmp_path)
-    if case.what == "one word first":  # it may be a heading: a plaque, and asked about
+    if case.what == "one word first":  # it may be a heading, so it is a plaque with a question
         assert "lost []" in made.said and "asked [1]" in made.said
     else:
         assert made.right, made.said
@@ -30,7 +30,7 @@ def test_lists_without_headings_lose_nobody(tmp_path, case):
 
 @pytest.mark.parametrize("title", [TITLE, ()], ids=["with a title", "without"])
 @pytest.mark.parametrize("head", ["Bearer Crew", "Gärtner Beet", "Kuka Mistä", "Skladatel Dílo", "Hvem Hvor"])
-def test_words_nobody_thought_of(tmp_path, head, title):
+def test_unknown_heading_words_are_recognised_by_shape(tmp_path, head, title):
     made = make(headed(tuple(head.split()), TWO, title=title), tmp_path)
     assert made.right, made.said
 
@@ -58,11 +58,11 @@ def test_a_column_of_whole_names_is_no_family_name():
     assert guess_columns({1: "Name", 2: "Vorname"}, several={1})["name"] == (1,)
 
 
-def test_further_lines_are_further_keys():
+def test_additional_lines_get_additional_keys():
     assert guess_columns({1: "Line 1", 2: "Line 2", 3: "Line 3"}) == {"name": (1,), "line_2": (2,), "line_3": (3,)}
 
 
-def test_meanings():
+def test_headings_have_their_meanings():
     assert find_meaning("Award to") == find_meaning("Name auf Schild") == find_meaning("Name (as on badge)") == "name"
     assert find_meaning("Ville – Town") == "school" and find_meaning("Kittiwake") is None
     assert is_name("Rhys ap Gwylan") and not is_name("Award to") and not is_name("Ada") and not is_name("Ada 2")
@@ -72,7 +72,7 @@ def test_meanings():
 def read(tmp_path, text, **part):
     path = tmp_path / "list.csv"
     path.write_text(text, encoding="utf-8")
-    return read_rows_of(read_sheet(path), ListConfig(file="list.csv", **part), ["name"])
+    return read_one_list(read_sheet(path), ListConfig(file="list.csv", **part), ["name"])
 
 
 def codes(done):
@@ -105,7 +105,7 @@ def test_a_list_that_lacks_what_the_lines_name_is_refused(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Bearer,Crew\nAda Kittiwake,Seal\nBo Tern,Orca\nCy Knot,Seal\n", encoding="utf-8")
     with pytest.raises(CannotRun, match="which column holds school"):
-        read_rows_of(read_sheet(path), ListConfig(file="list.csv"), ["name", "school"])
+        read_one_list(read_sheet(path), ListConfig(file="list.csv"), ["name", "school"])
 
 
 def test_few_names_alone_in_their_rows_are_asked_about_and_many_are_not(tmp_path):
@@ -123,7 +123,7 @@ def test_few_names_alone_in_their_rows_are_asked_about_and_many_are_not(tmp_path
     assert asked == [[22], []]
 
 
-def test_levels_are_section_headings(tmp_path):
+def test_award_levels_are_section_headings(tmp_path):
     done = read(tmp_path, "Who,Town\nGold\nAda Kittiwake,Mew\nBo Tern,Mew\nSilver sponsors:\nCy Knot,Mew\nDi Auk,Mew\n")
     assert [a.reason for a in done.account if a.fate == "left-out"] == [
         "the header",
@@ -156,7 +156,7 @@ def test_merged_group_headings(tmp_path):
     book.active.merge_cells("C1:D1")
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
-    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
+    done = read_one_list(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
     assert [(r.get_value("name"), r.get_value("post")) for r in done.recipients] == [
         ("Ada Skua", "Warden"),
         ("Bo Tern", "Cook"),
@@ -177,6 +177,6 @@ def test_a_cell_merged_over_rows_holds_for_all_of_them_and_is_asked_about(tmp_pa
     book.active.merge_cells("B2:B4")
     book.save(tmp_path / "list.xlsx")
     part = ListConfig(file="list.xlsx", columns={"name": "Name", "team": "Team"})
-    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
+    done = read_one_list(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
     assert [r.get_value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
     assert codes(done) == ["list.merged"] and done.findings[0].cell == "B2"

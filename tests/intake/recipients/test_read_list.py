@@ -11,8 +11,8 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.intake.recipients.read_list import read_list
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"
@@ -41,7 +41,7 @@ PEOPLE = [
 
 @pytest.fixture
 def read(tmp_path):
-    """read(rows, change=function of the sheet, …) → the list; every answer has its rows accounted for."""
+    """read(rows, change=function of the sheet, …) returns the list, with every row accounted for."""
 
     def _read(rows, change=None, **kw):
         book = openpyxl.Workbook()
@@ -62,7 +62,7 @@ def read(tmp_path):
 
 
 def accounted(done):
-    """Every row that holds anything ends in exactly one way, and each recipient is one of them."""
+    """Check that every row that isn't empty has exactly one outcome, and each recipient is one of them."""
     rows = [a.row for a in done.account]
     assert len(rows) == len(set(rows)) == done.rows
     plaques = {a.row for a in done.account if a.fate != "left-out"}
@@ -160,7 +160,7 @@ def test_no_header_at_all_shows_what_was_seen(read):
     assert "no row has any of the headings" in said and "Row 1 has “Ada Kittiwake”" in said
 
 
-def test_two_columns_of_one_heading_are_not_chosen_between(read):
+def test_two_columns_with_the_same_heading_are_asked_about(read):
     rows = [("Recipient", "Post", "Post", "How many"), ("Ada Kittiwake", "Warden", "Old post", 1)]
     assert "“Post” heads 2 columns: B, C" in refusal(read, rows)
     done = read(rows, columns={**COLUMNS, "post": "column C"})
@@ -213,7 +213,7 @@ def test_a_total_that_differs_is_asked_about(read):
 
 
 def test_a_total_under_a_column_that_is_lettered_is_asked_about(read):
-    """A sum of years stands where every other row has its own: enough to ask, not to leave out."""
+    """A sum of years is where every other row has its own year: enough to ask, not to leave out."""
     done = read([HEAD, *PEOPLE, ("TOTAL", 67, None)])
     assert len(done.recipients) == 6
     assert codes(done, 7)[0] == "list.perhaps-not-a-name"
@@ -311,7 +311,7 @@ def test_copies(read, value, copies, asked):
     assert codes(done) == (["list.copies-unclear"] if asked else [])
 
 
-def test_nought_copies_is_left_out_and_asked_about(read):
+def test_zero_copies_are_left_out_and_asked_about(read):
     done = read([HEAD, ("Ada Kittiwake", "Warden", 0), *PEOPLE[1:]])
     assert fates(done)[2] == "0 copies are asked for"
     assert [f.code for f in done.findings] == ["list.no-copies"]
@@ -370,12 +370,12 @@ def test_two_people_with_like_names(read, a, b):
     assert found[a] == found[b] == []
 
 
-def test_a_spelling_others_share_is_no_slip(read):
+def test_a_spelling_that_others_share_is_not_a_typo(read):
     names = [f"{first} {last}" for last in ("Skua", "Tern", "Knot", "Gannet") for first in ("Katherine", "Catherine")]
     assert not any(name_codes(read, *names).values())
 
 
-def test_rows_that_differ_in_a_lettered_column_are_no_repeats(read):
+def test_rows_that_differ_in_a_lettered_column_are_not_duplicates(read):
     done = read([HEAD, *PEOPLE, ("ada  kittiwake", "Cook", 1), ("Ada Kittiwake", "warden", 1), PEOPLE[0]])
     assert not any(f.code == "list.repeated" for f in done.recipients[5].findings)
     for recipient in done.recipients[6:]:
@@ -434,7 +434,7 @@ def test_broken_files_are_refused_in_one_sentence(tmp_path, kind):
     assert path.read_bytes() == data
 
 
-def test_what_is_beyond_a_limit_is_refused_and_the_key_named(tmp_path):
+def test_a_list_beyond_a_limit_is_refused_naming_the_key(tmp_path):
     path = tmp_path / "list.xlsx"
     path.write_bytes(good_bytes())
     read_list(order_for(path))
@@ -548,7 +548,7 @@ def test_raised_and_part_struck_text_is_asked_about(read):
     assert [r.get_value("name") for r in done.recipients[:2]] == ["Ada Kittiwake 1st", "Björn Bjørn Ærøskarv"]
 
 
-def test_hidden_columns_are_told(read):
+def test_hidden_columns_are_reported(read):
     def hide(page):
         page.column_dimensions["B"].hidden = True
 
@@ -557,8 +557,8 @@ def test_hidden_columns_are_told(read):
     assert "B (used)" in catalogue.format_message(found)
 
 
-def test_a_list_without_any_recipient_is_told(read):
-    """Every row is accounted for, and yet nobody is lost loudly: it may be the wrong sheet."""
+def test_a_list_without_recipients_is_reported(read):
+    """Every row is accounted for, yet it may be the wrong sheet."""
     empty = read([HEAD])
     assert not empty.recipients and "list.no-recipients" in {f.code for f in empty.findings}
     assert "list.no-recipients" not in {f.code for f in read([HEAD, PEOPLE[0]]).findings}

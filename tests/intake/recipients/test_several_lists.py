@@ -1,4 +1,4 @@
-"""Several lists on one sheet: side by side, one below the other, and the key that takes one of them."""
+"""Several lists on one sheet: side by side, one below the other, and the key that selects one of them."""
 
 import json
 from pathlib import Path
@@ -6,14 +6,15 @@ from pathlib import Path
 import pytest
 
 from pipeline.commands.start_command import start
+from pipeline.core.config.order import ListConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListConfig
 from pipeline.intake.new_order import plan_order
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.outside_rows import format_spans
-from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet_areas import SheetArea, list_area_faults, parse_area
+from tests.intake.one_list import read_one_list
 
 BESIDE = """Harbour wardens,,,Night watch,
 Name,Post,,Name,Post
@@ -36,7 +37,7 @@ Flo Rook,Mate
 
 def read(tmp_path, text, **part):
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", **part), ["name", "post"])
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", **part), ["name", "post"])
     rows = [a.row for a in done.account]
     assert len(rows) == len(set(rows)) == done.rows
     return done
@@ -68,7 +69,7 @@ def test_a_list_beside_the_one_that_is_read_is_asked_about(tmp_path):
         ("D:E", ["Ed Gull", "Flo Rook", "Gus Dunlin", "Hal Crake"]),
     ],
 )
-def test_an_area_takes_one_of_them(tmp_path, area, there):
+def test_an_area_selects_one_of_them(tmp_path, area, there):
     done = read(tmp_path, BESIDE, area=area, columns={"name": "Name", "post": "Post"})
     assert names(done) == there and codes(done) == []
     assert ("list.outside-area" in [f.code for f in done.findings]) == (area != "D:E")
@@ -101,7 +102,7 @@ def test_lists_one_below_the_other(tmp_path):
     assert outside.get_fact("rows") == "1–4, 6" and outside.get_fact("count") == 5
 
 
-def test_areas_that_cannot_be():
+def test_impossible_areas_are_refused():
     assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
     said = [fault.found for fault in list_area_faults(["A1:B9", "D5:E9", "x"], "here")]
@@ -136,7 +137,7 @@ ROWS = [("Bearer", "Crew"), ("Ada Skua", "Seal"), ("Bo Tern", "Orca"), ("Cy Knot
 
 
 def filtered(path, many=0):
-    """A list of which a filter hides rows 3 and 5 and a hand row 4; `many` further rows."""
+    """Build a list with rows 3 and 5 hidden by a filter and row 4 by hand; `many` further rows."""
     import xlsxwriter
 
     book = xlsxwriter.Workbook(path)
@@ -153,20 +154,20 @@ def filtered(path, many=0):
 
 
 @pytest.mark.parametrize("most", [200_000, 3], ids=["cell by cell", "by values"])
-def test_a_filter_is_told_apart_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
+def test_filtered_rows_are_distinguished_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
     from pipeline.intake.spreadsheet import xlsx
 
     monkeypatch.setattr(xlsx, "MOST_CELLS", most)
     sheet = read_sheet(filtered(tmp_path / "list.xlsx"))
     assert [(r.number, r.filtered) for r in sheet.rows if r.hidden] == [(3, True), (4, False)] and sheet.filter_row == 1
     part = ListConfig(file="list.xlsx", columns={"name": "Bearer"})
-    done = read_rows_of(sheet, part, ["name"])
+    done = read_one_list(sheet, part, ["name"])
     said = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert said == {3: ["list.row-filtered"], 4: ["list.row-hidden"]} and "list.filtered" in codes(done)
-    left = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
+    left = read_one_list(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
     reasons = {a.row: a.reason for a in left.account if a.fate == "left-out"}
     assert "by the sheet's filter" in reasons[3] and "hidden in the sheet" in reasons[4] and codes(left) == []
-    used = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
+    used = read_one_list(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
     assert len(used.recipients) == 4 and codes(used) == []
 
 
@@ -198,7 +199,7 @@ def test_filtered_rows_of_an_open_document(tmp_path):
     assert not any(r.filtered for r in read_sheet(ods).rows)
 
 
-def test_a_form_of_many_columns_is_no_row_of_lists(tmp_path):
+def test_a_form_with_many_columns_is_not_several_lists(tmp_path):
     (tmp_path / "list.csv").write_text("".join(",".join(f"{r}.{c}" if c % 2 else "Ada Skua" for c in range(200)) + "\n"
                                                for r in range(6)), encoding="utf-8")  # fmt: skip
     plan = plan_order(tmp_path / "list.csv")

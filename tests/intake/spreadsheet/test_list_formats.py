@@ -1,4 +1,4 @@
-"""Every kind of file a list comes in: the same rows, whatever holds them."""
+"""Every file format of a list: the same rows, whatever the format."""
 
 import csv
 import io
@@ -12,8 +12,8 @@ import python_calamine
 import xlsxwriter
 
 from pipeline.core.catalogue import format_message, format_remedy
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
 from pipeline.intake.order.consistency_rules import check_file
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet import list_formats, xlsx
@@ -70,7 +70,7 @@ def test_the_same_sheet_in_other_formats(suffix):
     assert {f.code for f in done.findings} == {"list.other-sheets", "list.left-out", "list.blank-rows"}
 
 
-def test_a_binary_workbook_keeps_its_errors_and_says_what_it_cannot_tell():
+def test_a_binary_workbook_keeps_its_errors_and_reports_what_it_cannot_see():
     done = read(LISTS / "keepers.xlsb")
     assert [r.get_value("name") for r in done.recipients] == [
         "Ada Kittiwake", "Björn Ærøskarv", "Isolde Carrick", "Rhys ap Gwylan", "Tuija Lokkinen", "", "Nguyễn Hải Âu"
@@ -84,7 +84,7 @@ def test_a_binary_workbook_keeps_its_errors_and_says_what_it_cannot_tell():
 
 
 def test_an_error_beside_a_name_is_not_taken_for_an_empty_cell(tmp_path):
-    """python-calamine alone gives such cells as empty: the post would be left off without a word."""
+    """python-calamine alone returns such cells as empty: the post would be silently left off."""
     path = tmp_path / "a.xlsb"
     with zipfile.ZipFile(LISTS / "keepers.xlsb") as old, zipfile.ZipFile(path, "w") as new:
         for part in old.infolist():
@@ -98,13 +98,13 @@ def test_an_error_beside_a_name_is_not_taken_for_an_empty_cell(tmp_path):
     assert python_calamine.load_workbook(path).get_sheet_by_name("Keepers").to_python(skip_empty_area=False)[2][1] == ""
 
 
-def test_cells_that_do_not_say_their_column_are_refused_and_not_passed_over():
+def test_cells_without_a_column_are_refused_and_not_skipped():
     with pytest.raises(CannotRun, match=r"cells don't say which column.*save it as \.xlsx"):
         read(LISTS / "keepers-short.xlsb")
 
 
-def test_what_is_shown_is_the_same_in_every_format():
-    """Held against the text that LibreOffice stored beside each value of the .ods."""
+def test_displayed_text_is_the_same_in_every_format():
+    """Compared with the text that LibreOffice stored beside each value of the .ods."""
     shown_in = {}
     for suffix in ("ods", "xls", "xlsx"):
         sheet = read_sheet(LISTS / f"shown.{suffix}")
@@ -118,12 +118,12 @@ def test_what_is_shown_is_the_same_in_every_format():
 
 
 @pytest.mark.parametrize("suffix", ["ods", "xls"])
-def test_what_the_libraries_tell_is_not_said_to_be_unread(suffix):
+def test_marks_that_the_libraries_read_are_not_reported_as_unread(suffix):
     assert "list.marks-unseen" not in {f.code for f in read(LISTS / f"keepers.{suffix}").findings}
 
 
-def test_one_table_of_formats_holds_everywhere(tmp_path):
-    """The README's list of endings, the order file's message and that for a file of another kind are the table's."""
+def test_one_table_of_formats_is_used_everywhere(tmp_path):
+    """The README's list of suffixes, the order file's message and the message for an unknown file match the table."""
     readme = (Path(__file__).resolve().parents[3] / "README.md").read_text(encoding="utf-8")
     (said,) = re.findall(r"text file \(`([^`]+)`\)", readme)
     assert said.split() == list(LIST_SUFFIXES)
@@ -156,14 +156,14 @@ def test_a_format_is_one_entry(tmp_path, monkeypatch):
     assert [row.cells[0].shown for row in sheet.rows] == ["Ida Vex", "Odd Marram"] and sheet.unread == ("colours",)
 
 
-def test_the_same_sheet_as_it_was():
+def test_the_sheet_is_read_as_before():
     found = codes(read(LISTS / "keepers.xlsx"))
     assert found.pop(9) == ["list.no-result"] and found.keys() == {4, 5, 6, 8}
 
 
 @pytest.mark.parametrize("suffix", ["ods", "xls", "xlsx"])
 def test_the_texts_are_those_an_independent_reader_finds(suffix):
-    # python-calamine reads all three; here it is the judge, not the reader
+    # python-calamine reads all three; here it checks our reader
     path = LISTS / f"keepers.{suffix}"
     table = python_calamine.load_workbook(path).get_sheet_by_name("Keepers").to_python(skip_empty_area=False)
     ours = {(c.row, c.column): c.value for row in read_sheet(path).rows for c in row.cells if c.kind == "text"}
@@ -171,7 +171,7 @@ def test_the_texts_are_those_an_independent_reader_finds(suffix):
     assert ours == theirs
 
 
-def test_a_hidden_sheet_is_not_taken_unasked(tmp_path):
+def test_a_hidden_sheet_is_not_used_without_a_question(tmp_path):
     book = openpyxl.Workbook()
     book.active.append(("Recipient",))
     book.active.sheet_state = "hidden"
@@ -184,7 +184,7 @@ def test_a_hidden_sheet_is_not_taken_unasked(tmp_path):
 
 
 def large(tmp_path, rows=60):
-    """A list with a hidden row 5, errors in B7 and (by formula) A9, a formula without result in B11."""
+    """Build a list with hidden row 5, errors in B7 and (by formula) A9, a formula without result in B11."""
     path = tmp_path / "large.xlsx"
     book = xlsxwriter.Workbook(path)
     page = book.add_worksheet()
@@ -227,7 +227,7 @@ def test_a_large_sheet_is_read_by_values_and_loses_neither_errors_nor_hidden_row
     assert "list.marks-unseen" in {f.code for f in quick.findings} - {f.code for f in slow.findings}
 
 
-def test_one_cell_far_away_makes_no_millions(tmp_path, monkeypatch):
+def test_one_distant_cell_makes_no_millions_of_cells(tmp_path, monkeypatch):
     book = openpyxl.Workbook()
     for row in (("Recipient",), ("Ada Kittiwake",)):
         book.active.append(row)
@@ -241,7 +241,7 @@ def test_one_cell_far_away_makes_no_millions(tmp_path, monkeypatch):
 
 
 def changed_ods(path, old, new):
-    """keepers.ods with something else in its content, once."""
+    """Return keepers.ods with one replacement in its content."""
     with zipfile.ZipFile(LISTS / "keepers.ods") as source, zipfile.ZipFile(path, "w") as target:
         for part in source.infolist():
             content = source.read(part)
@@ -256,7 +256,7 @@ def test_repeated_cells_of_an_ods_are_limited(tmp_path):
         read_sheet(path, ReadOptions(limits=ListLimits(cells=1000)))
 
 
-# OpenDocument 1.3, part 3, 6.1 and 14.1: what stands in a paragraph besides its own text
+# OpenDocument 1.3, part 3, 6.1 and 14.1: what a paragraph contains besides its own text
 @pytest.mark.parametrize(
     ("inside", "text"),
     [
@@ -274,7 +274,7 @@ def test_the_text_of_an_ods_cell_is_what_it_shows(tmp_path, inside, text):
 
 
 @pytest.mark.parametrize("value", [b"1e400000", b"nan", b"9" * 400])
-def test_a_number_of_an_ods_beyond_all_numbers_costs_no_time(tmp_path, value):
+def test_a_huge_number_in_an_ods_takes_no_time(tmp_path, value):
     path = changed_ods(tmp_path / "a.ods", b'office:value="2026"', b'office:value="%s"' % value)
     assert read_sheet(path).find_row(3).find_cell(3).shown == "2026"
 
@@ -288,7 +288,7 @@ def test_column_letters():
 # --- how numbers are shown ---------------------------------------------------------------------------------------
 
 
-# ECMA-376 part 1, 18.8.30 and 18.8.31; what each shows was read off a spreadsheet program (LibreOffice 7.4)
+# ECMA-376 part 1, 18.8.30 and 18.8.31; the displayed text was read off a spreadsheet program (LibreOffice 7.4)
 @pytest.mark.parametrize(
     ("value", "code", "text", "sure"),
     [
@@ -331,7 +331,7 @@ def test_dates_as_the_sheet_shows_them():
         ("[$-809]d mmm yyyy;@", "3 May 2026"),
     ):
         assert format_value(day, code) == (text, True)
-    assert format_value(day, "mm-dd-yy") == ("3 May 2026, 14:07", False)  # built-in 14: every country its own way
+    assert format_value(day, "mm-dd-yy") == ("3 May 2026, 14:07", False)  # built-in 14 depends on the country
 
 
 # --- text --------------------------------------------------------------------------------------------------------
@@ -366,7 +366,7 @@ SPEECH = {
 
 
 @pytest.mark.parametrize("encoding", SPEECH)
-def test_eight_bit_text_is_read_right_or_asked_about(tmp_path, encoding):
+def test_eight_bit_text_is_read_correctly_or_asked_about(tmp_path, encoding):
     names = SPEECH[encoding]
     path = tmp_path / "list.csv"
     path.write_bytes(as_csv(rows=[("Recipient", "Post"), *[(n, "Warden") for n in names]]).encode(encoding))
@@ -390,7 +390,7 @@ def test_one_doubtful_letter_is_asked_about():
 
 
 def test_no_silent_wrong_guess_over_many_names():
-    """Each name as a file of its own, in each encoding that can hold it: read right, or said to be doubtful."""
+    """Each name as a separate file, in each encoding that can represent it: read correctly, or reported as doubtful."""
     tried = wrong = 0
     for names in SPEECH.values():
         for name in names:
@@ -406,7 +406,7 @@ def test_no_silent_wrong_guess_over_many_names():
 
 
 @pytest.mark.parametrize("data", [b"a\0b\0\xff\xd8\0", b"\xff\xfe\x00", b"\x89PNG\r\n\x1a\n\0\0"])
-def test_what_is_no_text_is_refused(data):
+def test_a_file_that_is_not_text_is_refused(data):
     with pytest.raises(NotTextError):
         decode_text(data)
 
@@ -427,7 +427,7 @@ def test_separators_are_found():
     assert find_separator("Name\tPost\nSkua, Ada\tWarden\n", ".csv") == "\t"
 
 
-def test_what_text_files_have_besides(tmp_path):
+def test_quotes_separator_lines_and_error_texts_of_csv_files_are_read(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text('sep=;\nRecipient;Post\n"Ada ""Dot"" Skua";#REF!\n\n"Bo; Tern";"War\nden"\n', encoding="utf-8")
     done = read(path, {"name": "Recipient", "post": "Post"})
@@ -445,7 +445,7 @@ def test_an_open_quotation_mark_swallows_no_rows(tmp_path):
     assert "list.quotes-unbalanced" in {f.code for f in done.findings}
 
 
-def test_a_name_a_line(tmp_path):
+def test_text_with_one_name_per_line_is_a_list(tmp_path):
     path = tmp_path / "names.txt"
     path.write_text("Ada Skua\nBo Tern\n\nSkua, Cy\n", encoding="utf-8")
     done = read(path, {"name": "A"}, header=0)
@@ -474,7 +474,8 @@ def test_only_the_sheet_modules_know_spreadsheet_libraries():
         for path in package.rglob("*.py")
         if re.search(rf"\b(?:import|from) (?:{'|'.join(libraries)})(?!\.utils)\b", path.read_text(encoding="utf-8"))
     }
-    read_back = {"signoff/returned/sheet_cells.py", "signoff/ledger_head.py", "accounts.py"}  # what we wrote
+    # these read back what we wrote
+    read_back = {"signoff/returned/sheet_cells.py", "signoff/ledger_head.py", "accounts.py"}
     assert {name for name in using - read_back if not name.startswith("intake/spreadsheet/")} == set()
 
 
@@ -487,10 +488,10 @@ def test_only_the_sheet_modules_know_spreadsheet_libraries():
         ("crest.ai", (".svg", ".dxf"), "save the drawing as .svg or .dxf"),
     ],
 )
-def test_a_file_of_another_format_is_answered_with_what_is_needed_there(tmp_path, name, suffixes, remedy):
+def test_a_file_in_an_unknown_format_is_refused_saying_what_is_needed(tmp_path, name, suffixes, remedy):
     (tmp_path / name).write_bytes(b"%PDF")
     assert check_file("order.toml", name, tmp_path, "a file", suffixes).remedy == remedy
 
 
-def test_a_name_that_no_system_can_look_up_is_a_fault(tmp_path):
+def test_an_impossible_file_name_is_a_fault(tmp_path):
     assert check_file("order.toml", "a\\" + "x" * 300, tmp_path, "a file", LIST_SUFFIXES)

@@ -1,4 +1,4 @@
-"""Likeness: a face's sibling and a picture of it lead to it; measures answer to what is changed."""
+"""Likeness: a sibling of a typeface and a picture of it identify it; each measure follows what it measures."""
 
 import math
 from pathlib import Path
@@ -28,6 +28,7 @@ from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_
 from pipeline.lettering.shaping import shape_row
 from tests.shelf_sample import sample_faces
 
+pytestmark = pytest.mark.xdist_group("likeness")  # the letters of the shelf are measured once
 SIBLINGS = Path(__file__).parents[2] / "reference" / "siblings"
 UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabic", "droid-sans-fallback")
 """Of the shelf's outline faces one of each kind; every face is held against each of them."""
@@ -35,7 +36,7 @@ UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabi
 
 @pytest.fixture(scope="module")
 def shelf_letters(face, shelf):
-    """name, letters -> a shelf face's letters, made once."""
+    """name, letters -> a shelf typeface's letters, made once."""
     made = {}
 
     def letters(name, wanted):
@@ -46,7 +47,7 @@ def shelf_letters(face, shelf):
     return letters
 
 
-RIVALS = [*UNLIKE, *sample_faces(count=8), "hershey-futural"]
+RIVALS = [*UNLIKE, *sample_faces(count=3), "hershey-futural"]
 """Faces that each wanted face has beside itself; `python -m tests.long.like_families` takes the whole shelf."""
 
 
@@ -57,7 +58,7 @@ def ranked(own, shelf_letters, wanted, letters):
 
 
 @pytest.mark.parametrize("file", sorted(SIBLINGS.glob("*.ttf")), ids=lambda p: p.stem)
-def test_a_sibling_leads_to_its_face(shelf_letters, file):
+def test_a_sibling_identifies_its_typeface(shelf_letters, file):
     """Bold and italic cuts of nine of the twelve outline faces, published by their makers (tests/reference/siblings).
     The other three have none."""
     sibling = open_face(file.name, SIBLINGS)
@@ -66,9 +67,9 @@ def test_a_sibling_leads_to_its_face(shelf_letters, file):
     found = ranked(own, shelf_letters, measure_letters(sibling, letters), letters)
     assert found[0].name == own
     if file.stem.endswith("bold"):
-        assert found[0].stroke < 0.8  # and it says that the sibling is bolder
+        assert found[0].stroke < 0.8  # and it reports that the sibling is bolder
     else:
-        assert measure_letters(sibling, letters).slant > math.radians(8)  # and that it leans
+        assert measure_letters(sibling, letters).slant > math.radians(8)  # and that it is slanted
 
 
 @pytest.mark.parametrize("name", UNLIKE)
@@ -81,7 +82,7 @@ def test_a_face_is_most_like_itself(face, shelf_letters, name):
 
 
 def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inverted=False):
-    """A line as a scanner might see it, drawn by FreeType: tilted, blurred, with noise."""
+    """Draw a line as a scanner might see it, rendered by FreeType: tilted, blurred, noisy."""
     row = shape_row([face], text)
     font = freetype.Face(str(face.shelf_face.path))
     size = round(cap / 25.4 * dpi * face.units_per_em / face.cap_units)
@@ -109,8 +110,8 @@ def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inve
 
 
 @pytest.mark.parametrize("name", UNLIKE)
-def test_a_picture_leads_to_its_face(face, tmp_path, name):
-    """A 300 dpi picture of a line of 8 mm letters, as FreeType draws it, tilted and dirty."""
+def test_a_picture_identifies_its_typeface(face, tmp_path, name):
+    """A 300 dpi picture of a line of 8 mm letters, rendered by FreeType, tilted and dirty."""
     text = "高橋美咲渡邉" if name == "droid-sans-fallback" else "Agnes Tuckwell & Raymond"
     picture_of(face(name), tmp_path / "scan.png", text)
     picture = read_picture(tmp_path / "scan.png")
@@ -130,7 +131,7 @@ def test_light_lettering_on_a_dark_ground(face, tmp_path):
     assert found[0].name == "oswald"
 
 
-def test_a_coarse_picture_is_called_coarse(face, tmp_path):
+def test_a_coarse_picture_is_reported_as_coarse(face, tmp_path):
     picture_of(face("oswald"), tmp_path / "scan.png", "Ida Vex", cap=1.2, noise=0)
     picture = read_picture(tmp_path / "scan.png")
     assert "coarse" in judge_ranking([], picture.pixels)
@@ -155,8 +156,8 @@ def found(name, likeness, **measures):
 EQUAL = {"overlap": 0.9, "width": 1.0, "stroke": 1.0, "contrast": 1.0}
 
 
-def test_near_ties_share_a_place():
-    """Less than .015 behind the first of a place: the lead below which the first is not called sure."""
+def test_near_ties_share_a_rank():
+    """They are less than .015 behind the first: the lead below which the first isn't certain."""
     ranking = [found("a", 0.90), found("b", 0.89), found("c", 0.886), found("d", 0.88), found("e", 0.70)]
     assert place_with_ties(ranking) == [1, 1, 1, 4, 5]
     assert place_with_ties([]) == []
@@ -178,7 +179,7 @@ def letters(**regions):
 BAR = shapely.box(0, 0, 0.2, 1)
 
 
-def test_ratios_answer_to_width_and_thickness():
+def test_ratios_follow_width_and_thickness():
     wanted = letters(I=BAR, L=shapely.union_all([BAR, shapely.box(0, 0, 0.6, 0.2)]))
     wide = letters(**{k: shapely.transform(r, lambda p: p * (2, 1)) for k, r in wanted.regions.items()})
     got = compare_faces("wide", wanted, wide)
@@ -190,10 +191,10 @@ def test_ratios_answer_to_width_and_thickness():
     assert nothing.likeness == 0 and nothing.lacking == ("I", "L")
 
 
-def test_overlap_is_of_shape_alone():
+def test_overlap_depends_on_shape_alone():
     bar = shapely.box(0, 0, 0.2, 1)
-    assert compute_overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # where it stands does not count
-    assert compute_overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # grown to the same thickness
+    assert compute_overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # position doesn't count
+    assert compute_overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # widened to the same thickness
     half = compute_overlap(bar, shapely.box(0, 0, 0.2, 0.5), 0.0)
     assert half == pytest.approx(0.5, abs=0.02)
 
@@ -207,7 +208,7 @@ def test_bitmaps_fill_what_is_inside():
     assert fill_rings([ring, hole[::-1]], 0, 0, 6, 5).sum() == 12 - fill_rings([hole], 0, 0, 6, 5).sum()
 
 
-def test_bitmap_area_is_the_regions(face):
+def test_the_bitmap_has_the_area_of_the_region(face):
     region = compute_row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
     assert draw_region(region, 200).sum() / 200**2 == pytest.approx(region.area, rel=0.01)
 

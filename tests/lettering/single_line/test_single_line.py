@@ -1,4 +1,4 @@
-"""Single-line faces: the published data read right, every letter of the promised alphabets, smooth curves."""
+"""Single-line typefaces: the data is read correctly, the promised alphabets are complete, curves are smooth."""
 
 import math
 from itertools import pairwise
@@ -28,7 +28,7 @@ GREEK = list("ΑΒΓΔΕΖΗΘΙΚΛΜΝΞΟΠΡΣΤΥΦΧΨΩαβγδεζηθι
 
 
 @pytest.mark.parametrize("name", LATIN_FACES)
-def test_latin_1_extended_a_and_vietnamese_are_all_there(face, name):
+def test_latin_1_extended_a_and_vietnamese_are_complete(face, name):
     opened = face(name)
     missing = [c for c in LATIN_1 + EXTENDED_A + VIETNAMESE + OTHERS if not opened.covers(c)]
     assert missing == []
@@ -38,7 +38,7 @@ def test_latin_1_extended_a_and_vietnamese_are_all_there(face, name):
     assert drawn == {*LATIN_1, *EXTENDED_A, *VIETNAMESE, *OTHERS} - {" ", "\u00a0"}
 
 
-def test_greek_is_all_there_and_latin_letters_are_not_taken_for_it(face):
+def test_greek_is_complete_and_has_no_latin_stand_ins(face):
     greeks = face("hershey-greeks")
     assert [c for c in GREEK if not greeks.covers(c)] == []
     assert greeks.list_missing("AΩa1") == ("A", "a")
@@ -62,7 +62,7 @@ def test_an_accented_letter_is_its_letter_with_a_mark(face, name):
 
 
 def test_marks_keep_clear_of_their_letters(face):
-    """Marks above stand over the letter and those below hang under it, except where they grow out of it."""
+    """Marks above are over the letter and those below hang under it, except where they are attached."""
     import shapely
 
     futural = face("hershey-futural")
@@ -95,9 +95,9 @@ def test_cap_height_and_advance_come_from_the_file(face):
 
 
 @pytest.mark.parametrize("name", [n for n in Shelf().names if n.startswith("hershey")])
-def test_smoothing_stays_by_the_published_points(shelf, name):
-    """Every published vertex lies within .46 of a grid step of the smoothed stroke (2.2 % of the cap height: half the
-    grid's own rounding), and ends of strokes stay where they are."""
+def test_smoothing_stays_near_the_published_points(shelf, name):
+    """Every published vertex is within .46 of a grid step of the smoothed stroke (2.2 % of the cap height: half the
+    grid's own rounding), and ends of strokes don't move."""
     import shapely
 
     for glyph in read_jhf(shelf[name].read().decode("ascii"))[:95]:
@@ -114,7 +114,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
 
 def test_an_svg_font_is_read_by_its_own_units():
-    """The letters stand on the baseline that was measured, H as high as the capitals; curves become lines."""
+    """The letters are on the measured baseline, H is as high as the capitals; curves become lines."""
     font = (
         '<svg xmlns="http://www.w3.org/2000/svg"><font horiz-adv-x="500"><glyph unicode="H" horiz-adv-x="600" '
         'd="M 100 20 L 100 720 M 100 370 L 500 370 M 500 720 L 500 2e1"/><glyph unicode="ffi" horiz-adv-x="1"/>'
@@ -130,7 +130,7 @@ def test_an_svg_font_is_read_by_its_own_units():
 
 
 @pytest.mark.parametrize("path", ["H 3", "L 3 4", "M 1 2 L 3 Q 4"])
-def test_a_damaged_svg_font_is_told(path):
+def test_a_damaged_svg_font_is_reported(path):
     font = f'<svg xmlns="http://www.w3.org/2000/svg"><glyph unicode="H" horiz-adv-x="9" d="{path}"/></svg>'
     with pytest.raises(ValueError, match="glyph 'H'"):
         read_svg_font(font.encode(), baseline=0, cap_height=700)
@@ -139,7 +139,7 @@ def test_a_damaged_svg_font_is_told(path):
 
 
 def facets(path) -> float:
-    """The sharpest turn (degrees) between neighbouring curves of a path without corners."""
+    """Return the sharpest turn (degrees) between neighbouring curves of a path without corners."""
     segments = path.list_segments()
     turns = []
     for a, b in pairwise(segments):
@@ -157,7 +157,7 @@ def test_curves_show_no_facets(shelf):
     assert facets(path) < 1.0
 
 
-def test_corners_and_straights_stay(shelf):
+def test_smoothing_keeps_corners_and_straight_lines(shelf):
     glyphs = read_jhf(shelf["hershey-futural"].read().decode("ascii"))
     for letter in "AEHMNVWXZ":
         for stroke in glyphs[ord(letter) - 32].strokes:
@@ -202,8 +202,8 @@ def test_strokes_are_not_united(face):
 
 
 @pytest.mark.parametrize("name", ["hershey-futural", "hershey-scripts", "hershey-cursive"])
-def test_a_hyphen_is_shorter_than_a_dash_and_a_dash_than_a_long_one(face, name):
-    """The file's sign in the place of "-" is a minus; between the parts of a name it would pass for a dash."""
+def test_a_hyphen_is_shorter_than_an_en_dash_and_that_than_an_em_dash(face, name):
+    """The file's sign in the place of "-" is a minus; between the parts of a name it would look like a dash."""
     opened = face(name)
     wide = {}
     for sign in "-‐–—−":
@@ -214,7 +214,8 @@ def test_a_hyphen_is_shorter_than_a_dash_and_a_dash_than_a_long_one(face, name):
 
 
 def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
-    """Its depth follows from a stroke's width, and there is none; a mill as wide as the line at one depth will do."""
+    """Its depth follows from a stroke's width, and there is none; an end mill as wide as the line, at a fixed depth,
+    works."""
     face = [("line.0.face", "hershey-futural"), ("line.1.also", ["hershey-greeks"])]
     order = write_folder(tmp_path / "order", changed(BASE, face))
     inputs = read_inputs(order)
@@ -224,6 +225,7 @@ def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
         "order.toml: [[line]] no. 1, face",
         "order.toml: [[line]] no. 2, also",
     ]
+    assert [("one depth" in f.remedy) for f in refused.value.faults] == [False, True]  # said once
     mill = [("cutter", {"kind": "end-mill", "diameter": 0.8}), ("limits", {"deepest": 0.4}), ("files", {})]
     order = write_folder(tmp_path / "mill", changed(BASE, [*face, *mill]))
     inputs = read_inputs(order)
@@ -231,7 +233,7 @@ def test_a_v_bit_is_refused_letters_without_a_width(tmp_path):
 
 
 @pytest.mark.parametrize(("use", "told"), [("point", ["face.hollow"]), ("laser-fine", [])])
-def test_letters_that_a_point_leaves_hollow_are_told_since_the_proof_shows_them_solid(tmp_path, use, told):
+def test_letters_that_a_point_leaves_hollow_are_reported_since_the_proof_shows_them_solid(tmp_path, use, told):
     face = [("line.0.face", "hershey-futural"), ("line.1.face", "noto-sans"), ("cutter", {"use": use}), ("files", {})]
     inputs = read_inputs(write_folder(tmp_path / "order", changed(BASE, face)))
     job = prepare(inputs.folder, inputs.blank, inputs.cache)

@@ -1,4 +1,4 @@
-"""Drawings of whole boards: every signed plaque in place, by operation, read by a reader that did not write them."""
+"""Drawings of whole boards: every signed plaque in place, by operation, read by an independent reader."""
 
 from __future__ import annotations
 
@@ -12,9 +12,16 @@ import pytest
 import shapely
 from ezdxf import path as dxf_path
 
+from pipeline.core.config.order import FilesConfig, LineConfig, RegistrationConfig
+from pipeline.core.config.shop_tables import (
+    BoardConfig,
+    BoardDefect,
+    BoardSize,
+    EndMillConfig,
+    PocketConfig,
+    StockConfig,
+)
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
-from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
 from pipeline.outputs.cut_files.board_files import BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
@@ -78,7 +85,7 @@ def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
 
 
 def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> None:
-    """Distances do not change: the plaque's own outlines have the same areas, and the same place within the edge."""
+    """Distances don't change: the plaque's own outlines have the same areas, and the same place within the edge."""
     _, plan, run = written(tmp_path, files=FilesConfig())
     space = ezdxf.readfile(tmp_path / "boards/board-1.dxf").modelspace()
     place = plan.boards.boards[0].places[0]
@@ -89,21 +96,21 @@ def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> N
 
     meant = sorted(abs(path_area(c)) for piece in own.artwork.list_pieces() for c in piece.build_outline())
     assert sorted(x.area for x in inside) == pytest.approx(meant, rel=0.02, abs=0.02)
-    # turned by 90°: what was y up on the blank runs to the left on the board, its foot on the right
+    # rotated by 90°: y up on the blank points left on the board, the foot is on the right
     assert place.slot.turn == 90
     low = min(float(np.min(piece.build_outline()[0].points[:, 1])) for piece in own.artwork.list_pieces())
     assert edge.bounds[2] - max(x.bounds[2] for x in inside) == pytest.approx(low, abs=1.0)
 
 
-def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
+def test_only_signed_pieces_unless_asked(tmp_path: Path) -> None:
     part = BoardConfig(size=BOARD.size)
     done = written(tmp_path, board=part)[0]
     assert done.names == () and done.said[0].startswith("No board drawings yet")
     done, plan, _ = written(tmp_path, {7: 1}, board=part)
     assert len(done.names) == 1 and done.said[0].startswith("Boards: of 7 pieces, 6 are not signed off")
     first, second = (p.piece for p in plan.boards.boards[0].places[:2])
-    assert (first.row, first.copy, first.signed) == (7, 1, True)  # signed pieces lie together, on the first boards
-    assert not second.signed  # one piece of two is signed: only that one
+    assert (first.row, first.copy, first.signed) == (7, 1, True)  # signed pieces are together, on the first boards
+    assert not second.signed  # one piece of two is signed, so only that one
     assert len(polygons(ezdxf.readfile(tmp_path / done.names[0]).modelspace(), "EDGE")) == 1
     assert written(tmp_path, board=part)[0].names == () and drawings(tmp_path) == []
 
@@ -126,9 +133,9 @@ def test_another_orders_boards_are_left_alone(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("grain", ["upright", "across"])
-def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
-    """Turned over about the left end, x becomes −x. Each blank's own outline is then where the front has it, mirrored,
-    and every letter of the back lies inside it, at its own place on the back."""
+def test_backs_lie_exactly_behind_the_fronts(tmp_path: Path, grain: Any) -> None:
+    """Turned over about the left end, x becomes −x. Each blank's own outline is then the mirror image of the
+    front's, and every letter of the back is inside it, at its own place on the back."""
     part = BOARD.model_copy(update={"grain": grain, "size": (BoardSize(length=900.0, width=190.0),)})
     done, _, run = written(tmp_path, plaques=lettered_behind(), board=part)
     assert done.names == ("boards/board-1.dxf", "boards/board-1-back.dxf") and done.backs == 1
@@ -142,8 +149,8 @@ def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
     letters = polygons(back, "ENGRAVE")
     art = run.plaques[0].artwork.list_pieces("back")
     assert len(letters) == 4 * sum(len(p.shape.outline) for p in art)
-    # by hand: seen from the back the foot is 150 wide from x = 0, and a letter is as far from the foot's ends and the
-    # foot as in the artwork
+    # by hand: seen from the back, the foot is 150 wide from x = 0, and a letter is as far from the foot and its ends as
+    # in the artwork
     x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.build_outline())
     y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.build_outline())
     for edge in edges:
@@ -154,8 +161,8 @@ def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
 
 
 def _sharp_corner(edge: shapely.Polygon) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The corner of 80°, seen from the back the foot's left end, with the directions along the foot (the side of 150)
-    and up from it."""
+    """Return the corner of 80°, which is the left end of the foot seen from the back, with the directions along the
+    foot (the side of 150) and up from it."""
     ring = shapely.get_coordinates(edge)[:-1]
     for k in range(4):
         a, b, before = ring[k], ring[(k + 1) % 4], ring[k - 1]
@@ -188,8 +195,8 @@ def test_marks_meet_when_the_board_is_turned_over(tmp_path: Path) -> None:
     assert any("No registration marks" in s for s in done.said)
 
 
-def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
-    """As many 3-D lines as in its own file, each piece's inside its edge, as deep as there."""
+def test_the_grooves_of_a_plaque_are_included(tmp_path: Path) -> None:
+    """As many 3-D lines as in its own file, each inside the edge of its piece and equally deep."""
     one = (plaque(5, "Ida", post="", season="", stem="NotoSans", copies=2),)
     done, _, run = written(tmp_path, plaques=one, files=FilesConfig(grooves=True))
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
@@ -205,7 +212,7 @@ def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
 
 
 def test_grooves_lie_on_their_letters(tmp_path: Path) -> None:
-    """A groove's line, drawn on the plaque by itself, is turned and shifted like the outline it belongs to."""
+    """A groove's line is rotated and shifted like the outline it belongs to."""
     line = np.array([[10.0, 20.0, -0.1], [12.0, 25.0, -0.4]])
     by = (math.pi / 2, 100.0, 50.0)  # by hand: (x, y) goes to (100 − y, 50 + x)
     assert place_groove(line, by) == pytest.approx(np.array([[80.0, 60.0, -0.1], [75.0, 62.0, -0.4]]))
@@ -224,7 +231,7 @@ def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
     assert all(e.disjoint(c) for e in polygons(space, "EDGE") for c in clamps)
 
 
-def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_drawing_that_differs_when_read_back_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     order, run = folder(board=BOARD), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT))

@@ -1,8 +1,9 @@
-"""Cut files: what is in them, in every version, unit and kind of curve; read by readers that did not write them."""
+"""The content of cut files in every version, unit and kind of curve, read by independent readers."""
 
 import dataclasses
 import itertools
 import math
+import os
 import subprocess
 import sys
 
@@ -15,12 +16,12 @@ from ezdxf.lldxf.tagger import ascii_tags_loader
 from ezdxf.lldxf.tagwriter import TagCollector
 from ezdxf.math import bulge_center, bulge_radius
 
-from pipeline.core.cache import Cache
+from pipeline.core.config.order import CutterConfig, FilesConfig
+from pipeline.core.config.shop_tables import EndMillConfig, PocketConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import CutterConfig, FilesConfig
-from pipeline.core.shop_tables import EndMillConfig, PocketConfig
+from pipeline.core.storage.cache import Cache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.simulated_cut import compare_cut, find_reachable, sweep
 from pipeline.geometry.curves import Chain
@@ -32,6 +33,7 @@ from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.dxf.template import ACADVER
 from tests import builders
 
+pytestmark = pytest.mark.xdist_group("cut files")  # letters are fitted once, and each kind of file is read once
 VERSIONS = ("R12", "R2000", "R2007", "R2010", "R2018")
 KINDS = [
     kind
@@ -72,13 +74,21 @@ def artwork_box(plaque):
 # --- readers that are not ours ----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("version", "curves", "units"), KINDS)
-def test_every_version_kind_and_unit_is_made_and_proved(tmp_path, ada, version, curves, units):
-    made = cut_files(tmp_path, version=version, curves=curves, units=units).make(ada)
+@pytest.fixture(scope="module", params=KINDS, ids=lambda kind: "-".join(kind))
+def each_kind(request, ada, tmp_path_factory):
+    """A kind of file, a plaque lettered on both sides in such files, and each of them with what ezdxf (MIT) reads."""
+    version, curves, units = request.param
+    folder = tmp_path_factory.mktemp("kind")
+    made = cut_files(folder, version=version, curves=curves, units=units).make(with_back(ada))
+    files = (folder / made.cut_file, folder / made.back_file)
+    return request.param, made, [(file, ezdxf.readfile(file)) for file in files]
+
+
+def test_every_version_kind_and_unit_is_written_and_verified(each_kind):
+    (version, curves, units), made, ((_, document), _) = each_kind
     assert not made.findings
     figures = dict(made.proved)
     assert figures["deviation"] <= 0.01
-    document = ezdxf.readfile(tmp_path / made.cut_file)
     audit = document.audit()
     assert not audit.errors
     assert not audit.fixes
@@ -92,14 +102,13 @@ def test_every_version_kind_and_unit_is_made_and_proved(tmp_path, ada, version, 
     assert not any(layer.dxf.name.startswith("0") for layer in document.layers if layer.dxf.name != "0")
 
 
-@pytest.mark.parametrize(("version", "curves", "units"), KINDS)
-def test_entities_are_those_ezdxf_would_have_written(tmp_path, ada, version, curves, units):
-    """Entity for entity, tag for tag, against ezdxf's own writer (MIT), which reads the file and writes it again."""
-    files = cut_files(tmp_path, version=version, curves=curves, units=units)
-    made = files.make(with_back(ada))
-    for name in (made.cut_file, made.back_file):
-        document = ezdxf.readfile(tmp_path / name)
-        ours = list(ascii_tags_loader((tmp_path / name).open(encoding="utf-8")))
+def test_entities_are_those_ezdxf_would_have_written(each_kind):
+    """Entity for entity, tag for tag, compared with ezdxf's own writer (MIT), which reads the file and writes it
+    again."""
+    (version, _, _), _, read = each_kind
+    for file, document in read:
+        with file.open(encoding="utf-8") as lines:
+            ours = list(ascii_tags_loader(lines))
         start = next(k for k, tag in enumerate(ours) if tag == (2, "ENTITIES")) + 1
         end = next(k for k in range(start, len(ours)) if ours[k] == (0, "ENDSEC"))
         theirs = TagCollector(dxfversion=document.dxfversion)
@@ -107,7 +116,7 @@ def test_entities_are_those_ezdxf_would_have_written(tmp_path, ada, version, cur
             entity.export_dxf(theirs)
         mine = [(tag.code, tag.value) for tag in ours[start:end]]
         again = [(tag.code, tag.value) for tag in theirs.tags]
-        if version == "R12":  # where ezdxf numbers SEQEND and vertices in another order
+        if version == "R12":  # here ezdxf numbers SEQEND and vertices in another order
             mine, again = ([t for t in tags if t[0] != 5] for tags in (mine, again))
         assert len(mine) == len(again)
         for (code, value), (their_code, theirs_value) in zip(mine, again, strict=True):
@@ -121,7 +130,8 @@ def test_entities_are_those_ezdxf_would_have_written(tmp_path, ada, version, cur
 
 
 def gdal(path):
-    """(layer, geometry) of each feature, as GDAL (MIT) reads it through pyogrio (MIT); arcs are chords then."""
+    """Return (layer, geometry) of each feature as GDAL (MIT) reads it through pyogrio (MIT); it turns arcs into
+    chords."""
     import pyogrio.raw
 
     about, _, geometry, fields = pyogrio.raw.read(path)
@@ -129,7 +139,7 @@ def gdal(path):
 
 
 def inside(features, layer):
-    """Area inside a layer's closed curves, holes taken off: counted even-odd, so as not to rely on directions."""
+    """Return the area inside a layer's closed curves without holes: even-odd, so as not to rely on directions."""
     rings = [shapely.Polygon(shapely.get_coordinates(shape)) for name, shape in features if name == layer]
     total = shapely.Polygon()
     for ring in rings:
@@ -149,7 +159,7 @@ def test_gdal_reads_the_same_shapes_closed_and_of_the_same_size(tmp_path, ada, v
         assert shapely.get_coordinates(shape)[0] == pytest.approx(shapely.get_coordinates(shape)[-1], abs=1e-6)
     one = {"mm": 1.0, "in": 25.4}[units]
     area = inside(features, "ENGRAVE").area * one**2
-    if curves == "lines":  # chords cut curves short by at most the tolerance
+    if curves == "lines":  # chords cut off at most the tolerance
         length = sum(shape.length for shape in engraved) * one
         assert artwork_area(ada) - 0.004 * length <= area <= artwork_area(ada) + 0.004 * length
     else:
@@ -160,7 +170,7 @@ def test_gdal_reads_the_same_shapes_closed_and_of_the_same_size(tmp_path, ada, v
     assert edge == pytest.approx(chain_area(builders.slanted_blank().edge), rel=1e-6)
 
 
-def test_an_arc_is_read_by_others_as_the_published_values_say(tmp_path, ada):
+def test_other_readers_read_an_arc_with_its_published_values(tmp_path, ada):
     """Published DXF reference: (0,0) to (10,0) with bulge tan 22.5°: centre (5,5), radius 7.0710678; bulge 1 twice is a
     circle; area beyond the chord r² (θ - sin θ) / 2."""
     bulge = math.tan(math.radians(22.5))
@@ -176,7 +186,7 @@ def test_an_arc_is_read_by_others_as_the_published_values_say(tmp_path, ada):
     assert tuple(bulge_center((0, 0), (10, 0), points[0][2])) == pytest.approx((5, 5), abs=1e-6)
     assert bulge_radius((0, 0), (10, 0), points[0][2]) == pytest.approx(7.0710678, abs=1e-6)
     edges = list(document.modelspace().query('LWPOLYLINE[layer=="EDGE"]'))
-    assert [p[2] for p in edges[0].get_points("xyb")] == [1, 1]  # the hole, before the edge it lies in
+    assert [p[2] for p in edges[0].get_points("xyb")] == [1, 1]  # the hole comes before the edge around it
     read = next(c for c in read_drawing((tmp_path / made.cut_file).read_bytes()).curves if c.layer == "POCKET")
     area = chain_area(Chain(np.column_stack((read.points, read.bulges))))
     assert area == pytest.approx(200 + 50 * (math.pi / 2 - 1) / 2, abs=1e-6)
@@ -195,7 +205,7 @@ def test_an_inch_drawing_and_a_millimetre_drawing_are_the_same_part(tmp_path, ad
 # --- what is in a file -------------------------------------------------------------------------------------------
 
 
-def test_bytes_depend_on_what_is_cut_and_not_on_row_or_copies(tmp_path, ada):
+def test_bytes_depend_on_the_design_and_not_on_row_or_copies(tmp_path, ada):
     files = cut_files(tmp_path)
     other = dataclasses.replace(ada, recipient=builders.recipient(31, "Ada Kittiwake", copies=4, post="Warden"))
     assert files.write_drawing(ada, "front") == files.write_drawing(other, "front")
@@ -209,9 +219,10 @@ def test_equal_bytes_in_another_process_with_another_hash_seed(tmp_path, ada):
         "from tests.outputs.cut_files.test_cut_files import *\n"
         "cut_files(Path(sys.argv[1])).make(builders.plaque(5, 'Ada Kittiwake', stem='NotoSans'))"
     )
-    for seed in ("1", "5"):  # 5 is one where a table of the library's would come in another order
-        subprocess.run([sys.executable, "-c", script, str(tmp_path / seed)], env={"PYTHONHASHSEED": seed}, check=True)
-        assert (tmp_path / seed / made.cut_file).read_bytes() == (tmp_path / "here" / made.cut_file).read_bytes()
+    seed = "5"  # one where a table of the library's would come in another order
+    environment = {**os.environ, "PYTHONHASHSEED": seed}
+    subprocess.run([sys.executable, "-c", script, str(tmp_path / seed)], env=environment, check=True)
+    assert (tmp_path / seed / made.cut_file).read_bytes() == (tmp_path / "here" / made.cut_file).read_bytes()
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -229,14 +240,14 @@ def test_fingerprint_order_and_tool_are_in_the_file(tmp_path, ada, version):
     modern = version in ("R2007", "R2010", "R2018")
     assert ("Márta Wąż 𝐀" if modern else "M\\U+00E1rta W\\U+0105\\U+017C \\U+D835\\U+DC00") in said
     assert data.isascii() != modern
-    if not modern:  # the drawing library reads it as it was, but for what lies beyond 16 bits
+    if not modern:  # the drawing library reads it unchanged, except beyond 16 bits
         assert "Márta Wąż" in decode_dxf_unicode(said)
     document = ezdxf.readfile(tmp_path / made.cut_file)
     if modern:
         assert document.header.custom_vars.get("Fingerprint") == ada.fingerprint
         assert document.header.custom_vars.get("Order") == files.code
         assert document.header.custom_vars.get("Client") == "Tidewrack Seabird Trust"
-    assert made.cut_file.endswith("-mm.dxf") == (version == "R12")  # which cannot carry its unit
+    assert made.cut_file.endswith("-mm.dxf") == (version == "R12")  # R12 can't state its unit
 
 
 @pytest.mark.parametrize("version", VERSIONS)
@@ -250,7 +261,7 @@ def test_the_drawing_opens_on_the_part(tmp_path, ada, version, units):
     (view,) = document.viewports.get("*Active")
     assert tuple(view.dxf.center)[:2] == pytest.approx((75 / one, 90 / one))
     assert view.dxf.height == pytest.approx(198 / one)
-    # nothing lies on layer 0, not even what a polyline is made of
+    # nothing is on layer 0, not even vertices of polylines
     layers = [
         tag.value for tag in ascii_tags_loader((tmp_path / made.cut_file).open(encoding="utf-8")) if tag.code == 8
     ]
@@ -276,7 +287,7 @@ def test_layers_can_be_renamed(tmp_path, ada):
     assert {e.dxf.layer for e in document.modelspace()} == {"V60 50%", "SAW", "POCKET", "ZONE", "KEEP_OUT"}
 
 
-def test_the_back_has_a_drawing_of_its_own_seen_from_the_back(tmp_path, ada):
+def test_the_back_has_its_own_drawing_as_seen_from_the_back(tmp_path, ada):
     plaque = with_back(ada)
     made = cut_files(tmp_path).make(plaque)
     assert made.back_file == made.cut_file.replace(".dxf", "-back.dxf")
@@ -284,14 +295,15 @@ def test_the_back_has_a_drawing_of_its_own_seen_from_the_back(tmp_path, ada):
     count = {side: len([c for c in read.curves if c.layer == "ENGRAVE"]) for side, read in (("f", front), ("b", back))}
     assert count["f"] == sum(len(p.build_outline()) for p in plaque.artwork.list_pieces("front"))
     assert count["b"] == sum(len(p.build_outline()) for p in plaque.artwork.list_pieces("back"))
-    assert {c.layer for c in back.curves} == {"ENGRAVE", "EDGE", "ZONE"}  # a pocket of the front does not show
+    # a pocket of the front isn't visible from the back
+    assert {c.layer for c in back.curves} == {"ENGRAVE", "EDGE", "ZONE"}
     edge = next(c for c in back.curves if c.layer == "EDGE")
     lean = 180 * math.tan(math.radians(10))
     corners = {tuple(np.round(p, 3)) for p in edge.points}
     assert corners == {(150, 0), (0, 0), (round(lean, 3), 180), (150, 180)}  # the slant is now on the left
     assert any("turned over sideways" in line for line in back.comments)
     letters = shapely.MultiPoint(np.concatenate([c.points for c in back.curves if c.layer == "ENGRAVE"]))
-    m = plaque.artwork.list_pieces("back")[0].build_outline()[0]  # lettering reads the right way round from behind
+    m = plaque.artwork.list_pieces("back")[0].build_outline()[0]  # lettering is readable from behind
     assert letters.bounds[0] == pytest.approx(m.points[:, 0].min(), abs=0.05)
 
 
@@ -302,7 +314,7 @@ def test_without_lettering_on_the_back_there_is_no_second_drawing(tmp_path, ada)
 
 
 def test_grown_outlines_replace_the_letters(tmp_path, ada):
-    """Inner contours first; how far the file lies from the artwork counts how far the grown outlines lie from an exact
+    """Inner contours first; the deviation from the artwork includes how far the grown outlines are from an exact
     offset."""
     first = ada.artwork.lines[0]
     rings = (builders.circle(0, 0, 150), builders.circle(0, 0, 50))
@@ -330,15 +342,15 @@ def test_grown_outlines_replace_the_letters(tmp_path, ada):
 
 @pytest.fixture(scope="module")
 def v_cut(tmp_path_factory, ada):
-    """An order with grooves and a pocket for two cutters: its files, and where they lie."""
+    """Return the files of an order with grooves and a pocket for two cutters, and their folder."""
     place = tmp_path_factory.mktemp("grooves")
     pocket = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
     folder = builders.folder(files=FilesConfig(grooves=True), pocket=pocket)
     return CutFiles(folder, builders.slanted_blank(), place, "0.1.0", FITTED), place
 
 
-def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
-    """Read by ezdxf: on the axis of the letters, none run twice, nothing left out, little way in the air."""
+def test_the_file_has_the_grooves_as_the_bit_runs(v_cut, ada):
+    """Read by ezdxf: on the axis of the letters, none cut twice, nothing left out, little travel."""
     files, place = v_cut
     made = files.make(with_back(ada))
     assert not made.findings
@@ -352,7 +364,7 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     cut = compare_cut(art, sweep(grooves, bit), find_reachable(art, bit.tip / 2))
     assert max(cut.overcut, cut.undercut) < 0.01  # nothing is left out
     stretches = [frozenset(map(tuple, np.round(g[k : k + 2, :2], 4))) for g in grooves for k in range(len(g) - 1)]
-    assert len(set(stretches)) == len(stretches)  # none run twice
+    assert len(set(stretches)) == len(stretches)  # none is cut twice
     figures = dict(made.proved)
     assert figures["grooves"] == len(grooves)
     cutting = sum(np.linalg.norm(np.diff(g, axis=0), axis=1).sum() for g in grooves)
@@ -364,7 +376,7 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     }
 
 
-def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
+def test_the_area_of_the_fine_cutter_has_its_own_layer(v_cut, ada):
     """A 6 mm cutter leaves (4 - π) 3² mm² in the corners of a pocket, a 3 mm cutter (4 - π) 1.5² of those, computed."""
     files, place = v_cut
     made = files.make(ada)
@@ -377,7 +389,7 @@ def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
 
 
 @pytest.mark.parametrize("fault", ["moved", "twice", "gone"])
-def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault, monkeypatch):
+def test_a_wrong_groove_stops_the_plaque(v_cut, ada, fault, monkeypatch):
     files, place = v_cut
     plan = files.plan_file(ada, "front")
     if fault == "twice":
@@ -400,8 +412,8 @@ def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault
 
 
 @pytest.mark.parametrize("side", ["front", "back"])
-def test_grooves_that_are_not_those_that_were_swept_stop_the_plaque(v_cut, ada, side, monkeypatch):
-    """2 µm deeper, in the plan and so in the file: what is read is what was meant, but not what was swept."""
+def test_grooves_other_than_those_simulated_stop_the_plaque(v_cut, ada, side, monkeypatch):
+    """2 µm deeper, in the plan and so in the file: what is read is what was intended, but not what was simulated."""
     files, _ = v_cut
     further = files._further
     right = further.plan
@@ -440,7 +452,7 @@ def test_open_strokes_for_a_point_stay_open(tmp_path, ada):
         assert not any(c.closed for c in strokes)
 
 
-def test_a_turned_letter_lies_where_it_should(tmp_path, ada):
+def test_a_rotated_letter_is_where_it_should_be(tmp_path, ada):
     row = ada.artwork.lines[0].rows[0]
     turned = tuple(dataclasses.replace(p, turn=0.3 * k, y=p.y + k) for k, p in enumerate(row.pieces))
     line = dataclasses.replace(ada.artwork.lines[0], rows=(dataclasses.replace(row, pieces=turned),))
@@ -512,7 +524,7 @@ def _without_entity(text):
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_file_that_is_not_the_artwork_stops_the_plaque(tmp_path, ada, fault):
+def test_a_file_that_differs_from_the_artwork_stops_the_plaque(tmp_path, ada, fault):
     files = cut_files(tmp_path)
     (name,) = files.write(ada)
     assert not files.prove(ada).findings
@@ -544,14 +556,14 @@ def test_a_plaque_whose_file_differs_has_no_file(tmp_path, ada, monkeypatch):
     assert list((tmp_path / "cut").glob("*.dxf")) == []
 
 
-def test_a_file_that_vanished_is_told(tmp_path, ada):
+def test_a_file_that_disappeared_is_reported(tmp_path, ada):
     files = cut_files(tmp_path)
     (name,) = files.write(ada)
     (tmp_path / name).unlink()
     assert files.prove(ada).findings[0].code == "file.read-back-differs"
 
 
-def test_figures_say_what_was_measured(tmp_path, ada):
+def test_the_results_state_what_was_measured(tmp_path, ada):
     made = cut_files(tmp_path).make(ada)
     figures = dict(made.proved)
     read = read_drawing((tmp_path / made.cut_file).read_bytes())

@@ -1,6 +1,5 @@
-"""The order of cutting over many plaques, read back from their files: letter by letter, inner before outer, begun away
-from corners, and a shorter way between cuts than the plain order: lines as designed, contours and starts as the font
-has them."""
+"""The order of cutting for many plaques, read back from their files: letter by letter, inner before outer, started
+away from corners, with less travel than in the plain order (lines as designed, contours and starts as in the font)."""
 
 import math
 from itertools import pairwise
@@ -17,6 +16,7 @@ from tests import builders
 from tests.bench.orders import names
 from tests.outputs.cut_files.test_cut_files import cut_files
 
+pytestmark = pytest.mark.xdist_group("cutting order")  # the plaques are made once
 FACES = ("NotoSans", "EBGaramond")
 SHORTER = 0.85
 """The way between cuts is at most this part of the plain order's, over all plaques of a face."""
@@ -24,7 +24,7 @@ SHORTER = 0.85
 
 @pytest.fixture(scope="module", params=FACES)
 def cut(request, tmp_path_factory):
-    """Forty plaques of a face, each with the contours of its lettering as read from its file."""
+    """Return forty plaques in a typeface, each with the contours of its lettering as read from its file."""
     files = cut_files(tmp_path_factory.mktemp(request.param), tolerance=0.03)
     out = []
     for row, name in enumerate(names(40), 5):
@@ -37,11 +37,12 @@ def cut(request, tmp_path_factory):
 
 
 def way(starts) -> float:
-    """Between closed contours: from where each began, and so ended, to where the next begins."""
+    """Return the travel between closed contours: from the start of each, which is also its end, to the start of the
+    next."""
     return float(np.hypot(*np.diff(np.array(starts), axis=0).T).sum())
 
 
-def test_the_way_between_cuts_is_shorter_than_in_the_plain_order(cut):
+def test_travel_between_cuts_is_shorter_than_in_the_plain_order(cut):
     ours = plain = 0.0
     shorter = 0  # measured: 76 % and 81 %, on every plaque
     for plaque, curves in cut:
@@ -52,7 +53,7 @@ def test_the_way_between_cuts_is_shorter_than_in_the_plain_order(cut):
     assert shorter >= 0.9 * len(cut)
 
 
-def test_letters_stay_whole_and_what_is_inside_comes_first(cut):
+def test_letters_are_cut_whole_and_inner_contours_first(cut):
     for plaque, curves in cut:
         homes = [
             (number, shapely.Polygon(flatten(path, 0.01)[0]))
@@ -71,7 +72,7 @@ def test_letters_stay_whole_and_what_is_inside_comes_first(cut):
                     assert not shape.contains(homes[later][1]), plaque.text
 
 
-def test_contours_begin_away_from_corners(cut):
+def test_contours_start_away_from_corners(cut):
     for _, curves in cut:
         for curve in curves:
             turned = find_tangent_breaks(Chain(np.column_stack((curve.points, curve.bulges))))

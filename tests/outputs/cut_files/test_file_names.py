@@ -1,4 +1,4 @@
-"""Names of cut files: safe everywhere, one for each design."""
+"""Names of cut files: safe on every system, one per design."""
 
 import re
 
@@ -11,7 +11,7 @@ from pipeline.outputs.cut_files.file_names import LONGEST, NAMELESS, build_file_
 
 MARK = "4CKXH7RW9P"
 
-# Microsoft, "Naming Files, Paths, and Namespaces": reserved names, with or without an ending, in any case.
+# Microsoft, "Naming Files, Paths, and Namespaces": reserved names, with or without an extension, in any case.
 DEVICES = ["CON", "PRN", "AUX", "NUL", *(f"{d}{n}" for d in ("COM", "LPT") for n in "123456789¹²³")]
 
 
@@ -61,5 +61,5 @@ def test_a_long_name_is_cut_between_words():
     assert build_file_slug("x" * 90) == "x" * LONGEST
 
 
-def test_side_and_unit_stand_behind_the_fingerprint():
+def test_side_and_unit_follow_the_fingerprint():
     assert make_cut_name("Ada", MARK, side="back", unit="mm") == f"ada-{MARK}-back-mm.dxf"

@@ -1,4 +1,4 @@
-"""Drawings of jig loads: every signed piece in its place at the pitch, read by a reader that did not write them."""
+"""Drawings of jig loads: every signed piece in its place at the pitch, read by an independent reader."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ import pytest
 import shapely
 
 from pipeline.core import catalogue
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.config.order_edits import apply_edits
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig
-from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.core.units import Units
 from pipeline.geometry.regions import build_chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles
@@ -64,7 +64,7 @@ def test_every_piece_lies_in_its_place(tmp_path: Path, turn: Any) -> None:
         doc = ezdxf.readfile(tmp_path / name)
         assert not doc.audit().errors and doc.header["$INSUNITS"] == 4
         space = doc.modelspace()
-        assert "EDGE" not in {e.dxf.layer for e in space}  # the blanks lie ready: nothing cuts them out
+        assert "EDGE" not in {e.dxf.layer for e in space}  # the blanks are already cut out
         blanks, letters = polygons(space, "BLANK"), polygons(space, "ENGRAVE")
         corners = sorted((b.bounds[0], b.bounds[1]) for b in blanks)
         meant = sorted((p.place.x, p.place.y) for p in load.pieces)
@@ -78,7 +78,7 @@ def test_every_piece_lies_in_its_place(tmp_path: Path, turn: Any) -> None:
         assert all(doc.layers.get(n).dxf.plot == 0 for n in ("BLANK", "JIG", "DATUM"))
 
 
-def test_lettering_lies_in_the_blank_as_in_the_plaques_own_file(tmp_path: Path) -> None:
+def test_lettering_is_placed_in_the_blank_as_in_the_plaque_s_own_file(tmp_path: Path) -> None:
     _, plan, _ = written(tmp_path, files=FilesConfig())
     held = plan.jigs.loads[0].pieces[3]
     order, run = folder(jig=JIG), outcome()
@@ -94,7 +94,7 @@ def test_lettering_lies_in_the_blank_as_in_the_plaques_own_file(tmp_path: Path) 
     assert shapely.symmetric_difference(shapely.union_all(there), meant).area < 1e-3
 
 
-def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
+def test_only_signed_pieces_unless_asked(tmp_path: Path) -> None:
     part = JIG.model_copy(update={"unsigned": False})
     done = written(tmp_path, jig=part)[0]
     assert done.names == () and done.said[0].startswith("No jig loads yet")
@@ -111,7 +111,7 @@ def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
     assert written(tmp_path, jig=part)[0].names == () and drawings(tmp_path) == []
 
 
-def test_backs_lie_in_the_same_places_turned_over(tmp_path: Path) -> None:
+def test_backs_are_in_the_same_places_turned_over(tmp_path: Path) -> None:
     done, plan, said = written(tmp_path, plaques=lettered_behind())
     assert done.backs == len(done.names) - len(plan.jigs.loads) > 0
     (differs,) = [f for f in said if f.code == "jig.back-differs"]  # the blank has one slanted side
@@ -127,8 +127,8 @@ def test_backs_lie_in_the_same_places_turned_over(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("turn", [0, 90, 180, 270])
 def test_backs_are_turned_about_the_pieces_own_upright_line(turn: int) -> None:
-    """However the blanks lie: at 90 and 270 that line lies across the jig, so that up and down are exchanged there. The
-    shift of its outline is the same at every turn."""
+    """However the blanks lie: at 90 and 270 degrees that line runs across the jig, so that up and down are swapped.
+    The shift of its outline is the same at every rotation."""
     blank = outcome().blank
     part = JIG.model_copy(update={"turn": turn, "across": 220.0, "up": 220.0, "size": None})
     layout, said = plan_jigs(blank, part, (), units=Units(), back=True)
@@ -158,7 +158,7 @@ def test_places_that_overlap_stop_the_loads_and_the_advice_is_right(tmp_path: Pa
 
 
 def test_blanks_that_nest_by_their_slanted_sides_do_not_overlap(tmp_path: Path) -> None:
-    """What counts are outlines, not boxes: two slanted sides may lie nearer than the blanks are wide."""
+    """Outlines count, not bounding boxes: two slanted sides may be closer than the blanks are wide."""
     jig = JIG.model_copy(update={"columns": 2, "rows": 1, "across": 151.0})
     assert not [f for f in written(tmp_path, jig=jig)[2] if f.code == "jig.places-overlap"]
 
@@ -183,7 +183,7 @@ def test_a_board_and_a_jig_or_a_missing_pitch_cannot_be_planned() -> None:
         plan_shop(folder(jig=JigConfig(columns=1000, rows=1000, across=1.0, up=1.0)), run.blank, run.plaques)
 
 
-def test_time_of_loads_is_told_load_by_load() -> None:
+def test_the_estimate_counts_the_loads() -> None:
     """Seven pieces in a jig of four: two loads."""
     run = outcome()
     for jig, loading in ((JIG, 8.0), (JIG.model_copy(update={"loading": 2.5}), 2.5)):
@@ -193,7 +193,7 @@ def test_time_of_loads_is_told_load_by_load() -> None:
         assert "fixing and zeroing" not in items
 
 
-def test_the_shop_sheet_names_who_lies_where(tmp_path: Path) -> None:
+def test_the_shop_sheet_lists_the_piece_in_each_place(tmp_path: Path) -> None:
     order, run = folder(jig=JIG, spare=SpareConfig(blanks=2, test_piece=True)), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, {7: 1}, cache=KEPT)
     text = text_of(write_sheet(run, order, plan)[0])
@@ -232,9 +232,9 @@ def test_a_single_place_needs_no_pitch(tmp_path: Path) -> None:
     assert isinstance(plan.jigs, JigLayout)
 
 
-def test_passes_before_the_last_lie_on_a_layer_of_their_own(tmp_path: Path) -> None:
-    """Brass takes 0.2 mm of a V-bit at a time: deeper grooves are roughed at 0.2, 0.4 …, never deeper than
-    the groove there, in every piece of the load as in its own file."""
+def test_roughing_passes_have_their_own_layer(tmp_path: Path) -> None:
+    """Brass takes 0.2 mm per pass of a V-bit: deeper grooves are roughed at 0.2, 0.4 …, never deeper than the groove
+    there, in every piece of the load as in its own file."""
     parts = {"stock": StockConfig(material="brass"), "files": FilesConfig(grooves=True, tolerance=0.05)}
     done = written(tmp_path, **parts)[0]
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()

@@ -1,4 +1,4 @@
-"""A run that is killed leaves whole files or none, and the next one completes. `kill_run.py` does the same to whole
+"""A killed run leaves whole files or none, and the next run completes them. `kill_run.py` does the same to whole
 runs of any size."""
 
 import os
@@ -8,8 +8,8 @@ import time
 
 import pytest
 
-from pipeline.core.cache import Cache
-from pipeline.core.order import FilesConfig
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.storage.cache import Cache
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from tests import builders
 from tests.outputs.kill_run import files_in, partial
@@ -22,7 +22,7 @@ NAMES = [f"{a}{b}" for a in ("Ada", "Ben", "Cy", "Dot", "Eve", "Flo") for b in (
 
 @pytest.fixture(scope="module")
 def plaques():
-    """Thirty little plaques."""
+    """Return thirty small plaques."""
     out = []
     for row, name in enumerate(NAMES, 5):
         out.append(builders.plaque(row, name, stem="NotoSans"))
@@ -39,12 +39,12 @@ def run(target, plaques) -> None:
 
 
 def killed(target, plaques, after: float) -> bool:
-    """Runs in a process of its own, which the system ends after so many seconds of its processor time, however busy the
-    machine is; whether it was still at work."""
+    """Run in a separate process that the system ends after that much processor time, however busy the machine is;
+    return whether it was still at work."""
     child = os.fork()
     if child == 0:
         try:
-            signal.signal(signal.SIGPROF, signal.SIG_DFL)  # ends a process at once, as a kill does
+            signal.signal(signal.SIGPROF, signal.SIG_DFL)  # ends a process at once, like SIGKILL
             signal.setitimer(signal.ITIMER_PROF, after)
             run(target, plaques)
             os._exit(0)
@@ -54,7 +54,7 @@ def killed(target, plaques, after: float) -> bool:
 
 
 def test_a_killed_run_leaves_whole_files_and_the_next_one_completes(tmp_path, plaques):
-    run(tmp_path / "warm", plaques)  # letters are fitted once
+    run(tmp_path / "warm", plaques)  # letters are fitted only once
     start = time.process_time()
     run(tmp_path / "whole", plaques)
     took = time.process_time() - start
@@ -68,11 +68,11 @@ def test_a_killed_run_leaves_whole_files_and_the_next_one_completes(tmp_path, pl
         assert partial(left, whole) == []
         run(target, plaques)
         after = {str(p.relative_to(target)): p.read_bytes() for p in target.rglob("*") if p.is_file()}
-        assert after == whole  # and nothing begun is left beside them
+        assert after == whole  # and no unfinished file is left beside them
     assert caught  # at least one was at work
 
 
-def test_a_torn_file_would_be_noticed(tmp_path, plaques):
+def test_a_partial_file_would_be_noticed(tmp_path, plaques):
     run(tmp_path, plaques[:2])
     whole = files_in(tmp_path)
     name = next(n for n in whole if n.endswith(".dxf"))

@@ -23,7 +23,7 @@ def manifest(tmp_path):
     return made
 
 
-def test_what_an_earlier_run_left_is_cleared_away(manifest):
+def test_files_of_an_earlier_run_are_removed(manifest):
     manifest.add("ada.dxf", b"1")
     manifest.add("ben.dxf", b"2")
     manifest.finish(["ada.dxf", "ben.dxf"])
@@ -35,7 +35,7 @@ def test_what_an_earlier_run_left_is_cleared_away(manifest):
     assert {p.name for p in manifest.folder.iterdir()} == {"ada.dxf", FILE_NAME}
 
 
-def test_a_folder_without_files_of_the_order_goes_unless_something_else_lies_in_it(manifest):
+def test_a_folder_left_empty_is_removed_but_not_with_other_files_in_it(manifest):
     manifest.add("ada.dxf", b"1")
     manifest.finish(["ada.dxf"])
     manifest.dissolve()
@@ -79,10 +79,10 @@ def test_another_orders_folder_is_refused(tmp_path, first):
         Manifest(folder, "NK7N3H", "Wardens").begin()
 
 
-def test_two_orders_of_one_client_are_told_apart(tmp_path):
+def test_two_orders_of_one_client_are_distinguished(tmp_path):
     folder = builders.folder()
     CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0").finish()
-    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.2.0").finish()  # the same order: fine
+    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.2.0").finish()  # the same order is accepted
     with pytest.raises(CannotRun) as refused:
         CutFiles(builders.folder(title="Wardens of the Shore 2027"), builders.slanted_blank(), tmp_path, "0.1.0")
     assert "--out" in str(refused.value)
@@ -94,7 +94,7 @@ def test_a_folder_that_cannot_be_made_is_one_clear_message(tmp_path):
         Manifest(tmp_path / "cut", "NK7N3H", "Wardens").begin()
 
 
-def test_a_list_cut_short_by_a_kill_is_read_on(manifest):
+def test_a_list_truncated_by_a_kill_is_continued(manifest):
     manifest.add("ada.dxf", b"1")
     with (manifest.folder / FILE_NAME).open("ab") as out:
         out.write(b"0123abc")
@@ -103,7 +103,7 @@ def test_a_list_cut_short_by_a_kill_is_read_on(manifest):
     assert manifest.finish([]).removed == ("ada.dxf", "ben.dxf")
 
 
-def test_unfinished_files_of_a_killed_run_are_cleared(manifest):
+def test_unfinished_files_of_a_killed_run_are_removed(manifest):
     dead = subprocess.Popen(["true"])
     dead.wait()
     part = manifest.folder / f".ada-kittiwake-{MARK}.dxf.{dead.pid}.part"
@@ -123,7 +123,7 @@ def test_the_list_never_reaches_outside_its_folder(manifest, tmp_path):
 
 
 @pytest.mark.skipif(shutil.which("sha256sum") is None, reason="GNU coreutils are not here")
-def test_the_list_is_one_that_sha256sum_checks(manifest):
+def test_sha256sum_can_check_the_list(manifest):
     manifest.add("ada.dxf", b"1")
     manifest.finish(["ada.dxf"])
     check = ["sha256sum", "-c", FILE_NAME]
@@ -144,7 +144,7 @@ def test_a_stopped_plaque_leaves_no_file_of_an_earlier_run(tmp_path):
     assert not (tmp_path / made.cut_file).exists()
 
 
-def test_a_cut_file_changed_by_hand_is_kept_and_told(tmp_path):
+def test_a_cut_file_changed_by_hand_is_kept_and_reported(tmp_path):
     ready = builders.plaque(5, "Ada Kittiwake", stem="NotoSans")
     made = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0").make(ready)
     file = tmp_path / made.cut_file

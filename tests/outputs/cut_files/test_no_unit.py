@@ -1,4 +1,4 @@
-"""An R12 drawing cannot say its unit: what is told instead, and that nothing is told where it is not needed."""
+"""An R12 drawing has no unit: what is reported instead, and that nothing is reported where it isn't needed."""
 
 import ezdxf
 import pytest
@@ -35,13 +35,13 @@ def order(folder, **values):
 
 
 @pytest.mark.parametrize(("values", "version", "told"), [(IN, "R12", 1), (MM, "R12", 0), (IN, "R2000", 0)])
-def test_an_order_in_inches_is_told_that_r12_has_no_unit(tmp_path, values, version, told):
+def test_an_order_in_inches_is_warned_that_r12_has_no_unit(tmp_path, values, version, told):
     done = run_order(order(tmp_path, **values, version=version), files=False)
     assert sum(f["code"] == "file.no-unit" for f in done.report["findings"]) == told
     assert done.exit_status == 0
 
 
-def test_the_unit_stands_in_the_comments_of_the_file(tmp_path, capsys):
+def test_the_unit_is_in_the_comments_of_the_file(tmp_path, capsys):
     assert main(["run", str(order(tmp_path, **IN, version="R12"))]) == 0
     out, err = capsys.readouterr()
     assert "[file.no-unit]" in out
@@ -50,5 +50,5 @@ def test_the_unit_stands_in_the_comments_of_the_file(tmp_path, capsys):
     lines = file.read_text("ascii").splitlines()
     comments = [value for code, value in zip(lines[::2], lines[1::2], strict=False) if code.strip() == "999"]
     assert any("in inches" in line for line in comments)
-    drawing = ezdxf.readfile(file)  # another reader: it takes the comments as they are, and sees no unit
+    drawing = ezdxf.readfile(file)  # an independent reader: it keeps the comments and sees no unit
     assert drawing.header.get("$INSUNITS", 0) == 0

@@ -1,4 +1,4 @@
-"""One file of every version and kind of curve, in both units, by readers that did not write it."""
+"""One file of every version and kind of curve, in both units, read by independent readers."""
 
 import dataclasses
 import math
@@ -12,6 +12,7 @@ from tests import builders
 from tests.outputs.cut_files.test_cut_files import VERSIONS, artwork_area, artwork_box, cut_files
 from tests.outputs.readers import by_ezdxf, by_gdal, by_npm, npm_packages
 
+pytestmark = pytest.mark.xdist_group("readers of cut files")  # the files are written once
 KINDS = [
     (version, curves, "mm" if (n + k) % 2 else "in")
     for n, version in enumerate(VERSIONS)
@@ -29,7 +30,7 @@ def plaque():
 
 @pytest.fixture(scope="module")
 def files(plaque, tmp_path_factory):
-    """(kind, file) of each."""
+    """Return (kind, file) of each."""
     out = []
     blank = dataclasses.replace(builders.slanted_blank(), holes=(builders.circle(60, 160, HOLE),))
     for n, (version, curves, units) in enumerate(dict.fromkeys(KINDS)):
@@ -41,7 +42,7 @@ def files(plaque, tmp_path_factory):
 
 
 def check(kind, reading, plaque, off=0.006):
-    """off: how far the box of the letters may be from the artwork's, mm."""
+    """off: allowed deviation of the letters' bounding box from the artwork's, mm."""
     version, _, units = kind
     assert reading.unit in ("?", None if version == "R12" else units), kind
     assert reading.faults == 0
@@ -66,7 +67,7 @@ def test_ezdxf_agrees(files, plaque):
 
 def test_gdal_agrees(files, plaque):
     for kind, file in files:
-        off = 0.02 if kind[1] == "splines" else 0.006  # its chords of a spline pass corners and summits by
+        off = 0.02 if kind[1] == "splines" else 0.006  # its chords of a spline miss corners and extremes
         check(kind, by_gdal(file, {"mm": 1.0, "in": 25.4}[kind[2]]), plaque, off)
 
 

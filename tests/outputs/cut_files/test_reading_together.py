@@ -1,4 +1,4 @@
-"""Light polylines read all at once are those read one by one, and what is not as usual is left to the slow way."""
+"""Lightweight polylines read all at once equal those read one by one, and anything unusual is left to the slow way."""
 
 import dataclasses
 
@@ -41,7 +41,7 @@ def same(one, other):
     return True
 
 
-def test_together_is_one_by_one(records):
+def test_reading_together_equals_reading_one_by_one(records):
     together = _read_alike_together(records)
     assert together is not None and len(together) == len(records) > 10
     assert any(curve.bulges.any() for curve in together) and any(not curve.bulges.all() for curve in together)
@@ -65,8 +65,8 @@ UNUSUAL = {
 
 
 @pytest.mark.parametrize("spoil", UNUSUAL.values(), ids=UNUSUAL)
-def test_what_is_unusual_is_left_to_the_slow_way(records, spoil):
-    """Wherever it stands among the others; what comes out is what the slow way says."""
+def test_anything_unusual_is_left_to_the_slow_way(records, spoil):
+    """Wherever it is among the others; the result is that of the slow way."""
     spoilt = spoil(records[1])
     assert spoilt != records[1]
     for texts in ([spoilt, *records[2:5]], [*records[2:5], spoilt], [records[0], spoilt, records[2]]):
@@ -80,8 +80,8 @@ def test_what_is_unusual_is_left_to_the_slow_way(records, spoil):
             assert all(map(same, _read_lwpolylines(texts), wanted))
 
 
-def test_damage_that_evens_out_over_two_records(records):
-    """One vertex moved from one polyline to the next keeps all counts but their own."""
+def test_damage_that_cancels_out_over_two_records_is_found(records):
+    """A vertex moved from one polyline to the next changes only the counts of these two."""
     head, last = records[1].rsplit("\r\n 10\r\n", 1)
     before, first, after = records[2].partition("\r\n 10\r\n")
     assert _read_alike_together([head, f"{before}{first}{last}\r\n 10\r\n{after}"]) is None

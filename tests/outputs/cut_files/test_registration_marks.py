@@ -1,4 +1,4 @@
-"""Registration marks: outside the edge, on the sheet, and the same places on the board from either side."""
+"""Registration marks: outside the edge, on the sheet, and at the same places of the board from either side."""
 
 import dataclasses
 
@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 import shapely
 
+from pipeline.core.config.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.registration_marks import place_marks
@@ -34,7 +34,7 @@ def plaque():
 @pytest.mark.parametrize("mark", ["cross", "hole"])
 @pytest.mark.parametrize(("version", "units", "curves"), [("R2010", "mm", "arcs"), ("R12", "in", "lines")])
 def test_marks_of_front_and_back_coincide_when_the_board_is_turned_over(tmp_path, plaque, mark, version, units, curves):
-    """Read by GDAL; turned over about the upright middle line x becomes 150 − x."""
+    """Read by GDAL; turned over about the vertical centre line, x becomes 150 − x."""
     places = [(-10.0, 30.0), (158.0, 150.0), (60.0, -9.0)]
     folder = order(*places, mark=mark, units=units, files={"version": version, "curves": curves})
     files = CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0", FITTED)
@@ -53,14 +53,14 @@ def test_marks_of_front_and_back_coincide_when_the_board_is_turned_over(tmp_path
     assert len(front) == len(back) == len(places) * (2 if mark == "cross" else 1)
     for ours, theirs in zip(front, back, strict=True):
         turned = shapely.transform(theirs, lambda p: np.column_stack((150 - p[:, 0], p[:, 1])))
-        assert shapely.hausdorff_distance(ours, turned) < 0.02  # chords of a circle begin elsewhere
+        assert shapely.hausdorff_distance(ours, turned) < 0.02  # chords of a circle start elsewhere
         assert ours.length == pytest.approx(theirs.length, abs=1e-4)
     middles = [s.envelope.centroid for s in (front[::2] if mark == "cross" else front)]
     assert [(m.x, m.y) for m in middles] == [pytest.approx(place, abs=1e-3) for place in places]
     edge = next(s for layer, s in gdal(tmp_path / made.cut_file) if layer == "EDGE")
     piece = shapely.Polygon(shapely.get_coordinates(edge) * one)
     assert not any(piece.intersects(s) for s in front)
-    for name in (made.cut_file, made.back_file):  # it opens on the marks too
+    for name in (made.cut_file, made.back_file):  # the view includes the marks
         read = (tmp_path / name).read_bytes()
         assert {c.layer for c in read_drawing(read).curves} > {"REGISTRATION", "EDGE", "ENGRAVE"}
         assert any("registration marks" in line for line in read_drawing(read).comments)
@@ -95,7 +95,7 @@ def test_flat_drawings_have_the_blanks_size_and_no_marks(tmp_path, plaque):
         (
             ((145.0, 179.0), (130.0, 120.0)),
             "registration.at no. 2: its middle is 1.14 mm",
-        ),  # beside the slanted side, too near
+        ),  # beside the slanted side, too close
         (((-10.0, 30.0), (60.0, -18.5)), "registration.at no. 2: it reaches 0.50 mm beyond the sheet"),
         (((-10.0, 30.0), (-10.0, 33.0)), "registration.at: marks no. 1 and 2 touch"),
     ],
@@ -110,7 +110,7 @@ def test_a_mark_beside_a_slanted_side_is_outside_the_edge():
     assert len(place_marks(order((145.0, 170.0), (-10.0, 30.0)), builders.slanted_blank())) == 4
 
 
-def test_marks_for_nothing_to_turn_over_are_refused():
+def test_marks_without_anything_to_turn_over_are_refused():
     with pytest.raises(CannotRun, match="no line is on the back"):
         place_marks(order((-10.0, 30.0), (60.0, -9.0), lines=LINES[:1]), builders.slanted_blank())
 

@@ -1,56 +1,28 @@
-"""The simulated cut of files: plaques of every sample order, read back and swept; and a wrong file is seen."""
+"""The simulated cut of files: plaques of every sample order, read back and simulated; and a wrong file is detected."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import ezdxf
 import numpy as np
 import pytest
 
 from pipeline.cli import main
-from pipeline.core.order import CutterConfig, FilesConfig
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.config.order import CutterConfig, FilesConfig
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.offset import offset_outline
-from pipeline.order_inputs import read_inputs
-from pipeline.order_state import check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
 from tests import builders
-
-SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"
-
-
-SWEPT = 3
-"""Plaques of each sample order that are swept: those that bring most new characters. All: `plaques run --prove`."""
+from tests.long.swept_samples import NAMES, sweep_sample
 
 
-def richest(recipients):
-    """The rows whose texts hold most characters that the rows before them have not."""
-    texts = {r.row: {c for _, text in r.values for c in text} for r in recipients if not r.findings}
-    seen, rows = set(), []
-    while texts and len(rows) < SWEPT:
-        rows.append(max(texts, key=lambda row: len(texts[row] - seen)))
-        seen |= texts.pop(rows[-1])
-    return parse_rows(",".join(map(str, sorted(rows))))
-
-
-@pytest.mark.parametrize("name", sorted(p.parent.name for p in SAMPLES.glob("*/order.toml")))
+@pytest.mark.parametrize("name", NAMES)
 def test_sample_orders_are_cut_as_designed(name, tmp_path):
-    """Nothing is cut farther outside the artwork than the files' tolerance and the groove's together, and nothing the
-    cutter fits in is missed by more than .02 mm."""
-    read = read_inputs(SAMPLES / name, tmp_path, only=richest(read_inputs(SAMPLES / name).listing.recipients))
-    made = check_plaques(read)
-    files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
-    sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
-    plaques = [files.make(p) for p in made.plaques]
-    proved = [dict(sweep.simulate(p).proved) for p in plaques if p.cut_file]
-    assert proved
-    for figures in proved:
-        assert 0 < figures["overcut"] < 0.02
-        assert 0 < figures["undercut"] < 0.02
-        assert figures["uncut_area"] < 0.05 * figures["area"] or name == "bench-plates"  # lines have no area
+    """The plaque with most characters; more of them: `python -m tests.long.swept_samples`."""
+    found = sweep_sample(name, tmp_path, 1)
+    assert len(found) == 1
+    assert all(swept.sound for swept in found), found
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +31,7 @@ def ada():
 
 
 def simulated(target, plaque, **parts):
-    """Files of the plaque, written, and their simulation."""
+    """Write the plaque's files and simulate them."""
     folder = builders.folder(**parts)
     files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
     assert not files.make(plaque).findings
@@ -87,7 +59,7 @@ PARTS = {
 
 
 @pytest.mark.parametrize("kind", PARTS)
-def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind, monkeypatch):
+def test_simulating_each_letter_once_equals_simulating_everything(tmp_path, ada, kind, monkeypatch):
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     quick = sweep.simulate_side(ada, "front", drawing)
@@ -99,8 +71,8 @@ def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind,
 
 
 @pytest.mark.parametrize("kind", ["outlines", "grooves"])
-def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
-    """The same file against artwork 0.05 mm aside."""
+def test_a_shifted_plaque_is_detected(tmp_path, ada, kind):
+    """The same file compared with artwork shifted by 0.05 mm."""
     sweep, path = simulated(tmp_path, ada, **PARTS[kind])
     drawing = read_drawing(path.read_bytes())
     assert sweep.simulate_side(ada, "front", drawing).overcut < 0.012
@@ -111,8 +83,8 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
     assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
 
 
-def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
-    """One groove cut 0.1 mm deeper, and one taken out: what is seen is what the bit would leave."""
+def test_the_grooves_of_the_file_are_simulated_and_not_its_outlines(tmp_path, ada):
+    """One groove 0.1 mm deeper, and one removed: the result shows what the bit would leave."""
     sweep, path = simulated(tmp_path, ada, files=FilesConfig(grooves=True))
     drawing = ezdxf.readfile(path)
     lines = list(drawing.modelspace().query('POLYLINE[layer=="GROOVE"]'))
@@ -129,8 +101,8 @@ def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
     assert missing.overcut < 0.012
 
 
-def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path, ada):
-    """A chain that lies 0.02 mm too far out everywhere is 0.02 mm of overcut, though the file is that chain."""
+def test_grown_outlines_are_compared_with_the_exact_offset(tmp_path, ada):
+    """A chain that is 0.02 mm too far out everywhere gives 0.02 mm of overcut, although the file matches the chain."""
 
     def grow(by, said):
         lines = tuple(
@@ -153,7 +125,7 @@ def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path
         )
 
 
-def test_the_terminal_names_the_worst(tmp_path, capsys):
+def test_the_summary_names_the_worst_deviation(tmp_path, capsys):
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\n'
         'blank = { shape = "rectangle", width = 90.0, height = 40.0 }\nlimits = { stroke = 0.1 }\n'

@@ -1,4 +1,4 @@
-"""SVG and PDF files beside the DXF: the same curves, read by readers that did not write them."""
+"""SVG and PDF files beside the DXF: the same curves, read by independent readers."""
 
 import ctypes
 import dataclasses
@@ -15,9 +15,9 @@ import pytest
 import shapely
 from svgpathtools import parse_path
 
+from pipeline.core.config.order import FilesConfig
+from pipeline.core.config.shop_tables import EndMillConfig, PocketConfig
 from pipeline.core.model import Artwork
-from pipeline.core.order import FilesConfig
-from pipeline.core.shop_tables import EndMillConfig, PocketConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area
 from pipeline.outputs.cut_files.cut_files import CutFiles
@@ -36,7 +36,7 @@ def ada():
 
 @pytest.fixture(scope="module", params=CURVES)
 def made(request, ada, tmp_path_factory):
-    """Curves, folder and plaque of one kind of curve, with a hole through the blank."""
+    """Return curves, folder and plaque for one kind of curve, with a hole through the blank."""
     folder = tmp_path_factory.mktemp(request.param)
     blank = dataclasses.replace(builders.slanted_blank(), holes=(builders.circle(60, 160, 3),))
     plaque = cut_files(folder, blank=blank, curves=request.param, also=BOTH).make(ada)
@@ -45,8 +45,8 @@ def made(request, ada, tmp_path_factory):
 
 
 def svg_curves(data):
-    """Width and height in mm, and (group, closed, points in mm with y up) of each path, as svgpathtools (MIT) reads
-    it: 40 places on each of its stretches."""
+    """Return width and height in mm, and (group, closed, points in mm with y up) of each path, as svgpathtools (MIT)
+    reads it: 40 points on each of its segments."""
     root = ElementTree.fromstring(data)
     size = [float(re.fullmatch(r"([\d.]+)mm", root.get(key))[1]) for key in ("width", "height")]
     assert root.get("viewBox").split()[2:] == [root.get(key)[:-2] for key in ("width", "height")]
@@ -62,7 +62,7 @@ def svg_curves(data):
 
 
 def pdf_curves(data):
-    """The same of a PDF, as PDFium (BSD-3) reads it: page size in mm, and the page's paths by colour."""
+    """Return the same of a PDF, as PDFium (BSD-3) reads it: page size in mm, and the page's paths by colour."""
     document = pypdfium2.PdfDocument(data)
     (page,) = document
     mm = 25.4 / 72  # ISO 32000-1: a unit is 1/72 in
@@ -98,7 +98,7 @@ COLOURS = {"ENGRAVE": (0, 0, 255), "EDGE": (0, 0, 0), "POCKET": (255, 127, 0)}
 
 
 def read(folder, name):
-    """Size and curves by layer, of either kind of file."""
+    """Return size and curves by layer, of either kind of file."""
     data = (folder / name).read_bytes()
     if name.endswith(".svg"):
         return svg_curves(data)
@@ -108,12 +108,12 @@ def read(folder, name):
 
 
 @pytest.mark.parametrize("kind", BOTH)
-def test_others_read_the_same_shapes_at_the_same_size(made, ada, kind):
+def test_other_readers_read_the_same_shapes_at_the_same_size(made, ada, kind):
     curves, folder, plaque = made
     name = next(n for n in plaque.also_files if n.endswith(kind) and "-back" not in n)
     size, found = read(folder, name)
     assert size == pytest.approx([150, 180], abs=1e-3)
-    assert list(dict.fromkeys(layer for layer, *_ in found)) == ["ENGRAVE", "POCKET", "EDGE"]  # in the order of cutting
+    assert list(dict.fromkeys(layer for layer, *_ in found)) == ["ENGRAVE", "POCKET", "EDGE"]  # in cutting order
     engraved = [points for layer, _, points in found if layer == "ENGRAVE"]
     assert len(engraved) == sum(len(p.build_outline()) for p in ada.artwork.list_pieces("front"))
     assert all(closed for _, closed, _ in found)
@@ -132,8 +132,8 @@ def artwork_box_front(plaque):
 
 
 @pytest.mark.parametrize("kind", BOTH)
-def test_they_lie_where_the_dxf_lies(made, kind, monkeypatch):
-    """Against GDAL's reading of the DXF, contour by contour."""
+def test_their_contours_are_where_the_dxf_has_them(made, kind, monkeypatch):
+    """Compared with GDAL's reading of the DXF, contour by contour."""
     monkeypatch.setenv("OGR_ARC_STEPSIZE", "4")
     _, folder, plaque = made
     dxf = [shape for layer, shape in gdal(folder / plaque.cut_file) if layer == "ENGRAVE"]
@@ -142,11 +142,11 @@ def test_they_lie_where_the_dxf_lies(made, kind, monkeypatch):
     assert len(dxf) == len(flat)
     for theirs, ours in zip(dxf, flat, strict=True):
         assert shapely.distance(shapely.points(shapely.get_coordinates(theirs)), ours).max() < 0.002
-        assert theirs.length == pytest.approx(ours.length, rel=0.02)  # GDAL's chords of splines pass some corners by
+        assert theirs.length == pytest.approx(ours.length, rel=0.02)  # GDAL's chords of splines miss some corners
 
 
 @pytest.mark.parametrize("kind", BOTH)
-def test_the_back_has_files_of_its_own(made, kind):
+def test_the_back_has_its_own_files(made, kind):
     _, folder, plaque = made
     name = plaque.back_file.replace(".dxf", f".{kind}")
     assert name in plaque.also_files
@@ -156,10 +156,10 @@ def test_the_back_has_files_of_its_own(made, kind):
     assert corner == pytest.approx((150, 180), abs=1e-3)
     letters = np.concatenate([p for layer, _, p in found if layer == "ENGRAVE"])
     outline = np.concatenate([p.points for piece in plaque.artwork.list_pieces("back") for p in piece.build_outline()])
-    assert letters.min(axis=0) == pytest.approx(outline.min(axis=0), abs=0.02)  # reads the right way round
+    assert letters.min(axis=0) == pytest.approx(outline.min(axis=0), abs=0.02)  # readable from behind
 
 
-def test_a_pdf_has_a_layer_for_each_operation_and_says_what_it_is(tmp_path, ada):
+def test_a_pdf_has_a_layer_for_each_operation_and_a_description(tmp_path, ada):
     made = cut_files(tmp_path, also=["pdf"], layers={"ENGRAVE": "V60 (50%)"}).make(ada)
     with pikepdf.open(tmp_path / made.also_files[0]) as pdf:
         layers = [str(group.Name) for group in pdf.Root.OCProperties.OCGs]
@@ -169,7 +169,7 @@ def test_a_pdf_has_a_layer_for_each_operation_and_says_what_it_is(tmp_path, ada)
         assert str(pdf.Root.ViewerPreferences.PrintScaling) == "/None"
 
 
-def test_an_svg_says_what_it_is_and_keeps_the_shops_names(tmp_path, ada):
+def test_an_svg_has_a_description_and_the_shop_s_layer_names(tmp_path, ada):
     plaque = dataclasses.replace(ada, text=("Ada <&> Søn", "Warden", "2026"))
     made = cut_files(tmp_path, also=["svg"], layers={"ENGRAVE": "V60 &"}).make(plaque)
     root = ElementTree.parse(tmp_path / made.also_files[0]).getroot()
@@ -192,14 +192,14 @@ def test_a_circle_is_a_circle_in_any_reader(tmp_path, ada):
         assert np.abs(radius - 66.66667 / 2).max() < 5e-4
 
 
-def test_inch_orders_have_flat_drawings_of_the_same_size(tmp_path, ada):
+def test_orders_in_inches_have_vector_files_of_the_same_size(tmp_path, ada):
     files = [cut_files(tmp_path / units, units=units, also=BOTH) for units in ("mm", "in")]
     for name in files[0].make(ada).also_files:
         files[1].make(ada)
         assert (tmp_path / "mm" / name).read_bytes() == (tmp_path / "in" / name).read_bytes()
 
 
-def test_reference_and_depths_stay_out(tmp_path, ada):
+def test_vector_files_have_no_reference_layers_and_no_depths(tmp_path, ada):
     pocket = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
     line = builders.set_line(1, ("I",), centre=64.0, baseline=60.0, cap_height=8.0, stem="NotoSans")
     letter = dataclasses.replace(ada, artwork=Artwork(lines=(line,)))
@@ -262,7 +262,7 @@ SPOILT = {
 
 @pytest.fixture(scope="module")
 def written(ada, tmp_path_factory):
-    """The files of a plaque, written once; a test that spoils one puts it back."""
+    """Write the files of a plaque once; a test that damages one restores it."""
     folder = tmp_path_factory.mktemp("spoilt")
     files = cut_files(folder, also=BOTH)
     files.write(ada)
@@ -270,7 +270,7 @@ def written(ada, tmp_path_factory):
 
 
 @pytest.mark.parametrize("fault", SPOILT)
-def test_a_file_that_is_not_the_artwork_stops_the_plaque(written, ada, fault):
+def test_a_file_that_differs_from_the_artwork_stops_the_plaque(written, ada, fault):
     folder, files = written
     kind = fault[:3]
     path = next(folder / name for side, k, name in files.list_files(ada) if (side, k) == ("front", kind))
@@ -286,7 +286,7 @@ def test_a_file_that_is_not_the_artwork_stops_the_plaque(written, ada, fault):
     assert not files.prove(ada).findings
 
 
-def test_they_are_in_the_list_of_what_was_written_and_go_with_the_next_run(tmp_path, ada):
+def test_they_are_in_the_manifest_and_removed_by_the_next_run(tmp_path, ada):
     files = cut_files(tmp_path, also=BOTH)
     made = files.make(ada)
     files.finish()
@@ -297,7 +297,7 @@ def test_they_are_in_the_list_of_what_was_written_and_go_with_the_next_run(tmp_p
     assert set(without.finish()) == set(made.also_files)
 
 
-def test_a_release_makes_them_anew_byte_for_byte(made, ada):
+def test_a_release_writes_them_again_byte_for_byte(made, ada):
     curves, folder, plaque = made
     blank = dataclasses.replace(builders.slanted_blank(), holes=(builders.circle(60, 160, 3),))
     again = cut_files(folder, blank=blank, curves=curves, also=BOTH).render(ada)

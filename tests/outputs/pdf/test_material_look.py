@@ -1,4 +1,4 @@
-"""A piece looks on papers like its material: dark slate with light letters, metal without grain."""
+"""Papers draw a piece like its material: dark slate with light letters, metal without grain."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from pipeline.core.shop_config import OwnMaterial, ShopConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
+from pipeline.core.config.shop_config import OwnMaterial, ShopConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import METAL, TIMBER, PieceLook, choose_look
@@ -51,7 +51,7 @@ def test_the_shop_s_own_look_is_drawn():
 
 
 def pixels(material: str) -> np.ndarray:
-    """The builders' blank drawn with a material, as grey values at 72 dpi of a page of its own."""
+    """Draw the builders' blank in a material on a page, as grey values at 72 dpi."""
     run = outcome()
     pen = PaperCanvas(210.0, 297.0)
     book = ShopPages(pen, "test", "")
@@ -65,7 +65,7 @@ def pixels(material: str) -> np.ndarray:
     return page.to_numpy()[..., 0] if page.to_numpy().ndim == 3 else page.to_numpy()
 
 
-def test_it_is_drawn_so():
+def test_the_material_is_visible_on_the_page():
     """On the page itself: slate has hundreds of dark pixels where brass has none."""
     dark, pale = (int((pixels(material) < 110).sum()) for material in ("slate", "brass"))
     assert dark > 1000 > pale

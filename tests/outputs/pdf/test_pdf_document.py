@@ -1,4 +1,4 @@
-"""Papers as the pen draws them, held against what was asked by pikepdf, pypdf, PDFium and qpdf."""
+"""Papers drawn by our canvas, checked with pikepdf, pypdf, PDFium and qpdf."""
 
 from __future__ import annotations
 
@@ -54,8 +54,8 @@ def sound(data: bytes, tmp_path) -> None:
 
 
 @pytest.mark.parametrize("text", TEXTS)
-def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
-    """Title, tip of a field, bookmark: by two readers."""
+def test_document_metadata_texts_are_read_back_unchanged(text, tmp_path):
+    """Title, tooltip of a field, bookmark: by two readers."""
     pen = PaperCanvas(210.0, 297.0)
     form = FormBuilder(pen)
     pen.begin_page()
@@ -71,7 +71,7 @@ def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
     assert reader.metadata.title == reader.outline[0].title == text
 
 
-def test_equal_drawings_give_equal_bytes_and_others_another_identity():
+def test_equal_drawings_give_equal_bytes_and_different_ones_another_id():
     def made(word: str) -> bytes:
         return one_page(lambda pen: pen.draw_text(10, 10, word, styles.BODY))
 
@@ -83,7 +83,7 @@ def test_equal_drawings_give_equal_bytes_and_others_another_identity():
     assert identity(made("one")) != identity(made("two"))
 
 
-def test_the_library_that_draws_is_named(tmp_path):
+def test_the_producer_names_the_drawing_library(tmp_path):
     assert "ReportLab" in pypdf.PdfReader(io.BytesIO(one_page(lambda pen: None))).metadata.producer
 
 
@@ -130,7 +130,7 @@ def test_bookmarks_are_a_tree_and_lead_to_their_pages(tmp_path):
 # --- what a document says about itself -------------------------------------------------------------------------------
 
 
-def test_title_language_metadata_and_attachment_are_what_was_asked_for(tmp_path):
+def test_title_language_metadata_and_attachment_are_written(tmp_path):
     pen = PaperCanvas(210.0, 297.0)
     pen.begin_page()
     pen.turn_page()
@@ -162,7 +162,7 @@ def test_title_language_metadata_and_attachment_are_what_was_asked_for(tmp_path)
 # --- fields ----------------------------------------------------------------------------------------------------------
 
 
-def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(tmp_path):
+def test_fields_and_links_are_on_their_pages_in_the_order_of_creation(tmp_path):
     pen = PaperCanvas(210.0, 297.0)
     form = FormBuilder(pen)
     asked = []
@@ -191,7 +191,7 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
             rects = [[float(v) / mm for v in a.Rect] for a in notes]
             assert rects[0] == pytest.approx([10, 20, 40, 25], abs=1e-3)
             assert rects[2] == pytest.approx([20, 100, 70.5, 108], abs=1e-3)
-            for a in notes[1:4]:  # its appearance is as large as the field
+            for a in notes[1:4]:  # its appearance has the size of the field
                 normal = a.AP.N if isinstance(a.AP.N, pikepdf.Stream) else a.AP.N.Off
                 size = [float(v) for v in a.Rect]
                 box = [float(v) for v in normal.BBox]
@@ -209,8 +209,8 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
 # --- text ------------------------------------------------------------------------------------------------------------
 
 
-def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
-    """Over 500 characters of the reading face, so that several subsets of it are needed."""
+def test_hundreds_of_characters_are_all_found_in_place(tmp_path):
+    """Over 500 characters of the text font, so that several subsets of it are needed."""
     letters = [c for c in sorted(fonts.get_known_characters()) if c.isalpha() and c.isprintable()]
     letters = [c for c in letters if len(c.encode("utf-16-be")) == 2][:600]
     assert len(letters) > 520
@@ -236,7 +236,7 @@ def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
         at += len(row)
 
 
-def test_a_face_that_is_not_used_is_not_carried():
+def test_an_unused_font_is_not_embedded():
     pen = PaperCanvas(210.0, 297.0)
     pen.begin_page()
     pen.draw_text(10, 10, "Ada (a) \\ ", styles.BODY)
@@ -248,7 +248,7 @@ def test_a_face_that_is_not_used_is_not_carried():
     assert pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text().strip() == "Ada (a) \\"
 
 
-def test_a_drawing_that_comes_back_is_written_once_with_what_it_uses():
+def test_a_repeated_drawing_is_written_once_with_its_resources():
     pen = PaperCanvas(210.0, 297.0)
     for _ in range(3):
         pen.begin_page()
@@ -277,7 +277,7 @@ SCRIPTS = ["שרה כהן", "דָּוִד לֵוִי", "محمد علي", "山",
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_invisible_text_is_found_in_every_script_and_draws_nothing(name, tmp_path):
-    """Lone characters too, and those beyond the first plane; its place is the lettering's."""
+    """Single characters too, and those beyond the BMP; it is placed over the lettering."""
     data = one_page(lambda pen: pen.draw_invisible_text(name, 30, 100, 60, 8))
     sound(data, tmp_path)
     page = pypdfium2.PdfDocument(data)[0]
@@ -291,7 +291,7 @@ def test_invisible_text_is_found_in_every_script_and_draws_nothing(name, tmp_pat
 
 
 def test_no_line_ends_at_a_no_break_space():
-    """French quotation marks keep theirs: « Gala » never leaves its mark alone on a line."""
+    """French quotation marks keep theirs: « Gala » never leaves a mark alone on a line."""
     text = "la feuille de «\u00a0Gala\u202f»."
     for room in range(4, 40):
         rows = fonts.wrap(text, room, len)

@@ -1,4 +1,4 @@
-"""The mark on every page of a proof, read back from pictures of the pages by a reader that did not write it."""
+"""The mark on every page of a proof, read back from pictures of the pages by an independent reader."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.outputs.proof.test_proof import folder
 
 
 def marks_in(data: bytes, dpi: int) -> list[PageMark | None]:
-    """What a reader of codes finds on each page, drawn at so many dots an inch."""
+    """Return what a barcode reader finds on each page, rendered at this resolution (dpi)."""
     out = []
     for page in pypdfium2.PdfDocument(data):
         found = zxingcpp.read_barcodes(page.render(scale=dpi / 72).to_pil().convert("L"))
@@ -24,7 +24,7 @@ def marks_in(data: bytes, dpi: int) -> list[PageMark | None]:
 
 
 @pytest.mark.parametrize("dpi", [110, 150, 300])
-def test_every_page_says_which_it_is(dpi):
+def test_every_page_is_identified_by_its_mark(dpi):
     """110 dpi: an A4 page photographed to 1.2 megapixels."""
     data, pages = proof_bytes(builders.outcome(), folder(), Revision(letter="B"))
     found = marks_in(data, dpi)
@@ -32,14 +32,14 @@ def test_every_page_says_which_it_is(dpi):
     assert len({m and (m.order_id, m.content) for m in found}) == 1
 
 
-def test_two_proofs_of_one_letter_are_told_apart():
+def test_two_proofs_with_the_same_letter_are_distinguished():
     whole = marks_in(proof_bytes(builders.outcome(), folder())[0], 110)[0]
     part = marks_in(proof_bytes(builders.outcome(builders.some_plaques()[:2]), folder())[0], 110)[0]
     assert whole and part and (whole.revision, whole.content) != (part.revision, part.content)
 
 
 @pytest.mark.parametrize("revision", ["A", "AA", "3", "draft 2", "Überarbeitung", "第2版", "A:B/C"])
-def test_what_is_written_is_read(revision):
+def test_every_mark_is_read_back(revision):
     mark = PageMark(order_id="NK7N3H", revision=revision, volume=4, page=123, content="7KX2MX".replace("2", "4"))
     assert read_page_mark(mark.to_text()) == mark
     assert mark.to_text().isascii() and set(mark.to_text()) <= set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
@@ -51,5 +51,5 @@ def test_what_is_written_is_read(revision):
     ["", "https://x.example", "PROOF1:NK7N3H:A:0:1", "PROOF2:NK7N3H:A:0:1:7K4TMX", "PROOF1:NK7N3H:%FF:0:1:7K4TMX",
      "PROOF1:nk7n3h:A:0:1:7K4TMX", "PROOF1:NK7N3H:A:0:1:7K4TMX:MORE", "PROOF1:NK7N3H:A:-1:1:7K4TMX"],
 )  # fmt: skip
-def test_other_codes_are_none_of_ours(text):
+def test_foreign_codes_are_not_marks(text):
     assert read_page_mark(text) is None

@@ -1,4 +1,4 @@
-"""The proof, judged by readers that are not ours: pypdf, PDFium, pdfminer and, where there, poppler and qpdf."""
+"""The proof, checked by independent readers: pypdf, PDFium, pdfminer and, where installed, poppler and qpdf."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ import pytest
 import shapely
 
 from pipeline.core.catalogue import KINDS, cut_kinds, format_for_client
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import build_finding
+from pipeline.core.language.texts import FOLDER, read_catalogue
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
-from pipeline.core.texts import FOLDER, read_catalogue
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering
@@ -72,7 +72,7 @@ def a4(outcome) -> bytes:
 
 
 def texts(data: bytes, tmp_path: Path) -> dict[str, str]:
-    """The whole text as each engine reads it, lines joined and spaces evened out."""
+    """Return the whole text as each engine reads it, with lines joined and whitespace normalised."""
     found = {
         "pypdf": " ".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages),
         "pdfium": " ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(data)),
@@ -93,7 +93,7 @@ def test_the_document_is_sound(proof, tmp_path):
     sound(proof, tmp_path)
 
 
-def test_it_says_what_it_is(a4, outcome):
+def test_the_document_has_title_language_and_metadata(a4, outcome):
     with pikepdf.open(io.BytesIO(a4)) as pdf:
         root = pdf.Root
         assert str(root.Lang) == "en"
@@ -149,12 +149,12 @@ def test_every_name_is_found_by_every_reader(proof, outcome, tmp_path):
                     assert line in text, f"{engine} does not find {line}"
 
 
-def test_questions_reasons_and_numbers_are_there(proof, outcome, tmp_path):
+def test_questions_reasons_and_numbers_are_on_the_proof(proof, outcome, tmp_path):
     text = texts(proof, tmp_path)["pdfium"]
     for plaque in outcome.plaques:
         for finding in plaque.findings:
             told = format_for_client(finding, choices=False)
-            seen = finding.code != "fit.set-smaller"  # by so little that nobody sees it
+            seen = finding.code != "fit.set-smaller"  # too small a difference to see
             assert (told.strip() in text.replace("￾", "")) == seen
             assert finding.code not in text
         if plaque.fingerprint:
@@ -173,7 +173,7 @@ SCRIPTS = {
 
 
 def foreign_plaque(row: int, name: str, stem: str) -> Plaque:
-    """A plaque whose letters stand one beside the other: enough to look at what a reader finds."""
+    """Return a plaque with its letters side by side: enough to test what a reader finds."""
     base = builders.plaque(row, "Ada Kittiwake")
     drawn = "".join(reversed(name)) if stem in ("FrankRuhl", "NotoNaskh") else name
     line = builders.set_line(1, (drawn,), centre=64.0, baseline=60.0, cap_height=8.0, stem=stem)
@@ -195,14 +195,14 @@ def test_names_in_every_script_are_found(tmp_path):
     people = tuple(foreign_plaque(10 + i, name, stem) for i, (name, stem) in enumerate(cases))
     found = texts(proof_bytes(builders.outcome(people), folder())[0], tmp_path)
     for name, stem in cases:
-        # canonically equivalent counts: PDFium exchanges two marks on one Hebrew letter
+        # canonically equivalent counts: PDFium swaps two marks on one Hebrew letter
         readers = {e for e, text in found.items() if name in unicodedata.normalize("NFC", text)}
         # pdfminer does not put right-to-left text into reading order
         expected = set(found) - ({"pdfminer"} if stem in ("FrankRuhl", "NotoNaskh") else set())
         assert expected <= readers, f"{name}: found by {readers} only"
 
 
-def test_text_nothing_can_draw_is_spelt_out_and_still_found(tmp_path):
+def test_text_that_no_face_can_draw_is_spelt_out_and_still_found(tmp_path):
     name = "ชนาธิป 😀"
     people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
     data = proof_bytes(builders.outcome(people), folder())[0]
@@ -213,7 +213,8 @@ def test_text_nothing_can_draw_is_spelt_out_and_still_found(tmp_path):
 
 
 def ruler_lengths(data: bytes) -> list[float]:
-    """Of all level lines on the cover only the ruler is neither as wide as the body nor a mark; mm."""
+    """Return the lengths of the ruler, the only horizontal line on the cover that is neither as wide as the body nor
+    a mark; mm."""
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         lines = [o for o in pdf.pages[0].lines if abs(o["top"] - o["bottom"]) < 0.01 and o["linewidth"] > 0]
     return [n for n in ((o["x1"] - o["x0"]) / MM for o in lines) if 50 < n < 160]
@@ -232,19 +233,19 @@ def test_the_ruler_of_an_order_in_inches_is_four_inches(outcome):
 
 
 def drawn_points(data: bytes, page: int) -> np.ndarray:
-    """Every point, on and off the curves, of the lettering on a page, in mm from the page's lower left."""
+    """Return every point, on and off the curves, of the lettering on a page, in mm from the page's lower left."""
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         p = pdf.pages[page]
         out = []
         for o in [*p.curves, *p.lines, *p.rects]:
-            # pdfminer gives a form the colours of a fresh page; nothing else here is filled in that black
+            # pdfminer gives a form the colours of a fresh page; nothing else is filled in this black
             if o["fill"] and not o["stroke"] and o["non_stroking_color"] in (0, (0,), [0]):
                 out += [xy for step in o["path"] for xy in step[1:]]
         return np.array([(x / MM, (float(p.height) - y) / MM) for x, y in out])
 
 
 def apart(a: np.ndarray, b: np.ndarray) -> float:
-    """How far the loneliest point of either is from the other, mm."""
+    """Return the greatest distance of a point of either from the other, mm."""
 
     def one_way(a, b):
         tree, asked = shapely.STRtree(shapely.points(b)), shapely.points(a)
@@ -254,7 +255,7 @@ def apart(a: np.ndarray, b: np.ndarray) -> float:
 
 
 def points_of(pieces: Iterable[Piece]) -> np.ndarray:
-    """Every point of their outlines, on and off the curves, as cubics."""
+    """Return every point of their outlines, on and off the curves, as cubics."""
     out = []
     for piece in pieces:
         for path in piece.build_outline():
@@ -270,19 +271,19 @@ def artwork_points(plaque: Plaque) -> np.ndarray:
     return points_of(plaque.artwork.list_pieces())
 
 
-def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
+def test_at_true_size_the_curves_are_those_of_the_artwork(a4, outcome):
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(a4)).pages]
     for plaque in (outcome.plaques[1], outcome.plaques[2]):
         page = next(i for i, t in enumerate(text) if plaque.fingerprint in t)
         assert "true size" in text[page]
         drawn, meant = drawn_points(a4, page), artwork_points(plaque)
         assert len(drawn) >= len(meant) * 0.6
-        shift = drawn.min(axis=0) - meant.min(axis=0)  # where the blank's corner stands on the page
+        shift = drawn.min(axis=0) - meant.min(axis=0)  # position of the blank's corner on the page
         assert apart(drawn, meant + shift) < 0.01
 
 
 def on_an_arc(row: int, name: str) -> Plaque:
-    """A plaque each of whose letters is turned a little further than the one before."""
+    """Return a plaque with each letter rotated a little more than the one before."""
     base = builders.plaque(row, name)
     straight = base.artwork.lines[0].rows[0]
     pieces = tuple(
@@ -293,7 +294,7 @@ def on_an_arc(row: int, name: str) -> Plaque:
     return Plaque(recipient=base.recipient, text=(name,), artwork=Artwork(lines=(line,)), fingerprint="X" * 10)
 
 
-def test_turned_pieces_stand_where_the_artwork_has_them():
+def test_rotated_pieces_are_where_the_artwork_has_them():
     plaque = on_an_arc(5, "Ada")
     data, pages = proof_bytes(builders.outcome((plaque,)), folder())
     drawn, meant = drawn_points(data, pages - 2), artwork_points(plaque)
@@ -302,7 +303,7 @@ def test_turned_pieces_stand_where_the_artwork_has_them():
 
 
 @pytest.mark.parametrize("side", [70.0, 400.0, 2400.0])
-def test_the_scale_is_stated_and_nothing_leaves_the_page(side, outcome):
+def test_the_scale_is_stated_and_everything_is_within_the_page(side, outcome):
     blank = replace(builders.disc_blank(side), zones=(("DISC", builders.circle(side / 2, side / 2, side / 2 - 3)),))
     data, pages = proof_bytes(replace(outcome, blank=blank), folder())
     text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
@@ -318,7 +319,7 @@ def test_the_scale_is_stated_and_nothing_leaves_the_page(side, outcome):
 # --- fields ----------------------------------------------------------------------------------------------------------
 
 
-def test_fields_are_as_a_client_needs_them(a4, outcome):
+def test_fields_have_the_tooltips_and_flags_a_client_needs(a4, outcome):
     fields = pypdf.PdfReader(io.BytesIO(a4)).get_fields()
     marks = {p.fingerprint for p in outcome.plaques if p.fingerprint}
     expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
@@ -370,7 +371,7 @@ def test_filled_by_pikepdf_and_read_by_pypdf(a4, outcome, tmp_path):
 
 
 def test_typed_into_by_pdfium_and_ticked_with_its_mouse(a4, outcome, tmp_path):
-    """PDFium fills in as a person does: it gets the focus on a place and characters; the box is clicked."""
+    """PDFium fills in like a person: it focuses a place and gets characters; the box is clicked."""
     raw = pypdfium2.raw
     mark = outcome.plaques[0].fingerprint
     doc = pypdfium2.PdfDocument(a4)
@@ -404,7 +405,7 @@ def test_typed_into_by_pdfium_and_ticked_with_its_mouse(a4, outcome, tmp_path):
 # --- what else may be asked of it ------------------------------------------------------------------------------------
 
 
-def test_nothing_to_cut_still_gives_a_proof(tmp_path):
+def test_an_order_with_nothing_to_cut_has_a_proof(tmp_path):
     people = (builders.stopped_unset(12, "#REF!", builders.too_long(12, "#REF!")),)
     assert write_proofs(builders.outcome(people), folder(), tmp_path) == ("proof.pdf",)
     assert len(pypdf.PdfReader(tmp_path / "proof.pdf").pages) == 3
@@ -432,7 +433,7 @@ def test_the_revision_comes_from_the_order_or_the_ledger(outcome):
 
 @pytest.fixture(scope="module")
 def later(outcome) -> bytes:
-    """Proof B: Márta's name was corrected, Oyvind's question is still open, the rest is signed."""
+    """Return proof B: Márta's name was corrected, Oyvind's question is still open, the rest is signed."""
     was = builders.plaque(6, "Márta Szelfuvas", post="Founder", cap_height=7.0)
     changed, still = outcome.plaques[1].fingerprint, outcome.plaques[4].fingerprint
     earlier = EarlierPlaque(
@@ -462,7 +463,7 @@ def test_a_later_revision_asks_only_for_what_is_open(later, outcome):
     assert "Ada Kittiwake" in listed and "Márta" not in listed
 
 
-def test_old_and_new_stand_side_by_side(later):
+def test_old_and_new_lettering_are_shown_side_by_side(later):
     reader = pypdf.PdfReader(io.BytesIO(later))
     (page,) = [i for i, p in enumerate(reader.pages) if "changed since proof A" in p.extract_text()]
     text = " ".join(reader.pages[page].extract_text().split())
@@ -474,7 +475,7 @@ def test_old_and_new_stand_side_by_side(later):
     half = ink.shape[1] // 2
     old, new = ((abs(ink[top:foot] - colour) <= 3).all(axis=2) for colour in ((111, 105, 98), (42, 39, 36)))
     assert new[:, half:].sum() > 500 and not new[:, :half].any()
-    assert old[:, :half].sum() > 500 > 10 * old[:, half:].sum()  # a few edges of the new lettering are as light
+    assert old[:, :half].sum() > 500 > 10 * old[:, half:].sum()  # a few edges of the new lettering are equally light
 
 
 def carried_by(proof: bytes) -> bytes:
@@ -482,7 +483,7 @@ def carried_by(proof: bytes) -> bytes:
         return pdf.attachments[ATTACHMENT].get_file().read_bytes()
 
 
-def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
+def test_a_proof_stores_its_lettering_for_the_next_revision(a4, outcome):
     """What the next revision shows as old is what this one showed: compared point by point with the artwork."""
     drawn = read_drawings(carried_by(a4))
     assert drawn.keys() == {p.fingerprint for p in outcome.plaques} - {""}
@@ -491,8 +492,8 @@ def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
             assert apart(points_of(drawn[plaque.fingerprint]), artwork_points(plaque)) < 0.01
 
 
-def test_rows_that_come_back_are_carried_once_and_read_as_before():
-    """A line that says the same on three plaques; and the same lettering as proofs carried it at first, row by row."""
+def test_repeated_rows_are_stored_once_and_read_as_before():
+    """A line that is the same on three plaques; and the same lettering as earlier proofs stored it, row by row."""
     plaques = [builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABC")]
     marked = [(f"MARK{i}", p.artwork) for i, p in enumerate(plaques)]
     carried = b"".join(add_drawings(b'{"schema":1}', marked))
@@ -515,19 +516,19 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
     "pieces",
     [[7], [[99, 1, 2, 3]], [[0, 1, 2]], [[0, 1, 2, 3, 4, 5]], [[0, "1", 2, 3]], [[0, 1e999, 2, 3]], "no", 1, None],
 )
-def test_lettering_that_is_not_sound_is_not_shown(pieces):
+def test_invalid_stored_lettering_is_not_shown(pieces):
     sound = {"shapes": ["M0 0L5 0L5 5Z"], "rows": [], "plaques": {"ONE": [[0, 1, 2, 3]], "TWO": pieces}}
     read = read_drawings(json.dumps({"drawings": sound}).encode())
     assert len(read["ONE"]) == 1 and read["TWO"] == ()
 
 
 @pytest.mark.parametrize("data", [b"", b"no", b"[]", b'{"drawings":1}', b'{"drawings":{"shapes":[],"plaques":[]}}'])
-def test_what_carries_no_drawings_has_none(data):
+def test_a_file_without_stored_drawings_has_none(data):
     assert dict(read_drawings(data)) == {}
 
 
-def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it():
-    """Such a line is a drawing that comes back; on every card its points are the artwork's."""
+def test_a_line_shared_by_all_plaques_is_where_the_artwork_has_it():
+    """Such a line is a repeated drawing; on every card its points are those of the artwork."""
     plaques = tuple(builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABCD"))
     made = folder()
     same = (*made.order.line, LineConfig(text="Founder", face="eb-garamond", cap_height=8.0))
@@ -545,7 +546,7 @@ def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it
         assert apart(drawn, meant + drawn.min(axis=0) - meant.min(axis=0)) < 0.01
 
 
-def test_the_box_round_lettering_is_that_of_its_points(outcome):
+def test_the_bounding_box_of_lettering_is_that_of_its_points(outcome):
     plaques = [*(p for p in outcome.plaques if p.artwork), on_an_arc(70, "Ada Kittiwake")]
     for plaque in plaques:
         points = artwork_points(plaque)
@@ -556,12 +557,12 @@ def test_the_box_round_lettering_is_that_of_its_points(outcome):
 
 
 @pytest.mark.parametrize("path", ["M1 2 3", "L1", "M1 2 x", "Q1 2 3 4", "M1 nan", "M1 2 C1 2 3 4 5"])
-def test_path_data_that_is_not_ours_is_refused(path):
+def test_foreign_path_data_is_refused(path):
     with pytest.raises(ValueError):
         list(parse_steps(path))
 
 
-def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
+def test_one_card_with_much_text_does_not_shrink_the_others(outcome):
     many = tuple(builders.plaque(20 + i, f"Ada Kittiwake {chr(65 + i)}") for i in range(9))
     asked = builders.plaque(40, "Oyvind Storm", findings=(builders.moved(40),))
     lines = tuple(f"and of a further line of the dedication, number {i}" for i in range(26))
@@ -574,18 +575,18 @@ def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
 
 
 def test_a_name_of_another_script_is_drawn_whole_where_words_alone_would_be_too_wide():
-    """Two words that fit side by side as they are drawn stay together, although their code points would not fit."""
+    """Two words that fit side by side as drawn stay together, although they wouldn't fit as code points."""
     name = "אליה כהן"
     row = ShapedRow(text=name, face="", shapes=(), advance=4000.0, ink=None, cap_units=700.0, units_per_em=1000)
     pen = PaperCanvas(210.0, 297.0, foreign={name: RepeatedLettering.from_shaped(row)})
     room = 1.2 * pen.measure_text(name, styles.NAME)
-    assert pen.measure_text("אליה", styles.NAME) > room  # alone it would be spelt out
+    assert pen.measure_text("אליה", styles.NAME) > room  # alone it would be spelt out in code points
     assert pen.wrap(name, styles.NAME, room) == [name]
     assert pen.wrap(f"Ida Vex {name}", styles.NAME, room) == ["Ida Vex", name]
 
 
 def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
-    """A name that stands nowhere as artwork is drawn from the row that was shaped for it."""
+    """A name that isn't part of any artwork is drawn from the row shaped for it."""
     name = "שרה כהן"
     people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
     made = builders.outcome(people)
@@ -603,7 +604,7 @@ def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
     assert "U+05" not in found["pdfium"]
 
 
-def test_the_reading_face_covers_everything_the_tool_itself_says():
+def test_the_text_font_covers_all_messages_of_the_tool():
     catalogues = [read_catalogue(path) for path in FOLDER.glob("*.po")]
     forms = [m.string for catalogue in catalogues for m in catalogue if m.id]
     said = [text for form in forms for text in ([form] if isinstance(form, str) else form)]
@@ -616,7 +617,7 @@ def test_the_reading_face_covers_everything_the_tool_itself_says():
 
 
 def with_place(row: int, name: str, kind) -> tuple[Plaque, np.ndarray]:
-    """A plaque with a finding about a place on its third letter."""
+    """Return a plaque with a finding about a place on its third letter."""
     piece = builders.plaque(row, name).artwork.lines[0].rows[0].pieces[2]
     at = tuple(float(v) for v in piece.build_outline()[0].points.mean(axis=0))
     finding = build_finding(
@@ -634,7 +635,7 @@ def with_place(row: int, name: str, kind) -> tuple[Plaque, np.ndarray]:
 
 
 def rings(data: bytes, page: int, colour: tuple[float, float, float]) -> list[tuple[np.ndarray, float]]:
-    """Centre and radius, mm, of everything round that is drawn in this colour."""
+    """Return centre and radius, mm, of every circle drawn in this colour."""
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         p = pdf.pages[page]
         found = [o for o in p.curves if o["stroke"] and o["stroking_color"] == pytest.approx(colour, abs=1e-4)]
@@ -648,13 +649,13 @@ def rings(data: bytes, page: int, colour: tuple[float, float, float]) -> list[tu
 
 
 def showing():
-    """The folder of an order whose proof shows what is unfinished."""
+    """Return the folder of an order whose proof shows what isn't finished."""
     own = folder()
     proof = own.order.proof.model_copy(update={"unfinished": "show"})
     return own.model_copy(update={"order": own.order.model_copy(update={"proof": proof})})
 
 
-def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
+def test_a_place_that_cannot_be_cut_is_magnified_around_the_measured_point():
     """Every point of the letter in the detail is where a magnification about the ring's centre puts it."""
     plaque, at = with_place(5, "Jory Pellow", cut_kinds.STROKE_TOO_THIN)
     data, _ = proof_bytes(builders.outcome((plaque,)), showing())
@@ -670,9 +671,9 @@ def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     assert shapely.distance(asked, tree.geometries[tree.nearest(asked)]).max() < 0.02
 
 
-def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
-    """Stroke and land of one plaque, each ringed on the lettering and magnified with its letter and measure under it;
-    no words of the page lie on others."""
+def test_every_place_that_cannot_be_cut_is_shown_with_its_measurement():
+    """Stroke and land of one plaque, each ringed on the lettering and magnified with letter and measurement below
+    it; no texts of the page overlap."""
     plaque, at = with_place(5, "Jory Pellow", cut_kinds.STROKE_TOO_THIN)
     first = replace(plaque.findings[0], glyph="r")
     facts = {"text": "Jory Pellow", "close": "two letters stand too close"}
@@ -687,12 +688,12 @@ def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
         text, found = page.extract_text(), page.extract_words()
     assert "in “r” in “ll”" in text and "0.18" not in text
     circles = rings(data, page.page_number - 1, styles.STOP_EDGE)
-    assert len(circles) == 4  # two on the lettering, two in details
+    assert len(circles) == 4  # two on the lettering, two in the details
     boxes = [shapely.box(w["x0"], w["top"], w["x1"], w["bottom"]).buffer(-0.6) for w in found]
     assert not [1 for i, a in enumerate(boxes) for b in boxes[:i] if a.intersects(b)]
 
 
-def test_lettering_the_picture_shows_too_small_is_shown_again(outcome):
+def test_lettering_drawn_too_small_is_shown_again(outcome):
     blank = replace(outcome.blank, width=900.0, height=300.0, edge=builders.rectangle(0, 0, 900, 300))
     data, pages = proof_bytes(replace(outcome, blank=blank), folder())
     text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()

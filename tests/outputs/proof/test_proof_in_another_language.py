@@ -1,4 +1,4 @@
-"""The proof in a language of our own, the English with accents: a plain vowel betrays what no catalogue holds."""
+"""The proof in a pseudo-language, English with accents: a plain vowel reveals text that is in no catalogue."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PLAIN = re.compile(r"[A-Za-z]*[aeiouAEIOU][A-Za-z]*")
 
 
 def read(data: bytes) -> set[str]:
-    """Everything a reader of a file can come upon: the pages, what fields are for, bookmarks, title."""
+    """Return all text a reader of the file can see: pages, tooltips of fields, bookmarks, title."""
     said = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(data)]
     with pikepdf.open(io.BytesIO(data)) as pdf:
         for page in pdf.pages:
@@ -37,7 +37,7 @@ def read(data: bytes) -> set[str]:
 
 
 def known(outcome, *texts: str) -> set[str]:
-    """Words that are no messages: the order's, the list's, what the maker wrote, and phrases that come as facts."""
+    """Return the words that aren't messages: the order's, the list's, the maker's, and phrases that come as facts."""
     said = [outcome.title, outcome.client, *texts, "mm", "in", "false"]
     for plaque in outcome.plaques:
         said += [*plaque.text, plaque.fingerprint, plaque.recipient.cell, *(v for _, v in plaque.recipient.raw)]
@@ -53,7 +53,7 @@ def untranslated(outcome, folder, revision, *texts: str) -> set[str]:
     for file in write_proof_files(outcome, folder, revision, texts=other):
         told |= read(file.data)
     plain = {word for word in told if len(word) > 1 and PLAIN.fullmatch(word)}
-    assert {"págé", "Wé"} <= told or {"págé", "wé"} <= told  # the accents come back from the pages
+    assert {"págé", "Wé"} <= told or {"págé", "wé"} <= told  # the accents are read back from the pages
     return plain - known(outcome, *texts)
 
 
@@ -67,7 +67,7 @@ def test_a_first_proof_has_no_word_of_english():
     assert untranslated(outcome, folder, Revision(), *said) == set()
 
 
-def test_a_later_proof_in_volumes_of_some_rows_has_none_either():
+def test_a_later_proof_in_volumes_of_some_rows_has_no_word_of_english():
     outcome = replace(builders.outcome(), part="5-12")
     marks = [p.fingerprint for p in outcome.plaques if p.fingerprint]
     before = EarlierPlaque(revision="A", fingerprint="X" * 10, text=("Ada Kitiwake",), rows=(5,), cap_heights=(9.0,))
@@ -83,7 +83,7 @@ def test_a_later_proof_in_volumes_of_some_rows_has_none_either():
     assert untranslated(outcome, folder, revision, *said) == set()
 
 
-def test_an_order_that_cannot_be_made_has_none_either():
+def test_a_proof_of_an_order_that_cannot_be_made_has_no_word_of_english():
     plaques = tuple(p for p in builders.some_plaques() if p.state == "stopped")
     outcome = builders.outcome(plaques)
     assert untranslated(outcome, builders.folder(), Revision(), outcome.order_id) == set()

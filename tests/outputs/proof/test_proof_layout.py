@@ -1,4 +1,4 @@
-"""The proof as a client meets it: one choice, large enough to read, several pieces a page, in every language."""
+"""The layout of the proof: one decision, legible, several pieces per page, in every language."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ import pypdfium2
 import pytest
 from PIL import Image
 
+from pipeline.core.config.order import NounConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import NounConfig
-from pipeline.core.texts import ENGLISH, list_languages, load_texts
+from pipeline.core.language.texts import ENGLISH, list_languages, load_texts
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
+from pipeline.outputs.proof import page_frame, page_mark, type_sizes
 from pipeline.outputs.revision import Revision
 from tests import builders
 from tests.new_language import needed
@@ -45,8 +47,8 @@ def numbered(outcome) -> Revision:
 
 
 def test_no_text_is_smaller_than_ten_points():
-    """Ten points: a common least size for reading matter of offices; common practice, no source. Lettering at true size
-    is larger than that here, so the text that lies over it does not count as small."""
+    """Ten points is a common minimum for office documents; common practice, no source. Lettering at true size is
+    larger than that here, so the invisible text over it doesn't count as small."""
     outcome = builders.outcome(findings=(builders.moved(5),))
     part = {"reply_by": date(2026, 12, 15), "telephone": "01632 960123", "message": "Mind the gap."}
     data = proof_bytes(outcome, folder(**part), numbered(outcome))[0]
@@ -56,7 +58,7 @@ def test_no_text_is_smaller_than_ten_points():
 
 
 def test_no_style_of_the_proof_is_smaller_than_ten_points():
-    """Also those of pages that the proof above has not."""
+    """Including pages that the proof above doesn't have."""
     shared = {name for name, value in vars(styles).items() if isinstance(value, TextStyle)}
     for path in PROOF.glob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -72,7 +74,7 @@ def test_compact_pages_hold_more_and_each_piece_is_whole():
     assert counts["compact"] < counts["page"]
 
 
-def test_the_choice_is_said_once():
+def test_the_decision_appears_once():
     outcome = builders.outcome()
     with pikepdf.open(io.BytesIO(proof_bytes(outcome, folder())[0])) as pdf:
         names = [str(f.T) for f in pdf.Root.AcroForm.Fields]
@@ -81,7 +83,7 @@ def test_the_choice_is_said_once():
     assert "all_correct" not in names and not any(name.startswith("answer_") for name in names)
 
 
-def test_the_maker_s_particulars_and_noun_are_on_it():
+def test_the_maker_s_details_and_noun_are_on_the_proof():
     outcome = builders.outcome()
     part = {"noun": NounConfig(one="medal", many="medals"), "price": "£ 312.50", "telephone": "01632 960123"}
     text = text_of(proof_bytes(outcome, folder(reply_by=date(2026, 12, 15), **part), numbered(outcome))[0])
@@ -105,14 +107,14 @@ def test_the_client_s_logo_is_on_the_cover_as_it_is(tmp_path):
 @pytest.mark.parametrize(
     "bytes_", [b"", b"not a picture", b"\x89PNG\r\n\x1a\n" + b"\0" * 40, b"<svg/>", b"GIF89a" + b"\0" * 40]
 )
-def test_a_logo_that_is_no_picture_is_told_by_its_name(tmp_path, bytes_):
+def test_a_logo_that_is_not_a_picture_is_reported_by_name(tmp_path, bytes_):
     (tmp_path / "logo.png").write_bytes(bytes_)
     with pytest.raises(CannotRun, match=r"logo\.png"):
         proof_bytes(builders.outcome(), folder(logo="logo.png").model_copy(update={"folder": tmp_path}))
 
 
 @pytest.mark.parametrize("name", ["../logo.png", "/etc/logo.png", "gone.png", "list.csv"])
-def test_a_logo_that_is_no_file_of_the_order_folder_stops_the_run_at_once(tmp_path, name):
+def test_a_logo_missing_from_the_order_folder_stops_the_run_at_once(tmp_path, name):
     (tmp_path / "list.csv").write_text("name\nAda Tern\n", encoding="utf-8")
     (tmp_path / "order.toml").write_text(
         'title = "Stewards"\n[list]\nfile = "list.csv"\n[blank]\nshape = "rectangle"\nwidth = 90.0\nheight = 40.0\n'
@@ -121,6 +123,14 @@ def test_a_logo_that_is_no_file_of_the_order_folder_stops_the_run_at_once(tmp_pa
     )
     with pytest.raises(CannotRun, match="logo"):
         read_order(tmp_path)
+
+
+@pytest.mark.parametrize("language", list_languages())
+def test_how_to_answer_has_two_rows_at_the_foot_of_a_page(language):
+    """A third would run into the shop's name."""
+    pen = PaperCanvas(*PAPERS["A4"])
+    said = page_frame.describe_other_replies(load_texts(language))
+    assert len(pen.wrap(said, type_sizes.QUIET, pen.width - 2 * page_frame.SIDE - page_mark.SIDE - 5)) <= 2
 
 
 @pytest.mark.parametrize("language", [name for name in list_languages() if name != ENGLISH])
@@ -138,7 +148,7 @@ def test_a_proof_in_each_language_has_no_message_of_english(language):
 
 
 @pytest.mark.parametrize("language", list_languages())
-def test_what_stands_at_the_foot_and_at_the_ruler_has_room_in_every_language(language):
+def test_foot_and_ruler_texts_fit_in_every_language(language):
     data, pages = proof_bytes(builders.outcome(), folder(language=language, paper="letter", telephone="01632 960123"))
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         for page in (pdf.pages[0], pdf.pages[pages - 1]):

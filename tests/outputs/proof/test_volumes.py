@@ -1,4 +1,4 @@
-"""A great proof in several files: each complete, each with a decision of its own, each design where it was before."""
+"""A large proof in several files: each complete, each with its own decision, each design in the volume it was in."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pikepdf.form
 import pypdf
 import pytest
 
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity
 from pipeline.outputs.proof.proof import write_proof_files, write_proofs
@@ -70,15 +70,15 @@ def test_a_list_is_filled_into_volumes_in_its_order():
     assert assign_volumes("", 3) == {} and set(assign_volumes("abc", 3).values()) == {1}
 
 
-def test_designs_stay_whoever_goes_and_new_ones_come_to_the_end():
+def test_designs_keep_their_volume_and_new_ones_come_last():
     earlier = assign_volumes("abcdefg", 3)
     assert assign_volumes("xbcdyefgz", 3, earlier) == {
         "b": 1, "c": 1, "d": 2, "e": 2, "f": 2, "g": 3, "x": 3, "y": 3, "z": 4,
     }  # fmt: skip
-    assert list(assign_volumes("xbcdyefgz", 3, earlier)) == list("xbcdyefgz")  # in the order of the list
+    assert list(assign_volumes("xbcdyefgz", 3, earlier)) == list("xbcdyefgz")  # in list order
 
 
-def test_a_corrected_design_takes_the_place_of_the_one_before():
+def test_a_corrected_design_replaces_its_predecessor():
     earlier = assign_volumes("abcdefg", 3)
     assert assign_volumes("aBcdefg", 3, earlier, {"B": "b"})["B"] == 1
 
@@ -105,7 +105,8 @@ def test_each_volume_is_complete(volumes, tmp_path):
     told = [identity(data) for data in volumes.values()]
     assert [t.volume for t in told] == [1, 2, 3] and {t.revision for t in told} == {"A"}
     assert [d.fingerprint for t in told for d in t.designs] == list(MARKS)
-    assert [u.row for t in told for u in t.unset] == [10] and told[1].unset  # beside those it stands among
+    # with the designs they stand among in the list
+    assert [u.row for t in told for u in t.unset] == [10] and told[1].unset
     for number, data in enumerate(volumes.values(), 1):
         sound(data, tmp_path)
         text = pages(data)
@@ -124,7 +125,7 @@ def test_each_volume_is_complete(volumes, tmp_path):
 
 
 def test_a_question_about_several_volumes_is_asked_in_the_first_and_the_others_refer_to_it():
-    """Two names in capitals, one in the first volume and one in the third, and one question about the second alone."""
+    """Two names in capitals, one in the first volume and one in the third, and one question about the second only."""
 
     def is_odd(plaque):
         return replace(plaque, findings=(builders.capitals(plaque.recipient.row, plaque.name),))
@@ -136,7 +137,7 @@ def test_a_question_about_several_volumes_is_asked_in_the_first_and_the_others_r
     assert [volume for _, volume, _ in asked[0]] == [0]
     assert (of_capitals, 1, (12,)) in asked[2] and all(no != of_capitals for no, _, _ in asked[1])
     numbers = [no for own in asked for no, volume, _ in own if not volume]
-    assert len(numbers) == len(set(numbers))  # a number is one question, in all volumes
+    assert len(numbers) == len(set(numbers))  # a number stands for one question in all volumes
     fields = [set(pypdf.PdfReader(io.BytesIO(data)).get_fields()) for data in (first, third)]
     assert f"q{of_capitals}" in fields[0] and f"q{of_capitals}" not in fields[1]
     assert "answer it in volume 1 of 3" in " ".join(pages(third))
@@ -157,7 +158,7 @@ def test_a_decision_is_about_its_own_volume_only(volumes):
     assert {a.fingerprint: a.decision for a in paper.answers} == dict.fromkeys(MARKS[:LIMIT], "agreed")
 
 
-def test_a_small_order_is_one_file_that_speaks_of_no_volume(tmp_path):
+def test_a_small_order_is_one_file_that_mentions_no_volume(tmp_path):
     ((name, data),) = ((f.name, f.data) for f in write_proof_files(builders.outcome(PEOPLE), folder(len(MARKS))))
     assert name == "proof.pdf" and identity(data).volume == 0 and b'"volume"' not in identity(data).to_json()
     assert "volume" not in " ".join(pages(data))
@@ -166,7 +167,7 @@ def test_a_small_order_is_one_file_that_speaks_of_no_volume(tmp_path):
 # --- from run to run -------------------------------------------------------------------------------------------------
 
 
-def test_what_an_earlier_run_left_goes_and_nothing_else(tmp_path):
+def test_volumes_of_an_earlier_run_are_removed_and_nothing_else(tmp_path):
     for name in ("proof.pdf", "proof-9.pdf", "proof-a.pdf", "proof-1.pdf.txt", "other.pdf"):
         (tmp_path / name).write_bytes(b"old")
     (tmp_path / "sent").mkdir()
@@ -180,7 +181,7 @@ def test_what_an_earlier_run_left_goes_and_nothing_else(tmp_path):
     assert not list(tmp_path.glob("proof-[0-9].pdf"))
 
 
-def test_a_later_revision_is_only_the_volumes_that_still_ask(tmp_path):
+def test_a_later_revision_has_only_the_volumes_with_open_questions(tmp_path):
     """The name in the second volume was corrected: it stays there, as volume 2 of 3."""
     corrected = builders.plaque(9, "Flora Vane-Tempest")
     people = tuple(corrected if p.recipient.row == 9 else p for p in PEOPLE if p.state != "stopped")
@@ -207,6 +208,6 @@ def test_when_nothing_is_open_the_first_volume_says_so():
 
 
 @pytest.mark.parametrize("volume", [0, -1])
-def test_a_volume_takes_at_least_one_design(volume):
+def test_a_volume_has_at_least_one_design(volume):
     with pytest.raises(ValueError, match="volume"):
         ProofConfig(volume=volume)

@@ -1,4 +1,4 @@
-"""The pour card: what is entered, and what is computed from it, and no other figure of the resin."""
+"""The pour card: values entered, values computed from them, and no other figure of the resin."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
+from pipeline.core.config.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.outputs.shop_sheet import cautions
 from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.pour import PourPlan, measure_out
@@ -55,7 +55,7 @@ SHOWN = {
 
 
 def sheet(parts: dict[str, Any]) -> tuple[str, str, list[str], PourPlan]:
-    """Text of the whole sheet and of its pour card, the codes that were found, and the plan."""
+    """Return the text of the whole sheet and of its pour card, the codes found, and the plan."""
     tables = {"stock": StockConfig(material="walnut", rough=25.0), "pocket": PocketConfig(depth=30.0)}
     order, run = folder(**tables, pour=PourConfig(**parts)), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
@@ -79,8 +79,8 @@ def numbers(text: str) -> set[float]:
 
 
 def computed(e: dict[str, Any], pour: PourPlan) -> set[float]:
-    """Every figure that follows from what is entered, worked out anew; of the plan only what the drawing gives is used:
-    area and number of pockets, the wall round them."""
+    """Recompute every figure that follows from the entered values; of the plan only what the drawing determines is
+    used: area and number of pockets, and the wall around them."""
     out: set[float] = set()
     depth = 30.0 + e.get("overfill", 0.0)
     one = pour.area * depth / 1000
@@ -129,7 +129,7 @@ def computed(e: dict[str, Any], pour: PourPlan) -> set[float]:
     return out | {round(value, 1) for value in sums.values()}
 
 
-def test_all_that_is_entered_is_on_the_card_with_where_it_comes_from():
+def test_every_entered_value_is_on_the_card_with_its_source():
     _, card, codes, pour = sheet(ENTERED)
     assert "pour.data-sheet-incomplete" not in codes
     for key, shown in SHOWN.items():
@@ -140,9 +140,9 @@ def test_all_that_is_entered_is_on_the_card_with_where_it_comes_from():
 
 
 @pytest.mark.parametrize("key", ENTERED)
-def test_a_value_taken_out_takes_all_that_follows_from_it_along(key):
-    """Every figure left on the card follows from what is still entered; of the value taken out nothing is said, there
-    or on the rest of the sheet."""
+def test_removing_a_value_removes_every_figure_derived_from_it(key):
+    """Every figure left on the card follows from what is still entered; the removed value isn't mentioned there or
+    on the rest of the sheet."""
     whole, card, codes, pour = sheet(without(key))
     assert numbers(card) - computed(without(key), pour) == set()
     if key in SHOWN and key != "density":
@@ -165,7 +165,7 @@ def test_the_ratio_is_missing_only_when_neither_is_entered():
     assert "pour.data-sheet-incomplete" in codes and "the density of the mix" in card and not re.search(r"\d g\b", card)
 
 
-def test_nothing_entered_leaves_the_volumes():
+def test_without_entered_values_only_the_volumes_are_left():
     _, card, codes, pour = sheet({})
     assert {"pour.data-sheet-incomplete", "pour.no-data-sheet"} <= {*codes}
     assert numbers(card) - computed({}, pour) == set()
@@ -174,19 +174,19 @@ def test_nothing_entered_leaves_the_volumes():
         assert word not in card, word
 
 
-def test_the_oracle_itself_finds_a_figure_that_is_not_entered():
-    """Were the old density of 1.1 still printed, or 25 mm a layer, it would be found."""
+def test_the_check_itself_finds_a_figure_that_is_not_entered():
+    """If the old density of 1.1 were still printed, or 25 mm a layer, it would be found."""
     _, _, _, pour = sheet(without("layer"))
     assert not {1.1, 25.0, 96.0, 48.0, 15.0} & computed(without("layer"), pour)
 
 
-def test_without_a_limit_of_the_cup_amounts_are_for_one_plaque():
+def test_without_a_limit_per_cup_amounts_are_for_one_plaque():
     _, card, _, pour = sheet(without("largest_mix", "rate"))
     assert "Amounts are for one plaque" in card and pour.each
     assert numbers(card) <= computed(without("largest_mix", "rate"), pour)
 
 
-def test_a_data_sheet_that_is_only_named_lends_its_name_to_no_figure():
+def test_a_data_sheet_that_is_only_named_is_no_figure_s_source():
     _, card, codes, _ = sheet({"data_sheet": "Sheet of an invented resin"})
     assert "pour.data-sheet-incomplete" in codes
     assert "Hardener" not in card and not re.search(r"\d h\b", card)

@@ -1,4 +1,4 @@
-"""The saw card: what guides each side suits the material and the size of the piece."""
+"""The saw card: the guide for each side suits the material and the size of the piece."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
+from pipeline.core.config.order import CutterConfig, LimitsConfig
+from pipeline.core.config.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import CutterConfig, LimitsConfig
-from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
 from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.cutting_data import choose_outline_depth, choose_saw_allowance
 from pipeline.cutting.materials import find_material
@@ -22,16 +22,16 @@ from tests.builders import KEPT, folder, outcome, rectangle, slanted_blank
 
 
 @pytest.mark.parametrize("name", ["brass", "aluminium", "acrylic", "plywood", "slate", "horn", ""])
-def test_only_what_is_planed_is_jointed(name: str) -> None:
-    """A jointer is for wood; metal or plastic in it is an accident (common practice, no source)."""
+def test_only_material_that_is_planed_is_jointed(name: str) -> None:
+    """A jointer is for wood; metal or plastic in it causes accidents (common practice, no source)."""
     material = find_material(name)
     assert "oint" not in describe_datum_edge(material, 1200.0)
     assert "oint" not in explain_sawing(find_straight_sides(rectangle(0, 0, 60, 400), "none")[0], material)
 
 
 def test_a_short_datum_side_is_not_jointed_and_a_long_end_goes_on_the_sled() -> None:
-    """400 wide, 60 high, grain upright: the datum side is 60 long; on the mitre gauge an end of 400 mm would turn round
-    its 60 mm and be thrown (common practice, no source, as is a least length of 300 mm for the jointer)."""
+    """400 wide, 60 high, grain upright: the datum side is 60 long; on the mitre gauge, an end of 400 mm would pivot
+    on its 60 mm and be thrown (common practice, no source, as is the 300 mm minimum for the jointer)."""
     wood = find_material("walnut")
     low = find_straight_sides(rectangle(0, 0, 400, 60), "upright")
     told = [explain_sawing(side, wood) for side in low]
@@ -60,8 +60,8 @@ def test_a_board_or_a_side_is_jointed_from_300_mm(length: float, jointed: bool) 
 
 @pytest.mark.parametrize(("length", "fed"), [(299.0, False), (300.0, True)])
 def test_nothing_short_is_fed_along_the_fence_by_hand(length: float, fed: bool) -> None:
-    """A push stick for the last 300 mm of every cut (HSE WIS16): of a shorter piece there is nothing left to hold. As a
-    side of a piece and as a cut of a board."""
+    """A push stick for the last 300 mm of every cut (HSE WIS16): a shorter piece leaves nothing to hold. For a side
+    of a piece and for a cut of a board."""
     side = find_straight_sides(rectangle(0, 0, 100, length), "upright")[1]
     assert side.kind == "rip" and ("fence, datum" in explain_sawing(side, find_material("oak"))) == fed
     assert ("sled" in explain_sawing(side, find_material("oak"))) != fed
@@ -74,9 +74,10 @@ def test_nothing_short_is_fed_along_the_fence_by_hand(length: float, fed: bool) 
     assert (on_a_long_board.key == cut.key) == fed  # one row of the card has one guide
 
 
-def test_what_is_left_to_finish_comes_off_again_down_to_the_line() -> None:
-    """By hand, 150 × 180 with the right side leaning in by 10°, 0.4 left on every sawn side and none on the datum: the
-    end at 180 + 2 × 0.4; the slanted side 0.4 further off square to it, at the squared end's own 0.4 below the line."""
+def test_the_finishing_allowance_is_removed_down_to_the_line() -> None:
+    """By hand, 150 × 180 with the right side leaning in by 10°, 0.4 left on every sawn side and none on the datum:
+    the end at 180 + 2 × 0.4; the slanted side 0.4 further off perpendicular to it, at the squared end's own 0.4
+    below the line."""
     lean = math.radians(10)
     plain, left = (find_straight_sides(slanted_blank().edge, "upright", by) for by in (0.0, 0.4))
     assert [s.kind for s in plain] == [s.kind for s in left] == ["datum", "square", "stop", "sled"]
@@ -97,9 +98,7 @@ def test_what_is_left_to_finish_comes_off_again_down_to_the_line() -> None:
         ("", 1.5, 0.0, "nothing is known of the material"),
     ],
 )
-def test_what_is_left_to_finish_follows_from_the_material(
-    material: str, trim: float, value: float, source: str
-) -> None:
+def test_the_finishing_allowance_depends_on_the_material(material: str, trim: float, value: float, source: str) -> None:
     board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), trim=trim)
     order = folder(stock=StockConfig(material=material), board=board).order
     told = choose_saw_allowance(order)
@@ -108,7 +107,7 @@ def test_what_is_left_to_finish_follows_from_the_material(
     assert choose_saw_allowance(entered).value == 0.25
 
 
-def test_more_left_to_finish_than_lies_beside_a_blank_is_a_fault() -> None:
+def test_a_finishing_allowance_larger_than_the_trim_is_a_fault() -> None:
     with pytest.raises(CannotRun, match=r"allowance: 2.00 mm, but trim leaves 1.50 mm beside a blank"):
         planned_with(BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), allowance=2.0))
 
@@ -123,7 +122,7 @@ def test_more_left_to_finish_than_lies_beside_a_blank_is_a_fault() -> None:
         ("walnut", "vbit-60", {}, 3.5, 0.5, "what leaves the least floor"),
     ],
 )
-def test_the_outline_is_as_deep_as_cutter_and_material_bear(
+def test_the_outline_is_as_deep_as_cutter_and_material_allow(
     material: str, cutter: str, limits: dict[str, float], thickness: float, depth: float, source: str
 ) -> None:
     board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
@@ -153,14 +152,15 @@ def planned(signed: dict[int, int] | None = None, **tables: Any) -> ShopPlan:
 
 
 def test_material_without_grain_has_no_grain_anywhere() -> None:
-    """Plywood and no [board] grain: any way on the paper is any way on the board, and the sides get their settings."""
+    """Plywood and no [board] grain: any direction on the paper is any direction on the board, and the sides get
+    their settings."""
     plywood, walnut = (planned(stock=StockConfig(material=name)).boards for name in ("plywood", "walnut"))
     assert plywood is not None and walnut is not None
     assert {side.kind for side in walnut.sides} == {"line"}
     assert plywood.sides[0].kind == "datum" and any(side.setting for side in plywood.sides)
 
 
-def test_movement_is_told_only_where_the_grain_is() -> None:
+def test_movement_is_given_only_where_the_grain_is_known() -> None:
     damp = StockConfig(material="walnut", moisture=12.0, moisture_in_use=8.0)
     assert planned(stock=damp).movement is None
     run, size = outcome(), (BoardSize(length=1200.0, width=190.0),)
@@ -170,7 +170,7 @@ def test_movement_is_told_only_where_the_grain_is() -> None:
         assert plan.movement == pytest.approx(-4 * 0.00274 * width)  # USDA Wood Handbook, table 13-5: black walnut
 
 
-def test_pieces_that_are_not_signed_say_so() -> None:
+def test_unsigned_pieces_are_marked_as_such() -> None:
     boards = planned({5: 1, 7: 1}).boards
     assert boards is not None
     told = [describe_pieces(board) for board in boards.boards]

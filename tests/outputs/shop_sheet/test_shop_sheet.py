@@ -12,8 +12,8 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.order import CutterConfig, FinishConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import CutterConfig, FinishConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     EndMillConfig,
@@ -51,7 +51,7 @@ def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
 
 
 def text_of(data: bytes) -> str:
-    """Without the marks of origins."""
+    """Return the text without source marks."""
     text = " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
     return strip_origin_marks(text)
 
@@ -61,7 +61,7 @@ def whole() -> tuple[bytes, int, Any, Any]:
     return made(**WHOLE)
 
 
-def test_every_plaque_that_goes_has_a_line_and_stopped_ones_do_not(whole: Any) -> None:
+def test_every_plaque_to_be_made_has_a_line_and_stopped_ones_have_none(whole: Any) -> None:
     data, _, plan, run = whole
     text = text_of(data)
     going = [p for p in run.plaques if p.state != "stopped"]
@@ -102,7 +102,7 @@ def test_cautions_name_their_papers_and_defer(whole: Any, title: str) -> None:
     assert cautions.FIRST in text
 
 
-def test_an_order_without_resin_shows_none_of_it() -> None:
+def test_an_order_without_resin_has_no_pour_card() -> None:
     data, _, plan, _ = made()
     text = text_of(data)
     assert plan.pocket is None and plan.pour is None and plan.boards is None and plan.thickness is None
@@ -131,7 +131,7 @@ def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
         assert max(steps) <= FINER_BY + 1e-9
 
 
-def test_cautions_stand_once_at_the_top_of_each_card_local_rules_first(whole: Any) -> None:
+def test_cautions_are_once_at_the_top_of_each_card_local_rules_first(whole: Any) -> None:
     text = text_of(whole[0])
     for card, told in (("Order of work", "HSE WIS23"), ("Pour card", "HSE RR079"), ("Saw card", "OSHA 3157")):
         head = text.split(card, 1)[1].split(told, 1)[0]
@@ -143,7 +143,7 @@ def test_cautions_stand_once_at_the_top_of_each_card_local_rules_first(whole: An
     )
 
 
-def test_a_lettered_back_is_a_step_of_its_own() -> None:
+def test_a_lettered_back_is_a_separate_step() -> None:
     """Before the pour with the whole board; where the back is sawn off, afterwards and piece by piece."""
 
     def text(**tables: Any) -> str:
@@ -172,20 +172,20 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
     assert "try the path with the beam off first" in text and "cutter raised" not in text
 
 
-def test_what_stands_open_is_told_first() -> None:
+def test_open_points_come_first() -> None:
     order, run = folder(board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),))), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(write_sheet(replace(run, findings=found), order, plan)[0])
     assert text.index("[board.no-room]") < text.index("Order of work")
 
 
-def test_parts_are_told_in_runs() -> None:
+def test_parts_are_listed_in_ranges() -> None:
     assert _format_runs(["1-1", "1-2", "1-3", "2-1", "2-2", "1w1"]) == "1-1 to 1-3, 1w1, 2-1, 2-2"
     assert _format_runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _format_runs(["1"]) == "1"
 
 
-def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
-    """The builders' pocket is 30 mm wide, more than half the picture: it is drawn narrower, which is said."""
+def test_the_section_states_that_the_pocket_is_wider_than_shown(whole: Any) -> None:
+    """The builders' pocket is 30 mm wide, more than half the picture: it is drawn narrower, and the sheet says so."""
     assert re.search(r"scale 1\.\d : 1; broken off .* the pocket is wider than shown", text_of(whole[0]))
 
 
@@ -197,7 +197,7 @@ def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> No
     assert "vbit-60 outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 
 
-def test_an_order_in_inches_is_told_in_inches() -> None:
+def test_the_shop_sheet_of_an_order_in_inches_is_in_inches() -> None:
     text = text_of(made(**WHOLE, units="in")[0])
     assert re.search(r"[\d.]+ ft at 35.4 in/min", text) and "mm/min" not in text and " mm²" not in text
 
@@ -208,8 +208,8 @@ def test_a_saw_card_for_stone_says_that_no_saw_for_wood_cuts_it() -> None:
         assert ("Slate is not sawn on a saw for wood." in text) == said
 
 
-def test_boxes_stand_in_the_order_of_the_work() -> None:
-    """Resin in a pocket is poured before the letters, resin in the letters after them."""
+def test_tick_boxes_are_in_the_order_of_work() -> None:
+    """Resin in a pocket is poured before lettering, resin in the letters after it."""
 
     def boxes(**tables: Any) -> list[str]:
         order, run = folder(**tables), outcome()
@@ -219,15 +219,15 @@ def test_boxes_stand_in_the_order_of_the_work() -> None:
     assert boxes(pour=resin(fills="lettering")) == ["engraved", "poured", "sanded", "checked", "packed"]
 
 
-def test_steps_without_a_time_are_told_by_name(whole: Any) -> None:
-    """No row of the estimate and no rate covers them, so the sum must not pass for the whole work."""
+def test_steps_without_a_time_are_listed_by_name(whole: Any) -> None:
+    """They are covered by no row of the estimate and no rate, so the sum must not be read as the whole work."""
     told = f"{cautions.UNTIMED} face the stock, seal and dam, level the resin, saw the back off. {cautions.ADD_OWN}"
     assert told in text_of(whole[0])
     assert cautions.UNTIMED not in text_of(made()[0])
     assert f"{cautions.UNTIMED} mask" in text_of(made(pour=resin(fills="lettering"))[0])
 
 
-def test_areas_are_no_finer_than_they_are_measured() -> None:
+def test_areas_are_rounded_to_their_accuracy() -> None:
     order = folder()
     shown = [_format_area(value, order) for value in (972.07, 91.93, 7.216, 0.41, 0.01)]
     assert shown == ["972 mm²", "91.9 mm²", "7.2 mm²", "0.4 mm²", "0.0 mm²"]

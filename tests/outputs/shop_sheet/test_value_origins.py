@@ -1,4 +1,4 @@
-"""Every value on the shop sheet says where it comes from: by a mark after it, by its row, or in its own sentence."""
+"""Every value on the shop sheet states its source: by a mark after it, in its row, or in its own sentence."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
-from pipeline.core.shop_tables import (
+from pipeline.core.config.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig
+from pipeline.core.config.shop_tables import (
     BoardConfig,
     BoardSize,
     ClearingConfig,
@@ -66,12 +66,12 @@ TELLING = ("order.toml", "shop.toml", "common practice", "computed", "[")
 
 
 def unstated(text: str) -> list[str]:
-    """The numbers of a text that bear no origin."""
+    """Return the numbers of a text without a source."""
     return re.findall(NUMBER, re.sub(STANDARD, "", replace_stated(text, lambda _: "")))
 
 
 def walk(monkeypatch: pytest.MonkeyPatch, tables: dict[str, Any]) -> tuple[list[str], list[str]]:
-    """Every text of a shop sheet that has a number without an origin, and every origin there is."""
+    """Return every text of a shop sheet with a number without a source, and every source."""
     faults, origins = list[str](), list[str]()
 
     def seen(text: str) -> None:
@@ -131,7 +131,7 @@ def walk(monkeypatch: pytest.MonkeyPatch, tables: dict[str, Any]) -> tuple[list[
 
 
 @pytest.mark.parametrize("kind", ORDERS)
-def test_no_value_of_the_shop_sheet_is_without_its_origin(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_value_of_the_shop_sheet_has_its_source(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     faults, origins = walk(monkeypatch, ORDERS[kind])
     assert not faults, "\n".join(faults)
     assert origins
@@ -141,14 +141,14 @@ def test_no_value_of_the_shop_sheet_is_without_its_origin(kind: str, monkeypatch
         ), origin
 
 
-def test_the_walk_finds_a_value_that_lost_its_origin(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The walk itself: one caption, one cell and one sentence of a sheet without marks are found."""
+def test_the_check_finds_a_value_that_lost_its_source(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The check itself: one caption, one cell and one sentence of a sheet without marks are found."""
     monkeypatch.setattr("pipeline.outputs.shop_sheet.saw_card.state", lambda text, origin: str(text))
     faults, _ = walk(monkeypatch, ORDERS["slate in inches"])
     assert any("each side" in fault for fault in faults) and any(fault.endswith(" in") for fault in faults)
 
 
-def test_a_value_without_an_origin_cannot_be_stated() -> None:
+def test_a_value_without_a_source_cannot_be_stated() -> None:
     with pytest.raises(ValueError, match="without an origin"):
         StatedValue("3 mm", " ")
     assert state("", "order.toml") == ""
@@ -159,5 +159,5 @@ def test_a_value_without_an_origin_cannot_be_stated() -> None:
     assert unstated(told) == [] and unstated("Take 3 mm off") == ["3"]
 
 
-def test_marks_go_on_when_letters_are_used_up() -> None:
+def test_marks_continue_after_the_last_letter() -> None:
     assert [get_mark(0), get_mark(len(MARKS)), get_mark(2 * len(MARKS) + 1)] == ["ᵃ", "ᵃᵃ", "ᵇᵇᵇ"]

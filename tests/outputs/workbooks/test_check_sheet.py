@@ -1,4 +1,4 @@
-"""check.xlsx, read back with two libraries that did not write it (openpyxl, calamine)."""
+"""check.xlsx, read back with two independent libraries (openpyxl, calamine)."""
 
 from __future__ import annotations
 
@@ -34,12 +34,12 @@ def book(data):
 
 
 def table(book, name):
-    """Rows of a sheet as dicts by heading."""
+    """Return a sheet's rows as dicts by heading."""
     heads, *rows = [[cell.value for cell in row] for row in book[name].iter_rows()]
     return [dict(zip(heads, row, strict=True)) for row in rows]
 
 
-def test_the_client_s_rows_stand_in_their_order_with_state_in_words(book):
+def test_the_client_s_rows_are_in_list_order_with_their_state_in_words(book):
     rows = table(book, words.SHEET)
     assert [r[words.ROW] for r in rows] == list(range(5, 13))
     assert [r[words.STATE] for r in rows] == ["ready"] * 4 + ["question", "ready"] + ["cannot be cut"] * 2
@@ -50,7 +50,7 @@ def test_the_client_s_rows_stand_in_their_order_with_state_in_words(book):
     assert rows[6][words.CODES] == "fit.too-long"
 
 
-def test_measures_are_numbers_and_the_least_of_the_plaque(book):
+def test_measurements_are_numbers_and_the_smallest_of_the_plaque(book):
     row = table(book, words.SHEET)[0]
     assert row["Cap height, line 1 (mm)"] == 8.0
     assert row["Cap height, line 3 (mm)"] == 4.0
@@ -74,7 +74,7 @@ def test_header_is_frozen_filtered_and_wide_enough(book):
         assert first.column_dimensions[cell.column_letter].width >= len(longest), cell.value
 
 
-def test_colour_repeats_the_words(book):
+def test_colour_only_repeats_what_the_text_says(book):
     fills = {row[4].value: row[4].fill.fgColor.rgb for row in book[words.SHEET].iter_rows(min_row=2)}
     assert fills.keys() == {"ready", "question", "cannot be cut"}
     assert len(set(fills.values())) == 3
@@ -113,7 +113,7 @@ def test_equal_runs_give_equal_bytes(outcome, data):
     assert sheet.check_sheet(outcome, builders.folder()) == data
 
 
-def test_answers_are_offered_and_nothing_else_is_refused(book):
+def test_answers_are_offered_and_other_text_is_accepted(book):
     rules = book[words.SHEET].data_validations.dataValidation
     assert len(rules) == 1
     assert rules[0].formula1 == '"agreed,change,do not cut"'
@@ -123,7 +123,7 @@ def test_answers_are_offered_and_nothing_else_is_refused(book):
     assert str(rules[0].sqref) == f"{column}2:{column}9"
 
 
-def test_it_says_which_order_and_revision_it_belongs_to(outcome):
+def test_the_sheet_states_its_order_and_revision(outcome):
     data = sheet.check_sheet(outcome, builders.folder(), Revision(letter="C"))
     cells = {r[0].value: r[1].value for r in openpyxl.load_workbook(io.BytesIO(data))[words.SIGN_SHEET].iter_rows()}
     assert cells[words.REVISION] == "C"
@@ -132,13 +132,13 @@ def test_it_says_which_order_and_revision_it_belongs_to(outcome):
     assert cells[words.BY] is None and cells[words.ON] is None
 
 
-def test_what_is_signed_already_is_shown(outcome):
+def test_designs_signed_earlier_are_shown(outcome):
     mark = outcome.plaques[0].fingerprint
     revision = Revision(letter="B", signed=((mark, "R. Petrel, 2026-05-02"),))
     rows = table(
         openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(outcome, builders.folder(), revision))), words.SHEET
     )
-    assert [r[words.ROW] for r in rows if r[words.SIGNED]] == [5, 10]  # two equal names, one design
+    assert [r[words.ROW] for r in rows if r[words.SIGNED]] == [5, 10]  # two identical names, one design
 
 
 def test_order_wide_findings_and_every_row_of_the_list_have_their_sheets(outcome):
@@ -151,7 +151,7 @@ def test_order_wide_findings_and_every_row_of_the_list_have_their_sheets(outcome
     assert RowOutcome(row=13, fate="left-out", reason="a totals row") in outcome.listing.account
 
 
-def test_a_fault_of_the_tool_has_its_row_in_place(outcome):
+def test_an_internal_error_has_its_row_in_place(outcome):
     faulty = replace(outcome, plaques=outcome.plaques[:2] + outcome.plaques[3:], faults=((7, "Trace\nKeyError: 'x'"),))
     rows = table(openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(faulty, builders.folder()))), words.SHEET)
     assert [r[words.ROW] for r in rows] == list(range(5, 13))

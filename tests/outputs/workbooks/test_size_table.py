@@ -1,4 +1,4 @@
-"""The size table: what each policy of same_size makes of every name, counted by hand, and the sheet that shows it."""
+"""The size table: the result of each same_size policy for every name, counted by hand, and the sheet that shows it."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 import openpyxl
 import pytest
 
+from pipeline.core.config.order import Order
 from pipeline.core.model import Blank, LineSizes, Plaque, SizedName
-from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.size_policies import build_size_table as table_of
@@ -69,12 +69,12 @@ def fits(noto, text, size):
 
 
 def step_down(noto, text):
-    """The largest whole quarter mm at which the text fits in one row, worked out here."""
+    """Return the largest whole quarter mm at which the text fits in one row, computed here."""
     return next(size for size in np.arange(8.0, 4.9, -0.25) if fits(noto, text, size))
 
 
 def test_every_policy_gives_the_same_table(noto):
-    """The table says what would be under each policy; it must not depend on the one the order has."""
+    """The table shows the result of each policy, so it must not depend on the order's own one."""
     tables = {policy: table(noto, policy)[0] for policy in size_table_totals.POLICIES}
     assert tables["all"].names == tables["most"].names == tables["each"].names
     assert [t.same_size for t in tables.values()] == ["all", "most", "each"]
@@ -87,9 +87,9 @@ def test_sizes_are_those_worked_out_by_hand(noto):
     assert (short.most, short.each) == (8.0, 8.0)
     assert fits(noto, NAMES[1], 8.0) is False  # broken at its designed size, or smaller in one row
     assert (one.most, one.each) == (8.0, step_down(noto, NAMES[1]))
-    assert two.most == two.each == step_down(noto, NAMES[2]) < 8.0  # one word: it cannot be broken
+    assert two.most == two.each == step_down(noto, NAMES[2]) < 8.0  # a single word can't be broken
     assert (lost.most, lost.each) == (None, None)
-    # with "all" the common size is the least of them
+    # with "all", the common size is the smallest of them
     everybody = [[LineText(line=1, text=name)] for name in NAMES[:3]]
     common = table(noto, "all")[1].tops[0]
     assert common == min(short.most, one.most, two.most)
@@ -103,7 +103,7 @@ def invented():
     return LineSizes(line=1, same_size="most", designed=8.0, names=tuple(rows))
 
 
-def test_counts_and_who_holds_the_others_down():
+def test_counts_and_the_names_that_limit_the_others():
     line = invented()
     assert size_table_totals.count_sizes(line) == {
         "all": {6.5: 5},
@@ -115,7 +115,7 @@ def test_counts_and_who_holds_the_others_down():
     assert [(h.size, [n.row for n in h.by], h.others) for h in held] == [(6.5, [4, 5], 7.25), (7.25, [6], 8.0)]
 
 
-def test_a_line_that_nobody_fits_on():
+def test_a_line_on_which_no_name_fits():
     line = replace(invented(), names=(SizedName(row=7, text="x", most=None, each=None),))
     assert size_table_totals.count_sizes(line) == {"all": {}, "most": {}, "each": {}}
     assert size_table_totals.list_size_holders(line) == ()
@@ -127,7 +127,7 @@ def outcome():
     return replace(builders.outcome(), sizes=(invented(), LineSizes(line=2, same_size="all", designed=4.0, names=())))
 
 
-def test_the_report_has_it(outcome):
+def test_the_report_has_the_size_table(outcome):
     line, empty = json.loads("".join(write_report_lines(outcome, builders.folder())))["sizes"]
     assert line["policies"]["most"] == [
         {"cap_height": 6.5, "names": 2},

@@ -1,4 +1,4 @@
-"""Tables of all workbooks: what is written comes back."""
+"""Tables of all workbooks: what is written is read back."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ NUMBERS = (0, 7, -3, 1_000_000, 0.1 + 0.2, 1 / 3, -2.5e-9, 1.5e300, 12345678.123
 
 
 def tables(book: Any, styles: dict[str, Any]) -> None:
-    """Rows of every kind, some shorter than others; more than 26 columns, more than 16 rows."""
+    """Generate rows of every kind, some shorter than others; more than 26 columns, more than 16 rows."""
     chance = random.Random(5)
     names = sorted(styles)
     values = (*TEXTS[:8], *NUMBERS, None, "")
@@ -47,8 +47,8 @@ def tables(book: Any, styles: dict[str, Any]) -> None:
         write_table(book.add_worksheet(sheet), styles, [SheetColumn(f"column {k}", 12) for k in range(widest)], rows)
 
 
-def test_rows_come_back_as_they_were_given() -> None:
-    """By another library: texts as text, numbers as numbers, blanks empty, whatever they look like."""
+def test_rows_are_read_back_as_given() -> None:
+    """By an independent library: texts as text, numbers as numbers, blanks empty, whatever they look like."""
     data = write_workbook("Tables", MM, tables)
     assert write_workbook("Tables", MM, tables) == data
     sheet = openpyxl.load_workbook(io.BytesIO(data))["a"]
@@ -59,7 +59,7 @@ def test_rows_come_back_as_they_were_given() -> None:
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf")])
-def test_what_is_no_number_is_refused(value: float) -> None:
+def test_nan_and_infinity_are_refused(value: float) -> None:
     def fill(book: Any, styles: dict[str, Any]) -> None:
         write_cell(book.add_worksheet("a"), 0, 0, value, styles["length"])
 
@@ -68,7 +68,7 @@ def test_what_is_no_number_is_refused(value: float) -> None:
 
 
 @pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])
-def test_an_overlong_text_says_so_within_what_a_cell_holds(text: str) -> None:
+def test_an_overlong_text_is_cut_with_a_note_within_the_cell_limit(text: str) -> None:
     """Excel's limit counts UTF-16 units: characters beyond the first 65,536 count twice."""
     shown = escape_text(text)
     assert shown.endswith(f"… [{len(text)} characters, cut here]")

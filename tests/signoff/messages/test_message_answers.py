@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,19 +14,23 @@ import pytest
 
 from pipeline.cli import main
 from pipeline.commands.sign_command import sign
-from pipeline.core.clock import get_utc_now
-from pipeline.signoff.ledger import Ledger
+from pipeline.core.environment.clock import get_utc_now
+from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.messages.test_mail_file import mail
 from tests.test_every_stop import Job, names
 
 
-@pytest.fixture
-def job(tmp_path) -> Job:
-    job = Job(tmp_path / "order")
-    job.folder.mkdir()
+@pytest.fixture(scope="module")
+def proofed(tmp_path_factory) -> Job:
+    job = Job(tmp_path_factory.mktemp("order"))
     job.write(names("Ida Vex", "Bo Skua", "Una Tern"))
     assert main(["run", str(job.folder)]) == 0
     return job
+
+
+@pytest.fixture
+def job(proofed, tmp_path) -> Job:
+    return Job(shutil.copytree(proofed.folder, tmp_path / "order"), dict(proofed.values))
 
 
 def answer(job: Job, text: str | bytes, *more: str, name: str = "message.txt") -> int:

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from pipeline.core.texts import list_languages, load_texts
+from pipeline.core.language.texts import list_languages, load_texts
 from pipeline.signoff.messages.message_grammar import read_message
 from pipeline.signoff.messages.message_phrases import PHRASES
 from tests.long.messages import NAMES, SHOWN, agreed_in, try_messages
@@ -47,6 +47,7 @@ def test_every_language_of_the_proof_has_phrases():
         ("7 should read Kerekhegyi\nthe rest is fine", EVERY - {7}, {7: "Kerekhegyi"}),
         ("8 ok\n12: correct", {8, 12}, {}),
         ("hi anna, all correct thanks", EVERY, {}),
+        ("Hi, thanks for this.\nall correct", EVERY, {}),
         ("All fine except\n7 and 12", EVERY - {7, 12}, {}),
         ("Good morning, all correct", EVERY, {}),
         ("Dear Ms Sanderling - all correct", EVERY, {}),

@@ -14,23 +14,28 @@ from pipeline.commands import release_command
 from pipeline.commands.afterwards import mark_command
 from pipeline.commands.afterwards.mark_command import MarkRequest
 from pipeline.core.errors import CannotRun
-from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_history import build_history
 from pipeline.signoff.pieces.mark_rows import Wanted, plan_marks
 from pipeline.signoff.pieces.piece_tally import tally_pieces
+from pipeline.signoff.records.ledger import LedgerEntry
 from tests import builders
 from tests.signoff.rounds import Round
 
 
-@pytest.fixture
-def trip(tmp_path):
+@pytest.fixture(scope="module")
+def let_out(tmp_path_factory):
     """Three rows, the third in three pieces: run, signed for and released."""
     plaques = (builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Tern"), builders.plaque(7, "Cy", copies=3))
-    trip = Round(tmp_path, plaques)
+    trip = Round(tmp_path_factory.mktemp("round"), plaques)
     trip.run()
     trip.sign(rows="5-7", by="Rowan Petrel", on="2 May 2026", paper="letter.pdf")
     assert trip.release() == 0
     return trip
+
+
+@pytest.fixture
+def trip(let_out, tmp_path):
+    return let_out.copy(tmp_path)
 
 
 def states(trip, row):

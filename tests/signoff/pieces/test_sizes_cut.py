@@ -13,7 +13,7 @@ from tests.signoff.test_parts import ORDER, clock
 
 
 def sizes(order: Path) -> dict[int, float]:
-    done = run_order(order, workers=1, fresh=True)
+    done = run_order(order, workers=1)
     return {p.recipient.row: round(p.artwork.lines[0].cap_height, 2) for p in done.outcome.plaques if p.artwork}
 
 

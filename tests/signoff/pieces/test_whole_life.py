@@ -10,10 +10,10 @@ import pytest
 from pipeline.core.catalogue import format_message
 from pipeline.core.model import Plaque
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import read_identity
-from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 from pipeline.signoff.pieces.told_differences import list_untold_differences
+from pipeline.signoff.records.kept_lettering import read_identity
+from pipeline.signoff.records.ledger import LedgerEntry
 from tests import builders
 from tests.signoff.rounds import Round, filled
 

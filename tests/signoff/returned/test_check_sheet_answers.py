@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.short_codes import build_order_id
-from pipeline.signoff.designs import read_last_run
+from pipeline.signoff.records.designs import read_last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from tests import builders
 from tests import check_words as heads

@@ -13,10 +13,10 @@ import pytest
 from pypdf.annotations import FreeText
 from reportlab.pdfgen.canvas import Canvas
 
-from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import build_order_id
 from pipeline.outputs.pdf.identity import ProofIdentity
-from pipeline.signoff.kept_lettering import pack_proof_lettering
+from pipeline.signoff.records.kept_lettering import pack_proof_lettering
 from pipeline.signoff.returned.answers import ReturnedPaper
 from pipeline.signoff.returned.returned_proof import read_proof_bytes, read_returned_proof
 from pipeline.signoff.returned.sent_copy import SentCopy

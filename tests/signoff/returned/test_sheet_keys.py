@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.outputs.workbooks import check_sheet as keys
 from pipeline.outputs.workbooks.check_sheet import check_sheet
-from pipeline.signoff.designs import read_last_run
+from pipeline.signoff.records.designs import read_last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.sheet_cells import read_sheet_cells
 from pipeline.signoff.returned.sheet_places import find_places

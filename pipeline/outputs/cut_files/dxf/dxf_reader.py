@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName
 from pipeline.geometry.curves import Array
 
@@ -49,7 +49,7 @@ class ReadCurve:
     handle: str
     closed: bool
     points: Array
-    bulges: Array  # (n,) of polylines; zeros otherwise
+    bulges: Array  # (n,) for polylines; zeros otherwise
     degree: int = 1
     knots: tuple[float, ...] = ()
 
@@ -59,10 +59,10 @@ class ReadDrawing:
     """A cut file as it lies on the disk."""
 
     version: str  # $ACADVER
-    unit: UnitName | None  # of $INSUNITS, None where the version has none
+    unit: UnitName | None  # from $INSUNITS; None where the version has none
     comments: tuple[str, ...]
     properties: dict[str, str]
-    layers: frozenset[str]  # names of the layer table
+    layers: frozenset[str]  # names in the layer table
     curves: tuple[ReadCurve, ...]
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.file_contents import Contour, PlacedContours, group_blocks, place_contours
@@ -37,9 +37,9 @@ class _EntityTemplate:
     with CR LF."""
 
     text: str
-    points: Array  # (n, 2), the contours' own unit
-    counts: tuple[int, ...]  # of points, by contour
-    singly: bool  # points are entities of their own, with handles, and an end after them
+    points: Array  # (n, 2) in the contours' own unit
+    counts: tuple[int, ...]  # number of points per contour
+    singly: bool  # points are separate entities with handles, closed by an end entity
 
 
 @dataclass(slots=True)
@@ -49,7 +49,7 @@ class EntityWriter:
     version: str
     unit: UnitName
     owner: str
-    names: dict[str, str]  # our layer names -> the file's
+    names: dict[str, str]  # our layer names -> the shop's
     _kept: dict[tuple[str, tuple[str, int]], _EntityTemplate] = field(default_factory=dict)
     _rows: LruCache[tuple[str, int]] = field(default_factory=lambda: LruCache(64))
 

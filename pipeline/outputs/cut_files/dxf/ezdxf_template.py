@@ -27,8 +27,8 @@ from pipeline.outputs.cut_files.dxf.template import (
 
 _BEGINS = "  2\r\nENTITIES\r\n"
 _options = ezdxf.options  # type: ignore[attr-defined]
-_MARGIN = 1.1  # of the part shown round it when the drawing opens
-_VIEW_RATIO = 1.34  # width to height of the window a drawing opens in, ezdxf's and the reference's default
+_MARGIN = 1.1  # of the extents shown when the drawing opens
+_VIEW_RATIO = 1.34  # width to height of that window, the default of ezdxf and the DXF reference
 _FILLED = "PLAQUES-PROPERTY-"
 
 
@@ -43,7 +43,7 @@ def build_ezdxf_template(
     """Build the template with ezdxf, regardless of what `template_cache.py` holds."""
     with _freeze_time():
         drawing = new(version)
-        drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
+        drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 has no such variable
         if version != "R12":
             drawing.header["$MEASUREMENT"] = int(unit == "mm")
         drawing.header["$LUNITS"] = 2
@@ -51,7 +51,7 @@ def build_ezdxf_template(
         space = drawing.modelspace()
         low, high = (*corner, 0.0), (corner[0] + size[0], corner[1] + size[1], 0.0)
         drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = low, high
-        space.reset_extents(low, high)  # in R12 too, or ezdxf puts its own into the header
+        space.reset_extents(low, high)  # in R12 too, otherwise ezdxf writes its defaults to the header
         space.reset_limits(low[:2], high[:2])
         height = _MARGIN * max(size[1], size[0] / _VIEW_RATIO)
         drawing.set_modelspace_vport(height=height, center=(corner[0] + size[0] / 2, corner[1] + size[1] / 2))

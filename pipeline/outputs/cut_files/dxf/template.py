@@ -48,7 +48,7 @@ REFERENCE = ("ZONE", "KEEP_OUT", "DATUM", "BOARD", "SAW", "CLAMP", "KNOT", "BLAN
 class DrawingTemplate:
     """A prepared drawing without entities, in parts: text to be joined by what differs from file to file."""
 
-    before_properties: tuple[str, ...]  # one part before each property's value, in their order
+    before_properties: tuple[str, ...]  # the text before each property's value, in order
     before_seed: str
     before_entities: str
     after_entities: str

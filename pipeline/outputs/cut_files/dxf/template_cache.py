@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from pipeline.core import drawing_library
-from pipeline.core.cache import Cache
+from pipeline.core.environment import drawing_library
+from pipeline.core.storage.cache import Cache
 from pipeline.core.units import UnitName
 from pipeline.outputs.cut_files.dxf.template import DrawingTemplate
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.core.lru_cache import LruCache
+from pipeline.core.storage.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.v_carving import measure_travel
 from pipeline.geometry.curves import Array, Chain
@@ -44,11 +44,11 @@ class ArtworkDiffers(Exception):
 class ReadBackFigures:
     """The measurements of one file. Lengths mm, areas mm²."""
 
-    deviation: float  # the farthest the file lies from the artwork, or the artwork from the file
-    vertices: int  # of what is engraved
-    contours: int  # of what is engraved
-    area: float  # inside what is engraved; 0 where splines are
-    grooves: tuple[tuple[str, float], ...] = ()  # of centre lines, where the file has any: number, lengths
+    deviation: float  # greatest distance from file to artwork or artwork to file
+    vertices: int  # of the lettering and figures
+    contours: int  # of the lettering and figures
+    area: float  # inside these contours; 0 with splines
+    grooves: tuple[tuple[str, float], ...] = ()  # number and lengths of centre lines, if the file has any
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +57,7 @@ class ExpectedContents:
 
     version: str
     unit: UnitName
-    names: dict[str, str]  # our layer names -> the file's
+    names: dict[str, str]  # our layer names -> the shop's
     tolerance: float  # mm
 
 
@@ -67,7 +67,7 @@ class _ExpectedContours:
 
     points: Complex
     bulges: Array
-    chains: bool  # none of them is a spline
+    chains: bool  # without splines
 
 
 class DrawingVerifier:

@@ -24,9 +24,9 @@ def write_pdf_page(
 
 def _draw_groups(size: tuple[float, float], groups: Sequence[tuple[str, Sequence[Track]]]) -> bytes:
     """The page, each layer between marks: the drawing library has none, their names are added by `_add_layers`."""
-    from reportlab.pdfgen.canvas import Canvas  # only an order that asks for PDF files needs it
+    from reportlab.pdfgen.canvas import Canvas  # only needed for orders with PDF files
 
-    load_widths(SANS)  # registers it: a typeface that is carried only where it is used, so not here
+    load_widths(SANS)  # registers the typeface, which is only embedded where it is used: not in these files
     canvas = Canvas(
         BytesIO(),
         pagesize=(size[0] / PT, size[1] / PT),
@@ -75,7 +75,7 @@ def _add_layers(drawn: bytes, names: Sequence[str], said: FileProperties) -> byt
         out = BytesIO()
         pdf.save(
             out,
-            min_version="1.5",  # the first with layers
+            min_version="1.5",  # the first version with layers
             deterministic_id=True,
             compress_streams=True,
             object_stream_mode=pikepdf.ObjectStreamMode.disable,

@@ -43,12 +43,12 @@ class FileProperties:
     """Properties that a file states about itself."""
 
     fingerprint: str
-    order: str  # its code
+    order: str  # the order's code
     title: str
     client: str
     side: str
     tool: str
-    text: tuple[str, ...]  # the lettering, line by line
+    text: tuple[str, ...]  # the lettering, by line
 
     def format_lines(self) -> list[str]:
         """Format them for people who open the file."""
@@ -63,7 +63,7 @@ class _PathTemplate:
 
     text: str
     points: Array  # (n, 2), the contours' own unit
-    radii: Array  # (m,), likewise
+    radii: Array  # (m,) in the same unit
     order: NDArray[np.intp]
 
 
@@ -76,7 +76,7 @@ def list_drawn_layers(plan: FileContents) -> list[tuple[str, tuple[PlacedContour
 class SvgPaths:
     """Writes contours as the paths of an SVG file. Keeps what it made of letters it has seen."""
 
-    height: float  # of the blank, mm: SVG counts downwards
+    height: float  # of the blank, mm: SVG counts down from the top
     _kept: dict[tuple[str, int], _PathTemplate] = field(default_factory=dict)
 
     def format(self, pieces: Sequence[PlacedContours]) -> str:
@@ -108,7 +108,7 @@ class SvgPaths:
                 if step is None:
                     words.append(self._list_words("M"))
                 elif step.radius:
-                    # With y down, as SVG has it, the sweep of growing angles is clockwise (SVG 1.1, 8.3.8).
+                    # With y down, as in SVG, the sweep of increasing angles is clockwise (SVG 1.1, 8.3.8).
                     words.append(f"A%s %s 0 0 {int(step.radius < 0)} %s %s")
                     order += [(1, len(radii))] * 2
                     radii.append(abs(step.radius))

@@ -64,7 +64,7 @@ def read_svg(data: bytes) -> ReadVectorFile:
 
 
 def _read_svg_path(layer: str, text: str, height: float) -> ReadPath:
-    through: list[complex] = []  # y down until the end
+    through: list[complex] = []  # y down until the end of the function
     closed, end = False, 0
     for found in _STEP.finditer(text):
         letter, values = found[1], [float(v) for v in found[2].split()]
