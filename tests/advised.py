@@ -1,7 +1,7 @@
-"""Orders made up at random, and their advice taken: every way out that the tool names is typed into the order file or
-the list, the order is run again, and the finding has to be gone.
+"""Random orders, and their advice followed: every way that the tool offers is typed into the order file or the list,
+the order is run again, and the finding has to be gone.
 
-Nothing of the tool's own trying is used here: order.toml is written, with the edits in it, and read like anybody's.
+None of the tool's own trials are used here: order.toml is written, with the edits in it, and read like any other.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ NAMES = (
 
 
 def typed(value: Any) -> str:
-    """A value of TOML."""
+    """Format a value as TOML."""
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{json.dumps(k)} = {typed(v)}" for k, v in value.items()) + " }"
     if isinstance(value, (list, tuple)):
@@ -47,11 +47,11 @@ def typed(value: Any) -> str:
 
 @dataclass
 class MadeUp:
-    """An order as its file has it, and its list: header and rows."""
+    """An order as in its file, and its list: header and rows."""
 
     order: dict[str, Any]
     rows: list[list[str]]
-    drawing: Any = None  # writes the blank's drawing into a folder, where there is one
+    drawing: Any = None  # writes the blank's drawing to a folder, if there is one
 
     def write(self, folder: Path) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
@@ -81,7 +81,7 @@ class MadeUp:
         return MadeUp(order, [list(row) for row in self.rows], self.drawing)
 
     def with_text(self, row: int, line: int, text: str) -> MadeUp | None:
-        """The list with another wording, where the line says what one column holds."""
+        """Return the list with another wording, where the line consists of one column."""
         said = self.order["line"][line - 1]["text"]
         heads = self.order["list"]["columns"]
         column = heads.get(said[1:-1]) if said.startswith("{") and said.endswith("}") else None
@@ -93,8 +93,8 @@ class MadeUp:
 
 
 def made_up(seed: int) -> MadeUp:
-    """A sound order on a plain blank, spoilt in one to three ways: faces, sizes, names, zones, cutters, limits, finish,
-    stock, units at random."""
+    """Return a valid order on a plain blank, spoilt in one to three ways: faces, sizes, names, zones, cutters,
+    limits, finish, stock, units, at random."""
     pick = random.Random(seed)
     inches = pick.random() < 0.25
     unit = 25.4 if inches else 1.0
@@ -132,7 +132,7 @@ Length = Callable[[float, float], float]
 
 
 def _box(made: MadeUp) -> dict[str, Any]:
-    """The blank, where it is a box; elsewhere what is said of it goes nowhere."""
+    """Return the blank if it is a box; changes to any other are discarded."""
     blank: dict[str, Any] = made.order["blank"]
     return blank if blank["shape"] == "rectangle" else {}
 
@@ -240,16 +240,16 @@ SPOILERS: tuple[Callable[[MadeUp, random.Random, Length], None], ...] = (
 
 @dataclass
 class Score:
-    """By code and way: how many were tried, and which were not right."""
+    """By code and way: how many were tried, and which were wrong."""
 
     tried: Counter[tuple[str, str]] = field(default_factory=Counter)
     right: Counter[tuple[str, str]] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)
-    findings: Counter[str] = field(default_factory=Counter)  # findings met, by code
-    helpless: Counter[str] = field(default_factory=Counter)  # of them with nothing to be typed
+    findings: Counter[str] = field(default_factory=Counter)  # number of findings, by code
+    helpless: Counter[str] = field(default_factory=Counter)  # those of them without an edit
 
     def table(self) -> str:
-        """Advice tried and right, by code."""
+        """Format the advice tried and right, by code."""
         lines = [f"{'code':28} {'way':16} {'tried':>6} {'right':>6}"]
         for key in sorted(self.tried):
             lines.append(f"{key[0]:28} {key[1]:16} {self.tried[key]:6} {self.right[key]:6}")
@@ -258,7 +258,7 @@ class Score:
 
 
 def _of(done: RunResult, finding: Finding, row: int | None) -> list[Finding]:
-    """What is still said of the same."""
+    """Return what is still reported about the same thing."""
     if row is None:
         found = (*done.outcome.listing.findings, *done.outcome.findings)
     else:
@@ -284,7 +284,7 @@ def _stops(done: RunResult, row: int) -> set[tuple[str, int | None]]:
 
 
 def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
-    """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
+    """Return every way to resolve it by editing the order: alternatives, each with all of its edits."""
     always = [
         tuple(
             replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
@@ -296,7 +296,7 @@ def list_edits(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
 
 
 def _taken(made: MadeUp, done: RunResult) -> Iterator[tuple[Finding, int | None, str, MadeUp, tuple[Edit, ...]]]:
-    """Every piece of advice of a run, taken."""
+    """Follow every piece of advice of a run."""
     told: list[tuple[Finding, int | None]] = [
         (f, None) for f in dict.fromkeys((*done.outcome.listing.findings, *done.outcome.findings))
     ]
@@ -313,7 +313,7 @@ def _taken(made: MadeUp, done: RunResult) -> Iterator[tuple[Finding, int | None,
 
 
 def take_all(made: MadeUp, folder: Path, score: Score, most: int = 1000) -> int:
-    """Runs an order, takes its advice, runs again; how many pieces of advice were taken."""
+    """Run an order, follow its advice, run again; return how many pieces of advice were followed."""
     units = run_order(made.write(folder), files=False)
     known = set()
     count = 0

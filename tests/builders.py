@@ -1,7 +1,7 @@
-"""Hand-made values for tests of everything that stands behind the layout: shapes, artwork, plaques, a whole outcome.
+"""Hand-made values for tests of everything after the layout: shapes, artwork, plaques, a whole outcome.
 
-Lettering is set from a real font with plain advances (no kerning, no union): enough to draw, measure and compare, and
-independent of the lettering package. All lengths are mm.
+Lettering is set from a real font with plain advances (no kerning, no union): enough to draw, measure and compare,
+and independent of the lettering package. All lengths are mm.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("l
 
 @lru_cache
 def font(stem: str = "EBGaramond") -> tuple[TTFont, str, float]:
-    """A font of the shelf whose file name starts with `stem`, with its sha256 and the height of its H (or 国)."""
+    """Return a font of the shelf whose file name begins with `stem`, its sha256, and the height of its H (or 国)."""
     file = sorted(FONTS.rglob(f"{stem}*.[to]tf"))[0]
     opened = TTFont(file)
     pen = DecomposingRecordingPen(opened.getGlyphSet())
@@ -66,7 +66,7 @@ def font(stem: str = "EBGaramond") -> tuple[TTFont, str, float]:
 
 
 def outline_of(recorded: list[tuple[str, tuple[Any, ...]]]) -> Outline:
-    """fontTools drawing calls as Bézier contours."""
+    """Convert fontTools drawing calls to Bézier contours."""
     out: list[Path] = []
     points: list[tuple[float, float]] = []
     degrees: list[int] = []
@@ -94,7 +94,7 @@ def outline_of(recorded: list[tuple[str, tuple[Any, ...]]]) -> Outline:
 
 @lru_cache
 def shape(char: str, stem: str = "EBGaramond") -> Shape:
-    """The outline of one character, in font units."""
+    """Return the outline of one character, in font units."""
     opened, sha256, cap = font(stem)
     name = opened.getBestCmap()[ord(char)]
     pen = DecomposingRecordingPen(opened.getGlyphSet())
@@ -110,7 +110,7 @@ def shape(char: str, stem: str = "EBGaramond") -> Shape:
 
 
 def set_row(text: str, *, centre: float, baseline: float, cap_height: float, stem: str = "EBGaramond") -> SetRow:
-    """One row of lettering, its advance centred on x = `centre`."""
+    """Return one row of lettering, its advance centred on x = `centre`."""
     opened, _, cap = font(stem)
     scale = cap_height / cap
     advances = [opened["hmtx"][opened.getBestCmap()[ord(c)]][0] * scale for c in text]
@@ -136,7 +136,7 @@ def set_line(
     stem: str = "EBGaramond",
     tracking: int = 0,
 ) -> SetLine:
-    """One line in one or several rows, the last of them on `baseline`."""
+    """Return one line in one or several rows, the last of them on `baseline`."""
     done = tuple(
         set_row(text, centre=centre, baseline=baseline + 1.6 * cap_height * above, cap_height=cap_height, stem=stem)
         for above, text in zip(range(len(rows) - 1, -1, -1), rows, strict=True)
@@ -158,7 +158,7 @@ def set_line(
 
 
 def figure(name: str = "crest.svg", *, at: tuple[float, float] = (20.0, 20.0), size: float = 12.0) -> SetFigure:
-    """A client's drawing: a square of this size about a place."""
+    """Return a client's drawing: a square of this size around a point."""
     corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1)]) * size * 50.0
     square = Path(corners.astype(float), (1, 1, 1, 1))
     use = GlyphUse(glyph=0, name=name, text=name)
@@ -180,12 +180,13 @@ def rectangle(x0: float, y0: float, x1: float, y1: float) -> Chain:
 
 
 def circle(x: float, y: float, radius: float) -> Chain:
-    """Two vertices, bulge 1 each (published DXF reference)."""
+    """Return a circle: two vertices, bulge 1 each (published DXF reference)."""
     return Chain(np.array([[x - radius, y, 1], [x + radius, y, 1]], float))
 
 
 def slanted_blank() -> Blank:
-    """150 wide, 180 high, right side leaning in by 10° from upright, a pocket above and one keep-out."""
+    """Return a blank 150 wide, 180 high, right side leaning in by 10° from upright, a pocket at the top and one
+    keep-out."""
     lean = 180 * np.tan(np.radians(10))
     return Blank(
         edge=Chain(np.array([[0, 0, 0], [150, 0, 0], [150 - lean, 180, 0], [0, 180, 0]], float)),
@@ -216,7 +217,7 @@ def disc_blank(diameter: float = 70.0) -> Blank:
 
 
 def recipient(row: int, name: str, *, raw: str | None = None, copies: int = 1, **values: str) -> Recipient:
-    """A row of the list with the name in column B."""
+    """Return a row of the list with the name in column B."""
     cells = {"name": name, **values}
     return Recipient(
         row=row,
@@ -228,7 +229,7 @@ def recipient(row: int, name: str, *, raw: str | None = None, copies: int = 1, *
 
 
 def artwork(lines: tuple[tuple[str, ...], ...], *, cap_heights: tuple[float, ...], stem: str = "EBGaramond") -> Artwork:
-    """Lines of rows, one under the other, for `slanted_blank`."""
+    """Return lines of rows, one below the other, for `slanted_blank`."""
     out, baseline = [], 76.0
     for number, (rows, cap) in enumerate(zip(lines, cap_heights, strict=True), 1):
         baseline -= 1.6 * cap * len(rows)
@@ -250,7 +251,8 @@ def plaque(
     stroke: float = 0.31,
     stem: str = "EBGaramond",
 ) -> Plaque:
-    """A plaque of three lines. `rows` breaks the name; a `stop` among the findings leaves it without a cut file."""
+    """Return a plaque of three lines. `rows` breaks the name; a `stop` among the findings leaves it without a cut
+    file."""
     person = recipient(row, name, raw=raw, copies=copies, post=post, season=season)
     art = artwork(((rows or (name,)), (post,), (season,)), cap_heights=(cap_height, 4.0, 4.0), stem=stem)
     stopped = any(f.severity == "stop" for f in findings)
@@ -287,12 +289,12 @@ def plaque(
 
 
 def mark_of(text: tuple[str, ...], art: Artwork) -> str:
-    """The fingerprint of this artwork on the builders' blank with the builders' cutter."""
+    """Return the fingerprint of this artwork on the builders' blank with the builders' cutter."""
     return Fingerprints(slanted_blank(), list_cutting_values(folder().order, CUTTER)).compute(text, art)
 
 
 def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
-    """A row that could not be set at all."""
+    """Return a row that couldn't be set at all."""
     return Plaque(
         recipient=recipient(row, "", raw=raw, post="Warden", season="2026"),
         text=("", "Warden", "2026"),
@@ -302,13 +304,13 @@ def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
 
 
 def odd_mark(row: int, text: str) -> Finding:
-    """A question about a text."""
+    """Return a question about a text."""
     facts = {"text": text, "what": "a mark left over"}
     return build_finding(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
 
 
 def capitals(row: int, text: str) -> Finding:
-    """A text in capitals among others that are not: asked once for all of them."""
+    """Return a question about a text in capitals among others that aren't: asked once for all of them."""
     facts = {"text": text, "how": "all in capitals, unlike the rest of the list"}
     return build_finding(name_kinds.CASE_ODD, row=row, cell=f"B{row}", facts=facts)
 
@@ -354,7 +356,7 @@ def moved(row: int) -> Finding:
 
 
 def some_plaques() -> tuple[Plaque, ...]:
-    """Ready, ready with notes, a question, a couple, two equal names, and two that cannot be cut."""
+    """Return plaques: ready, ready with notes, a question, a couple, two equal names, and two that can't be cut."""
     long = "Professor Emerita Wilhelmina Featherstonehaugh-Oystercatcher"
     return (
         plaque(5, "Ada Kittiwake"),
@@ -369,7 +371,7 @@ def some_plaques() -> tuple[Plaque, ...]:
 
 
 def lettered_behind() -> tuple[Plaque, ...]:
-    """The first three plaques, four pieces, with a maker's mark on the back."""
+    """Return the first three plaques, four pieces, with a maker's mark on the back."""
     mark = replace(set_line(4, ("Made by hand",), centre=75.0, baseline=150.0, cap_height=3.0), side="back")
     return tuple(
         replace(p, artwork=Artwork(lines=(*p.artwork.lines, mark))) for p in some_plaques()[:3] if p.artwork is not None
@@ -377,7 +379,7 @@ def lettered_behind() -> tuple[Plaque, ...]:
 
 
 def listing(plaques: tuple[Plaque, ...], *, findings: tuple[Finding, ...] = ()) -> RecipientList:
-    """The list these plaques came from: title in row 1, header in row 3, a totals row at the end."""
+    """Return the list these plaques came from: title in row 1, header in row 3, a totals row at the end."""
     last = max((p.recipient.row for p in plaques), default=3) + 1
     account = [RowOutcome(row=1, fate="left-out", reason="title above the header")]
     account += [RowOutcome(row=p.recipient.row, fate="stopped" if p.artwork is None else "plaque") for p in plaques]
@@ -396,7 +398,7 @@ def listing(plaques: tuple[Plaque, ...], *, findings: tuple[Finding, ...] = ()) 
 
 
 def outcome(plaques: tuple[Plaque, ...] | None = None, *, findings: tuple[Finding, ...] = ()) -> Outcome:
-    """A whole run over `plaques` (default: `some_plaques()`)."""
+    """Return a whole run over `plaques` (default: `some_plaques()`)."""
     plaques = some_plaques() if plaques is None else plaques
     return Outcome(
         title="Wardens of the Shore 2026",
@@ -411,7 +413,7 @@ def outcome(plaques: tuple[Plaque, ...] | None = None, *, findings: tuple[Findin
 
 
 def folder(path: FilePath | None = None, **changed: Any) -> OrderFolder:
-    """The order folder that goes with `outcome`; `changed` are fields of the order."""
+    """Return the order folder that goes with `outcome`; `changed` are fields of the order."""
     parts: dict[str, Any] = {
         "title": "Wardens of the Shore 2026",
         "client": "Tidewrack Seabird Trust",

@@ -1,5 +1,5 @@
-"""What stands in the English check sheet, as clients have had it from the first on: sheets sent with these words come
-back, so a change of one of them is a change that the reader of returned sheets has to know."""
+"""The texts of the English check sheet that clients have always seen: sheets sent with these texts come back, so the
+reader of returned sheets has to know of any change."""
 
 SHEET, SIGN_SHEET, ORDER_SHEET, ROWS_SHEET = "Check", "Sign-off", "Whole order", "Rows of the list"
 ROW, CELL, TEXT, PIECES, STATE = "Row", "Cell", "As it will be cut", "Pieces", "State"

@@ -1,4 +1,4 @@
-"""What all tests share."""
+"""Fixtures and hooks of all tests."""
 
 import gc
 import sys
@@ -21,19 +21,19 @@ settings.load_profile("suite")  # the same cases everywhere, and none that fails
 
 
 def pytest_collection_modifyitems(items):
-    """The longest tests first: no process is left alone with one at the end, and these, which run and fork most, have
-    a small heap."""
+    """Run the longest tests first: no process is left alone with one at the end, and these, which run and fork most,
+    have a small heap."""
     items.sort(key=lambda item: "kept_equals_fresh" not in item.nodeid)
 
 
 def pytest_collection_finish():
-    """Thousands of tests and what they import stay until the end: the collector need not go through them each time."""
+    """Exempt thousands of tests and their imports from garbage collection: they stay until the end."""
     gc.collect()
     gc.freeze()
 
 
 def pytest_terminal_summary(terminalreporter):
-    """Nothing is skipped silently: what a machine cannot try is said at the end, with what it lacks."""
+    """List what this machine couldn't try, and what it lacks, so that nothing is skipped silently."""
     skipped = terminalreporter.stats.get("skipped", [])
     reasons = Counter(report.longrepr[2].removeprefix("Skipped: ") for report in skipped)
     if reasons:
@@ -44,9 +44,9 @@ def pytest_terminal_summary(terminalreporter):
 
 @pytest.fixture(scope="session", autouse=True)
 def kept(tmp_path_factory, worker_id):
-    """The folder for what is kept between runs: one for all test processes, so that a letter is measured once, and
-    never that of the person who runs the tests. Programs that a test starts find it in their environment; their modules
-    are compiled once for all of them, beside it, wherever Python keeps no compiled modules or may not."""
+    """Return the cache folder of all test processes: shared, so that a letter is measured once, and never that of
+    the person who runs the tests. Programs that a test starts find it in their environment; their modules are
+    compiled once for all of them, beside it, wherever Python keeps no compiled modules or may not."""
     base = tmp_path_factory.getbasetemp()
     shared = base if worker_id == "master" else base.parent
     folder = shared / "kept"

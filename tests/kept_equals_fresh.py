@@ -1,8 +1,8 @@
-"""A model of somebody who edits a small order again and again: any cell of the list, any key of the order. After every
-edit the order is run as always, with all that was kept of the runs before, and once more keeping nothing but what was
-measured of letters (now and then with nothing kept at all); every byte of every output has to be the same.
+"""A model of somebody who edits a small order again and again: any cell of the list, any key of the order. After
+every edit the order is run as usual, with everything cached by earlier runs, and once more with only the
+measurements of letters cached (sometimes with an empty cache); every byte of every output has to be equal.
 
-`Editing(folder, seed, samples).steps(75)` does so many edits; `Differs` says after which.
+`Editing(folder, seed, samples).steps(75)` does that many edits; `Differs` reports after which.
 """
 
 from __future__ import annotations
@@ -63,19 +63,19 @@ TOWNS = ("Saltmarsh", "Quay", "#DIV/0!")
 
 
 def _table(raw: Raw, name: str) -> Raw | None:
-    """A table of the order, `pocket` or one inside it, `pocket.fine`; None where it is not there."""
+    """Return a table of the order, `pocket` or a nested one, `pocket.fine`; None where it doesn't exist."""
     for part in name.split("."):
         raw = raw.get(part) or {}
     return raw or None
 
 
 class Differs(AssertionError):
-    """Output of a run with things kept that is not the output of a run without."""
+    """Output of a cached run that differs from an uncached one."""
 
 
 @dataclass
 class Editing:
-    """One order, and what becomes of it."""
+    """An order that is edited step by step."""
 
     folder: Path
     seed: int
@@ -102,12 +102,12 @@ class Editing:
             shutil.copytree(self.letters, self.folder / "kept")
 
     def steps(self, count: int) -> None:
-        """So many edits, each with its runs."""
+        """Do that many edits, each with its runs."""
         for number in range(1, count + 1):
             self.step(fresh=number % FRESH_EVERY == 0)
 
     def step(self, *, fresh: bool = False) -> None:
-        """One edit of the list, of the order, or of both."""
+        """Make one edit of the list, of the order, or of both."""
         left = len(self.deck) / max(1, len(self.samples))
         what = self.chance.random()
         tried = [self._change_key() for _ in range(self.chance.choice((1, 2)))] if what < 0.5 + left / 2 else []
@@ -137,7 +137,7 @@ class Editing:
         return sample
 
     def _raw(self) -> Raw:
-        """The order with the keys that are changed; of those that do not go together the last alone."""
+        """Return the order with the changed keys; of those that exclude each other only the last."""
         try:
             raw = EDITED
             for sample in self.applied:
@@ -211,7 +211,7 @@ class Editing:
     # --- runs ---
 
     def _compare(self, raw: Raw, *, fresh: bool) -> int:
-        # files of another order are refused: each title and client has an output folder of its own
+        # files of another order are refused: each title and client has its own output folder
         out = self.folder / "kept-out" / f"{raw['title']}+{raw.get('client', '')}".replace("/", "-")
         anew = self.folder / "fresh-out"
         shutil.rmtree(anew, ignore_errors=True)
@@ -226,7 +226,7 @@ class Editing:
         return kept[0]
 
     def _run(self, cache: Path, out: Path, **how: Any) -> tuple[int, str, dict[str, bytes]]:
-        """Exit status, what is said, and every file."""
+        """Return exit status, output, and every file."""
         os.environ["XDG_CACHE_HOME"] = str(cache)
         try:
             done = run_order(self.order, out=out, workers=1, **how)

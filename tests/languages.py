@@ -1,4 +1,4 @@
-"""A language of our own for tests: the English with an accent on each vowel, so that what is not translated is seen."""
+"""A pseudo-language for tests: English with an accent on each vowel, so that untranslated text is visible."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ ACCENTS = str.maketrans("aeiouAEIOU", "áéíóúÁÉÍÓÚ")
 
 
 def accented(text: str) -> str:
-    """The text with an accent on each vowel, the facts in braces untouched but for words to choose from."""
+    """Put an accent on each vowel of a text, except in facts in braces (but in words to choose from)."""
 
     def part(text: str) -> str:
         name, colon, spec = text.partition(":")
@@ -28,7 +28,7 @@ def accented(text: str) -> str:
 
 
 def pseudo_catalogue() -> Catalog:
-    """Every message, in the form that the English plural rule has."""
+    """Return every message, in the form that the English plural rule requires."""
     out = catalogue_for("en")
     for id, english in needed().items():
         said = tuple(map(accented, english))
@@ -37,7 +37,7 @@ def pseudo_catalogue() -> Catalog:
 
 
 def texts_of(catalogue: Catalog) -> Texts:
-    """The texts of a catalogue that no file holds."""
+    """Return the texts of a catalogue that isn't in a file."""
     packed = io.BytesIO()
     write_mo(packed, catalogue)
     packed.seek(0)

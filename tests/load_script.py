@@ -1,4 +1,4 @@
-"""Modules of the tests that are run as scripts, and can't be imported by a package's name."""
+"""Load modules of the tests that are run as scripts and can't be imported by a package's name."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ TESTS = Path(__file__).resolve().parent
 
 
 def load_script(path: str) -> ModuleType:
-    """Load a module by its path below `tests`; dataclasses in it need it among the modules of the process."""
+    """Load a module by its path below `tests`; its dataclasses need it in sys.modules."""
     file = TESTS / path
     spec = spec_from_file_location(file.stem, file)
     if spec is None or spec.loader is None:

@@ -1,6 +1,6 @@
-"""Writes the clients' lists of the sample orders: `python tests/make_samples.py`. Everybody in them is invented.
+"""Write the clients' lists of the sample orders: `python tests/make_samples.py`. All people in them are invented.
 
-The lists are committed; a test holds them against this, so that a change is made here and the list written anew.
+The lists are committed; a test compares them with this script, so make changes here and rewrite the list.
 """
 
 from __future__ import annotations
@@ -127,12 +127,12 @@ def wardens() -> bytes:
 
 
 def written() -> dict[Path, bytes]:
-    """Each list with its place."""
+    """Return each list with its path."""
     return {SAMPLES / "seabird-trust" / "recipients.xlsx": wardens()}
 
 
 def composed(text: str) -> str:
-    """A name as it will be cut."""
+    """Return a name as it will be cut."""
     return " ".join(unicodedata.normalize("NFC", text).split())
 
 

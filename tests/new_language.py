@@ -1,6 +1,6 @@
-"""The catalogue of a further language to be translated: `python -m tests.new_language de` writes `pipeline/texts/de.po`
-with every id, the English beside it, and the rule of plurals of Unicode CLDR. An existing file is completed: what is
-translated stays."""
+"""Create the catalogue of a further language for translation: `python -m tests.new_language de` writes
+`pipeline/texts/de.po` with every id, the English beside it, and the plural rule of Unicode CLDR. An existing file is
+completed: its translations stay."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from pipeline.core.measured_values import MEASURED_VALUES
 
 
 def needed() -> dict[str, tuple[str, ...]]:
-    """Id -> the English of all that a catalogue of another language has: one text, or its singular and plural."""
+    """Map id -> the English of everything a catalogue of another language has: one text, or its singular and plural."""
     english = read_catalogue(FOLDER / f"{ENGLISH}.po")
     found = {m.id if isinstance(m.id, str) else m.id[0]: m.string for m in english if m.id}
     out = {id: (text,) if isinstance(text, str) else tuple(text) for id, text in found.items()}
@@ -33,7 +33,7 @@ def needed() -> dict[str, tuple[str, ...]]:
 
 
 def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:
-    """A catalogue of this language with every message, translated as far as `known` is."""
+    """Build a catalogue of this language with every message, translated as far as `known` goes."""
     out = Catalog(locale=Locale.parse(language.replace("-", "_")), fuzzy=False)
     if known is not None:
         out.mime_headers = [("Plural-Forms", known.plural_forms)]
@@ -70,7 +70,7 @@ msgstr ""
 
 
 def main(language: str, folder: Path = FOLDER) -> Path:
-    """Writes the file; gives its path."""
+    """Write the file; return its path."""
     path = folder / f"{language.replace('-', '_')}.po"
     known = read_catalogue(path) if path.exists() else None
     made = catalogue_for(language, known)

@@ -1,8 +1,8 @@
-"""Every key of the order, taken from the models themselves, with values to try: a small order in which each key means
-something, and for each key one or more other values that are valid.
+"""Every key of the order, taken from the models themselves, with values to try: a small order in which each key has
+a meaning, and for each key one or more other valid values.
 
-A key is the way through the tables of `order.toml`, with dots: `line.cap_height`, `board.size.length`. Tables that
-stand in lists are tried in their first entry. A new key without values here fails `tests/test_order_keys.py`.
+A key is the path through the tables of `order.toml`, dotted: `line.cap_height`, `board.size.length`. Tables in lists
+are tried in their first entry. A new key without values here fails `tests/test_order_keys.py`.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ Change = tuple[str, Any]  # a place in the raw tables (`line.0.cap_height`), and
 
 @lru_cache
 def order_keys(model: type[BaseModel] = Order, above: str = "") -> tuple[str, ...]:
-    """Every key of the order, in the models' order."""
+    """Return every key of the order, in the models' order."""
     out: list[str] = []
     for name, field in model.model_fields.items():
         table = _table(field.annotation)
@@ -52,7 +52,8 @@ def order_keys(model: type[BaseModel] = Order, above: str = "") -> tuple[str, ..
 
 
 def _table(annotation: Any) -> type[BaseModel] | None:
-    """The model inside an annotation (`X`, `X | None`, `tuple[X, ...]`, `Annotated[...]`); None for a plain value."""
+    """Return the model inside an annotation (`X`, `X | None`, `tuple[X, ...]`, `Annotated[...]`); None for a plain
+    value."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     return next((found for inner in typing.get_args(annotation) if (found := _table(inner))), None)
@@ -140,7 +141,7 @@ SHOP: Raw = {"resin": [{"name": "clear", "density": 1.12, "by_volume": [2.0, 1.0
 
 
 def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] = ROWS) -> Path:
-    """The order folder with all its files (drawings, fonts, lists); returns `order.toml`."""
+    """Write the order folder with all its files (drawings, fonts, lists); return `order.toml`."""
     folder.mkdir(parents=True, exist_ok=True)
     _draw(folder / "plate.dxf")
     _draw(folder / "other-plate.dxf", width=116.0)
@@ -153,14 +154,14 @@ def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] =
 
 
 def write_order(folder: Path, raw: Raw) -> Path:
-    """`order.toml` alone."""
+    """Write `order.toml` only."""
     file = folder / "order.toml"
     file.write_text(to_toml(raw), encoding="utf-8")
     return file
 
 
 def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
-    """The list in every file that the orders name: a workbook of two sheets, and text files."""
+    """Write the list in every file that the orders name: a workbook of two sheets, and text files."""
     Image.new("RGB", (8, 4), "white").save(folder / "logo.png")
     book = xlsxwriter.Workbook(folder / "list.xlsx")
     book.set_properties({"created": datetime(2026, 1, 1)})
@@ -190,7 +191,8 @@ def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
 
 
 def _draw(file: Path, *, width: float = 120.0, unit: int = 4) -> None:
-    """A plate with a zone below, a keep-out in its corner and a pocket above; each on two layers to choose from."""
+    """Draw a plate with a zone at the bottom, a keep-out in its corner and a pocket at the top; each on two layers
+    to choose from."""
     doc = ezdxf.new("R2010", units=unit)
     for suffix, off in (("", 0.0), ("_B", 1.0)):
         for layer, box in (
@@ -208,7 +210,7 @@ def _draw(file: Path, *, width: float = 120.0, unit: int = 4) -> None:
 
 
 def _draw_artwork(folder: Path) -> None:
-    """A crest and another, as SVG and on two layers of a drawing."""
+    """Draw a crest and another one, as SVG and on two layers of a drawing."""
     page = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">{}</svg>'
     shield = '<path fill-rule="evenodd" d="M4 4h32v16q0 12 -16 18q-16 -6 -16 -18zM9 9v11q0 9 11 13q11 -4 11 -13v-11z"/>'
     (folder / "crest.svg").write_text(page.format(shield), encoding="utf-8")
@@ -222,7 +224,7 @@ def _draw_artwork(folder: Path) -> None:
 
 
 def to_toml(raw: Mapping[str, Any]) -> str:
-    """The tables as TOML. Strings are written as JSON writes them, which is TOML too."""
+    """Format the tables as TOML. Strings are written as JSON, which is valid TOML."""
     return "".join(f"{json.dumps(key)} = {_value(value)}\n" for key, value in raw.items())
 
 
@@ -240,7 +242,7 @@ def _value(value: Any) -> str:
 
 
 def changed(raw: Raw, changes: Sequence[Change]) -> Raw:
-    """The order with these changes, in a copy."""
+    """Return a copy of the order with these changes."""
     out = copy.deepcopy(raw)
     for place, value in changes:
         *above, last = place.split(".")
@@ -257,8 +259,8 @@ def changed(raw: Raw, changes: Sequence[Change]) -> Raw:
 
 @dataclass(frozen=True)
 class Sample:
-    """Another value of a key. needs: what else has to be changed first, for the key to be allowed or to mean anything:
-    a test of this key alone compares `before` with `after`."""
+    """Another value of a key. needs: other changes required for the key to be allowed or to have a meaning: a test
+    of this key alone compares `before` with `after`."""
 
     key: str
     value: Any
@@ -268,18 +270,18 @@ class Sample:
 
     @property
     def place(self) -> str:
-        """Where the key stands in the raw tables."""
+        """Return the place of the key in the raw tables."""
         out = f"{self.key}."
         for table in ("line.", "artwork.", "board.size.", "board.screws.", "defects."):
             out = out.replace(table, f"{table}0.") if out.startswith(table) or table == "defects." else out
         return out.removesuffix(".")
 
     def before(self, raw: Raw = BASE) -> Raw:
-        """The order with what the sample needs."""
+        """Return the order with what the sample needs."""
         return changed(raw, self.needs)
 
     def after(self, raw: Raw = BASE) -> Raw:
-        """The order with what the sample needs, and the key changed."""
+        """Return the order with what the sample needs, and the key changed."""
         out = self.before(raw)
         return (
             in_inches(out)
@@ -289,7 +291,7 @@ class Sample:
 
 
 def in_inches(raw: Raw) -> Raw:
-    """The same order with all its lengths in inches. Which numbers are lengths is what the models make of them."""
+    """Return the same order with all its lengths in inches. The models determine which numbers are lengths."""
     once, twice = (Order.model_validate(raw, context={"mm": mm}).model_dump() for mm in (1.0, 2.0))
     out: Raw = _inches(raw, once, twice)
     return {**out, "units": "in"}

@@ -1,6 +1,7 @@
-"""The faces of the shelf that a test takes: a seeded sample, so that a longer shelf does not make the tests longer.
+"""The typefaces of the shelf that a test uses: a seeded sample, so that a longer shelf doesn't make the tests
+longer.
 
-`PLAQUES_SHELF=all` takes every face: to be run once after a face was added.
+`PLAQUES_SHELF=all` uses every typeface: run it once after adding one.
 """
 
 import os
@@ -14,7 +15,7 @@ SEED = 1954
 
 
 def small_shelf(folder: Path, *wanted: str) -> Shelf:
-    """A shelf in `folder` of a sample of both kinds and the wanted faces."""
+    """Return a shelf in `folder` with a sample of both kinds and the wanted typefaces."""
     whole = Shelf()
     for name in {*sample_faces(), *sample_faces("single-line", 3), *wanted}:
         (folder / name).symlink_to(whole.folder / name, target_is_directory=True)
@@ -22,7 +23,7 @@ def small_shelf(folder: Path, *wanted: str) -> Shelf:
 
 
 def sample_faces(kind: str = "outline", count: int = SAMPLE, seed: int = SEED) -> list[str]:
-    """Names of faces of a kind, in the order of the shelf."""
+    """Return names of typefaces of a kind, in the order of the shelf."""
     names = [face.name for face in Shelf().faces if face.kind == kind]
     if os.environ.get("PLAQUES_SHELF") == "all" or len(names) <= count:
         return names

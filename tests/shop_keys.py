@@ -1,5 +1,5 @@
-"""Every key of the shop file, taken from the models themselves, with values to try: a shop file in which each key means
-something to the small order of `tests/order_keys.py`, and for each key other values that are valid.
+"""Every key of the shop file, taken from the models themselves, with values to try: a shop file in which each key
+has a meaning for the small order of `tests/order_keys.py`, and for each key other valid values.
 
 A new key without values here fails `tests/intake/order/test_shop_file.py`.
 """
@@ -106,12 +106,12 @@ _LISTS = ("cutter", "material", "measured", "resin")
 
 
 def shop_keys() -> tuple[str, ...]:
-    """Every key of the shop file, in the models' order."""
+    """Return every key of the shop file, in the models' order."""
     return order_keys(ShopConfig)
 
 
 def shop_with(key: str) -> tuple[Raw, Raw]:
-    """The shop file before and after a key is given its other value."""
+    """Return the shop file before and after a key gets its other value."""
     before = changed(SHOP, _NEEDS.get(key, ()))
     table, _, rest = key.partition(".")
     place = f"{table}.0.{rest}" if table in _LISTS else key

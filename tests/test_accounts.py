@@ -1,4 +1,4 @@
-"""The accounts at the end of a run: they hold, and what is taken away, put in or changed behind their back is found."""
+"""The accounts at the end of a run: they agree, and anything removed, added or changed behind their back is found."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ ROWS = names("Ida Vex", "Bo 漢 Skua", "Una Tern", "Ida Vex")
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory):
-    """An order with a stopped plaque, two rows of one design, a board and a row that is left out."""
+    """Return an order with a stopped plaque, two rows of one design, a board and a row that is left out."""
     job = Job(tmp_path_factory.mktemp("whole"))
     job.write([*ROWS, ("Name", "Post")], end=BOARD)
     return job, run_order(job.folder, workers=1)
@@ -34,7 +34,7 @@ def whole(tmp_path_factory):
 
 @pytest.fixture
 def done(whole, tmp_path):
-    """A copy of what was written, and the run's outcome."""
+    """Return a copy of what was written, and the run's outcome."""
     job, ran = whole
     shutil.copytree(job.out, tmp_path / "out")
     return ran.outcome, tmp_path / "out"
@@ -80,7 +80,7 @@ def test_a_stopped_piece_on_a_board_is_told(done):
 
 
 def test_a_stopped_piece_in_a_jig_load_is_told(done):
-    """Names may read like a place: only what stands at the beginning of a comment counts."""
+    """Names may look like a place: only the beginning of a comment counts."""
     _, out = done
     jigs = out / "jigs"
     jigs.mkdir(exist_ok=True)
@@ -120,7 +120,7 @@ def test_a_line_that_is_missing_is_missed(done):
 
 
 def test_broken_accounts_are_a_fault_of_the_tool_and_release_nothing(whole, tmp_path, monkeypatch, capsys):
-    """A list of rows that loses one on its way: nothing of the run may go out until a run holds."""
+    """A list of rows that loses one on the way: nothing of the run may be released until a run agrees."""
     job, _ = whole
     order = Job(shutil.copytree(job.folder, tmp_path / "order", ignore=shutil.ignore_patterns("out")))
     read = order_inputs.read_list
@@ -207,7 +207,7 @@ def test_a_part_with_a_stop_has_its_own_papers(whole, tmp_path, capsys):
 
 
 def test_what_was_ready_and_is_stopped_leaves_no_file_though_its_list_is_lost(whole, tmp_path):
-    """Of a folder whose own list is gone nothing is believed: its files are put aside, not cut."""
+    """A folder whose own list is gone is not trusted: its files are put aside, not cut."""
     job, _ = whole
     order = Job(shutil.copytree(job.folder, tmp_path / "order"))
     (order.out / "cut" / "written.sha256").unlink()

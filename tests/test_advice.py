@@ -1,5 +1,5 @@
-"""What is advised is right: each way out is typed into the order or the list, the order is run again, and the finding
-is gone. `python -m tests.long.advice` does the same with hundreds of orders and prints the table."""
+"""Advice works: each way is typed into the order or the list, the order is run again, and the finding is gone.
+`python -m tests.long.advice` does the same with hundreds of orders and prints the table."""
 
 import re
 
@@ -19,7 +19,7 @@ SLICE = (0, 3, 4, 7, 8)
 """Orders of the long run, by seed: seven kinds of advice on few letters."""
 
 
-def test_advice_taken_is_rid_of_its_finding(tmp_path):
+def test_following_advice_resolves_the_finding(tmp_path):
     score = Score()
     for seed in SLICE:
         take_all(made_up(seed), tmp_path / "order", score, most=5)
@@ -46,7 +46,7 @@ def test_a_remedy_says_what_to_change_or_who_has_to_act(code):
         assert WAY_KINDS[offer.code] is offer
 
 
-def test_a_way_without_an_edit_is_addressed_to_somebody():
+def test_advice_without_an_edit_is_addressed_to_somebody():
     for kind in WAY_KINDS.values():
         if not kind.addressed:
             assert "{" in kind.maker or "compensate" in kind.maker
@@ -126,7 +126,7 @@ def drawn(folder, *, hole=None, pocket=None, width=120.0, height=40.0):
     document.saveas(folder / "blank.dxf")
 
 
-def test_a_line_that_meets_a_keep_out_is_told_the_size_that_does_not(tmp_path):
+def test_a_line_that_meets_a_keep_out_is_advised_a_size_that_does_not(tmp_path):
     made = plain("Ida Vex", 12.0)
     made.order["blank"] = {"drawing": "blank.dxf", "margin": 2.0}
     made.drawing = lambda folder: drawn(folder, hole=(60.0, 29.5))
@@ -137,8 +137,8 @@ def test_a_line_that_meets_a_keep_out_is_told_the_size_that_does_not(tmp_path):
     assert stops(run_order(made.with_edits(edits).write(tmp_path / "as-advised"), files=False)) == []
 
 
-def test_what_would_bring_another_stop_is_not_advised(tmp_path):
-    """Small enough to fit, its hairlines would be too fine to be cut: only other ways are named."""
+def test_an_edit_that_would_cause_another_stop_is_not_advised(tmp_path):
+    """Small enough to fit, its hairlines would be too fine to cut: only other ways are named."""
     made = plain("Maya and Teodoro Quill-Marrowdale", 9.0, line={"face": "eb-garamond", "smallest": 8.5})
     made.order["limits"] = {"stroke": 0.2}
     (found,) = stops(run_order(made.write(tmp_path / "order"), files=False))
@@ -201,7 +201,7 @@ def odd_heading(page):
         (odd_heading, None, {"list.header-unsure"}),
     ],
 )
-def test_what_is_advised_about_the_list(mark, columns, wanted, tmp_path):
+def test_advice_about_the_list_works(mark, columns, wanted, tmp_path):
     def write(folder):
         book = openpyxl.Workbook()
         for row in (HEAD, ["Ida Vex", "Warden"], ["Hugo Thornwick", "Treasurer"], ["Nell Seagrave", "Warden"]):
@@ -232,7 +232,7 @@ def test_what_is_advised_about_the_list(mark, columns, wanted, tmp_path):
         ),
     ],
 )
-def test_what_is_advised_about_the_shop_floor(tables, code, tmp_path):
+def test_advice_about_the_shop_floor_works(tables, code, tmp_path):
     made = plain("Ida Vex", 5.0, **tables)
     made.order["blank"] = {"drawing": "blank.dxf", "margin": 2.0, "thickness": 19.0}
     made.drawing = lambda folder: drawn(folder, pocket=(10.0, 45.0, 110.0, 75.0), height=80.0)

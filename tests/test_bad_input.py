@@ -48,7 +48,7 @@ def make(folder: Path, **changes) -> Path:
 
 
 def fails(capsys, folder: Path, *words: str, args: tuple[str, ...] = ()) -> str:
-    """Runs the order; every one of `words` has to be in the message."""
+    """Run the order; every one of `words` has to be in the message."""
     before = {p: hashlib.sha256(p.read_bytes()).hexdigest() for p in folder.rglob("*") if p.is_file()}
     status = main(["run", str(folder), *args])
     out, err = capsys.readouterr()
@@ -197,13 +197,13 @@ def test_all_faults_of_the_order_file_at_once(tmp_path, capsys):
     assert err.count("\n  - ") >= 2
 
 
-def test_rows_that_are_not_there(tmp_path, capsys):
+def test_chosen_rows_that_do_not_exist(tmp_path, capsys):
     make(tmp_path)
     fails(capsys, tmp_path, "--rows", args=("--rows", "90-99"))
     fails(capsys, tmp_path, "--rows", args=("--rows", "x"))
     shutil.rmtree(tmp_path / "out", ignore_errors=True)
 
 
-def test_a_face_that_is_nowhere_names_the_nearest(tmp_path, capsys):
+def test_an_unknown_face_names_the_nearest(tmp_path, capsys):
     make(tmp_path, face="notto-sans")
     fails(capsys, tmp_path, "notto-sans", "noto-sans", "[[line]] no. 1")

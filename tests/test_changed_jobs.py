@@ -1,4 +1,4 @@
-"""A job made from another with an edit equals the one made anew from the order with that edit."""
+"""A job changed by an edit equals the one built from the order with that edit."""
 
 import shutil
 
@@ -27,7 +27,7 @@ def made(**line):
     )
 
 
-def test_strokes_of_the_new_typeface_are_judged(tmp_path):
+def test_strokes_of_the_new_typeface_are_checked(tmp_path):
     """Its capital I is measured too (read.stroke-light)."""
     job = prepare_job(read_inputs(made().write(tmp_path / "a")))
     order = job.folder.order
@@ -36,7 +36,7 @@ def test_strokes_of_the_new_typeface_are_judged(tmp_path):
     assert edited.stems.keys() == anew.stems.keys() != job.stems.keys()
 
 
-def test_strokes_of_narrowed_letters_are_judged(tmp_path):
+def test_strokes_of_narrowed_letters_are_checked(tmp_path):
     folder = made(face=FONT, least_width=75).write(tmp_path / "a")
     shutil.copy(FONTS / FONT, folder)
     job = prepare_job(read_inputs(folder))

@@ -1,5 +1,6 @@
-"""Faults of the design: told once a line to the maker with what puts them right on every plaque; the proof is held back
-while they are many. What is advised is typed into the order file, the order is run again, and the line is right."""
+"""Faults of the design: reported to the maker once per line, with edits that resolve them on every plaque; the proof
+is held back while there are many. The advice is typed into the order file, the order is run again, and the line is
+right."""
 
 from dataclasses import replace
 
@@ -18,7 +19,7 @@ NAMES = (
 
 
 def design(names=NAMES, **line):
-    """Plates of these names, set in hairlines that the bit can't cut unless something else is said."""
+    """Return plates of these names, set in hairlines that the bit can't cut unless stated otherwise."""
     lines = [{"text": "{name}", "face": "eb-garamond", "cap_height": 5.0, **line}]
     return MadeUp(
         {
@@ -53,7 +54,7 @@ def test_a_fault_of_the_design_is_told_once_a_line_and_the_proof_is_held_back(he
     assert "line 1, eb-garamond 5.00 mm: 8 of 8 too fine" in done.summary
     assert done.summary.count("stroke.too-thin") == 1
     assert "The proof is held back" in done.summary and "8 of 8 plaques" in done.summary
-    assert not [*(folder / "out").glob("proof*.pdf")]  # nor one of an earlier run, which somebody might send
+    assert not [*(folder / "out").glob("proof*.pdf")]  # nor an earlier run's, which somebody might send
     assert done.outcome.proof_held and not done.broken and done.exit_status == 1
     report = done.report
     assert report["proof_held"] and report["design"][0]["rows"] == [*fault.rows]
@@ -68,7 +69,7 @@ def test_no_letter_is_given_to_a_proof_that_is_held_back(held):
     assert again.revision.letter == "A"
 
 
-def test_every_way_that_is_said_puts_the_line_right_on_every_plaque(held, tmp_path):
+def test_every_way_offered_resolves_the_fault_on_every_plaque(held, tmp_path):
     _, done = held
     (fault,) = done.outcome.design
     assert {way.code for way in fault.ways} >= {"line-face"}
@@ -79,7 +80,7 @@ def test_every_way_that_is_said_puts_the_line_right_on_every_plaque(held, tmp_pa
 
 
 @pytest.mark.parametrize("unfinished", ["leave-out", "show"])
-def test_a_proof_without_those_that_are_still_to_come(tmp_path, unfinished):
+def test_a_proof_may_leave_out_plaques_to_be_corrected_later(tmp_path, unfinished):
     made = design((*NAMES, "I"))
     made.order["proof"] = {"unfinished": unfinished}
     done = run_order(made.write(tmp_path))
@@ -118,7 +119,7 @@ LONG = (
 
 
 def takes(made, way, folder):
-    """Whether the order with this way typed into it has nothing wrong with its design and no plaque is stopped."""
+    """Return whether the order with this edit has no fault of the design and no stopped plaque."""
     changed = run_order(made.with_edits(way.edits).write(folder), files=False)
     return not changed.outcome.design and all(p.state != "stopped" for p in changed.outcome.plaques)
 
@@ -136,21 +137,21 @@ def test_a_line_too_long_on_many_plaques_has_several_ways_each_tried_the_least_c
 
 
 def test_names_too_fine_and_too_long_have_several_changes_together_none_of_which_can_be_left_out(tmp_path):
-    """In hairlines of 5 mm that have to be 8 mm for the bit, for which two names have no room in one row."""
+    """In hairlines of 5 mm that have to be 8 mm for the bit, at which two names don't fit in one row."""
     made = design([f"{one} {other}" for one, other in zip(NAMES, NAMES[1:] + NAMES[:1], strict=True)], cap_height=5.0)
     made.order["limits"] = {}
     done = run_order(made.write(tmp_path / "first"), files=False)
     (fault,) = done.outcome.design
     (way,) = fault.ways
     assert way.code == "together" and "no single change is enough" in done.summary
-    assert {edit.key for edit in way.edits} == {"cap_height", "breaks"}  # in its own typeface, since that is possible
+    assert {edit.key for edit in way.edits} == {"cap_height", "breaks"}  # in its own typeface, because that is possible
     assert takes(made, way, tmp_path / "all")
     for n, left_out in enumerate(way.edits):
         fewer = replace(way, edits=tuple(e for e in way.edits if e is not left_out))
         assert not takes(made, fewer, tmp_path / str(n)), left_out
 
 
-def test_where_nothing_helps_the_nearest_is_told_once_with_what_it_leaves_wrong(tmp_path):
+def test_where_nothing_helps_the_nearest_way_is_reported_with_what_stays_wrong(tmp_path):
     longest = [f"{name} of the Society of Friends of {name}" for name in NAMES]
     made = design([*NAMES, *longest, *LONG], face="noto-sans", cap_height=7.0)
     made = made.with_edits((Edit(table="blank", key="height", value=16.0),))
@@ -172,7 +173,7 @@ def test_a_smaller_least_limit_is_never_advice_on_a_design(tmp_path):
 
 
 def test_a_text_of_three_hundred_letters_is_not_tried_at_sizes_that_nobody_would_take(tmp_path):
-    """No size below half of the smallest is advised: what would be set and measured at it has no end."""
+    """No size below half of the smallest is advised: setting and measuring these would take for ever."""
     endless = " ".join([*NAMES, *LONG])[:300]
     made = design((*NAMES, endless), face="noto-sans", cap_height=6.0, smallest=4.0, breaks=3)
     done = run_order(made.write(tmp_path), files=False)
@@ -183,7 +184,7 @@ def test_a_text_of_three_hundred_letters_is_not_tried_at_sizes_that_nobody_would
 
 
 def test_one_text_that_no_design_would_take_keeps_no_advice_from_the_others(tmp_path):
-    """It is the client's to shorten; once the advice is taken it is all that is left, and a question."""
+    """The client has to shorten it; once the advice is followed, only a question about it is left."""
     endless = " ".join([*NAMES, *LONG])[:300]
     made = design((*LONG, *NAMES[:2], endless), face="noto-sans", cap_height=6.0, smallest=5.5)
     made = made.with_edits((Edit(table="blank", key="width", value=78.0),))

@@ -1,4 +1,4 @@
-"""What a docstring names in backticks exists: a function, class, parameter, module, key or file."""
+"""Names in backticks in docstrings exist: a function, class, parameter, module, key or file."""
 
 from __future__ import annotations
 
@@ -24,25 +24,25 @@ LEAST_CHECKED = 100
 
 @dataclass
 class Definitions:
-    """What the package defines."""
+    """Names that the package defines."""
 
     names: set[str] = field(default_factory=set)  # functions, classes, parameters, variables, attributes, imports
     fields: set[str] = field(default_factory=set)  # parameters and annotated attributes, order keys among them
-    words: set[str] = field(default_factory=set)  # of short strings in the code: keys, values, file names
-    members: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # class -> what it has
+    words: set[str] = field(default_factory=set)  # words of short strings in the code: keys, values, file names
+    members: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # class -> its members
     bases: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     modules: dict[str, set[str]] = field(default_factory=dict)  # dotted path below the package -> its own names
 
 
 def docstrings(tree: ast.AST) -> Iterator[tuple[int, str]]:
-    """Line and text of each string that stands by itself: docstrings, and those below a key or a constant."""
+    """Return line and text of each string statement: docstrings, and those below a key or a constant."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
             yield node.lineno, node.value.value
 
 
 def own_names(body: list[ast.stmt]) -> Iterator[str]:
-    """What statements define at their own level."""
+    """Return the names that statements define at their own level."""
     for node in body:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
             yield node.name
@@ -90,7 +90,7 @@ def read_definitions() -> Definitions:
 
 
 def looks_like_a_name(text: str) -> bool:
-    """Whether it is a name of code rather than a word: with an underscore, with capitals inside, or dotted."""
+    """Return whether it is a name from code rather than a word: with an underscore, with capitals inside, or dotted."""
     if NAME.fullmatch(text):
         return bool("_" in text.strip("_") or "." in text or re.search("[A-Z][a-z]", text))
     file = FILE.fullmatch(text)
@@ -107,7 +107,7 @@ def exists(name: str, here: Definitions) -> bool:
 
 
 def is_in_module(parts: list[str], here: Definitions) -> bool:
-    """`pipeline.core.storage.files`, `storage.door`, `answer_formats.ANSWER_FORMATS`: a module, or what is in it."""
+    """`pipeline.core.storage.files`, `storage.door`, `answer_formats.ANSWER_FORMATS`: a module, or a name in it."""
     own = parts[1:] if parts[0] == ROOT.name else parts
     for end in range(len(own), 0, -1):
         module, rest = ".".join(own[:end]), own[end:]
@@ -122,7 +122,7 @@ def is_path(parts: list[str], here: Definitions) -> bool:
 
 
 def is_member(parts: list[str], here: Definitions) -> bool:
-    """`Ledger.read_lettering`: what a class or one it inherits from has."""
+    """`Ledger.read_lettering`: a member of a class or of one it inherits from."""
     name, member = parts[0], parts[1]
     seen: set[str] = set()
     waiting = {name}
@@ -136,7 +136,7 @@ def is_member(parts: list[str], here: Definitions) -> bool:
 
 
 def is_of_a_library(parts: list[str]) -> bool:
-    """`json.dumps`, `str.format`: what a module or a type outside the package has."""
+    """`json.dumps`, `str.format`: a name of a module or type outside the package."""
     if hasattr(builtins, parts[0]):
         found = getattr(builtins, parts[0])
     else:
@@ -152,12 +152,12 @@ def is_of_a_library(parts: list[str]) -> bool:
 
 
 def is_key(parts: list[str], here: Definitions) -> bool:
-    """`finish.sanded_off`, `board.size.0.length`: keys one below the other, or a parameter and an attribute of it."""
+    """`finish.sanded_off`, `board.size.0.length`: nested keys, or an attribute of a parameter."""
     return all(part.isdigit() or part in here.fields for part in parts)
 
 
 def named(source: str) -> Iterator[tuple[int, str]]:
-    """Each name in backticks of a module's docstrings, with its line."""
+    """Return each name in backticks of a module's docstrings, with its line."""
     for line, text in docstrings(ast.parse(source)):
         for quoted in QUOTED.finditer(text):
             name = (quoted[1] or quoted[2]).removesuffix("()")
@@ -180,7 +180,8 @@ def test_every_name_in_a_docstring_exists():
 
 
 def test_names_that_are_gone_are_found():
-    """Planted ones: a function, a class, a member, a module, what a module or a library lacks, a key, a file."""
+    """Planted names: a function, a class, a member, a module, a name missing from a module or library, a key, a
+    file."""
     gone = ["read_no_order", "NoSuchLedger", "Ledger.read_nothing", "core.no_such_module",
             "core.storage.door.read_nothing",
             "json.no_dumps", "finish.never_sanded", "never-written.toml", "never_written.toml"]  # fmt: skip

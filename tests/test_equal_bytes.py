@@ -1,5 +1,5 @@
-"""Equal input gives equal bytes in every file a run writes: two processes with different hash seeds, one of them as on
-an older processor and with nothing kept, files compared."""
+"""Equal input gives equal bytes in every file a run writes: two processes with different hash seeds, one of them as
+on an older processor and with an empty cache, files compared."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ NAMES = ("Ada Tern", "Þóra & Reed", "Rea " * 40)
 
 
 def small_order(folder: Path, version: str) -> Path:
-    """The seabird trust's order with three names, one of them too long, and every kind of file it can write."""
+    """Return the seabird trust's order with three names, one of them too long, and every kind of file it can write."""
     shutil.copytree(ROOT / "sample_orders" / "seabird-trust", folder, ignore=shutil.ignore_patterns("out", "*.sqlite*"))
     book = openpyxl.Workbook()
     sheet = book.active
@@ -48,7 +48,7 @@ def small_order(folder: Path, version: str) -> Path:
 def test_two_processes_write_the_same_bytes(tmp_path, version):
     order = small_order(tmp_path / "order", version)
     for seed in SEEDS:
-        anew = ["--fresh"] if seed == SEEDS[1] and version == "R2010" else []  # what is kept is no other in R12
+        anew = ["--fresh"] if seed == SEEDS[1] and version == "R2010" else []  # the cache is the same in R12
         run = subprocess.run(
             [sys.executable, "-m", "pipeline", "run", str(order), "--out", str(tmp_path / seed), *anew],
             env={**os.environ, "PYTHONHASHSEED": seed, **(OLDER if seed == SEEDS[1] else {})},

@@ -1,6 +1,6 @@
-"""Every kind of finding that stops, raised as it comes about: nothing of what it stops is made, kept or released.
+"""Every kind of finding that stops, raised the way it happens: nothing that it stops is made, cached or released.
 
-Each case is a small order that was run and signed while all was well; then what the kind stands for happens to it. A
+Each case is a small order that was run and signed while everything was fine; then the problem of the kind occurs. A
 kind of severity stop without a case fails the test.
 """
 
@@ -34,7 +34,7 @@ from pipeline.outputs.explanation import explain
 from pipeline.run import run_order
 from tests.signoff.rounds import filled
 
-pytestmark = pytest.mark.xdist_group("every stop")  # the orders that were well are made once
+pytestmark = pytest.mark.xdist_group("every stop")  # the orders that were fine are made once
 NAMES = ("Ida Vex", "Bo Skua", "Una Tern")
 ORDER = """
 title = "Keepers of the Reach"
@@ -70,7 +70,7 @@ BOARD = "[board]\nunsigned = true\nsize = [{ length = 700.0, width = 190.0 }]\n"
 
 @dataclass
 class Job:
-    """The order folder, and how it is written anew."""
+    """The order folder, and how to rewrite it."""
 
     folder: Path
     values: dict[str, object] = field(default_factory=dict)
@@ -83,8 +83,8 @@ class Job:
         pocket: bool = True,
         **values: object,
     ) -> None:
-        """The order with other values, the list with other rows, the drawing with a keep-out in the zone or without a
-        pocket."""
+        """Write the order with other values, the list with other rows, the drawing with a keep-out in the zone or
+        without a pocket."""
         self.values |= values
         given = {"file": "list.csv", "thickness": 12.0, "smallest": 6.0, "bit": "", "end": "", **self.values}
         (self.folder / "order.toml").write_text(ORDER.format(**given), encoding="utf-8")
@@ -131,7 +131,7 @@ RING = '<circle cx="6" cy="6" r="5.4" fill="none" stroke="#000" stroke-width="1.
 
 
 def with_crest(drawn: str, end: str = CREST, bit: str = "") -> Callable[[Job], None]:
-    """The order with artwork drawn like this, 12 mm large."""
+    """Write the order with artwork drawn like this, 12 mm large."""
 
     def do(job: Job) -> None:
         (job.folder / "crest.svg").write_text(SVG.format(drawn), encoding="utf-8")
@@ -146,7 +146,7 @@ def badge_missing(job: Job) -> None:
 
 
 def workbook(job: Job, cell: str, value: object) -> None:
-    """The list as a workbook, with a value that text files cannot hold."""
+    """Write the list as a workbook, with a value that text files can't hold."""
     book = openpyxl.Workbook()
     for row in [("Name", "Post"), *names(*NAMES)]:
         book.active.append(row)
@@ -156,7 +156,7 @@ def workbook(job: Job, cell: str, value: object) -> None:
 
 
 def disk_loses(patch: pytest.MonkeyPatch) -> None:
-    """A disk that keeps only a part of the drawings of one plaque."""
+    """Simulate a disk that keeps only part of one plaque's drawings."""
     write = manifest.write_whole
 
     def short(target, data):
@@ -177,28 +177,28 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:
-    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_typesetter.py`
-    has a block that comes to this by itself, on every plaque."""
+    """Lines that keep displacing each other: no rounds are left for them. `tests/layout/test_typesetter.py` has a
+    block where this happens by itself, on every plaque."""
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 
 def too_tall(job: Job) -> None:
-    """Capitals higher than the blank."""
+    """Set capitals higher than the blank."""
     job.write(smallest=90.0)
     order = job.folder / "order.toml"
     order.write_text(order.read_text(encoding="utf-8").replace("cap_height = 6.0", "cap_height = 90.0"))
 
 
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
-    """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
+    """Shift grooves off their letters; simulations are cached by tolerance, so that the order has its own."""
     right = GroovePlanner.plan_piece
     patch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
 
 
 @dataclass(frozen=True)
 class Case:
-    """How a kind comes about. do: to the order that was signed and released. patch: to what the tool stands on. start:
-    what the order had before. rows: those it stops. told: what the release may say instead."""
+    """How a kind is raised. do: to the order that was signed and released. patch: to what the tool relies on. start:
+    what the order had before. rows: those it stops. told: what the release may report instead."""
 
     do: Callable[[Job], object] = lambda job: None
     patch: Callable[[pytest.MonkeyPatch], None] | None = None
@@ -285,7 +285,7 @@ AT_RELEASE: dict[str, tuple[dict[int, object], Callable[[Job], object]]] = {
 
 
 def test_every_kind_that_stops_has_a_case():
-    """A new kind needs a case here: how it comes about, and what must then not be there."""
+    """A new kind needs a case here: how it is raised, and what must then not exist."""
     stops = {code for code, kind in catalogue.KINDS.items() if kind.severity is Severity.STOP}
     assert stops == {*STOPS_PLAQUES, *STOPS_ORDERS, *STOPS_BOARDS, *STOPS_JIGS, *AT_RELEASE, *TRIED_WITH_THE_LEDGER}
     assert {code for code in stops if catalogue.KINDS[code].stops == "order"} == {*STOPS_ORDERS, "sign.ledger-older"}
@@ -324,14 +324,14 @@ def job(tmp_path) -> Job:
 
 
 def ran(job: Job, fresh: bool = False) -> tuple[int, dict]:
-    """A run, and its report as it lies on the disk."""
+    """Return a run, and its report as written to disk."""
     status = run_order(job.folder, workers=1, fresh=fresh).exit_status
     return status, json.loads((job.out / "report.json").read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="module")
 def well(tmp_path_factory) -> Callable[[str], Path]:
-    """Orders with these tables as they were when all was well: run, signed and released, each once."""
+    """Return orders with these tables from when everything was fine: run, signed and released, once each."""
 
     @lru_cache
     def made(start: str) -> Path:
@@ -347,7 +347,7 @@ def well(tmp_path_factory) -> Callable[[str], Path]:
 
 @pytest.fixture
 def signed(well, job) -> Callable[[str], None]:
-    """Makes the order of the test one that was signed and released."""
+    """Replace the order of the test by one that was signed and released."""
     return lambda start="": shutil.copytree(well(start), job.folder, dirs_exist_ok=True)
 
 
@@ -356,7 +356,7 @@ def codes(report: dict, row: int) -> set[str]:
 
 
 @pytest.mark.parametrize("code", [*STOPS_PLAQUES, *STOPS_ORDERS])
-def test_nothing_stopped_is_cut_kept_or_released(code, job, signed, monkeypatch, capsys):
+def test_nothing_stopped_is_cut_cached_or_released(code, job, signed, monkeypatch, capsys):
     case = (STOPS_PLAQUES | STOPS_ORDERS)[code]
     signed(case.start)
     case.do(job)
@@ -383,7 +383,7 @@ def test_nothing_stopped_is_cut_kept_or_released(code, job, signed, monkeypatch,
 
 
 @pytest.mark.parametrize("code", STOPS_ORDERS)
-def test_a_stop_of_the_order_is_said_once_on_every_paper(code, job, capsys):
+def test_a_stop_of_the_order_is_reported_once_on_every_paper(code, job, capsys):
     case = STOPS_ORDERS[code]
     job.write(end=case.start + BOARD)
     assert run_order(job.folder, workers=1).exit_status == 0
@@ -446,7 +446,7 @@ def test_a_stop_of_the_jig_leaves_the_single_files(code, job, signed, capsys):
 
 
 def test_a_stop_of_the_paper_keeps_the_shop_sheet_back(job, monkeypatch, capsys):
-    """No kind stops a paper yet; one that stops the order shows what would happen if it did."""
+    """No kind stops a paper yet; one that stops the order shows what would happen."""
     kind = catalogue.KINDS["stock.too-thin"]
     job.write(end=MILLED)
     assert run_order(job.folder, workers=1).exit_status == 0 and (job.out / "shop.pdf").exists()
@@ -490,7 +490,7 @@ def test_what_the_client_has_not_agreed_to_is_not_released(code, job, signed, ca
     assert main(["release", str(job.folder)]) == 1
     assert f"{code} (1)" in capsys.readouterr().out
     held = {name for name in job.released() if name.startswith("bo-skua")}
-    assert held == set() or code == "sign.more-pieces"  # the piece that is signed may go
+    assert held == set() or code == "sign.more-pieces"  # the signed piece may be released
     assert len(job.released()) == 2
 
 
@@ -498,7 +498,7 @@ def test_what_the_client_has_not_agreed_to_is_not_released(code, job, signed, ca
 
 
 def text_of(pdf: Path) -> str:
-    """All words of a paper, with one space between."""
+    """Return all words of a paper, separated by single spaces."""
     document = pypdfium2.PdfDocument(pdf)
     return " ".join(" ".join(page.get_textpage().get_text_range() for page in document).split())
 

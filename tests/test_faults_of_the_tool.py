@@ -1,4 +1,5 @@
-"""A fault of the tool ends with 3, in a few lines that say so, wherever it comes up; the trace lies in a file."""
+"""An internal error ends with exit status 3 and a few lines that say so, wherever it occurs; the traceback is in a
+file."""
 
 from __future__ import annotations
 
@@ -25,7 +26,7 @@ def failing(*given, **named):
 
 
 def told(capsys) -> tuple[str, Path]:
-    """What was said, and the file it names."""
+    """Return the output, and the file it names."""
     out, err = capsys.readouterr()
     assert out == ""
     return err, Path(re.search(r"Please send (.+) to the makers", err)[1])
@@ -44,8 +45,8 @@ def test_any_command_that_fails_ends_with_3(order, monkeypatch, capsys):
     assert cli.main(["cutters"]) == 3
 
 
-def test_a_fault_in_another_process_ends_with_3(order, monkeypatch, capsys):
-    """The proof is drawn in a process of its own."""
+def test_an_internal_error_in_another_process_ends_with_3(order, monkeypatch, capsys):
+    """The proof is drawn in a separate process."""
     monkeypatch.setattr("pipeline.outputs.proof.proof.write_proofs", failing)
     assert cli.main(["run", str(order), "--workers", "2"]) == 3
     said, file = told(capsys)
@@ -53,7 +54,7 @@ def test_a_fault_in_another_process_ends_with_3(order, monkeypatch, capsys):
     assert not (order / "out" / "proof.pdf").exists()
 
 
-def test_where_no_file_can_be_written_the_trace_is_shown(order, monkeypatch, capsys, tmp_path):
+def test_where_no_file_can_be_written_the_traceback_is_shown(order, monkeypatch, capsys, tmp_path):
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
     monkeypatch.setattr("pipeline.commands.cutters_command.list_cutters", failing)
@@ -63,7 +64,7 @@ def test_where_no_file_can_be_written_the_trace_is_shown(order, monkeypatch, cap
 
 
 def test_a_process_ends_with_3(tmp_path):
-    """The program itself, and one whose own modules cannot be read."""
+    """The program itself, and one whose modules can't be read."""
     for broken in (
         "import pipeline.commands.cutters_command; pipeline.commands.cutters_command.list_cutters = None",
         "sys.modules['pipeline.core.errors'] = None",
@@ -74,7 +75,7 @@ def test_a_process_ends_with_3(tmp_path):
         assert ended.stdout == "" and ended.stderr
 
 
-def test_a_run_that_is_stopped_by_hand_is_no_fault(order, monkeypatch, capsys):
+def test_an_interrupted_run_is_not_an_internal_error(order, monkeypatch, capsys):
     def stopped(*given, **named):
         raise KeyboardInterrupt
 

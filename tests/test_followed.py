@@ -1,6 +1,7 @@
-"""What a message of an order file tells to do is done, word for word, and the file is accepted: 80 slips of a maker.
+"""The remedy in a message about an order file is followed word for word, and the file is accepted: 80 typical
+mistakes.
 
-Whoever follows here knows no more than the message: where it is, what was found, what was expected, what to do.
+The test knows no more than the message: where it is, what was found, what was expected, what to do.
 """
 
 import copy
@@ -112,7 +113,7 @@ SLIPS = (
 
 
 def place_of(order, where):
-    """The table that a message's "[blank], layers.edge" or "[[line]] no. 1, arc.at" names, and the key in it."""
+    """Return the table that a message's "[blank], layers.edge" or "[[line]] no. 1, arc.at" names, and the key in it."""
     head, _, key = where.rpartition(", ")
     at = order
     if found := re.search(r"\[\[line\]\] no\. (\d+)", head):
@@ -128,7 +129,7 @@ def place_of(order, where):
 
 
 def follow(order, fault: Fault):
-    """Does what the message says."""
+    """Do what the message says."""
     at, key = place_of(order, fault.where)
     told, expected = fault.remedy, fault.expected
     if "there is no such key" in fault.found:
@@ -174,7 +175,7 @@ def follow(order, fault: Fault):
 
 
 @pytest.mark.parametrize("slip", SLIPS, ids=[f"{path}={value}" for path, value in SLIPS])
-def test_what_a_message_says_is_enough(slip, tmp_path):
+def test_following_the_message_is_enough(slip, tmp_path):
     path, value = slip
     order = copy.deepcopy(SOUND)
     *above, key = path.split(".")

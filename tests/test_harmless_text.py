@@ -1,5 +1,5 @@
-"""Control characters and overrides of direction, sent through each door: none comes out on the terminal, in a paper, a
-table or a report. Held against other readers of those files: pypdf, openpyxl, the csv and json libraries."""
+"""Control characters and direction overrides, passed in everywhere: none comes out on the terminal, in a paper, a
+table or a report. Checked with other readers of those files: pypdf, openpyxl, the csv and json libraries."""
 
 import csv
 import io
@@ -49,13 +49,13 @@ PLAIN = {
 
 
 def harmful(text: str) -> set[str]:
-    """The controls and overrides of a text, line ends and tabs apart; by the library's own categories."""
+    """Return the control characters and overrides of a text, except line ends and tabs; by the library's categories."""
     overrides = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2069") - {PDI}
     return {c for c in text if (unicodedata.category(c) in ("Cc", "Cs") and c not in "\n\t") or c in overrides}
 
 
 def outputs(folder: Path) -> dict[str, str]:
-    """What each file of the output folder says, as other readers have it, and what its name is."""
+    """Return what each file of the output folder contains, as other readers read it, and its name."""
     said = {}
     for path in sorted(p for p in folder.rglob("*") if p.is_file() and p.suffix not in (".dxf", ".sqlite")):
         name = path.name
@@ -114,7 +114,7 @@ def drawn(folder: Path, zone: str) -> Path:
 
 
 def with_layer(folder: Path) -> Path:
-    """A drawing with a layer of that name, which the order asks for in vain."""
+    """Return a drawing with a layer of that name, which lacks the layer that the order names."""
     return order(drawn(folder, ORDERED), blank='drawing = "plate.dxf"')
 
 
@@ -177,7 +177,7 @@ def test_an_argument_and_a_folder_of_such_a_name(tmp_path, capsys):
     assert not harmful(out) and not harmful(err), (out, err)
 
 
-def test_a_begun_order_repeats_nothing_harmful(tmp_path, capsys):
+def test_a_started_order_repeats_nothing_harmful(tmp_path, capsys):
     path = tmp_path / "list.csv"
     path.write_text(f"{EVIL}\n\nName,{EVIL}\nIda Vex,{EVIL}\nOdd {EVIL} Marram,Clerk\n", encoding="utf-8")
     assert main(["start", str(path), "--in", str(tmp_path / "new")]) == 0
@@ -214,7 +214,7 @@ def test_names_of_every_script_stay_as_they_are(name):
 
 
 def test_right_to_left_names_are_laid_out_by_themselves():
-    """UAX #9, 6.5: an isolate keeps the text round it in its own order; checked by another implementation of it."""
+    """UAX #9, 6.5: an isolate keeps the surrounding text in its own order; checked with another implementation."""
     from bidi import get_display
 
     line = "row 3, B3: “שלום כהן” 12 rows"

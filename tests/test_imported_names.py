@@ -1,5 +1,5 @@
-"""What the benches, the long runs and other helpers of the tests import exists: also within functions and in programs
-inside strings, which the suite doesn't run."""
+"""Names that benches, long runs and other test helpers import exist: also in functions and in programs inside
+strings, which the suite doesn't run."""
 
 import ast
 import importlib
@@ -14,7 +14,7 @@ HELPERS = [str(p.relative_to(TESTS)) for p in sorted(TESTS.rglob("*.py")) if not
 
 
 def find_programs(tree: ast.AST) -> Iterator[ast.AST]:
-    """The module itself, and every string in it that is a program with an import."""
+    """Return the module itself, and every string in it that is a program with an import."""
     yield tree
     parts = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
     for node in ast.walk(tree):
@@ -32,7 +32,7 @@ def find_programs(tree: ast.AST) -> Iterator[ast.AST]:
 
 
 def find_missing_imports(source: str) -> list[str]:
-    """Names imported from the package or from the tests that aren't there."""
+    """Return names imported from the package or from the tests that don't exist."""
     missing = []
     for program in find_programs(ast.parse(source)):
         for node in ast.walk(program):
@@ -58,7 +58,7 @@ def is_there(module: str, name: str) -> bool:
 
 
 @pytest.mark.parametrize("path", HELPERS)
-def test_what_a_helper_imports_exists(path):
+def test_every_name_that_a_helper_imports_exists(path):
     assert find_missing_imports((TESTS / path).read_text(encoding="utf-8")) == []
 
 

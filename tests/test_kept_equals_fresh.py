@@ -1,4 +1,4 @@
-"""A run with everything kept gives the bytes of a run with nothing kept, after any sequence of edits: a slice of
+"""A run with a full cache gives the bytes of a run with an empty one, after any sequence of edits: a sample of
 `python -m tests.long.kept_equals_fresh`."""
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ def environment(monkeypatch, tmp_path):
 
 @pytest.fixture(scope="module")
 def letters(tmp_path_factory):
-    """What is measured of letters, once for all orders."""
+    """Measure letters once for all orders."""
     return tmp_path_factory.mktemp("letters")
 
 
 def editing(folder, seed: int, letters) -> Editing:
-    """A slice of the keys is tried by each."""
+    """Each tries a sample of the keys."""
     return Editing(folder, seed, SAMPLES[seed % SLICES :: SLICES], letters)
 
 
@@ -42,7 +42,7 @@ def test_after_any_edit_kept_equals_fresh(environment, tmp_path, letters, seed):
 
 
 def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, letters, monkeypatch):
-    """The key as it once was: without the findings of a row, and so without what stops it."""
+    """The key as it once was: without the findings of a row, and so without its stops."""
     key = PlaqueCache.build_key
 
     def short(self, recipient):

@@ -1,4 +1,4 @@
-"""What a run keeps, put out of shape or out of place: it is made anew, and nothing else shows."""
+"""Cached values that are malformed or swapped: they are recomputed, and nothing else changes."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ SPACES = {
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory) -> tuple[Path, dict[str, bytes], list[Row]]:
-    """An order that keeps values of every kind; its files; what it kept."""
+    """Return an order that caches values of every kind; its files; its cache."""
     folder = tmp_path_factory.mktemp("whole")
     (folder / "order").mkdir()
     (folder / "order" / "order.toml").write_text(ORDER, encoding="utf-8")
@@ -125,7 +125,7 @@ def rows_of(folder: Path) -> list[Row]:
 
 
 def with_rows(folder: Path, rows: list[Row], change: Callable[[list[Row]], list[Row]]) -> None:
-    """The cache of that run, with its rows changed."""
+    """Return the cache of that run, with its rows changed."""
     (folder / "plaques").mkdir(parents=True)
     kept = cache.Cache(folder / "plaques")
     kept.put_text("none", "none", "0")
@@ -139,13 +139,13 @@ def of_space(rows: list[Row], space: str) -> list[Row]:
     return [row for row in rows if row[3] == space]
 
 
-def test_the_order_keeps_every_kind(whole):
+def test_the_order_caches_every_kind(whole):
     assert {space for *_, space in whole[2]} == SPACES
 
 
 @pytest.mark.parametrize("sealed", [False, True])
-def test_rows_that_changed_places_are_made_anew(whole, tmp_path, monkeypatch, sealed):
-    """Each space's contents moved on by one: with their seals, or sealed for another tool's rows."""
+def test_swapped_rows_are_recomputed(whole, tmp_path, monkeypatch, sealed):
+    """The contents of each space moved on by one: with their seals, or sealed for another tool's rows."""
     order, files, kept = whole
 
     def turned(rows: list[Row]) -> list[Row]:
@@ -169,7 +169,7 @@ NEVER = {"": 0}
 
 
 def out_of_shape(value: object, chance: random.Random) -> object:
-    """The value changed in one place so that it is of another form."""
+    """Return the value changed in one place so that it has another form."""
     places = list(places_of(value))
     at = chance.choice(places)
     return replaced(value, at, NEVER if at else chance.choice([NEVER, None, True]))
@@ -190,8 +190,8 @@ def replaced(value, at: tuple, by: object):
     return out
 
 
-def test_values_out_of_shape_are_made_anew(whole, tmp_path, monkeypatch):
-    """Sealed as if they were sound."""
+def test_malformed_values_are_recomputed(whole, tmp_path, monkeypatch):
+    """Sealed as if they were valid."""
     order, files, kept = whole
     chance = random.Random(0)
 

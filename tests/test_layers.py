@@ -1,4 +1,4 @@
-"""The layer table in DEVELOPERS.md is the law: every import in the package is held against it."""
+"""The layer table in DEVELOPERS.md applies: every import in the package is checked against it."""
 
 import ast
 import re
@@ -30,7 +30,7 @@ def imports(path: Path) -> set[str]:
     return found - {"VERSION"}
 
 
-def test_every_folder_stands_in_the_table():
+def test_every_folder_is_in_the_table():
     folders = {p.stem for p in (ROOT / "pipeline").iterdir() if p.is_dir() and p.name not in ("__pycache__", "_fonts")}
     assert folders <= table().keys()
 
@@ -67,7 +67,7 @@ def read_module_imports() -> dict[str, set[str]]:
     return graph
 
 
-def test_no_modules_import_each_other_in_a_circle():
+def test_there_are_no_circular_imports():
     graph = read_module_imports()
     assert len(graph) > 300
     TopologicalSorter(graph).prepare()  # CycleError names the circle

@@ -1,4 +1,4 @@
-"""The libraries the tool asks for: each explained in one table, each used."""
+"""The libraries that the tool requires: each explained in one table, each used."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ def plain(name: str) -> str:
 
 
 def asked_for() -> set[str]:
-    """What the tool asks for, and what it asks for pictures alone."""
+    """Return the required libraries, and those required for pictures only."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     lines = [*project["dependencies"], *project["optional-dependencies"]["pictures"]]
     return {plain(LIBRARY.match(line)[0]) for line in lines}
 
 
 def not_here() -> set[str]:
-    """Optional libraries that are not installed."""
+    """Return optional libraries that aren't installed."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     named = {LIBRARY.match(line)[0] for line in project["optional-dependencies"]["pictures"]}
     return {plain(name) for name in named if not any(True for _ in distributions(name=name))}
@@ -38,7 +38,7 @@ def modules() -> list[tuple[Path, ast.Module]]:
 
 
 def imports(tree: ast.Module) -> list[tuple[str, list[str]]]:
-    """Modules of other packages, and what is taken from each."""
+    """Return modules of other packages, and the names used of each."""
     found = []
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
@@ -48,8 +48,8 @@ def imports(tree: ast.Module) -> list[tuple[str, list[str]]]:
     return [(name, names) for name, names in found if name.partition(".")[0] not in ("pipeline", "__future__")]
 
 
-def test_the_command_that_is_installed_is_there():
-    """What `pip install` makes the command `plaques` of can be called."""
+def test_the_installed_command_exists():
+    """The entry point that `pip install` creates for `plaques` can be called."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     module, _, function = project["scripts"]["plaques"].partition(":")
     assert callable(getattr(import_module(module), function))

@@ -1,4 +1,4 @@
-"""One name, one meaning: a class, a module or a folder of the package has a name that no other has."""
+"""One name, one meaning: every class, module and folder of the package has a unique name."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent / "pipeline"
-ENTRIES = {"__init__", "__main__"}  # names that Python itself gives
+ENTRIES = {"__init__", "__main__"}  # names that Python prescribes
 
 FOLDERS_MAIN_MODULE = "the module that the folder of this name is there for, beside what it alone needs"
 TWICE = {
@@ -22,7 +22,7 @@ TWICE = {
 
 
 def class_names(root: Path) -> dict[str, list[str]]:
-    """Name without leading underscore → each place of a class with it, wherever in a module it stands."""
+    """Map name without leading underscore → each class with it, wherever it is in a module."""
     found = defaultdict(list)
     for path in sorted(root.rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -32,7 +32,7 @@ def class_names(root: Path) -> dict[str, list[str]]:
 
 
 def module_names(root: Path) -> dict[str, list[str]]:
-    """Name → each module or folder with it."""
+    """Map name → each module or folder with it."""
     found = defaultdict(list)
     for path in sorted(root.rglob("*.py")):
         if path.stem not in ENTRIES:
@@ -47,12 +47,12 @@ def twice(names: dict[str, list[str]]) -> dict[str, list[str]]:
 
 
 @pytest.mark.parametrize("names", [class_names, module_names])
-def test_no_name_stands_twice_without_a_reason(names):
+def test_no_name_is_used_twice_without_a_reason(names):
     wrong = {name: places for name, places in twice(names(ROOT)).items() if name not in TWICE}
     assert not wrong
 
 
-def test_few_names_stand_twice_and_each_listed_one_does():
+def test_few_names_are_used_twice_and_each_exception_is_needed():
     assert len(TWICE) <= 10
     assert all(TWICE.values())
     assert twice(class_names(ROOT)).keys() | twice(module_names(ROOT)).keys() == TWICE.keys()

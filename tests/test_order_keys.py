@@ -1,4 +1,4 @@
-"""Every key of the order has values to try, and each of them makes an order that can be read."""
+"""Every key of the order has values to try, and each of them makes a readable order."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def drawings():
-    """Each drawing is read once for the same keys of `[blank]`."""
+    """Read each drawing once for the same keys of `[blank]`."""
     return Cache(None)
 
 
 @pytest.fixture(scope="module")
 def as_read():
-    """The values of an order without the key that is tried: the same for most keys, and read once."""
+    """Return the values of an order without the key that is tried: the same for most keys, so read once."""
     read = {}
 
     def values(folder, raw):
@@ -44,7 +44,7 @@ def as_read():
 
 @pytest.fixture(scope="module")
 def recipients():
-    """Each list is read once for the same keys of `[list]` and the same texts of the lines."""
+    """Read each list once for the same keys of `[list]` and the same texts of the lines."""
     listed = {}
 
     def read_once(folder):
@@ -77,7 +77,8 @@ def test_keys_are_found_in_every_kind_of_table():
 
 @pytest.mark.parametrize("sample", SAMPLES, ids=lambda s: f"{s.key}={'out' if s.value is OUT else s.value}")
 def test_each_value_makes_a_valid_order_of_its_own(folder, drawings, recipients, as_read, sample):
-    """Valid as a whole: order file, drawing, list, faces and shop floor; and another order than without it."""
+    """Valid as a whole: order file, drawing, list, typefaces and shop floor; and different from the order without
+    it."""
     before = as_read(folder, sample.before())
     read = read_order(write_order(folder, sample.after()))
     blank, _ = read_blank(read, drawings)

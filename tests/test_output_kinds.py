@@ -1,4 +1,4 @@
-"""Outputs of a run: what lies in its folder, and what is read back of it, follows from the entries alone."""
+"""Outputs of a run: the files in its folder, and what is read back, are determined by the entries alone."""
 
 from __future__ import annotations
 
@@ -33,10 +33,10 @@ def test_each_file_in_the_output_folder_belongs_to_an_output(job, tmp_path, chec
     kinds = [kind for kind in OUTPUTS if kind.files and (kind.when_checking or not checking)]
     written = {name: [kind.files for kind in kinds if re.fullmatch(kind.files, name)] for name in files_in(tmp_path)}
     assert all(len(patterns) == 1 for patterns in written.values()), written
-    assert len(written) == len(kinds)  # and each output has left its file
+    assert len(written) == len(kinds)  # and each output has written its file
 
 
-def test_what_a_killed_run_left_of_any_output_is_cleared_away(tmp_path):
+def test_unfinished_files_of_any_output_are_removed(tmp_path):
     begun = {"check.xlsx", "report.json", "proof.pdf", "proof-12.pdf", "shop.pdf"}
     kept = {f".notes.txt.{DEAD}.part", f".proof-x.pdf.{DEAD}.part", "check.xlsx"}
     for name in {f".{name}.{DEAD}.part" for name in begun} | kept:
@@ -46,9 +46,9 @@ def test_what_a_killed_run_left_of_any_output_is_cleared_away(tmp_path):
 
 
 def test_the_accounts_of_each_output_miss_what_is_not_there(job, tmp_path):
-    """An empty folder: each output whose pieces are counted says that something is missing."""
+    """An empty folder: each output whose pieces are counted is reported as missing."""
     done = run_order(job.folder, workers=1)
     silent = {
         kind.files or kind.stage for kind in OUTPUTS if not list(kind.account(done.outcome, done.revision, tmp_path))
     }
-    assert silent == {r"shop\.pdf", "shop sheet"}  # boards hold what is signed; their own list says which there are
+    assert silent == {r"shop\.pdf", "shop sheet"}  # boards hold signed pieces only; their own list names them

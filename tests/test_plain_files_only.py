@@ -1,4 +1,4 @@
-"""A named pipe where a file belongs: opened, it would wait for ever. Each is told, or put aside, and nothing hangs."""
+"""A named pipe instead of a file would block when opened. Each is reported, or put aside, and nothing hangs."""
 
 import os
 import shutil
@@ -29,7 +29,7 @@ pytestmark = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system h
 
 @pytest.fixture(autouse=True)
 def alarm():
-    """Whatever waits is ended, and the test with it."""
+    """Interrupt anything that blocks, and the test with it."""
 
     def late(number, frame):
         raise TimeoutError("something waited for a pipe")

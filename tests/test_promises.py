@@ -1,4 +1,4 @@
-"""What the sign-off promises is written in DEVELOPERS.md; each promise names tests, and they are there."""
+"""The promises of the sign-off are in DEVELOPERS.md; each names tests, and these exist."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 def promises() -> list[tuple[str, str, list[str]]]:
-    """(promise, against whom, tests) of each row of the table."""
+    """Return (promise, against whom, tests) of each row of the table."""
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     part = text.partition("## What the sign-off promises")[2].partition("\n## ")[0]
     rows = [line.strip("|").split("|") for line in part.splitlines() if line.startswith("| ")]
     return [(a.strip(), b.strip(), re.findall(r"`([^`]+::[^`]+)`", c)) for a, b, c in rows if a.strip() != "promise"]
 
 
-def test_each_promise_names_tests_that_are_there():
+def test_each_promise_names_existing_tests():
     table = promises()
     assert len(table) >= 15
     wrong = []

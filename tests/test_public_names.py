@@ -1,4 +1,4 @@
-"""Only public names of other packages are used: no attribute with a leading underscore of anything that is not ours."""
+"""Only public names of other packages are used: no attribute with a leading underscore, except our own."""
 
 import ast
 import importlib
@@ -17,7 +17,7 @@ LOOKED_AT = (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Attribute,
 
 @cache
 def modules(root: Path) -> dict[str, list[ast.AST]]:
-    """What is looked at of every module of the package, each read and walked through once."""
+    """Return the inspected parts of every module of the package, each read and walked once."""
     held = {}
     for path in sorted(root.rglob("*.py")):
         tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -30,7 +30,8 @@ def private(name: str) -> bool:
 
 
 def own_names(nodes: list[ast.AST]) -> set[str]:
-    """Names with a leading underscore that a module gives: to functions, classes, attributes, fields, slots."""
+    """Return the names with a leading underscore that a module defines: functions, classes, attributes, fields,
+    slots."""
     names = set()
     for node in nodes:
         if isinstance(node, ast.FunctionDef | ast.ClassDef | ast.AsyncFunctionDef):
@@ -47,7 +48,8 @@ def own_names(nodes: list[ast.AST]) -> set[str]:
 
 
 def of_libraries(nodes: list[ast.AST]) -> dict[str, tuple[str, str]]:
-    """What a module imports from other packages: the name here → module and name there ("" for the module itself)."""
+    """Return a module's imports from other packages: the name here → module and name there ("" for the module
+    itself)."""
     found = {}
     for node in nodes:
         if isinstance(node, ast.Import):
@@ -62,7 +64,7 @@ def is_ours(module: str) -> bool:
 
 
 def inherited(nodes: list[ast.AST], libraries: dict[str, tuple[str, str]]) -> set[str]:
-    """Private names that a class of ours has from a class of a library: to define one is to put ours in its place."""
+    """Return private names that a class of ours inherits from a library's class: defining one would override it."""
     names = set()
     for node in nodes:
         if isinstance(node, ast.ClassDef):
@@ -76,7 +78,7 @@ def inherited(nodes: list[ast.AST], libraries: dict[str, tuple[str, str]]) -> se
 
 
 def resolved(base: ast.expr, libraries: dict[str, tuple[str, str]]) -> object:
-    """The library's class that an expression like `library.module.Class` names."""
+    """Return the library's class that an expression like `library.module.Class` names."""
     if isinstance(base, ast.Attribute):
         return getattr(resolved(base.value, libraries), base.attr)
     module, name = libraries[base.id]
@@ -85,8 +87,8 @@ def resolved(base: ast.expr, libraries: dict[str, tuple[str, str]]) -> object:
 
 
 def private_uses(root: Path) -> dict[str, set[str]]:
-    """By file, private names that are imported from a library, read off one, inherited from one of its classes, or
-    read off anything else where neither this module nor another of ours gives such a name."""
+    """Return, by file, private names imported from a library, read from one, inherited from one of its classes, or
+    read from anything else when neither this module nor another of ours defines that name."""
     everywhere = set().union(*map(own_names, modules(root).values()))
     found: dict[str, set[str]] = {}
     for file, nodes in modules(root).items():

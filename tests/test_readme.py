@@ -1,4 +1,4 @@
-"""The README tells the truth: what it names is there, and its first steps are word for word those of `start`."""
+"""The README is correct: what it names exists, and its first steps are word for word those that `start` prints."""
 
 import re
 import subprocess

@@ -1,4 +1,4 @@
-"""The reference is generated: it equals what the code says now, and nothing in it is missing or left over."""
+"""The reference is generated: it matches the code, and nothing in it is missing or outdated."""
 
 import dataclasses
 
@@ -19,7 +19,7 @@ from tests.order_keys import order_keys
 
 
 @pytest.mark.parametrize("name", sorted(build_pages()))
-def test_a_page_is_what_the_code_says(name):
+def test_each_page_matches_the_code(name):
     written = (FOLDER / name).read_text(encoding="utf-8")
     assert written == build_pages()[name], "stale: run `python -m pipeline.reference` and commit what it writes"
 

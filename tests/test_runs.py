@@ -1,4 +1,5 @@
-"""Runs that make only what has changed, and runs in several processes: always the bytes of a run that makes all."""
+"""Runs that make only what has changed, and runs in several processes, give the bytes of a run that makes
+everything."""
 
 from __future__ import annotations
 
@@ -32,7 +33,7 @@ from pipeline.run import run_order
 from tests.bench.orders import list_of, names, write_order
 
 ROOT = Path(__file__).resolve().parents[1]
-pytestmark = pytest.mark.xdist_group("runs")  # begun from two runs that are made once
+pytestmark = pytest.mark.xdist_group("runs")  # all start from two runs that are made once
 
 NAMES = [
     "Ada Tern",
@@ -64,7 +65,7 @@ also    = ["svg"]
 
 
 def few_letters(folder: Path, rows: list[str], **more: str) -> Path:
-    """An order whose fixed lines are short: what is kept of letters is thrown away here again and again."""
+    """Return an order whose fixed lines are short: the cached letters are discarded here again and again."""
     order = write_order(folder, rows, **more)
     rewrite(order, "Founder of the new wing", "Founder")
     rewrite(order, "Larkrise Hospice · 2026", "2026")
@@ -73,7 +74,8 @@ def few_letters(folder: Path, rows: list[str], **more: str) -> Path:
 
 @pytest.fixture(scope="module")
 def order(tmp_path_factory) -> Path:
-    """Every kind of line: broken or smaller, one size for all, fixed, on an arc, on the back; SVG files too."""
+    """Write an order with every kind of line: broken or smaller, one size for all, fixed, on an arc, on the back;
+    SVG files too."""
     return few_letters(tmp_path_factory.mktemp("order"), NAMES, more=MORE.format(size="all"), end=FURTHER)
 
 
@@ -88,19 +90,19 @@ def run(order: Path, out: Path, **how):
 
 @pytest.fixture(scope="module")
 def one(order, tmp_path_factory):
-    """The order made by one process, and what was written."""
+    """Return the order made by one process, and its files."""
     return run(order, tmp_path_factory.mktemp("one"), workers=1)
 
 
 @pytest.fixture
 def start_method():
-    """How processes are begun from here on, until the test ends; None: the platform's own way."""
+    """Set the start method of processes until the test ends; None: the platform's default."""
     yield partial(multiprocessing.set_start_method, force=True)
     multiprocessing.set_start_method(None, force=True)
 
 
 def made(monkeypatch) -> list[int]:
-    """Rows that are made, not taken as they were kept, from here on."""
+    """Return the rows that are made, not taken from the cache, from here on."""
     rows: list[int] = []
     make = PlaqueMaker.make
 
@@ -112,7 +114,7 @@ def made(monkeypatch) -> list[int]:
     return rows
 
 
-def test_the_order_has_what_it_should(one):
+def test_the_order_has_every_kind_of_line(one):
     done, files = one
     codes = {f.code for p in done.outcome.plaques for f in p.findings}
     assert {"face.glyph-missing", "list.repeated"} <= codes and codes & {"fit.set-smaller", "fit.broken"}
@@ -131,12 +133,12 @@ def test_any_number_of_processes_gives_the_same_bytes(order, one, tmp_path, monk
     assert done.report == one[0].report
 
 
-def test_what_is_kept_is_what_was_made(order, one, tmp_path, monkeypatch):
+def test_cached_plaques_equal_made_ones(order, one, tmp_path, monkeypatch):
     out = tmp_path / "out"
     run(order, out, workers=1)
     rows = made(monkeypatch)
     done, files = run(order, out, workers=1)
-    assert rows == [5]  # what was stopped is made anew
+    assert rows == [5]  # a stopped plaque is made again
     assert files == one[1]
     assert done.report == one[0].report
 
@@ -146,7 +148,7 @@ def test_what_is_kept_is_what_was_made(order, one, tmp_path, monkeypatch):
 
 @pytest.fixture(scope="module")
 def base(kept, tmp_path_factory) -> Path:
-    """A plain order that has been run, and what was kept of it."""
+    """Return a plain order that has been run, and its cache."""
     folder = tmp_path_factory.mktemp("base")
     order = few_letters(folder / "order", ["Ada Tern", "Bo Skua", "Orla Wren"])
     with pytest.MonkeyPatch.context() as patch:
@@ -157,14 +159,14 @@ def base(kept, tmp_path_factory) -> Path:
 
 @pytest.fixture
 def plain(base, tmp_path, monkeypatch) -> Path:
-    """A copy of it, with what was kept as it was."""
+    """Return a copy of it, with its cache unchanged."""
     shutil.copytree(base, tmp_path / "job")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "job" / "kept"))
     return tmp_path / "job" / "order"
 
 
 def kept_rows(order: Path, spaces: tuple[str, ...], change: str, *values: object) -> int:
-    """Changes rows of these spaces in what is kept; how many."""
+    """Change rows of these spaces in the cache; return how many."""
     with sqlite3.connect(order.parent / "kept" / "plaques" / FILE) as db:
         many = ",".join("?" * len(spaces))
         changed = db.execute(f"{change} WHERE space IN ({many})", (*values, *spaces)).rowcount
@@ -173,20 +175,20 @@ def kept_rows(order: Path, spaces: tuple[str, ...], change: str, *values: object
 
 
 def forget(folder: Path, monkeypatch) -> None:
-    """From here on nothing kept of plaques is used; letters stay measured: what is kept is a copy without plaques."""
+    """From here on no cached plaques are used; letters stay measured: the cache is a copy without plaques."""
     shop = folder / "without-plaques"
     (shop / "plaques").mkdir(parents=True)
     held, mine = Path(os.environ["XDG_CACHE_HOME"]) / "plaques" / FILE, shop / "plaques" / FILE
     with contextlib.closing(sqlite3.connect(held, timeout=60)) as kept, contextlib.closing(sqlite3.connect(mine)) as db:
         kept.backup(db)
-        if db.execute("SELECT * FROM sqlite_master WHERE name = 'kept'").fetchall():  # it was not damaged
+        if db.execute("SELECT * FROM sqlite_master WHERE name = 'kept'").fetchall():  # it wasn't damaged
             db.execute("DELETE FROM kept WHERE space = 'plaque'")
             db.commit()
     monkeypatch.setenv("XDG_CACHE_HOME", str(shop))
 
 
 def again(order: Path, monkeypatch) -> list[int]:
-    """The rows that are made by another run; its files are those of a run that makes everything."""
+    """Return the rows that another run makes; its files are those of a run that makes everything."""
     rows = made(monkeypatch)
     _, files = run(order, order.parent / "out", workers=1)
     found = list(rows)
@@ -211,8 +213,8 @@ def test_an_inserted_row_moves_the_others_which_are_made_anew(plain, monkeypatch
     assert again(plain, monkeypatch) == [3, 4, 5]
 
 
-def test_a_row_that_is_stopped_and_mended_loses_and_gets_its_files(plain, monkeypatch):
-    """An error cell stops the plaque, and its file goes; put right, it is made; what stopped is not kept."""
+def test_a_row_that_is_stopped_and_corrected_loses_and_regains_its_files(plain, monkeypatch):
+    """An error cell stops the plaque, and its file is removed; corrected, it is made; the stopped one isn't cached."""
     out = plain.parent / "out"
 
     def files() -> set[str]:
@@ -225,7 +227,8 @@ def test_a_row_that_is_stopped_and_mended_loses_and_gets_its_files(plain, monkey
 
 
 def test_a_cell_beside_the_name_that_shows_an_error_stops_and_clears_the_plaque(tmp_path, monkeypatch):
-    """Read `Ada,#REF!`, then cleared, then as before: stopped, ready, stopped, and its file comes and goes."""
+    """Read as `Ada,#REF!`, then cleared, then as before: stopped, ready, stopped, and its file appears and
+    disappears."""
     order = few_letters(tmp_path / "order", ["Ada Tern"])
     toml = (order / "order.toml").read_text(encoding="utf-8")
     toml = toml.replace('columns = { name = "Name" }', 'columns = { name = "Name", post = "Post" }')
@@ -247,10 +250,10 @@ def test_a_cell_beside_the_name_that_shows_an_error_stops_and_clears_the_plaque(
         ('shop     = "Saltmarsh Workshop"', 'shop     = "Another Workshop"', [2, 3, 4]),  # any change of the order
         ("thickness     = 12", "thickness     = 12.5", [2, 3, 4]),
         ("[cutter]", "[limits]\nland = 0.15\n\n[cutter]", [2, 3, 4]),
-        ('client = "Larkrise Hospice Trust"', 'client = "Larkrise Hospice"', [2, 3, 4]),  # it stands in the files
+        ('client = "Larkrise Hospice Trust"', 'client = "Larkrise Hospice"', [2, 3, 4]),  # it is in the files
     ],
 )
-def test_a_changed_order_makes_every_plaque(plain, monkeypatch, old, new, rows):
+def test_a_changed_order_remakes_every_plaque(plain, monkeypatch, old, new, rows):
     rewrite(plain, old, new)
     if "client" in old:  # another order's folder is refused
         (plain.parent / "out").rename(plain.parent / "before")
@@ -266,7 +269,7 @@ def test_a_changed_font_file_is_another_font(plain, monkeypatch):
     assert again(plain, monkeypatch) == [2, 3, 4]
 
 
-def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch):
+def test_another_version_of_the_tool_uses_nothing_cached(plain, monkeypatch):
     rows, drawn = made(monkeypatch), []
     unite = outlines.unite_contours
     monkeypatch.setattr(outlines, "unite_contours", lambda *given: (drawn.append(given), unite(*given))[1])
@@ -322,7 +325,7 @@ def test_the_stamp_follows_every_library(monkeypatch):
 
 
 @pytest.mark.parametrize("damage", ["changed", "gone"])
-def test_a_file_that_is_not_as_it_was_is_made_again(plain, monkeypatch, damage):
+def test_a_changed_file_is_made_again(plain, monkeypatch, damage):
     file = next((plain.parent / "out" / "cut").glob("bo-*.dxf"))
     before = file.read_bytes()
     file.unlink()
@@ -335,7 +338,7 @@ def test_a_file_that_is_not_as_it_was_is_made_again(plain, monkeypatch, damage):
 
 
 @pytest.mark.parametrize("spoil", ["file", "plaque", "letters"])
-def test_a_damaged_cache_is_not_believed(plain, monkeypatch, spoil):
+def test_a_damaged_cache_is_not_trusted(plain, monkeypatch, spoil):
     if spoil == "file":
         (plain.parent / "kept" / "plaques" / FILE).write_bytes(b"\x00" * 500)
     else:
@@ -348,7 +351,7 @@ def test_a_damaged_cache_is_not_believed(plain, monkeypatch, spoil):
 
 @pytest.mark.parametrize("after", [0, 2])
 def test_a_process_that_dies_is_one_clear_error(plain, tmp_path, monkeypatch, start_method, capsys, after):
-    """It dies with so many plaques made; what the other process has made by then is whole, and noted."""
+    """It dies after that many plaques; what the other process has made by then is whole, and noted."""
     here, make, done = os.getpid(), PlaqueMaker.make, []
 
     def die(self, recipient):
@@ -396,8 +399,8 @@ def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatc
         run_order(plain, out=plain.parent / "out", workers=2)
 
 
-def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
-    """The second of two new names is made when somebody stops it; the first is not made again."""
+def test_an_interrupted_run_keeps_what_it_made(plain, monkeypatch):
+    """The second of two new names is being made when somebody interrupts it; the first isn't made again."""
     make = PlaqueMaker.make
 
     def stopped(self, recipient):
@@ -420,7 +423,7 @@ runpy.run_module("pipeline", run_name="__main__", alter_sys=True)
 
 
 def running(tmp_path: Path) -> subprocess.Popen[bytes]:
-    """A run in three processes that has written its first files, in a session of its own."""
+    """Return a run in three processes that has written its first files, in its own session."""
     order = write_order(tmp_path / "order", names(400))
     words = [sys.executable, "-c", STOPPABLE, "run", str(order), "--workers", "3"]
     ran = subprocess.Popen(words, cwd=ROOT, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -430,15 +433,15 @@ def running(tmp_path: Path) -> subprocess.Popen[bytes]:
     return ran
 
 
-def test_the_others_end_with_the_process_that_began_them(tmp_path):
+def test_worker_processes_end_with_their_parent(tmp_path):
     ran = running(tmp_path)
-    ran.kill()  # it alone
-    said, wrong = ran.communicate()  # comes to an end only when no process holds the other end any more
+    ran.kill()  # only this one
+    said, wrong = ran.communicate()  # ends only when no process holds the other end
     assert (said, wrong) == (b"", b"")
     assert len(list((tmp_path / "order" / "out" / "cut").glob("*.dxf"))) < 400
 
 
-def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
+def test_an_interrupted_run_leaves_no_process_and_reports_it(tmp_path):
     ran = running(tmp_path)
     os.killpg(ran.pid, signal.SIGINT)
     _, said = ran.communicate()
@@ -448,7 +451,7 @@ def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
 
 
 def ended(group: int) -> bool:
-    """Whether no process of a group is there any more, once the system has cleared away those that have ended."""
+    """Return whether no process of a group exists any more, once the system has reaped those that have ended."""
     for _ in range(600):
         try:
             os.killpg(group, 0)
@@ -487,7 +490,7 @@ def test_a_folder_that_cannot_be_written_is_told_from_any_process(plain, monkeyp
         run_order(plain, out=plain.parent / "elsewhere", workers=2)
 
 
-def test_fresh_uses_nothing_kept_and_keeps_nothing(plain, monkeypatch):
+def test_fresh_neither_reads_nor_writes_the_cache(plain, monkeypatch):
     rows = made(monkeypatch)
     file = plain.parent / "kept" / "plaques" / FILE
     file.write_bytes(b"not looked at")
@@ -496,7 +499,7 @@ def test_fresh_uses_nothing_kept_and_keeps_nothing(plain, monkeypatch):
     assert rows == [2] and file.read_bytes() == b"not looked at"
 
 
-def test_why_nothing_is_kept_is_said_to_who_asks(plain, tmp_path, monkeypatch, capsys):
+def test_verbose_output_says_why_nothing_is_cached(plain, tmp_path, monkeypatch, capsys):
     (tmp_path / "file").write_text("in the way")
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
     (plain / "names.csv").write_bytes(list_of(["Ada"]))
@@ -511,7 +514,7 @@ def test_few_plaques_are_made_by_one_process():
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1", "two", "1.5"])
-def test_a_number_of_processes_that_is_none_is_refused(wrong, capsys):
+def test_an_impossible_number_of_processes_is_refused(wrong, capsys):
     with pytest.raises(SystemExit) as stop:
         cli.main(["run", "nowhere", "--workers", wrong])
     assert stop.value.code == 2

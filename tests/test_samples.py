@@ -1,4 +1,4 @@
-"""The sample orders from end to end, and what other programs read in the files they make."""
+"""The sample orders end to end, and what other programs read in the files they make."""
 
 import contextlib
 import hashlib
@@ -40,19 +40,19 @@ INSUNITS = {"mm": 4, "in": 1}  # published DXF reference: header variable $INSUN
 
 
 def copied(name, folder):
-    """The order's folder without what an earlier run left in it."""
+    """Copy the order's folder without the results of an earlier run."""
     return shutil.copytree(SAMPLES[name], folder / name, ignore=shutil.ignore_patterns("out", "signoff.sqlite*"))
 
 
 def bytes_of(folder):
-    """Path below the folder -> sha256 of every file in it."""
+    """Return path below the folder -> sha256 of every file in it."""
     files = (path for path in sorted(folder.rglob("*")) if path.is_file())
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
 @pytest.fixture(scope="session")
 def runs(tmp_path_factory):
-    """Runs a sample order once for all tests that only look at what came of it."""
+    """Run a sample order once for all tests that only inspect the result."""
     done = {}
 
     def run(name):
@@ -66,7 +66,7 @@ def runs(tmp_path_factory):
 
 @pytest.fixture
 def again(runs, tmp_path):
-    """A copy of a sample order and of all that its run has left, to change and to run once more; and that run."""
+    """Copy a sample order with all the results of its run, to change and run again; return it with that run."""
 
     def copy(name):
         folder, done = runs(name)
@@ -76,7 +76,7 @@ def again(runs, tmp_path):
 
 
 def in_a_process(folder, out, *options, seed="0"):
-    """`python -m pipeline run` as a user starts it."""
+    """Run `python -m pipeline run` as a user starts it."""
     environment = {**os.environ, "PYTHONHASHSEED": seed}
     command = [sys.executable, "-m", "pipeline", "run", str(folder), "--out", str(out), *options]
     return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
@@ -97,7 +97,7 @@ def test_every_row_is_accounted_for_and_every_file_is_there(runs, name):
     assert counts["faults"] == 0
     assert counts["copies"] == sum(p["copies"] for p in report["plaques"] if p["state"] != "stopped")
     rows = [entry.row for entry in listing.account]
-    assert len(rows) == len(set(rows)) == listing.rows  # each row that holds anything, exactly once
+    assert len(rows) == len(set(rows)) == listing.rows  # each row that isn't empty, exactly once
     recipients = {p["row"] for p in report["plaques"]}
     assert {entry.row for entry in listing.account if entry.fate != "left-out"} == recipients
     assert all(entry.reason for entry in listing.account if entry.fate == "left-out")
@@ -151,7 +151,7 @@ def test_the_seabird_order_ends_as_its_about_page_says(runs):
 
 
 @pytest.mark.parametrize("name", EACH)
-def test_the_summary_names_what_needs_a_person(runs, name):
+def test_the_summary_names_what_needs_attention(runs, name):
     _, done = runs(name)
     counts = done.report["counts"]
     first = done.summary.splitlines()[1]
@@ -197,7 +197,7 @@ SOME = {"bench-plates": "4-10", "science-medals": "2-6"}
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [pytest.param(n, marks=[pytest.mark.xdist_group(n)]) for n in SOME])
 def test_equal_input_gives_equal_bytes_in_another_process(tmp_path, name):
-    """Once with what was kept by earlier runs, once with nothing."""
+    """Once with the cache of earlier runs, once with an empty one."""
     folder = copied(name, tmp_path)
     made = []
     for number, options in enumerate(((), ("--fresh",)), 1):
@@ -230,7 +230,8 @@ def test_after_a_change_only_what_it_touches_is_new(again):
     gone, come = Path(before[5]).name, Path(after[5]).name
     assert set(old) - set(new) == {gone}
     assert set(new) - set(old) == {come, own.name}
-    same = [name for name in old if name not in (gone, "written.sha256")]  # the tool's own list tells the new one
+    # except for the manifest, which names the new file
+    same = [name for name in old if name not in (gone, "written.sha256")]
     assert {name: old[name] for name in same} == {name: new[name] for name in same}
 
 
@@ -251,7 +252,7 @@ def test_a_name_that_can_no_longer_be_cut_leaves_no_file(again):
 
 
 def gdal(path):
-    """(layer, points) of every contour, as GDAL (MIT) reads it through pyogrio (MIT); arcs have become chords."""
+    """Return (layer, points) of every contour as GDAL (MIT) reads it through pyogrio (MIT); arcs have become chords."""
     import pyogrio.raw
 
     about, _, geometry, fields = pyogrio.raw.read(path)
@@ -266,7 +267,7 @@ def is_closed(points):
 
 
 def inside(rings):
-    """Area within closed contours, counted even-odd: so it does not rest on the directions they were written in."""
+    """Return the area within closed contours, even-odd, so that it doesn't depend on their directions."""
     total = shapely.Polygon()
     for ring in rings:
         total = total.symmetric_difference(shapely.Polygon(ring).buffer(0))
@@ -278,7 +279,8 @@ def length_of(polyline):
 
 
 def meant(plaque, side="front"):
-    """Of the artwork on one side: number of areas' contours and of open strokes, area, length of the open strokes."""
+    """Return, for the artwork on one side: number of area contours and of open strokes, area, length of the open
+    strokes."""
     contours, strokes, area, length = 0, 0, 0.0, 0.0
     for line in plaque.artwork.parts:
         if line.side != side:
@@ -320,13 +322,13 @@ def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
 
 
 @pytest.mark.parametrize("name", EACH)
-def test_the_audit_of_ezdxf_has_nothing_to_say_and_the_unit_is_written(runs, name):
+def test_the_audit_of_ezdxf_finds_nothing_and_the_unit_is_written(runs, name):
     folder, done = runs(name)
     unit = INSUNITS[done.report["order"]["units"]]
     for number, path in enumerate(sorted((folder / "out" / "cut").glob("*.dxf"))):
         text = path.read_text(encoding="utf-8")
         assert re.findall(r"\$INSUNITS\s+70\s+(\d+)\s", text) == [str(unit)]
-        if number % 4:  # that reader takes its time
+        if number % 4:  # that reader is slow
             continue
         audit = ezdxf.readfile(path).audit()
         assert not audit.errors
@@ -390,11 +392,11 @@ def test_an_order_in_inches_and_the_same_in_millimetres_make_the_same_part(tmp_p
 
 @pytest.mark.parametrize("name", EACH)
 def test_qpdf_finds_nothing_wrong_with_the_proof(runs, name):
-    """By the library in pikepdf, which is there on every machine, and by the program where it is installed."""
+    """By the library in pikepdf, which is on every machine, and by the program where it is installed."""
     folder, _ = runs(name)
     proof = folder / "out" / "proof.pdf"
     with pikepdf.open(proof) as pdf:
-        assert getattr(pdf, "check_pdf_syntax", getattr(pdf, "check", None))() == []  # its name before 10 was `check`
+        assert getattr(pdf, "check_pdf_syntax", getattr(pdf, "check", None))() == []  # called `check` before version 10
         assert pdf.get_warnings() == []
     if qpdf := shutil.which("qpdf"):
         checked = subprocess.run([qpdf, "--check", str(proof)], capture_output=True, text=True, check=False)
@@ -402,7 +404,7 @@ def test_qpdf_finds_nothing_wrong_with_the_proof(runs, name):
 
 
 def plain(text):
-    """For comparing what extractors give: compatibility forms folded, without spaces and marks of direction."""
+    """Normalise for comparing extracted text: compatibility forms folded, without spaces and direction marks."""
     folded = unicodedata.normalize("NFKC", text)
     return "".join(c for c in folded if not c.isspace() and unicodedata.category(c) != "Cf")
 
@@ -426,7 +428,7 @@ tests/outputs/proof/test_proof.py has it read names of every script."""
 def test_every_name_is_found_in_the_proof(runs, name, reader):
     folder, done = runs(name)
     found = plain(reader(folder / "out" / "proof.pdf"))
-    if name == "bench-plates":  # its bird is in no typeface: its number is printed, and readers may find both
+    if name == "bench-plates":  # its bird is in no typeface: its code point is printed, and readers may find either
         assert "[U+1F426]" in found
         found = found.replace("[U+1F426]", "" if "🐦" in found else "🐦")
     missing = []

@@ -1,4 +1,4 @@
-"""What a command does not load: libraries that take long to load come in only with the work that needs them."""
+"""What a command doesn't import: libraries that are slow to load are imported only for the work that needs them."""
 
 import json
 import os
@@ -11,7 +11,7 @@ ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_orders" / "seabird-trust"
 
 DRAWINGS, PAPERS = {"ezdxf", "fontTools.ttLib"}, {"reportlab", "pikepdf"}
-PAPERS_AND_DRAWINGS = DRAWINGS | PAPERS | {"PIL"}  # of which those of papers load pictures
+PAPERS_AND_DRAWINGS = DRAWINGS | PAPERS | {"PIL"}  # those for papers load pictures
 OF_OTHER_ORDERS = {"ftfy", "multiprocessing", "ssl", "xml.etree"}
 """For lists with garbled words, long lists, SVG and PDF files."""
 DRAWS_AND_READS_BACK = {"reportlab", "pikepdf", "PIL", "python_calamine"}
@@ -52,7 +52,7 @@ print("\\n" + json.dumps([status, sorted(sys.modules)]))
 
 
 def loaded_by(*words: str, kept: Path | None = None) -> set[str]:
-    """The modules in a fresh process after `plaques` with these words."""
+    """Return the modules loaded in a new process by `plaques` with these arguments."""
     environment = {**os.environ, **({"XDG_CACHE_HOME": str(kept), "HOME": str(kept)} if kept else {})}
     ran = subprocess.run(
         [sys.executable, "-c", PROGRAM, *words], cwd=ROOT, env=environment, capture_output=True, text=True, check=True
@@ -63,12 +63,12 @@ def loaded_by(*words: str, kept: Path | None = None) -> set[str]:
     return set(modules)
 
 
-def test_help_and_explain_load_nothing_that_computes():
+def test_help_and_explain_load_no_computing_library():
     heavy = PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_COMPUTING
     assert not loaded_by("--help") & heavy
     explained = loaded_by("explain", "fit.too-long")
     assert "pipeline.core.catalogue" in explained
-    assert not explained & (heavy - {"babel"})  # what the client reads comes from the catalogue of texts
+    assert not explained & (heavy - {"babel"})  # client texts come from the catalogues
 
 
 def small_order(folder: Path) -> Path:
@@ -99,7 +99,7 @@ def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings(t
 
 
 def test_no_plug_in_of_another_package_is_loaded(tmp_path):
-    """One that pydantic would find and load in whatever uses it (its documented entry point)."""
+    """One that pydantic would find and load in anything that uses it (its documented entry point)."""
     (tmp_path / "loud-1.0.dist-info").mkdir()
     (tmp_path / "loud-1.0.dist-info" / "entry_points.txt").write_text("[pydantic]\nloud = loud:plugin\n")
     (tmp_path / "loud.py").write_text("print('heard')\nplugin = None\n")

@@ -1,4 +1,4 @@
-"""Pictures of SVG files by resvg (a renderer that shares nothing with ours), and what can be counted in them."""
+"""SVG files rendered by resvg (independent of ours), and measurements of the pictures."""
 
 from __future__ import annotations
 
@@ -23,31 +23,33 @@ SLOPE = 0.35
 
 
 def picture(svg: str, side: int = SIDE) -> np.ndarray:
-    """How dark each pixel is, 0 to 1, of the drawing on white paper."""
+    """Return the darkness of each pixel, 0 to 1, of the drawing on white paper."""
     png = resvg_py.svg_to_bytes(svg_string=svg, background="#ffffff", width=side, dpi=96)
     grey = np.asarray(Image.open(io.BytesIO(png)).convert("L"), dtype=float)
     return 1 - grey / 255
 
 
 def dark_area(svg: str, width: float, side: int = SIDE) -> float:
-    """The dark area of a drawing that is `width` wide, in its own units."""
+    """Return the dark area of a drawing that is `width` wide, in its own units."""
     found = picture(svg, side)
     return float(found.sum()) * (width / found.shape[1]) ** 2
 
 
 def widest_disc(svg: str, width: float, side: int = SIDE) -> float:
-    """Diameter of the widest disc inside what is dark, by the distance transform of the picture."""
+    """Return the diameter of the largest disc inside the dark area, by the picture's distance transform."""
     found = picture(svg, side)
     inside = ndimage.distance_transform_edt(np.pad(found > 0.5, 1))
     return 2 * float(inside.max() - 0.5) * width / found.shape[1]
 
 
 def narrowest_stroke(svg: str, width: float, side: int = SIDE) -> float | None:
-    """Narrowest stroke of what is dark: twice the least distance on the picture's medial axis. None without strokes.
+    """Return the narrowest stroke of the dark area: twice the least distance on the picture's medial axis; None
+    without strokes.
 
-    Left out, as they lie in corners and ends and not across a stroke: places where the distance changes along the axis
-    faster than SLOPE (there the axis runs into a corner: on the bisector of 90° by .71), and those nearer to an end of
-    the axis than twice their own distance. So a wedge's point is no stroke here, which ours may be.
+    Excluded, because they are in corners and ends and not across a stroke: places where the distance changes along
+    the axis faster than SLOPE (there the axis runs into a corner: on the bisector of 90° by .71), and those closer
+    to an end of the axis than twice their own distance. So a wedge's point isn't a stroke here, although it may be
+    in our measure.
     """
     dark = np.pad(picture(svg, side) > 0.5, 1)
     axis, distance = medial_axis(dark, return_distance=True)
@@ -68,6 +70,6 @@ def read(svg: str, as_lines: bool = False) -> DrawnArtwork:
 
 
 def area_error(svg: str, width: float) -> float:
-    """By what part our area differs from the picture's."""
+    """Return the relative difference of our area from the picture's."""
     wanted = dark_area(svg, width)
     return abs(outline_area(read(svg).outline) - wanted) / wanted

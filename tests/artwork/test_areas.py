@@ -1,4 +1,4 @@
-"""Areas read from SVG drawings against a renderer's pictures of the same file."""
+"""Areas read from SVG drawings, compared with a renderer's pictures of the same file."""
 
 import math
 import re
@@ -70,7 +70,7 @@ DRAWINGS = {
 
 
 @pytest.mark.parametrize("body", DRAWINGS.values(), ids=DRAWINGS)
-def test_what_a_drawing_paints_has_the_area_a_renderer_gives_it(body):
+def test_the_area_of_a_drawing_is_that_of_a_renderer(body):
     assert area_error(drawing(body), 100.0) < 0.005
 
 
@@ -87,7 +87,7 @@ def test_a_stroke_is_as_wide_as_it_is_drawn():
 
 
 def test_a_stroke_that_does_not_stretch_is_as_wide_all_round():
-    """An ellipse of 30 and 10 with 3 all along it: 3 times its length, by Ramanujan's second formula (1914)."""
+    """An ellipse of 30 and 10 with 3 along all of it: 3 times its length, by Ramanujan's second formula (1914)."""
     body = '<g transform="scale(3,1)"><circle cx="16" cy="50" r="10" fill="none" stroke="black" {}/></g>'
     found = read(drawing(body.format('stroke-width="3" vector-effect="non-scaling-stroke"')))
     a, b = 30.0, 10.0
@@ -111,7 +111,7 @@ UNITS = {
 
 
 @pytest.mark.parametrize(("size", "mm"), sorted(UNITS, key=str))
-def test_a_drawing_has_the_size_it_says_and_none_where_it_says_only_pixels(size, mm):
+def test_a_drawing_has_its_stated_size_and_none_if_stated_in_pixels(size, mm):
     found = read(drawing('<rect x="10" y="10" width="40" height="20"/>', size))
     assert found.mm == (None if mm is None else pytest.approx(mm))
     assert outline_area(found.outline) == pytest.approx(800)
@@ -136,7 +136,7 @@ def test_a_page_of_no_size_counts_whole():
     assert found.mm is None
 
 
-def test_without_a_namespace_it_is_read_all_the_same():
+def test_a_drawing_without_a_namespace_is_read_anyway():
     assert outline_area(read('<svg viewBox="0 0 9 9"><rect width="3" height="3"/></svg>').outline) == pytest.approx(9)
 
 
@@ -169,9 +169,9 @@ SAID = {
 
 
 @pytest.mark.parametrize(("body", "reason", "word"), SAID.values(), ids=SAID)
-def test_what_is_not_cut_as_it_is_drawn_is_said(body, reason, word):
+def test_parts_not_cut_as_drawn_are_reported(body, reason, word):
     assert any(r.reason == reason and word in r.words for r in read(drawing(body)).remarks)
 
 
-def test_a_plain_drawing_has_nothing_to_say():
+def test_a_plain_drawing_has_no_remarks():
     assert read(drawing('<circle cx="50" cy="50" r="9"/>')).remarks == ()

@@ -1,4 +1,4 @@
-"""Artwork drawn in DXF: its closed contours as areas, arcs kept, what cannot be cut said with its place."""
+"""Artwork drawn in DXF: its closed contours as areas, arcs kept, what can't be cut reported with its place."""
 
 import math
 
@@ -27,12 +27,12 @@ def read(file, layers=None, as_lines=False):
     return read_artwork(file, layers, as_lines=as_lines)
 
 
-def test_contours_within_contours_are_holes_by_turns(tmp_path):
+def test_nested_contours_are_alternately_holes(tmp_path):
     file = drawn(tmp_path, lambda m: [m.add_circle((50, 50), r) for r in (30, 20, 10)])
     assert outline_area(read(file).outline) == pytest.approx(math.pi * (900 - 400 + 100), rel=1e-5)
 
 
-def test_contours_that_cross_are_one(tmp_path):
+def test_crossing_contours_are_united(tmp_path):
     def draw(m):
         m.add_lwpolyline([(0, 0), (20, 0), (20, 10), (0, 10)], close=True)
         m.add_lwpolyline([(10, 5), (30, 5), (30, 15), (10, 15)], close=True)
@@ -57,7 +57,7 @@ def test_lines_and_arcs_that_meet_are_a_contour_and_stay_curves(tmp_path):
     assert len(found[0].degrees) < 12
 
 
-def test_open_lines_are_left_out_and_said_or_stop_where_their_layer_is_named(tmp_path):
+def test_open_lines_are_left_out_and_reported_or_stop_where_their_layer_is_named(tmp_path):
     def draw(m):
         m.add_circle((10, 10), 5, dxfattribs={"layer": "CREST"})
         m.add_line((30, 30), (40, 40), dxfattribs={"layer": "CREST"})
@@ -90,7 +90,7 @@ def test_only_the_layers_that_are_named_count(tmp_path):
 
 
 @pytest.mark.parametrize(("unit", "mm", "size"), [(4, 1.0, 10.0), (1, 1.0, 254.0), (0, None, 10.0)])
-def test_its_unit_is_known_or_said_to_be_unknown(tmp_path, unit, mm, size):
+def test_its_unit_is_known_or_reported_as_unknown(tmp_path, unit, mm, size):
     found = read(drawn(tmp_path, lambda m: m.add_circle((0, 0), 5), unit))
     x0, _, x1, _ = outline_box(found.outline)
     assert (found.mm, x1 - x0) == (mm, pytest.approx(size))
@@ -106,7 +106,7 @@ def test_as_lines_open_ones_count_too(tmp_path):
 
 
 def test_gdal_finds_the_same_area(tmp_path):
-    """GDAL's reader of the same file: hatches and closed polylines as polygons."""
+    """GDAL's reader on the same file: hatches and closed polylines as polygons."""
 
     def draw(m):
         hatch = m.add_hatch()
@@ -145,8 +145,8 @@ def test_a_contour_with_another_line_at_a_corner_stops_and_never_vanishes(tmp_pa
     assert "x 0, y 0" in remark.place or "x 10, y 10" in remark.place
 
 
-def test_lines_that_enclose_by_crossing_stop(tmp_path):
-    """Four lines drawn beyond the corners where they cross, and a bow tie."""
+def test_lines_that_enclose_an_area_by_crossing_stop(tmp_path):
+    """Four lines that cross before their ends, and a bow tie."""
 
     def draw(m):
         for k in (0, 10):
@@ -173,7 +173,7 @@ def test_what_branches_and_encloses_nothing_is_left_out(tmp_path):
     assert outline_area(found.outline) == pytest.approx(400)
 
 
-def test_no_more_remarks_are_told_than_anybody_reads(tmp_path):
+def test_the_number_of_remarks_is_limited(tmp_path):
     def draw(m):
         for n in range(9):
             m.add_text("Ida", dxfattribs={"insert": (n, 0), "layer": f"L{n}"})
@@ -183,7 +183,7 @@ def test_no_more_remarks_are_told_than_anybody_reads(tmp_path):
 
 
 def test_the_bytes_that_were_hashed_are_those_that_are_read(tmp_path):
-    """A file that is saved anew between hashing and reading."""
+    """A file that is saved again between hashing and reading."""
     file = drawn(tmp_path, lambda m: m.add_circle((0, 0), 5))
     data = file.read_bytes()
     drawn(tmp_path, lambda m: m.add_circle((0, 0), 9))

@@ -1,5 +1,6 @@
-"""Parts of SVG drawings that are hidden where they stand and shown where they are used, and symbols in symbols (SVG
-1.1, 5.6 and 14.3.5: what is used inherits from the use, and `display` of a group above does not reach it)."""
+"""Parts of SVG drawings that are hidden where they are defined and shown where they are used, and symbols in symbols
+(SVG 1.1, 5.6 and 14.3.5: a used element inherits from the use, and `display` of an enclosing group doesn't reach
+it)."""
 
 import pytest
 
@@ -46,7 +47,7 @@ def area(tmp_path, body):
     ],
     ids=["display", "opacity", "visibility", "defs", "sprites", "clip", "symbols", "inner"],
 )
-def test_what_is_hidden_where_it_stands_shows_where_it_is_used(tmp_path, body, size):
+def test_a_part_hidden_where_it_is_defined_shows_where_it_is_used(tmp_path, body, size):
     assert area(tmp_path, body) == pytest.approx(size, rel=1e-3)
 
 
@@ -59,6 +60,6 @@ def test_what_is_hidden_where_it_stands_shows_where_it_is_used(tmp_path, body, s
         f'<g display="none">{RECT}</g>',
     ],
 )
-def test_what_is_hidden_itself_or_where_it_is_used_stays_so(tmp_path, body):
+def test_a_part_hidden_itself_or_where_it_is_used_stays_hidden(tmp_path, body):
     with pytest.raises(CannotRun, match="nothing in it is painted"):
         area(tmp_path, body)

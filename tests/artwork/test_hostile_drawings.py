@@ -1,4 +1,4 @@
-"""SVG files that mean harm: refused with a reason, within limits of time and memory, and nothing is fetched or run."""
+"""Malicious SVG files: refused with a reason, within limits of time and memory, and nothing is fetched or run."""
 
 import gzip
 import time
@@ -71,15 +71,15 @@ def test_a_hundred_megabytes_are_not_opened(tmp_path):
         read_artwork(file, None, as_lines=False)
 
 
-def test_packed_drawings_are_refused(tmp_path):
+def test_compressed_drawings_are_refused(tmp_path):
     file = tmp_path / "crest.svg"
     file.write_bytes(gzip.compress(svg(RECT).encode()))
     with pytest.raises(CannotRun, match="packed"):
         read_artwork(file, None, as_lines=False)
 
 
-def test_the_usual_document_type_is_no_fault(tmp_path):
-    """Common drawing programs write it; it names a file of the standard, which nobody fetches."""
+def test_the_usual_document_type_is_accepted(tmp_path):
+    """Common drawing programs write it; it names a file of the standard, which isn't fetched."""
     head = '<?xml version="1.0"?><!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://www.w3.org/svg11.dtd">'
     file = tmp_path / "crest.svg"
     file.write_text(svg(RECT, head), encoding="utf-8")

@@ -41,7 +41,7 @@ CREST = '[[artwork]]\nfile = "crest.svg"\nat = [20.0, 30.0]\nwidth = 20.0\n'
 
 
 class Shop:
-    """An order folder that is written anew."""
+    """An order folder that is rewritten for each test."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -107,7 +107,7 @@ def test_it_is_in_every_kind_of_file_and_on_the_proof(shop, also):
     assert len(drawings["shapes"]) == len(set("IdaBo")) + 1
 
 
-def test_grooves_of_artwork_are_written_and_held_against_what_was_swept(shop):
+def test_grooves_of_artwork_are_written_and_compared_with_the_simulation(shop):
     shop.write(end=CREST + "[files]\ngrooves = true\n")
     shop.run()
     grooves = [e for e in ezdxf.readfile(files(shop)[0]).modelspace() if e.dxf.layer == "GROOVE"]
@@ -115,8 +115,8 @@ def test_grooves_of_artwork_are_written_and_held_against_what_was_swept(shop):
     assert min(v.z for v in inside) == pytest.approx(-(2.0 - 0.1) / 2 / 0.57735, abs=0.02)  # stroke 2 mm, 60°, tip 0.1
 
 
-def test_lines_are_followed_on_a_layer_of_their_own(shop):
-    """A border of two lines and a diagonal, followed at a depth of their own."""
+def test_lines_are_followed_on_their_own_layer(shop):
+    """A border of two lines and a diagonal, followed at their own depth."""
     shop.draw('<rect x="1" y="1" width="10" height="10" fill="none" stroke="#000"/><path d="M3 3L9 9" stroke="#000"/>')
     shop.write(end=CREST + 'cut = "line"\ndepth = 0.4\n[files]\nalso = ["svg"]\n')
     result = shop.run(prove=True)
@@ -142,7 +142,7 @@ def test_other_cutters_take_it_too(shop, cutter):
 
 
 def test_lettering_keeps_clear_of_it_by_the_margin(shop):
-    """A ring in the middle of the plate: nothing is left for a centred name, beside it there is."""
+    """A ring in the middle of the plate: no room is left for a centred name, but there is beside it."""
     long = ("Ida Dadda Dad,",)
     shop.write(end='align = "left"\nbreaks = 3\n' + CREST.replace("20.0, 30.0", "60.0, 30.0"), rows=long)
     shop.run()
@@ -153,7 +153,7 @@ def test_lettering_keeps_clear_of_it_by_the_margin(shop):
     assert min(crest.distance(box.convex_hull) for box in boxes) > 1.99
 
 
-def test_a_fault_of_a_crest_is_told_once_and_stops_every_plaque(shop, capsys):
+def test_a_fault_of_a_crest_is_reported_once_and_stops_every_plaque(shop, capsys):
     shop.draw(RING.replace("1.2", "0.1"))
     shop.write(rows=("Ida Vex,", "Bo Skua,", "Una Tern,"))
     assert main(["check", str(shop.folder)]) == 1
@@ -163,7 +163,7 @@ def test_a_fault_of_a_crest_is_told_once_and_stops_every_plaque(shop, capsys):
     assert "3 cannot be cut" in said
 
 
-def test_what_is_too_fine_is_said_to_hold_at_a_size_and_does(shop):
+def test_the_size_advised_for_a_drawing_too_fine_works(shop):
     shop.draw(RING.replace("1.2", "0.1"))
     shop.write(end=CREST.replace("20.0\n", "16.0\n"))
     result = shop.run(files=False)
@@ -176,9 +176,9 @@ def test_what_is_too_fine_is_said_to_hold_at_a_size_and_does(shop):
 
 
 @pytest.mark.parametrize("deepest", ["", "[limits]\ndeepest = 2.9\n"])
-def test_a_crest_that_goes_through_the_floor_stops_the_order_and_a_smaller_one_does(shop, deepest):
-    """A bar of a ring 20 mm wide is 2 mm wide: 1.65 mm deep with a 60° bit of tip 0.1. Of a plate of 3.2 mm 2 have to
-    stay."""
+def test_a_crest_cut_through_the_floor_stops_the_order_and_a_smaller_one_works(shop, deepest):
+    """A bar of a ring 20 mm wide is 2 mm wide: 1.65 mm deep with a 60° bit of tip 0.1. Of a plate of 3.2 mm, 2 have
+    to stay."""
     end = deepest + "[stock]\nleast_floor = 2.0\n" + CREST
     thin = PLATE.replace("12.0", "3.2")
     shop.write(end=end, blank=thin)
@@ -204,7 +204,7 @@ def test_a_crest_with_a_flat_floor_and_one_that_is_milled_leave_a_floor_too(shop
 
 
 def test_sanding_and_compensating_count_as_for_letters(shop):
-    """Sanded by s a groove is narrower by 2 s tan(30°): at 0.2 mm by 0.231 mm. The ring is 20 mm across its ink."""
+    """Sanding by s makes a groove narrower by 2 s tan(30°): at 0.2 mm by 0.231 mm. The ring's ink is 20 mm wide."""
     shop.draw(RING.replace("1.2", "0.24"))
     shop.write(end=CREST + "[finish]\nsanded_off = 0.2\n")
     (finding,) = [f for f in shop.run(files=False).outcome.findings if f.code == "artwork.stroke-too-thin"]
@@ -214,7 +214,7 @@ def test_sanding_and_compensating_count_as_for_letters(shop):
     assert "artwork.stroke-too-thin" not in shop.codes()
 
 
-def test_specks_are_dropped_and_told(shop):
+def test_specks_are_dropped_and_reported(shop):
     dust = "".join(f'<rect x="{x}" y="6" width="0.03" height="0.03"/>' for x in range(3, 9))
     shop.draw(RING + dust)
     shop.write()
@@ -231,21 +231,21 @@ def box(shop, row=0):
     return shop.report()["plaques"][row]["artwork"][0]["box"]
 
 
-def test_its_own_size_counts_where_it_says_it(shop):
+def test_its_own_size_counts_if_it_has_one(shop):
     shop.draw(page=' width="24mm" height="24mm"')
     shop.write(end='[[artwork]]\nfile = "crest.svg"\nat = [30.0, 30.0]\n')
     shop.run(files=False)
     assert box(shop) == pytest.approx([18, 18, 42, 42], abs=0.001)
 
 
-def test_a_size_that_nobody_says_is_asked_for(shop):
+def test_a_missing_size_is_asked_for(shop):
     shop.write(end='[[artwork]]\nfile = "crest.svg"\nat = [30.0, 30.0]\n')
     shop.run(files=False)
     assert "artwork.no-size" in shop.codes()
 
 
 def test_places_and_sizes_are_plain_numbers(shop):
-    """Papers write them as they are; a number of an array library is none that they know."""
+    """Papers write them as they are; they can't handle an array library's number types."""
     shop.write(end=CREST + "turn = 30.0\n")
     (figure,) = take_snapshot(shop.folder).outcome.plaques[0].artwork.figures
     piece = figure.rows[0].pieces[0]
@@ -253,14 +253,14 @@ def test_places_and_sizes_are_plain_numbers(shop):
     assert {type(v) for v in (*numbers, piece.x, piece.y, piece.scale, piece.turn)} == {float}
 
 
-def test_turned_it_stays_in_its_middle(shop):
+def test_a_rotated_drawing_keeps_its_middle(shop):
     shop.draw('<rect x="1" y="4" width="10" height="3"/>')
     shop.write(end=CREST + "turn = 90.0\n")
     shop.run(files=False)
     assert box(shop) == pytest.approx([17, 20, 23, 40], abs=0.001)
 
 
-def test_in_a_zone_it_is_fitted_and_centred(shop):
+def test_a_drawing_is_fitted_and_centred_in_its_zone(shop):
     doc = ezdxf.new()
     doc.header["$INSUNITS"] = 4
     for layer, (x0, y0, x1, y1) in {"EDGE": (0, 0, 120, 60), "A": (5, 5, 45, 55), "B": (50, 5, 115, 55)}.items():
@@ -274,7 +274,7 @@ def test_in_a_zone_it_is_fitted_and_centred(shop):
     assert "artwork.made-to-fit" in shop.codes()
 
 
-def test_on_the_back_it_is_seen_from_there(shop):
+def test_a_drawing_on_the_back_is_seen_from_there(shop):
     shop.write(end=CREST + 'side = "back"\n')
     shop.run()
     assert len(files(shop, "back")) == 2
@@ -282,7 +282,7 @@ def test_on_the_back_it_is_seen_from_there(shop):
     assert ring
 
 
-def test_a_crest_in_the_drawing_of_the_blank_is_told_or_cut_where_it_stands(shop):
+def test_a_crest_in_the_drawing_of_the_blank_is_reported_or_cut_in_place(shop):
     doc = ezdxf.new()
     doc.header["$INSUNITS"] = 4
     space = doc.modelspace()
@@ -348,7 +348,7 @@ def marks(shop):
     return [p["fingerprint"] for p in shop.report()["plaques"]]
 
 
-def test_the_fingerprint_is_of_the_curves_and_not_of_the_file(shop):
+def test_the_fingerprint_covers_the_curves_and_not_the_file(shop):
     shop.write()
     shop.run(files=False)
     first = marks(shop)
@@ -365,7 +365,7 @@ def test_the_fingerprint_is_of_the_curves_and_not_of_the_file(shop):
     assert not set(marks(shop)) & set(first)
 
 
-def test_a_changed_crest_takes_sign_offs_back_and_the_next_proof_shows_both(shop, capsys):
+def test_a_changed_crest_withdraws_sign_offs_and_the_next_proof_shows_both(shop, capsys):
     shop.write()
     shop.run()
     sheet = filled(shop.folder / "out/check.xlsx", shop.folder / "answer.xlsx", {2: "agreed", 3: "agreed"}, by="Rowan")
@@ -414,7 +414,7 @@ def test_the_wrong_file_in_the_order_is_named(shop):
             shop.run(files=False)
 
 
-def test_the_sample_order_is_as_its_maker_writes_it():
+def test_the_sample_order_is_what_its_generator_writes():
     made = load_script("make_samples/regatta_plaques.py")
     for name, data in made.files().items():
         assert (made.TARGET / name).read_bytes() == data, name

@@ -1,7 +1,7 @@
 """The comparison, from one command: `python -m tests.bench [--quick] [PART …]` prints the table.
 
-Parts: startup roman general reference workers great script changed letters. Everything compared is measured in one go
-on one machine; nothing here is a test, and no time is asserted.
+Parts: startup roman general reference workers great script changed letters. Everything compared is measured in one
+go on one machine; nothing here is a test, and no time is asserted.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from tests.bench.measures import FULL, PARTS, QUICK, Bench
 
 
 def main() -> None:
-    """Measures the parts asked for, or all."""
+    """Measure the requested parts, or all."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__.splitlines()[0])
     parser.add_argument("parts", nargs="*", metavar="PART", help=f"of {', '.join(PARTS)}; all without one")
     parser.add_argument("--quick", action="store_true", help="a tenth of the plaques, no great order")
@@ -41,7 +41,7 @@ def main() -> None:
 
 
 def machine() -> str:
-    """Date, processor, Python and the libraries that compute."""
+    """Return date, processor, Python and the libraries that compute."""
     return (
         f"{datetime.now(UTC):%Y-%m-%d}: {_processor()}, {os.cpu_count()} cores, {platform.system()}, "
         f"Python {platform.python_version()}, numpy {np.__version__}, GEOS {shapely.geos_version_string}; "

@@ -1,4 +1,4 @@
-"""How long the axis and the stroke of a letter take. Run as a program: python -m tests.bench.axis [FACE…]"""
+"""Measure how long the axis and the stroke of a letter take. Run as a program: python -m tests.bench.axis [FACE…]"""
 
 import string
 import sys

@@ -1,4 +1,4 @@
-"""Commands run as a user runs them, in a process of their own, and what they cost."""
+"""Commands run as a user runs them, in separate processes, and what they cost."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ and the bench itself is large."""
 
 @dataclass(frozen=True)
 class Ran:
-    """One finished process and its children. Seconds; megabytes of the largest of them."""
+    """A finished process and its children. Seconds; megabytes of the largest of them."""
 
     wall: float
     cpu: float
@@ -35,7 +35,7 @@ class Ran:
 
 
 class Desk:
-    """A folder to work in, with a cache folder of its own, so that nothing kept on this machine counts."""
+    """A working folder with its own cache folder, so that nothing cached on this machine counts."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -49,7 +49,7 @@ class Desk:
         }
 
     def plaques(self, *words: str | Path) -> Ran:
-        """`plaques` with these words. RuntimeError when it did not run to its end."""
+        """Run `plaques` with these arguments. RuntimeError when it didn't finish."""
         words = tuple(map(str, words))
         command = [sys.executable, "-m", "pipeline", *words]
         done = subprocess.run(
@@ -65,18 +65,18 @@ class Desk:
         return Ran(wall, cpu, memory)
 
     def best(self, times: int, *words: str | Path) -> Ran:
-        """The quickest of several times, by the clock."""
+        """Return the fastest of several runs, by the clock."""
         return min((self.plaques(*words) for _ in range(times)), key=lambda ran: ran.wall)
 
     def forget(self) -> None:
-        """Throws away what is kept."""
+        """Empty the cache."""
         shutil.rmtree(self.kept, ignore_errors=True)
 
     def put_by(self, name: str) -> None:
-        """Sets a copy of what is kept aside."""
+        """Save a copy of the cache."""
         shutil.copytree(self.kept, self.folder / f"kept-{name}")
 
     def restore(self, name: str) -> None:
-        """Makes what is kept what was set aside."""
+        """Restore the saved cache."""
         self.forget()
         shutil.copytree(self.folder / f"kept-{name}", self.kept)

@@ -1,7 +1,7 @@
-"""How one would write the job with general-purpose libraries alone: the yardstick of the comparison.
+"""The job as one would write it with general-purpose libraries only: the yardstick of the comparison.
 
-For each name: text to paths, a new drawing, the paths as polylines, save; the narrowest stroke from the Voronoi diagram
-of the densified outline. No unions, no fit, no proof: less work than the pipeline does, honest as far as it goes.
+For each name: text to paths, a new drawing, the paths as polylines, save; the narrowest stroke from the Voronoi
+diagram of the densified outline. No unions, no fitting, no verification: less work than the pipeline does.
 """
 
 from __future__ import annotations
@@ -19,17 +19,17 @@ from shapely.geometry import MultiPoint, Polygon
 
 CAP_HEIGHT = 8.0
 FLAT = 0.01  # mm, flattening
-DENSE = 0.01  # mm, distance of points along the outline: as fine as the cut file is exact
+DENSE = 0.01  # mm, distance of points along the outline: as fine as the cut file's tolerance
 
 
 def use_font(file: Path) -> FontFace:
-    """Makes the font known to the drawing library and returns its name there."""
+    """Register the font with the drawing library and return its name there."""
     fonts.font_manager.build([str(file.parent)], support_dirs=False)
     return fonts.get_font_face(file.name)
 
 
 def one_name(name: str, face: FontFace, target: Path) -> float:
-    """Write one cut file; returns the narrowest stroke found, mm."""
+    """Write one cut file; return the narrowest stroke found, mm."""
     paths = text2path.make_paths_from_str(name, face, size=CAP_HEIGHT)
     document = ezdxf.new("R2010")
     document.layers.add("ENGRAVE")
@@ -46,7 +46,7 @@ def one_name(name: str, face: FontFace, target: Path) -> float:
 
 
 def _areas(rings: list[np.ndarray]) -> list[Polygon]:
-    """Areas by even-odd, which is right while contours do not overlap."""
+    """Return areas by the even-odd rule, which is right as long as contours don't overlap."""
     area = shapely.Polygon()
     for ring in sorted(rings, key=lambda r: -abs(Polygon(r).area)):
         area = area.symmetric_difference(Polygon(ring).buffer(0))
@@ -54,7 +54,8 @@ def _areas(rings: list[np.ndarray]) -> list[Polygon]:
 
 
 def _narrowest(area: Polygon) -> float:
-    """Twice the least distance from the Voronoi vertices inside to the outline, corners left out by a guess."""
+    """Return twice the least distance from the inside Voronoi vertices to the outline, with corners excluded by a
+    rule of thumb."""
     outline = area.boundary
     points = shapely.get_coordinates(shapely.segmentize(outline, DENSE))
     edges = shapely.voronoi_polygons(MultiPoint(points), only_edges=True)

@@ -1,8 +1,8 @@
-"""What each thing in the cache saves: `python -m tests.bench.kept [TIMES]` prints a table.
+"""What each space of the cache saves: `python -m tests.bench.kept [TIMES]` prints a table.
 
-For each order the cache is filled by one run. Then a run without one space of it is compared with a run that has them
-all, in turn, by the processor's time: the median of TIMES (5 by default). The plaques are taken out for every space
-but their own, so that there is something to make. Nothing here is a test.
+For each order, one run fills the cache. Then a run without one space is compared with a run with all of them, in
+turn, by processor time: the median of TIMES (default 5). The plaques are removed for every space except their own,
+so that there is something to compute. Nothing here is a test.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ MANY = 1000
 
 
 def main(times: int = 5) -> None:
-    """Measures the sample orders and one of a thousand names."""
+    """Measure the sample orders and one of a thousand names."""
     with tempfile.TemporaryDirectory(prefix="plaques-kept-") as folder:
         desk = Desk(Path(folder))
         orders = [copy_sample(desk.folder, name) for name in SAMPLES]
@@ -41,7 +41,7 @@ def main(times: int = 5) -> None:
 
 
 def copy_sample(folder: Path, name: str) -> Path:
-    """A copy of a sample order to run in."""
+    """Copy a sample order to run in."""
     return Path(
         shutil.copytree(
             ROOT / "sample_orders" / name, folder / name, ignore=shutil.ignore_patterns("out", "sent", "*.sqlite*")
@@ -50,7 +50,7 @@ def copy_sample(folder: Path, name: str) -> Path:
 
 
 def measure_spaces(desk: Desk, order: Path, times: int) -> list[tuple[str, float, float]]:
-    """For each space: seconds of processor time of a run with all spaces, and of one without it."""
+    """For each space, measure the processor time in seconds of a run with all spaces, and of one without it."""
     desk.forget()
     _run(desk, order)
     desk.put_by(order.name)
@@ -69,7 +69,7 @@ def measure_spaces(desk: Desk, order: Path, times: int) -> list[tuple[str, float
 
 
 def take_out(kept: Path, spaces: Sequence[str]) -> None:
-    """Deletes spaces from the cache below this folder."""
+    """Delete spaces from the cache below this folder."""
     with sqlite3.connect(kept / "plaques" / FILE) as db:
         db.executemany("DELETE FROM kept WHERE space = ?", [(space,) for space in spaces])
     db.close()

@@ -22,11 +22,11 @@ FACES = ("noto-sans", "eb-garamond", "bodoni-moda", "great-vibes", "roboto-slab"
 class Sizes:
     """How much is measured."""
 
-    many: int  # plaques of the orders everything is compared on
-    great: int  # of the great order; 0 leaves it out
-    sample: int  # names done the general way
-    times: int  # repetitions of short things
-    faces: tuple[str, ...]  # whose letters are measured cold
+    many: int  # plaques of the orders for all comparisons
+    great: int  # names in the large order; 0 leaves it out
+    sample: int  # names done with general-purpose libraries
+    times: int  # repetitions of short measurements
+    faces: tuple[str, ...]  # typefaces whose letters are measured without a cache
 
 
 FULL = Sizes(many=1000, great=10_000, sample=12, times=5, faces=FACES)
@@ -51,7 +51,7 @@ class Bench:
         self._filled: dict[str, Ran] = {}
 
     def order(self, kind: str, count: int) -> Path:
-        """An order folder. Kind "every tenth": the names of a roman order ten times as long that stand there."""
+        """Return an order folder. Kind "every tenth": every tenth name of a roman order ten times as long."""
         folder = self.desk.folder / f"{kind}-{count}"
         if not folder.exists():
             tenth = kind == TENTH
@@ -59,8 +59,8 @@ class Bench:
         return folder
 
     def warm(self, kind: str, count: int, workers: int = 1) -> Ran:
-        """A whole run when the letters are kept and none of the plaques: as the next order in the same faces goes. The
-        better of two: a file system that was just tidied makes a thousand files slowly."""
+        """Measure a whole run with cached letters and no cached plaques, as for the next order in the same
+        typefaces. The better of two: a file system that was just cleaned up creates a thousand files slowly."""
         key = (kind, count, workers)
         if key not in self._ran:
             filled = "roman" if kind == TENTH else kind
@@ -74,11 +74,11 @@ class Bench:
         return self._ran[key]
 
     def run(self, kind: str, count: int, workers: int, out: Path) -> Ran:
-        """A whole run with what is kept now."""
+        """Measure a whole run with the current cache."""
         return self.desk.plaques("run", self.order(kind, count), "--out", out, "--workers", str(workers))
 
     def fill(self, kind: str) -> Ran:
-        """Keeps the letters of a kind of order, from nothing, by a run of as many other names."""
+        """Cache the letters of a kind of order, from scratch, by running as many other names."""
         if kind not in self._filled:
             many = self.sizes.many
             other = write_order(self.desk.folder / f"{kind}-other", names(2 * many)[many:], kind)
@@ -88,7 +88,7 @@ class Bench:
         return self._filled[kind]
 
     def each(self, kind: str, count: int, workers: int = 1) -> tuple[float, float]:
-        """Wall and processor time of one plaque after start-up, ms."""
+        """Return wall-clock and processor time of one plaque after start-up, ms."""
         whole, start = self.warm(kind, count, workers), self.warm("roman" if kind == TENTH else kind, FEW, workers)
         more = (count - FEW) / 1000
         return (whole.wall - start.wall) / more, (whole.cpu - start.cpu) / more
@@ -96,7 +96,7 @@ class Bench:
     # --- parts ---
 
     def startup(self) -> Iterator[Line]:
-        """The commands one waits for."""
+        """Measure the commands a user waits for."""
         few, times = self.order("roman", FEW), self.sizes.times
         self.desk.plaques("check", few)
         for what, limit, words in (
@@ -108,16 +108,16 @@ class Bench:
             yield Line(what, f"< {limit} s", f"{ran.wall:.2f} s (processor {ran.cpu:.2f} s)")
 
     def roman(self) -> Iterator[Line]:
-        """A whole run of a roman face."""
+        """Measure a whole run in a roman typeface."""
         many = self.sizes.many
         wall, cpu = self.each("roman", many)
-        # The aim was 6 ms before reportlab drew the papers: a card with its fields took it 2.4 ms in a trial.
+        # The target was 6 ms before reportlab drew the papers: a card with its fields took it 2.4 ms in a trial.
         yield Line(f"{many} plaques, roman face, one worker", "≤ 8 ms a plaque", f"{wall:.1f} ms ({cpu:.1f})")
         yield Line(f"start-up, a run of {FEW}", "", _seconds(self.warm("roman", FEW)))
         yield Line(f"{many} of other names, nothing kept", "", _seconds(self.fill("roman")))
 
     def general(self) -> Iterator[Line]:
-        """The same names the general way."""
+        """Measure the same names with general-purpose libraries."""
         from tests.bench import general_way
 
         face = general_way.use_font(ROOT / "fonts" / "roboto-slab" / _font_file("roboto-slab"))
@@ -130,7 +130,7 @@ class Bench:
         yield Line("… times a plaque of ours", "≥ 300", f"{general / cpu:.0f}")
 
     def reference(self) -> Iterator[Line]:
-        """The same bytes by the plainest formatter."""
+        """Write the same bytes with the plainest formatter."""
         from pipeline import VERSION
         from pipeline.order_inputs import read_inputs
         from pipeline.order_state import check_plaques
@@ -159,28 +159,29 @@ class Bench:
         yield Line("… a whole run of ours costs times that", "≤ 4", f"{cpu / taken:.1f}")
 
     def workers(self) -> Iterator[Line]:
-        """Two workers against one."""
+        """Compare two workers with one."""
         many = self.sizes.many
         one, two = self.warm("roman", many), self.warm("roman", many, 2)
-        # The aim was 1.5 before reportlab; one process draws the proof, however many workers there are.
+        # The target was 1.5 before reportlab; one process draws the proof, however many workers there are.
         yield Line(f"two workers, {many} plaques, quicker by", "≥ 1.4", f"{one.wall / two.wall:.2f}")
         different = _different(self.desk.folder / f"out-roman-{many}-1", self.desk.folder / f"out-roman-{many}-2")
         yield Line("… files that differ", "0", str(different))
 
     def great(self) -> Iterator[Line]:
-        """A list ten times as long, against a tenth of its names: later ones have one letter and a point more."""
+        """Compare a list ten times as long with a tenth of its names: later ones have one more letter and a full
+        stop."""
         many, great = self.sizes.many, self.sizes.great
         if not great:
             return
         (wall, cpu), (_, before) = self.each("roman", great), self.each(TENTH, great // 10)
         yield Line(f"{great} plaques", "", f"{wall:.1f} ms a plaque ({cpu:.1f})")
         yield Line(f"… against every tenth of them, {great // 10}", "≤ 1.1", f"{cpu / before:.2f}")
-        # The aim was 400 MB before reportlab drew the papers.
+        # The target was 400 MB before reportlab drew the papers.
         yield Line("… memory at most", "< 500 MB", f"{self.warm('roman', great).memory:.0f} MB")
         yield Line(f"… of {many} plaques", "", f"{self.warm('roman', many).memory:.0f} MB")
 
     def script(self) -> Iterator[Line]:
-        """A joining script."""
+        """Measure a joining script."""
         many = self.sizes.many
         yield Line(f"{many} names of a joining script, nothing kept", "< 60 s", _seconds(self.fill("script")))
         _, cpu = self.each("script", many)
@@ -189,7 +190,7 @@ class Bench:
         yield Line("… times a roman one", "≤ 5", f"{cpu / roman:.1f}")
 
     def changed(self) -> Iterator[Line]:
-        """One row of a finished order changed, and one number."""
+        """Change one row of a finished order, and one number."""
         many, rows = self.sizes.many, names(self.sizes.many)
         start = self.warm("roman", FEW)
         self.desk.restore("roman")
@@ -201,12 +202,12 @@ class Bench:
         write_order(folder, rows, "roman")
         ran = self.desk.plaques("run", folder)
         yield Line(f"one row of {many} changed", "", _seconds(ran))
-        # The aim was 1 s before reportlab; a change of one row draws the whole proof anew.
+        # The target was 1 s before reportlab; a change of one row redraws the whole proof.
         besides = f"{ran.wall - start.wall:.2f} s (processor {ran.cpu - start.cpu:.2f} s)"
         yield Line("… besides start-up", "≤ 2 s", besides)
 
     def letters(self) -> Iterator[Line]:
-        """What a letter costs once."""
+        """Measure what a letter costs once."""
         from pipeline.core.storage.cache import Cache
         from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
@@ -242,7 +243,7 @@ def _seconds(ran: Ran) -> str:
 
 
 def _cpu(work: Callable[[], object]) -> float:
-    """Processor time, s: what others do on the machine disturbs it least."""
+    """Return processor time, s: least affected by other load on the machine."""
     start = time.process_time()
     work()
     return time.process_time() - start
@@ -253,6 +254,6 @@ def _font_file(name: str) -> str:
 
 
 def _different(one: Path, two: Path) -> int:
-    """Files of two folders that are not alike, byte for byte."""
+    """Return the files of two folders that differ."""
     sides = [{p.relative_to(f): p.read_bytes() for p in f.rglob("*") if p.is_file()} for f in (one, two)]
     return sum(sides[0].get(name) != sides[1].get(name) for name in sides[0] | sides[1])

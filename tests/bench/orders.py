@@ -1,4 +1,4 @@
-"""Orders of any size for measuring: one line that varies and two that do not, on a plain rectangle.
+"""Orders of any size for measuring: one line that varies and two that don't, on a plain rectangle.
 
 Every name is invented, and the same number always gives the same list. As a program it writes an order folder:
 `python -m tests.bench.orders FOLDER 1000 [roman | script]`.
@@ -74,7 +74,7 @@ shop     = "Saltmarsh Workshop"
 
 
 def names(count: int) -> list[str]:
-    """`count` invented names, all different."""
+    """Return `count` invented names, all different."""
     given, family = len(GIVEN), len(FAMILY)
     out = []
     for k in range(count):
@@ -85,7 +85,7 @@ def names(count: int) -> list[str]:
 
 
 def list_of(rows: list[str]) -> bytes:
-    """The list as a CSV file."""
+    """Return the list as a CSV file."""
     text = io.StringIO(newline="")
     out = csv.writer(text)
     out.writerow(["Name"])
@@ -94,7 +94,7 @@ def list_of(rows: list[str]) -> bytes:
 
 
 def write_order(folder: Path, rows: list[str], kind: str = "roman", *, more: str = "", end: str = "") -> Path:
-    """Writes an order folder. more: further keys of the line that varies. end: further tables."""
+    """Write an order folder. more: further keys of the line that varies; end: further tables."""
     varies, fixed, cutter, limits = KINDS[kind]
     folder.mkdir(parents=True, exist_ok=True)
     text = ORDER.format(varies=varies, fixed=fixed, cutter=cutter, limits=limits, more=more, end=end)

@@ -1,7 +1,7 @@
-"""The plainest formatter of a plaque's cut file: the yardstick of what writing the very same bytes has to cost.
+"""The plainest formatter of a plaque's cut file: the yardstick of what writing these bytes has to cost.
 
-It is given everything that is decided (contours in mm with their places taken into account, the drawing's frame) and
-writes one group after another. `same_bytes` holds it against the file of a run.
+It gets everything already decided (contours in mm in place, the drawing's frame) and writes one group after another.
+`same_bytes` compares the result with the file of a run.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from pipeline.outputs.cut_files.file_contents import group_blocks
 
 @dataclass(frozen=True)
 class Prepared:
-    """What is known before anything is formatted."""
+    """Everything known before formatting starts."""
 
     name: str  # of the file, below the output folder
     comments: list[str]
@@ -29,7 +29,8 @@ class Prepared:
 
 
 def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
-    """A plaque's front as plain numbers. The order has to write mm, arcs, and a version with light polylines."""
+    """Return a plaque's front as plain numbers. The order has to use mm, arcs, and a version with lightweight
+    polylines."""
     contours = []
     for layer, pieces in writer.plan_file(plaque, "front").layers:
         for row in group_blocks(pieces):
@@ -44,7 +45,7 @@ def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
 
 
 def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
-    """The bytes of the file."""
+    """Return the bytes of the file."""
     frame = writer._get_template("front")
     handle, owner, out = frame.first_handle, frame.owner, []
     for layer, vertices, closed, opens in ready.contours:
@@ -68,11 +69,11 @@ def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
 
 
 def write(writer: CutFiles, plaque: Plaque, ready: Prepared, target: Path) -> None:
-    """One file in the target folder."""
+    """Write one file to the target folder."""
     (target / Path(ready.name).name).write_bytes(formatted(writer, plaque, ready))
 
 
 def same_bytes(writer: CutFiles, plaque: Plaque, out: Path) -> bool:
-    """Whether the file of a run, below its output folder, is the one formatted here."""
+    """Return whether the file of a run, below its output folder, equals the one formatted here."""
     ready = prepared(writer, plaque)
     return formatted(writer, plaque, ready) == (out / ready.name).read_bytes()

@@ -1,4 +1,4 @@
-"""The yardstick of the comparison writes what the tool writes."""
+"""The yardstick of the comparison writes the same bytes as the tool."""
 
 from pipeline import VERSION
 from pipeline.order_inputs import read_inputs

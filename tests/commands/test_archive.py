@@ -1,4 +1,4 @@
-"""An order archived, carried to another place, checked there and run again; archives that were altered."""
+"""An order archived, moved elsewhere, checked there and run again; archives that were altered."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def order(let_out: Path, tmp_path: Path) -> Path:
 
 
 def rewritten(archive: Path, target: Path, **changed: bytes | None) -> Path:
-    """The archive with other files, by name with __ for a slash; None takes one out."""
+    """Return the archive with other files, by name with __ for a slash; None removes one."""
     with zipfile.ZipFile(archive) as packed:
         files = {name: packed.read(name) for name in packed.namelist()}
     for name, data in changed.items():
@@ -54,14 +54,14 @@ def rewritten(archive: Path, target: Path, **changed: bytes | None) -> Path:
     return target
 
 
-def test_an_archive_runs_again_elsewhere_and_says_whether_it_would_be_cut_the_same(order, tmp_path, capsys):
+def test_an_archive_runs_elsewhere_and_reports_whether_it_would_be_cut_the_same(order, tmp_path, capsys):
     file = tmp_path / "kept.zip"
     assert main(["archive", str(order), "--to", str(file)]) == 0
     first = file.read_bytes()
     assert main(["archive", str(order), "--to", str(file)]) == 0 and file.read_bytes() == first
     capsys.readouterr()
     cut = {p.name: p.read_bytes() for p in (order / "out" / "cut").glob("*.dxf")}
-    shutil.rmtree(order)  # nothing is left of it but the archive
+    shutil.rmtree(order)  # only the archive is left
     assert main(["check", str(file)]) == 0
     assert "all 2 designs are unchanged" in capsys.readouterr().out
     elsewhere = tmp_path / "years" / "later"
@@ -92,7 +92,7 @@ def test_an_archive_that_was_altered_is_refused_and_one_of_another_design_told(o
     (tmp_path / "none.zip").write_bytes(b"PK\x03\x04 nothing")
     assert main(["check", str(tmp_path / "none.zip")]) == 2
     assert "damaged" in capsys.readouterr().err
-    with zipfile.ZipFile(file) as packed:  # what a later tool would set otherwise: the archive names another design
+    with zipfile.ZipFile(file) as packed:  # as if a later tool set it differently: the archive names another design
         told = json.loads(packed.read("archive.json"))
     told["designs"][0]["fingerprint"] = "3479CDFHJK"
     other = rewritten(file, tmp_path / "other.zip", archive_json=json.dumps(told).encode())
@@ -100,7 +100,7 @@ def test_an_archive_that_was_altered_is_refused_and_one_of_another_design_told(o
     assert "1 of 2 designs differ" in capsys.readouterr().out
 
 
-def test_history_tells_what_happened_with_the_hashes_of_files(order, capsys):
+def test_history_lists_events_with_the_hashes_of_files(order, capsys):
     assert main(["mark", str(order), "cut", "--rows", "2", "--by", "Wren", "--note", "test cut was fine"]) == 0
     assert main(["sign", str(order), "--void", "3", "--by", "Wren", "--note", "wrong job"]) == 0
     capsys.readouterr()
@@ -143,8 +143,8 @@ def test_history_tells_what_happened_with_the_hashes_of_files(order, capsys):
         {"schema": 2},
     ],
 )
-def test_a_list_of_contents_of_another_form_is_told(tmp_path, change):
-    """None of it comes as far as the order. A value of None takes the key out."""
+def test_a_malformed_list_of_contents_is_reported(tmp_path, change):
+    """None of it reaches the order. A value of None removes the key."""
     sound = {
         "schema": 1, "tool": "1.0", "title": "Plates", "order_file": "order.toml", "left_out": [],
         "designs": [{"fingerprint": "3479CDFHJK", "text": ["Ada"], "files": {"cut/a.dxf": "0" * 64}}],
@@ -197,7 +197,7 @@ def test_everything_an_order_is_made_of_is_archived_and_cut_the_same_on_another_
     assert {"order/lists/late, crew.csv", "order/Own Face.ttf", "order/shop.toml"} <= names
     assert not [name for name in names if "nobody" in name]
     shutil.rmtree(folder)
-    # another machine: nothing kept, another home, language and time zone, and asserts taken out
+    # another machine: empty cache, another home, language and time zone, and asserts removed
     elsewhere = {"PATH": os.environ["PATH"], "HOME": str(tmp_path / "home"), "XDG_CACHE_HOME": str(tmp_path / "cache")}
     elsewhere |= {"LC_ALL": "C", "LANG": "tr_TR.ISO-8859-9", "TZ": "Pacific/Kiritimati"}
     file.chmod(0o444)
@@ -211,10 +211,10 @@ def test_everything_an_order_is_made_of_is_archived_and_cut_the_same_on_another_
     assert not told["other_files"] and not told["gone"] and not told["left_out"]
 
 
-def test_a_shop_s_own_font_goes_along_as_far_as_it_allows_that_itself(tmp_path, capsys):
+def test_a_shop_s_own_font_is_archived_if_its_licence_allows(tmp_path, capsys):
     fonts = tmp_path / "fonts"
     fonts.mkdir()
-    shutil.copy(Shelf()["oswald"].path, fonts / "Tall.ttf")  # says in its name table that it is free
+    shutil.copy(Shelf()["oswald"].path, fonts / "Tall.ttf")  # its name table states that it is free
     shutil.copy(SIBLINGS / "eb-garamond-bold.ttf", fonts / "unused.ttf")
     with TTFont(fonts / "Tall.ttf") as font:
         for record in (13, 14):

@@ -1,4 +1,4 @@
-"""A coupon written, cut in thought, read back into the shop file, and one order before and after with it."""
+"""A coupon written, its cut simulated, read back into the shop file, and one order before and after."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ cap_height = {cap}
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A coupon of a 60° bit in walnut."""
+    """Return a coupon of a 60° bit in walnut."""
     folder = tmp_path_factory.mktemp("shop")
     assert main(["coupon", "vbit-60", "walnut", "--out", str(folder / "coupon")]) == 0
     return folder
@@ -67,7 +67,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def shop(written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A shop with its file and that coupon; the command stands in it."""
+    """Return a shop with its file and that coupon; the command runs in its folder."""
     shutil.copytree(written / "coupon", tmp_path / "coupon")
     (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
@@ -75,7 +75,7 @@ def shop(written: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path
 
 
 def ticked(folder: Path, boxes: dict[str, str], name: str = "back.pdf") -> Path:
-    """The sheet as it comes back, saved by another program."""
+    """Return the sheet as it comes back, saved by another program."""
     writer = pypdf.PdfWriter(clone_from=folder / "coupon" / "coupon.pdf")
     writer.update_page_form_field_values(writer.pages[0], boxes)
     writer.write(folder / name)
@@ -95,8 +95,8 @@ PLAN = plan_coupon(load_cutter_shelf()["vbit-60"], find_material("walnut"))
 
 
 def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
-    """Measured by a reader and a library that did not write it: bars are rectangles of 6 mm; strokes are as wide as
-    they say, lands are the distance of two cuts."""
+    """Measured by an independent reader and library: bars are rectangles of 6 mm; strokes have the stated width,
+    lands are the distance of two cuts."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
     doc = ezdxf.readfile(file)
     assert not doc.audit().errors
@@ -122,7 +122,7 @@ def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
     assert 0.05 in PLAN.lands and WIDTHS[-1] == 1.0 and len(set(PLAN.depths)) == 3
 
 
-def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: Path) -> None:
+def test_the_sheet_states_the_depth_per_pass_and_the_unit_of_widths(written: Path) -> None:
     text = " ".join(pypdf.PdfReader(written / "coupon" / "coupon.pdf").pages[0].extract_text().split())
     told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
     assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
@@ -137,8 +137,8 @@ def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: P
     assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).describe_pass() == ""
 
 
-def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:
-    """One bar of the file made 0.01 mm wider by another program: the measure of the written file says by how much."""
+def test_a_stroke_of_another_width_in_the_file_is_detected(written: Path, tmp_path: Path) -> None:
+    """One bar of the file is made 0.01 mm wider by another program: measuring the written file shows by how much."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
     drawn = coupon_artwork.draw_coupon(PLAN)
     assert coupon_artwork.measure_off(drawn, file, "ENGRAVE") < 1e-4
@@ -154,7 +154,7 @@ def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: 
     assert coupon_artwork.measure_off(drawn, tmp_path / "wider.dxf", "ENGRAVE") == pytest.approx(0.01, abs=1e-4)
 
 
-def test_a_ticked_form_goes_into_the_shop_file_and_the_makers_words_stay(shop: Path, capsys) -> None:
+def test_a_ticked_form_is_written_to_the_shop_file_and_comments_stay(shop: Path, capsys) -> None:
     back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), **from_width("land", 0.25, PLAN.lands), "by": "Bo"})
     assert main(["coupon", "vbit-60", "walnut", str(back), "--on", "2024-11-29"]) == 0
     said = capsys.readouterr().out
@@ -176,7 +176,7 @@ def findings(folder: Path) -> list[tuple[str, str]]:
 
 
 def test_one_order_before_and_after(shop: Path) -> None:
-    """At 5 mm the thinnest stroke of this name is .32 mm: the 60° bit can make .22. On the coupon nothing under .4
+    """At 5 mm, the thinnest stroke of this name is .32 mm: the 60° bit can make .22. On the coupon, nothing under .4
     came out clean in walnut; in oak nothing was measured."""
     folder = shop / "order"
     folder.mkdir()
@@ -194,7 +194,7 @@ def test_one_order_before_and_after(shop: Path) -> None:
     assert code == "stroke.too-thin" and "0.400 mm" in message
     assert "measured on an own coupon, 29 November 2024" in message
     assert run("oak") == []
-    assert run(bit="tip = 0.12") == []  # another bit than the one that was measured
+    assert run(bit="tip = 0.12") == []  # not the bit that was measured
 
 
 def test_a_line_with_gaps_or_without_ticks_is_not_guessed(shop: Path, capsys) -> None:
@@ -216,8 +216,8 @@ def test_the_worst_block_counts() -> None:
 
 
 def test_hostile_forms_are_refused_and_the_shop_file_stays(shop: Path, capsys) -> None:
-    """Another coupon's sheet, no PDF, a damaged one, one with a field twice, an identity that is none, a folder,
-    an empty file, and one of text: each is told by name, and nothing is written."""
+    """Another coupon's sheet, not a PDF, a damaged one, one with a field twice, an invalid identity, a folder, an
+    empty file, and a text file: each is reported by name, and nothing is written."""
     good = ticked(shop, from_width("stroke", 0.3, PLAN.strokes))
     (shop / "text.pdf").write_text("not a PDF", encoding="utf-8")
     (shop / "cut.pdf").write_bytes(good.read_bytes()[:-400])
@@ -261,7 +261,9 @@ def test_without_a_shop_file_nothing_is_written(tmp_path: Path, monkeypatch: pyt
         (["vbit-61", "walnut"], "vbit-60"),
     ],
 )
-def test_what_can_not_be_tried_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys, words, told) -> None:
+def test_a_coupon_that_cannot_be_cut_is_reported(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys, words, told
+) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["coupon", *words]) == 2
     assert told in capsys.readouterr().err and not list(tmp_path.iterdir())
@@ -278,8 +280,8 @@ def test_what_can_not_be_tried_is_said(tmp_path: Path, monkeypatch: pytest.Monke
         "",
     ],
 )
-def test_shop_files_of_all_kinds_keep_what_is_theirs(tmp_path: Path, text: str) -> None:
-    """Line ends, byte order marks, inches, own cutters, an entry by hand, an empty file."""
+def test_shop_files_of_all_kinds_keep_their_content(tmp_path: Path, text: str) -> None:
+    """Line endings, byte order marks, inches, own cutters, a manual entry, an empty file."""
     file = tmp_path / "shop.toml"
     file.write_bytes(text.encode("utf-8"))
     edit = MeasuredEdit(
@@ -307,8 +309,8 @@ def test_shop_files_of_all_kinds_keep_what_is_theirs(tmp_path: Path, text: str) 
     ],
 )
 def test_tables_written_otherwise_are_added_to_or_left_alone(tmp_path: Path, text: str) -> None:
-    """Either the limit is in the file afterwards and everything else as it was, or the file is as it was and that is
-    said."""
+    """Afterwards, either the limit is in the file and everything else unchanged, or the file is unchanged and that
+    is reported."""
     file = tmp_path / "shop.toml"
     file.write_text(text, encoding="utf-8")
     edit = MeasuredEdit(cutter="vbit-60", material="walnut", stroke=0.3, land=None, source="measured on an own coupon")
@@ -338,14 +340,14 @@ def test_a_shop_file_that_is_a_link_stays_one(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("day", ["29.11.2024", "29 November 2024", " 2024-11-29 ", "Nov 29, 2024"])
-def test_the_day_on_a_form_is_read_as_people_write_it(shop: Path, capsys, day: str) -> None:
+def test_the_date_on_a_form_is_read_as_people_write_it(shop: Path, capsys, day: str) -> None:
     back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), "on": day})
     assert main(["coupon", "vbit-60", "walnut", str(back)]) == 0, capsys.readouterr()
     assert "measured on an own coupon, 29 November 2024" in (shop / "shop.toml").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("day", ["last week", "31.11.2024", "1 May 2199", "\x1b[31m"])
-def test_a_day_on_a_form_that_cannot_be_is_told_with_the_form_and_its_field(shop: Path, capsys, day: str) -> None:
+def test_an_impossible_date_is_reported_with_the_form_and_its_field(shop: Path, capsys, day: str) -> None:
     back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), "on": day})
     assert main(["coupon", "vbit-60", "walnut", str(back)]) == 2
     told = capsys.readouterr().err
@@ -354,15 +356,15 @@ def test_a_day_on_a_form_that_cannot_be_is_told_with_the_form_and_its_field(shop
     assert main(["coupon", "vbit-60", "walnut", str(back), "--on", "2024-11-29"]) == 0
 
 
-def test_a_day_to_come_is_no_day_of_a_measurement(shop: Path, capsys) -> None:
+def test_a_measurement_cannot_have_a_future_date(shop: Path, capsys) -> None:
     assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.2", "--on", "2199-05-01"]) == 2
     assert "still to come" in capsys.readouterr().err
     assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.2", "--on", "2 May"]) == 0
     assert "measured on an own coupon, 2 May" in (shop / "shop.toml").read_text(encoding="utf-8")
 
 
-def test_the_command_that_is_said_next_can_be_typed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
-    """A shell makes of it the very words, whatever stands in a name (POSIX shell quoting, by shlex)."""
+def test_the_next_command_can_be_typed_as_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    """A shell splits it into exactly these words, whatever a name contains (POSIX shell quoting, by shlex)."""
     monkeypatch.chdir(tmp_path)
     assert main(["coupon", "vbit-60", 'slab "B" $HOME', "--out", "it's here"]) == 0
     said = capsys.readouterr().out

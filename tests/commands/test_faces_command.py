@@ -1,4 +1,4 @@
-"""`plaques faces`: what it says, what it draws, what it refuses."""
+"""`plaques faces`: what it prints, what it draws, what it refuses."""
 
 import json
 import re
@@ -35,13 +35,13 @@ def said():
 
 @pytest.fixture
 def few(tmp_path_factory, monkeypatch):
-    """A shelf of few faces, on which the command costs little."""
+    """Return a shelf of few typefaces, with which the command is quick."""
     shelf = small_shelf(tmp_path_factory.mktemp("shelf"), "oswald", "eb-garamond", "noto-sans", "hershey-futural")
     monkeypatch.setattr(faces_command, "Shelf", lambda own: Shelf(shelf.folder, own))
     return shelf
 
 
-def test_every_face_stands_in_the_table(said):
+def test_every_typeface_is_in_the_table(said):
     assert list_faces(say=said.append, fresh=True) == 0
     lines = said[0].splitlines()
     for name in Shelf().names:
@@ -51,7 +51,7 @@ def test_every_face_stands_in_the_table(said):
     assert "one line" in said[0]
 
 
-def test_json_and_nothing_else(said):
+def test_json_output_is_nothing_but_json(said):
     list_faces(say=said.append, fresh=True, as_json=True)
     (only,) = said
     table = {row["name"]: row for row in json.loads(only)}
@@ -62,7 +62,7 @@ def test_json_and_nothing_else(said):
 
 
 def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, few, tmp_path):
-    """Made anew, and with what was kept."""
+    """Both from scratch and from the cache."""
     for name in ("a.pdf", "b.pdf"):
         list_faces(say=said.append, fresh=name == "a.pdf", sheet=tmp_path / name)
     data = (tmp_path / "a.pdf").read_bytes()
@@ -95,7 +95,7 @@ def test_like_takes_the_letters_asked_for(said, few, tmp_path):
     assert "compared by 3 letters" in said[0]
 
 
-def test_what_like_refuses(said, few, tmp_path):
+def test_like_refuses_unusable_pictures_and_texts(said, few, tmp_path):
     with pytest.raises(CannotRun, match="no such file"):
         list_faces(say=said.append, like=tmp_path / "gone.ttf")
     (tmp_path / "scan.png").write_bytes(b"")
@@ -107,8 +107,8 @@ def test_what_like_refuses(said, few, tmp_path):
 
 
 @pytest.mark.parametrize("name", OUTLINES)
-def test_the_shelfs_table_of_thinnest_strokes_is_right(name):
-    """The letter the table names has the stroke it says; the next test looks for thinner ones."""
+def test_the_shelf_s_table_of_thinnest_strokes_is_right(name):
+    """The stroke of the letter that the table names is as stated; the next test looks for thinner ones."""
     source = Shelf()[name]
     face = open_face(name)
     assert {script for script, _, _ in source.thinnest} == set(source.scripts)
@@ -120,7 +120,8 @@ def test_the_shelfs_table_of_thinnest_strokes_is_right(name):
 @pytest.mark.slow
 @pytest.mark.parametrize(("number", "name"), enumerate(OUTLINES))
 def test_no_letter_is_thinner_than_the_table_says(number, name):
-    """Every sixth letter, from another one on in each face; `python -m tests.long.thinnest_letters` tries all."""
+    """Every sixth letter, starting at another one for each typeface; `python -m tests.long.thinnest_letters` tries
+    all."""
     assert not thinner_letters(name, slice(number % 6, None, 6))
 
 
@@ -135,7 +136,7 @@ def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
 
 @pytest.mark.slow
 def test_an_order_gets_its_letters_one_by_one(few, tmp_path, capsys):
-    """Each letter's own smallest cap height: the stroke the cutter needs over the letter's own."""
+    """Each letter's own smallest cap height: the stroke the cutter needs divided by the letter's own."""
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
         'limits = { stroke = 0.2 }\n[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 8.0\n',
@@ -175,8 +176,8 @@ def test_letters_of_one_line_are_not_offered_to_a_cutter_that_a_run_refuses_them
 
 
 def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):
-    """The neck of Noto Sans' 6, from its outline alone as fontTools (MIT) gives it: between its counter and its left
-    side 45.44 units of a cap height of 714, so that a stroke of 0.2 mm needs 0.2 × 714 / 45.44 = 3.142 mm."""
+    """The neck of Noto Sans' 6, from its outline as fontTools (MIT) returns it: between its counter and its left
+    side there are 45.44 units of a cap height of 714, so that a stroke of 0.2 mm needs 0.2 × 714 / 45.44 = 3.142 mm."""
     (tmp_path / "order.toml").write_text(
         'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
         'limits = { stroke = 0.2 }\n[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 8.0\n',
@@ -205,7 +206,7 @@ def test_smallest_cap_height_is_that_of_a_hand_calculation(said, few, tmp_path):
     assert dict(row["letters"])["6"] == pytest.approx(by_hand, rel=2e-3)
 
 
-def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said, few, tmp_path):
+def test_a_shop_s_own_fonts_have_their_own_heading_and_are_compared(said, few, tmp_path):
     (tmp_path / "shop.toml").write_text('[shop]\nfonts = "fonts"\n')
     (tmp_path / "fonts").mkdir()
     shutil.copy(SIBLINGS / "montserrat-bold.ttf", tmp_path / "fonts/Harbour Sans.ttf")
@@ -229,7 +230,7 @@ def test_a_shop_s_own_fonts_stand_under_their_own_heading_and_are_compared(said,
     assert re.search("^Not compared: .*torn", text, re.MULTILINE)
 
 
-def test_a_folder_of_own_fonts_that_is_missing_is_told_with_the_ranking_too(said, few, tmp_path):
+def test_a_missing_folder_of_own_fonts_is_reported_with_the_ranking_too(said, few, tmp_path):
     (tmp_path / "shop.toml").write_text('[shop]\nfonts = "gone"\n')
     list_faces(say=said.append, here=tmp_path)
     assert "No fonts of your own: " in said.pop()

@@ -1,7 +1,8 @@
-"""Spacing of set lines: against bearings read from the font file with fontTools, and against the published values.
+"""Spacing of set lines, compared with bearings read from the font file with fontTools and with published values.
 
 Published: ISO 3098-1:2015 type B (gap 2/10, words 6/10, pitch 13, 15 and 19/10, line 1/10 of the height of capitals)
-and 2010 ADA Standards 703.5.4, .7, .8, .9. Stem and O of three faces: measured from their outlines by another program.
+and 2010 ADA Standards 703.5.4, .7, .8, .9. Stem and O of three typefaces: measured from their outlines by another
+program.
 """
 
 import json
@@ -29,10 +30,10 @@ def noto():
 
 @pytest.fixture(scope="module")
 def bearings():
-    """letter -> left bearing, right bearing, advance in cap heights, as fontTools reads them."""
+    """Return letter -> left bearing, right bearing, advance in cap heights, as fontTools reads them."""
     font = TTFont(Shelf()["noto-sans"].path)
     glyphs, cmap = font.getGlyphSet(), font.getBestCmap()
-    cap = 714  # Noto Sans: height of H in font units, 1000 to the em
+    cap = 714  # Noto Sans: height of H in font units, 1000 per em
 
     def of(letter):
         name = cmap[ord(letter)]
@@ -47,7 +48,8 @@ def bearings():
 
 
 def test_letters_and_words_by_their_bearings(noto, bearings):
-    """Upright stems side by side: the closest points are a bearing each apart; H and I have no kerning."""
+    """Upright stems side by side: the distance of the closest points is the sum of both bearings; H and I have no
+    kerning."""
     gaps = measure_row_spacing(shape_row([noto], "HIH IH"), ShapeHulls())
     apart = bearings("H")[1] + bearings("I")[0]
     back = bearings("I")[1] + bearings("H")[0]
@@ -66,12 +68,13 @@ def test_tracking_widens_every_gap_by_itself(noto):
 
 
 def test_closest_points_not_boxes(noto):
-    """In "AV" the boxes overlap; the strip between the strokes counts. Held against points along both edges."""
+    """In "AV" the bounding boxes overlap; the strip between the strokes counts. Compared with points along both
+    edges."""
     row = shape_row([noto], "AV")
     (gap,) = measure_row_spacing(row, ShapeHulls()).letters
     edges = []
     for placed in row.shapes:
-        corners = placed.shape.outline[0].points + (placed.x, placed.y)  # straight strokes: corners alone
+        corners = placed.shape.outline[0].points + (placed.x, placed.y)  # straight strokes: the corners are enough
         t = np.linspace(0, 1, 2001)[:, None]
         edges.append(np.concatenate([a + t * (b - a) for a, b in pairwise(corners)]) / row.cap_units)
     a, v = edges
@@ -88,7 +91,7 @@ def test_a_mark_belongs_to_its_letter_and_joined_letters_touch(noto):
     assert len(arabic.words) == 1 and all(g.width == 0 for g in arabic.letters)
 
 
-def test_the_line_of_a_point_takes_its_part_of_the_gap():
+def test_the_line_width_of_a_point_is_subtracted_from_the_gap():
     row = shape_row([open_face("hershey-futural")], "HI I")
     bare, written = measure_row_spacing(row, ShapeHulls()), measure_row_spacing(row, ShapeHulls(), pen=0.1)
     assert bare.letters[0].width - written.letters[0].width == pytest.approx(0.1)
@@ -152,7 +155,7 @@ def test_an_order_is_measured_line_by_line(measured, bearings):
     assert (first["names"], first["pairs"], first["pairs_touching"]) == (2, 4, 0)
     assert first["letters"]["middle"] == pytest.approx(apart, abs=1e-6)
     assert first["words"]["most"] == pytest.approx(apart + bearings(" ")[2], abs=1e-6)
-    assert first["pitch"] is None  # it stands on top
+    assert first["pitch"] is None  # it is the topmost line
     assert second["pitch"] == {"least": 1.5, "middle": 1.5, "most": 1.5}  # 12 mm under capitals of 8
     assert second["beside"]["ISO 3098-1:2015 type B"] == {"letters": 0.2, "words": 0.6, "pitch": 1.3, "stem": 0.1}
 
@@ -160,11 +163,11 @@ def test_an_order_is_measured_line_by_line(measured, bearings):
 @pytest.mark.parametrize(
     ("name", "wanted"), [("IDA VEX", 1.3), ("Ida Vex", 1.5), ("Zoë Vex", 1.9), ("ZOË VEX", 1.9), ("Nguyễn Thị", 1.9)]
 )
-def test_the_pitch_that_is_meant(measured, name, wanted):
+def test_the_pitch_is_between_baselines_of_adjacent_rows(measured, name, wanted):
     assert measured("noto-sans", name)[0]["beside"]["ISO 3098-1:2015 type B"]["pitch"] == wanted
 
 
-def test_what_it_says_to_the_maker(measured):
+def test_the_report_to_the_maker(measured):
     said = measured("noto-sans", "Larry Vexy", as_json=False)
     assert "no statement of compliance" in said
     assert "line 1, noto-sans, 1 texts set" not in said and "line 1, noto-sans, 1 text set" in said

@@ -1,4 +1,4 @@
-"""Every number an order file may hold has limits: what lies beyond is refused by name, in process and at once."""
+"""Every number of an order file has limits: a value beyond them is refused by name, in this process and immediately."""
 
 import copy
 import itertools
@@ -73,7 +73,7 @@ BAD = (
 
 
 def numbers(model: type[BaseModel] | object, raw: object, place: tuple = ()) -> list[tuple]:
-    """The places of all numbers of an order, by its models: of tables and lists that `WHOLE` holds every one."""
+    """Return the places of all numbers of an order, by its models: for tables and lists, every one in `WHOLE`."""
     found = []
     if isinstance(model, type) and issubclass(model, BaseModel):
         for key, info in model.model_fields.items():
@@ -100,7 +100,7 @@ def numbers(model: type[BaseModel] | object, raw: object, place: tuple = ()) -> 
 
 
 def inner_types(annotation: object) -> set:
-    """All classes an annotation names, at any depth."""
+    """Return all classes an annotation names, at any depth."""
     args = getattr(annotation, "__args__", ())
     origin = getattr(annotation, "__origin__", None)
     out = {annotation} if isinstance(annotation, type) and not args else set()
@@ -112,7 +112,7 @@ def inner_types(annotation: object) -> set:
 
 
 def toml(value: object) -> str:
-    """A value as TOML; `Raw` texts go in as they are."""
+    """Format a value as TOML; `Raw` texts are used as they are."""
     if isinstance(value, Raw):
         return str(value)
     if isinstance(value, dict):
@@ -123,15 +123,16 @@ def toml(value: object) -> str:
 
 
 class Raw(str):
-    """Text that goes into the file as it is."""
+    """Text that goes into the file unchanged."""
 
 
 ORDER = tomllib.loads(WHOLE)
-PLACES = [place for place in numbers(Order, ORDER) if place[:2] != ("line", 1)]  # the line on the back is as the first
+# the line on the back is like the first
+PLACES = [place for place in numbers(Order, ORDER) if place[:2] != ("line", 1)]
 
 
 def with_value(place: tuple, value: str, units: str = "mm") -> str:
-    """The order file with this value in this place."""
+    """Return the order file with this value in this place."""
     order: dict = {"units": units, **copy.deepcopy(ORDER)}
     here = order
     for part, after in itertools.pairwise(place):
@@ -162,7 +163,7 @@ def test_the_order_of_this_test_is_good_and_has_every_table(folder):
     assert len(PLACES) > 95
 
 
-def test_no_key_takes_a_number_that_is_none(folder):
+def test_no_key_accepts_an_impossible_number(folder):
     tried, slow = 0, 0.0
     for place in PLACES:
         key = next(part for part in reversed(place) if isinstance(part, str))
@@ -181,18 +182,18 @@ def test_no_key_takes_a_number_that_is_none(folder):
 
 
 def refuses_the_smallest(place: tuple) -> bool:
-    """Whether 1e-300 is refused where `place` says: by all lengths, by whole numbers, and by what divides."""
+    """Return whether 1e-300 is refused at `place`: by all lengths, by whole numbers, and by divisors."""
     try:
         Order.model_validate(tomllib.loads(with_value(place, "1e-300")), context={"mm": 1.0})
     except ValueError:
         return True
     info = bounds_of(place)
-    assert info["least"] is not None and info["least"] <= 0, place  # nought itself is allowed there
+    assert info["least"] is not None and info["least"] <= 0, place  # zero itself is allowed there
     return False
 
 
 def bounds_of(place: tuple) -> dict:
-    """The limits of a number as the models state them."""
+    """Return the limits of a number as the models state them."""
     model, info = Order, None
     for part in place:
         if isinstance(part, int) or model is None:
@@ -216,11 +217,11 @@ def every_arg(annotation: object) -> list:
     ("units", "value", "limit"),
     [("mm", "10000.1", "at most 10,000"), ("in", "394.0", "at most 393.701"), ("mm", "0.00001", "at least 0.0001")],
 )
-def test_a_length_is_held_against_its_limit_in_the_unit_of_the_order(folder, units, value, limit):
+def test_a_length_is_compared_with_its_limit_in_the_unit_of_the_order(folder, units, value, limit):
     assert limit in refused(folder, with_value(("blank", "width"), value, units))
 
 
-def test_a_file_nested_without_end_is_refused(folder):
+def test_an_endlessly_nested_file_is_refused(folder):
     for text in (
         "a = " + "[" * 5000 + "]" * 5000,
         "a = " + "{a=" * 5000 + "1" + "}" * 5000,

@@ -1,4 +1,4 @@
-"""Every question that a client gets has answers to tick, and questions with one cause are asked once."""
+"""Every question to a client has answers to tick, and questions with one cause are asked once."""
 
 import pytest
 
@@ -19,7 +19,7 @@ def test_a_question_has_two_answers_or_more_each_in_other_words(code):
     assert "{" not in " ".join(words)
 
 
-def test_no_choice_is_for_a_kind_that_asks_nothing():
+def test_only_kinds_with_a_question_have_choices():
     assert {*CHOICES, *TOGETHER} <= {*ASKED}
 
 
@@ -45,7 +45,7 @@ def test_a_fault_of_the_design_has_no_words_for_the_client(code):
 
 
 @pytest.mark.parametrize("code", sorted(code for code, kind in KINDS.items() if kind.severity is Severity.STOP))
-def test_what_stops_a_plaque_is_never_answered_with_a_mere_yes(code):
-    """“Yes” leaves the plaque as shown, and it cannot be cut as it is shown."""
+def test_a_stop_is_never_answered_with_a_mere_yes(code):
+    """“Yes” leaves the plaque as shown, and it can't be cut as shown."""
     if KINDS[code].client:
         assert {choice.code for choice in list_choices(code)}.isdisjoint({"yes", "no"})

@@ -1,4 +1,4 @@
-"""Every kind of finding has an example, and all its words can be put in."""
+"""Every kind of finding has an example with which all its texts can be rendered."""
 
 import re
 

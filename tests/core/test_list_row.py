@@ -1,4 +1,4 @@
-"""Rows of several lists: how they are named, ordered, read back and chosen."""
+"""Rows of several lists: how they are named, ordered, read back and selected."""
 
 import json
 
@@ -27,7 +27,7 @@ def test_rows_of_the_first_list_are_plain_numbers_and_come_first():
     assert find_row_of_cell("AB14") == 14 and find_row_of_cell("'Smith, 2.xlsx'!B14") == FurtherRow("Smith, 2.xlsx", 14)
 
 
-def test_a_row_that_would_be_read_as_an_option_stands_in_apostrophes():
+def test_a_row_that_would_be_read_as_an_option_is_quoted():
     assert str(FurtherRow("-late.csv", 3)) == "'-late.csv'!3" and parse_row("'-late.csv'!3") == parse_row("-late.csv!3")
 
 
@@ -49,7 +49,7 @@ def test_rows_in_any_order_are_chosen_as_they_are_named(several):
 @pytest.mark.parametrize(
     "value", [-1, True, 1.0, None, "12", "late.xlsx", "late.xlsx!", "!3", "late.xlsx!-3", ["a", 3]]
 )
-def test_what_is_no_row_is_refused(value):
+def test_a_text_that_is_not_a_row_is_refused(value):
     with pytest.raises(ValueError, match="no row of a list"):
         unpack_row(value)
 

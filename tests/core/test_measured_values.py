@@ -1,4 +1,4 @@
-"""Values that checks measure: each is declared once, and every paper shows it from there."""
+"""Values that checks measure: each is declared once, and every paper uses that declaration."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def test_names_and_headings_are_all_different_in_every_language():
         assert len(set(heads)) == len(heads) and all("(in)" in head for head in heads)
 
 
-def test_the_one_to_know_is_the_least_or_where_asked_the_most():
+def test_the_value_shown_is_the_smallest_or_where_declared_the_largest():
     several = [Measurement(name="stroke", value=0.4), Measurement(name="stroke", value=0.3, glyph="e")]
     assert STROKE.find_worst(several) == several[1]
     assert {
@@ -46,7 +46,7 @@ def outcome():
     return builders.outcome()
 
 
-def test_report_reference_and_check_sheet_have_each(outcome):
+def test_report_reference_and_check_sheet_have_each_value(outcome):
     report = build_report(outcome, builders.folder())
     line = report["plaques"][0]["lines"][0]
     heads = [

@@ -1,4 +1,4 @@
-"""Numbers at their least and greatest, run to the end: a seeded slice of `python -m tests.long.number_limits`."""
+"""Numbers at their minimum and maximum, run to the end: a seeded sample of `python -m tests.long.number_limits`."""
 
 import pytest
 
@@ -6,5 +6,5 @@ from tests.long.number_limits import attempt, cases
 
 
 @pytest.mark.parametrize(("place", "value"), cases(seed=11, count=8), ids=str)
-def test_there_is_an_answer_in_time(place, value):
+def test_every_limit_gives_an_answer_in_time(place, value):
     assert attempt(place, value) in ("ran", "refused")

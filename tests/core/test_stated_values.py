@@ -1,10 +1,10 @@
-"""Values as papers state them, with their origins."""
+"""Values as papers state them, with their sources."""
 
 from pipeline.core.stated_values import StatedValue, replace_stated, state
 
 
 def read_text(text: str) -> str:
-    """The text as it reads without its origins."""
+    """Return the text without its source marks."""
     return replace_stated(text, get_text)
 
 
@@ -12,7 +12,7 @@ def get_text(value: StatedValue) -> str:
     return value.text
 
 
-def test_signs_of_private_use_in_a_text_from_outside_are_harmless():
+def test_private_use_characters_in_foreign_text_are_harmless():
     text = "\ue0f0" + state("3\ue0f1\ue0f2 mm", "the \ue0f0bit") + " of \ue0f2A\ue0f1"
     assert read_text(text) == "3 mm of A"
     assert replace_stated(text, lambda value: f"{value.text} ({value.origin})") == "3 mm (the bit) of A"

@@ -1,4 +1,4 @@
-"""The order of the work: what suits the job, what the maker sets, and what both mean for the face."""
+"""The order of work: what suits the job, what the maker sets, and what both mean for the face."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def order(**tables: Any) -> Any:
 RESIN = {"pocket": PocketConfig(depth=8.0), "pour": PourConfig(fills="pocket")}
 
 
-def test_each_step_stands_once_whatever_the_job():
+def test_each_step_occurs_once_whatever_the_job():
     for tables in ({}, RESIN, {"pour": PourConfig(fills="lettering")}, {"stock": StockConfig(sawn_off=2.0), **RESIN}):
         assert sorted(list_steps(order(**tables))) == sorted(SAID), tables
 
@@ -39,7 +39,7 @@ def test_the_back_is_lettered_after_it_was_sawn_off():
     assert resawn.index("resaw") < resawn.index("back")
 
 
-def test_the_maker_s_steps_take_each_other_s_places():
+def test_the_maker_may_swap_steps():
     own = list_steps(order(**RESIN, work=WorkConfig(steps=("letter", "pocket", "pour", "level"))))
     assert [s for s in own if s in ("pocket", "pour", "level", "letter")] == ["letter", "pocket", "pour", "level"]
     assert own[0] == "face" and own[-1] == "pack"
@@ -67,14 +67,14 @@ def test_no_usual_order_contradicts_itself():
         (("letter", "face"), "letter", "face"),
     ],
 )
-def test_a_contradiction_is_told(steps, first, second):
+def test_a_contradiction_is_reported(steps, first, second):
     found = [*find_step_conflicts(order(**RESIN, work=WorkConfig(steps=steps)))]
     assert (first, second) in [(c.first, c.second) for c in found]
 
 
 def test_what_comes_off_after_lettering_follows_the_order_of_the_work(tmp_path):
     """By hand: 0.1 sanded and 0.3 levelled off. Usually only the sanding comes after the letters; letters cut first
-    lose both; letters cut last lose nothing. The compensation goes by it."""
+    lose both; letters cut last lose nothing. The compensation follows this."""
     made = {**RESIN, "pour": PourConfig(fills="pocket", levelled_off=0.3), "finish": FinishConfig(sanded_off=0.1)}
     assert compute_off_after_lettering(order(**made)) == pytest.approx(0.1)
     assert compute_off_after_lettering(order(**made, work=WorkConfig(steps=("letter", "level")))) == pytest.approx(0.4)
@@ -91,7 +91,8 @@ def test_what_comes_off_after_lettering_follows_the_order_of_the_work(tmp_path):
 
 
 def test_the_chain_of_thickness_follows_it_too():
-    """19 mm; 0.3 levelled, then 0.1 sanded: 18.6 are left, and of the 8 mm of resin 7.6, whatever the letters do."""
+    """19 mm; 0.3 levelled, then 0.1 sanded: 18.6 are left, and of the 8 mm of resin 7.6, whenever the letters are
+    cut."""
     for steps in ((), ("letter", "level")):
         made = order(
             pocket=PocketConfig(depth=8.0),

@@ -1,1 +1,1 @@
-"""Runs that take long: by hand, `python -m tests.long.NAME`. The suite holds a seeded slice of each."""
+"""Long runs, started by hand: `python -m tests.long.NAME`. The suite runs a seeded sample of each."""

@@ -1,5 +1,5 @@
-"""Advice tried and right, by code: `python -m tests.long.advice [ORDERS] [FIRST]` makes up so many orders (400), takes
-every piece of advice each gives, runs again, and prints the table. 1 where one was wrong."""
+"""Advice tried and right, by code: `python -m tests.long.advice [ORDERS] [FIRST]` invents that many orders (400),
+follows every piece of advice for each, runs again, and prints the table. Exit status 1 when any was wrong."""
 
 from __future__ import annotations
 

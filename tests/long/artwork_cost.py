@@ -1,7 +1,8 @@
-"""What a fixed crest costs a plaque: the same two hundred names with and without it, set, checked, written, read back.
+"""What a fixed crest costs per plaque: the same two hundred names with and without it, set, checked, written, read
+back.
 
-`python -m tests.long.artwork_cost [ROUNDS]`, 3 by default. Prints milliseconds of processor time for the second hundred
-names, whose letters are known by then; 1 where the crest costs more than 2 ms a plaque.
+`python -m tests.long.artwork_cost [ROUNDS]`, default 3. Prints milliseconds of processor time for the second hundred
+names, whose letters are cached by then; exit status 1 when the crest costs more than 2 ms per plaque.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ MOST = 2.0
 
 
 def write_order(folder: Path, crest: bool) -> Path:
-    """The sample order with two hundred names of invented people, without badges."""
+    """Write the sample order with two hundred invented names, without badges."""
     shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("out", "signoff*"))
     text = (folder / "order.toml").read_text(encoding="utf-8")
     before, lines = text.split("[[artwork]]", 1)[0], text[text.index("[[line]]") :]

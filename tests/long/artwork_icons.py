@@ -1,9 +1,9 @@
-"""Icons by the hundred: area, widest place and narrowest stroke as we read them against pictures of them.
+"""Hundreds of icons: area, widest place and narrowest stroke as we read them, compared with pictures of them.
 
-`python -m tests.long.artwork_icons FOLDER [COUNT [SEED]]`, 200 by default: draws so many SVG files of the folder and
-the folders in it at random, leaving out brand marks (files that begin with `brand-`). A folder of icons comes from npm,
-`npm pack @tabler/icons` (MIT). Prints how many were read, refused and why, the worst error and the seconds; 1 where an
-area is off by half a hundredth or more.
+`python -m tests.long.artwork_icons FOLDER [COUNT [SEED]]`, default 200: draws that many SVG files from the folder
+and its subfolders at random, leaving out brand marks (files whose names begin with `brand-`). A folder of icons is
+available from npm, `npm pack @tabler/icons` (MIT). Prints how many were read, which were refused and why, the worst
+error and the seconds; exit status 1 when an area is off by half a hundredth or more.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ NEAR = 0.05
 
 
 def widest_and_narrowest(found: DrawnArtwork, width: float) -> tuple[float, float]:
-    """The widest place and the narrowest stroke of an icon by our medial axis, in its own units; it is measured 100 mm
-    wide."""
+    """Return the widest place and the narrowest stroke of an icon by our medial axis, in its own units; it is
+    measured at a width of 100 mm."""
     where = Placement(number=1, name="icon", width=None, at=(0.0, 0.0))
     drawn = DrawnArtwork(outline=found.outline, mm=100 / width)
     placed = place_artwork(where, drawn, shapely.box(-500, -500, 500, 500), None, Units("mm"))

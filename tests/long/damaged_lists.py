@@ -1,7 +1,7 @@
-"""Lists of every kind, damaged at random: each is read or refused with a reason.
+"""Lists of every format, damaged at random: each is read or refused with a reason.
 
-`python -m tests.long.damaged_lists [COUNT [SEED]]`, 5,000 by default. Prints how many were read and refused;
-1 where a kind was never read or hardly ever refused.
+`python -m tests.long.damaged_lists [COUNT [SEED]]`, default 5,000. Prints how many were read and refused; exit
+status 1 when a format was never read or hardly ever refused.
 """
 
 from __future__ import annotations

@@ -1,10 +1,11 @@
-"""Grooves judged by other means: 60 letters of ten faces, thin, nearly as wide as the bit, and cut deeper for sanding.
+"""Grooves checked by other means: 60 letters of ten typefaces, thin, almost as wide as the bit, and cut deeper for
+sanding.
 
-Each letter is a plaque of an order that is run as a maker would run it. Its DXF is read with ezdxf, the bit's rounds
-are painted along the grooves on a raster, and held against the outlines of the same file, which are exact as splines,
-with distance transforms (scipy): how far the cut goes beyond the letter, how far it stays short of where the flat tip
-fits, what part of that stays. The face is looked at as it is after sanding. Depths of the file are held against the
-report and the order's `deepest`.
+Each letter is a plaque of an order run as a maker would run it. Its DXF is read with ezdxf, the bit's circles are
+painted along the grooves on a raster, and compared with the outlines of the same file, which are exact as splines,
+with distance transforms (scipy): how far the cut extends beyond the letter, how far it stays short of where the flat
+tip fits, what share stays uncut. The face is taken after sanding. Depths in the file are compared with the report
+and the order's `deepest`.
 
     python -m tests.long.grooves [PIXEL mm, default 0.006]
 """
@@ -44,7 +45,7 @@ LETTERS = "ABCDEGJKMNQRSWXZabcdefgkmrstwxyz&2345689"
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A face with a cutter, a size and what is sanded off; `how` in words."""
+    """A typeface with a cutter, a size and the amount sanded off; `how` in words."""
 
     face: str
     cap: float
@@ -69,7 +70,7 @@ CASES = (
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """Of one letter: mm, part of the area the tip fits in (0..1), depths in mm, and what the run said of it."""
+    """Results for a letter: mm, share of the area the tip fits in (0..1), depths in mm, and what the run reported."""
 
     letter: str
     over: float
@@ -81,14 +82,14 @@ class Found:
 
 
 def chosen(count: int, seed: int = 14) -> list[tuple[Case, list[str]]]:
-    """So many letters spread over all cases, the same for the same seed."""
+    """Choose that many letters over all cases, the same for the same seed."""
     chance = random.Random(seed)
     each = math.ceil(count / len(CASES))
     return [(case, chance.sample(LETTERS, each)) for case in CASES]
 
 
 def order_of(case: Case, letters: Iterable[str], folder: Path) -> Path:
-    """The order of a case, one plaque a letter."""
+    """Return the order of a case, one plaque per letter."""
     folder.mkdir(parents=True)
     with (folder / "list.csv").open("w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([["Name"], *([letter] for letter in letters)])
@@ -111,7 +112,7 @@ cap_height = {case.cap}
 
 
 def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXEL) -> Iterator[Found | str]:
-    """What the files of a case leave, letter by letter; a letter that is stopped as "letter: codes"."""
+    """Return what the files of a case leave, by letter; a stopped letter as "letter: codes"."""
     done = run_order(order_of(case, letters, folder), workers=1)
     cutter = load_cutter_shelf()[case.cutter]
     slope = math.tan(math.radians(cutter.angle or 0.0) / 2)
@@ -137,7 +138,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
 
 
 def _ring(contour: LWPolyline | Spline) -> np.ndarray:
-    """The corners of straight contours, and points of a spline, `PER_KNOT` from knot to knot."""
+    """Return the corners of straight contours, and points of a spline, `PER_KNOT` from knot to knot."""
     if isinstance(contour, LWPolyline):
         return np.array(list(contour.vertices()))
     curve = contour.construction_tool()
@@ -149,7 +150,8 @@ def _ring(contour: LWPolyline | Spline) -> np.ndarray:
 def held(
     rings: list[np.ndarray], grooves: list[np.ndarray], tip: float, slope: float, sanded: float, pixel: float
 ) -> tuple[float, float, float]:
-    """(overcut mm, undercut mm, uncut part) of rounds painted along grooves, on a raster. tip: radius of the flat."""
+    """Return (overcut mm, undercut mm, uncut share) of circles painted along grooves, on a raster. tip: radius of
+    the flat."""
     points = np.concatenate(rings)
     low = points.min(axis=0) - MARGIN
     size = tuple(int(n) for n in np.ceil((points.max(axis=0) + MARGIN - low) / pixel))
@@ -166,7 +168,7 @@ def held(
 
 
 def _filled(size: tuple[int, ...], rings: list[np.ndarray]) -> np.ndarray:
-    """The pixels whose middles an odd number of rings go round: contours of a united outline are nested."""
+    """Fill the pixels whose centres are inside an odd number of rings: contours of a united outline are nested."""
     turns = np.zeros((size[0], size[1] + 1), dtype=np.int32)
     for ring in rings:
         for (x0, y0), (x1, y1) in pairwise(np.vstack((ring, ring[:1])).tolist()):
@@ -178,7 +180,7 @@ def _filled(size: tuple[int, ...], rings: list[np.ndarray]) -> np.ndarray:
 
 
 def _farthest(places: np.ndarray, of: np.ndarray) -> float:
-    """How many pixels the farthest of some pixels lies from a set of pixels."""
+    """Return how many pixels the farthest of some pixels is from a set of pixels."""
     if not places.any():
         return 0.0
     edge = of & ~binary_erosion(of)
@@ -203,7 +205,7 @@ def _paint(mask: np.ndarray, x: float, y: float, radius: float) -> None:
 
 
 def main(pixel: float = PIXEL) -> None:
-    """The table, line by line as it comes."""
+    """Yield the lines of the table as they are computed."""
     print("| face | letters | how | overcut | undercut | uncut | depth: file, report | deepest |")
     print("|---|---|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as base:

@@ -1,6 +1,6 @@
-"""Thousands of edits of a small order, each run with everything kept and with nothing kept:
-`python -m tests.long.kept_equals_fresh [STEPS [SEED]]`, 5,000 steps by default. Prints counts; ends with 1 where a run
-with things kept differs, and says after which edits."""
+"""Thousands of edits of a small order, each run with everything cached and with nothing cached: `python -m
+tests.long.kept_equals_fresh [STEPS [SEED]]`, default 5,000 steps. Prints counts; ends with 1 when a cached run
+differs, and prints after which edits."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ EACH = 250
 
 
 def main(steps: int = 5000, seed: int = 1000) -> int:
-    """So many steps; 0 when every byte was the same."""
+    """Do that many steps; return 0 when every byte was equal."""
     statuses, edits, changed = Counter[int](), Counter[str](), set[str]()
     start = time.process_time()
     done = 0

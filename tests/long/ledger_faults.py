@@ -63,7 +63,7 @@ Doing = Callable[[Path], int]
 
 
 def _silent(text: str) -> None:
-    """Where the commands' words go."""
+    """Discard the commands' output."""
 
 
 def _sign_sheet(folder: Path) -> int:
@@ -104,7 +104,7 @@ def _deliver(folder: Path) -> int:
 
 
 def _mark_released(folder: Path) -> int:
-    """Those that the earlier version released."""
+    """Mark those that the earlier version released."""
     return _mark(folder, "cut", _rows_out(folder))
 
 
@@ -169,10 +169,11 @@ class Found:
 
 
 def _child(folder: Path, do: Doing, *, die_at: int | None = None, count: int | None = None) -> int:
-    """Does it in a process of its own; gives its exit status, or minus the signal that ended it.
+    """Run it in a separate process; return its exit status, or minus the signal that ended it.
 
-    die_at: the moment, counted from 1, at which it kills itself. count: a file descriptor that gets the number of
-    moments and their kinds instead."""
+    die_at: the moment, counted from 1, at which it kills itself. count: a file descriptor that receives the number
+    of moments and their kinds instead.
+    """
     process = os.fork()
     if process:
         return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
@@ -193,7 +194,7 @@ def _child(folder: Path, do: Doing, *, die_at: int | None = None, count: int | N
 
 
 def _watch(folder: Path, moments: list[str], die_at: int | None) -> None:
-    """Notes every moment at which this process is about to write into the folder; ends it at the one asked for."""
+    """Note every moment at which this process is about to write to the folder; end it at the requested one."""
     inside = str(folder)
 
     def passed(kind: str) -> None:
@@ -222,7 +223,7 @@ def _watch(folder: Path, moments: list[str], die_at: int | None) -> None:
 
 
 def _moments(folder: Path, do: Doing) -> list[str]:
-    """Every moment of the command, in order."""
+    """Return every moment of the command, in order."""
     read, write = os.pipe()
     with os.fdopen(read, "rb") as told:
         _child(folder, do, count=write)
@@ -234,8 +235,8 @@ def _moments(folder: Path, do: Doing) -> list[str]:
 
 
 def template(folder: Path) -> Path:
-    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused. The last name
-    stands in a further list."""
+    """Return the small order, run, with two returned check sheets: everything approved, and one plaque refused. The
+    last name is in a further list."""
     shutil.copytree(BEFORE, folder)
     *rows, last = (folder / "crew.csv").read_text(encoding="utf-8").splitlines(keepends=True)
     (folder / "crew.csv").write_text("".join(rows), encoding="utf-8")
@@ -249,7 +250,7 @@ def template(folder: Path) -> Path:
 
 
 def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
-    """The ledger's rows when it is whole; None when it is not."""
+    """Return the ledger's rows when it is intact; None when it isn't."""
     ledger = Ledger.open(folder)
     try:
         with contextlib.closing(sqlite3.connect(ledger.path)) as base:
@@ -262,7 +263,7 @@ def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
 
 
 def _papers_whole(entries: tuple[LedgerEntry, ...]) -> bool:
-    """Each paper with all its answers, and none twice."""
+    """Return whether each paper is there with all its answers, and none twice."""
     papers = [e for e in entries if e.kind == "paper"]
     names = [(p.source, p.source_sha256, p.by) for p in select_counting_entries(papers)]
     return len(names) == len(set(names)) and all(
@@ -272,11 +273,11 @@ def _papers_whole(entries: tuple[LedgerEntry, ...]) -> bool:
 
 
 def _partial(folder: Path) -> Iterator[str]:
-    """Files that are neither as they were nor as they should be."""
+    """Return files that are neither as before nor as they should be."""
     out = folder / "out"
     for file in sorted(p for p in (out / "released").rglob("*") if p.is_file()):
         if any(part.startswith(".") for part in file.relative_to(out).parts):
-            continue  # begun beside its target: nobody takes it for a release
+            continue  # unfinished, beside its target: nobody mistakes it for a release
         data = file.read_bytes()
         if file.suffix == ".dxf" and file.parent.name not in ("boards", "jigs"):
             cut = out / "cut" / file.name
@@ -297,10 +298,8 @@ def _partial(folder: Path) -> Iterator[str]:
 
 
 def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
-    """What the manifest, the ledger and the folder do not agree on; empty when they do."""
-    counted = (
-        take_snapshot(folder).build_sign_off(entries).entries
-    )  # designs of an earlier version under the codes of now
+    """Return where manifest, ledger and folder disagree; empty when they agree."""
+    counted = take_snapshot(folder).build_sign_off(entries).entries  # designs of an earlier version under today's codes
     out = {mark: pieces for mark, (pieces, _) in find_released_before(counted).items()}
     try:
         manifest = json.loads((folder / "out" / "released" / "manifest.json").read_bytes())
@@ -322,7 +321,8 @@ def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
 
 
 def _twice(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
-    """Pieces that the papers would have cut once too often, or that are lost; releases put aside that are not whole."""
+    """Return pieces that the papers would have cut once too often, or that are lost; and archived releases that are
+    incomplete."""
     said = read_design_answers(entries)
     for code, t in tally_pieces(entries).items():
         signed = said[code].pieces if code in said and said[code].decision == "agreed" else 0
@@ -341,7 +341,7 @@ def _twice(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
 
 
 def _settled(folder: Path, found: Found, name: str) -> None:
-    """Everything once more, undisturbed: the end must be that of an order nobody disturbed."""
+    """Do everything once more, undisturbed: the end has to be that of an undisturbed order."""
     for do in (_run, _sign_sheet, _sign_rows, _release):
         if (ended := _child(folder, do)) not in (0, 1):
             found.ended_wrongly += 1
@@ -363,7 +363,7 @@ def _settled(folder: Path, found: Found, name: str) -> None:
 
 
 def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Found:
-    """So many commands killed, one after the other, each kind in turn. only: those whose names begin so."""
+    """Kill that many commands, one after the other, each kind in turn. only: kinds whose names begin with this."""
     names = [name for name in COMMANDS if name.startswith(only)]
     lot, found = random.Random(seed), Found()
     with tempfile.TemporaryDirectory() as base:
@@ -375,10 +375,10 @@ def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Foun
             if name not in ready:
                 start = Path(base) / f"start-{len(ready)}"
                 shutil.copytree(first, start)
-                if name == "run":  # the first run of all
+                if name == "run":  # the very first run
                     (start / "signoff.sqlite").unlink()
                     shutil.rmtree(start / "out")
-                if "earlier" in name:  # it is migrated on the way
+                if "earlier" in name:  # it is migrated in between
                     shutil.copy(BEFORE / "signoff.sqlite", start)
                     (start / "signoff-schema-1.sqlite").unlink()
                 for do in before:
@@ -415,7 +415,7 @@ def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Foun
 
 
 def at_once(tries: int, seed: int) -> Found:
-    """So many times four commands begun together on one order."""
+    """Start four commands together on one order that many times."""
     lot, found = random.Random(seed), Found()
     with tempfile.TemporaryDirectory() as base:
         first = template(Path(base) / "template")
@@ -439,7 +439,7 @@ def at_once(tries: int, seed: int) -> Found:
 
 
 def marks_at_once(tries: int, seed: int) -> Found:
-    """So many times two that mark the same pieces as cut, and a release; then one piece is spoilt and made again."""
+    """That many times: two that mark the same pieces as cut, and a release; then one piece is spoilt and made again."""
     lot, found = random.Random(seed), Found()
     with tempfile.TemporaryDirectory() as base:
         first = template(Path(base) / "template")
@@ -486,8 +486,8 @@ def _together(folder: Path, begun: Sequence[Doing], lot: random.Random, found: F
 
 
 def _on_a_disk(folder: Path, do: Doing, most: int | None) -> tuple[int, str]:
-    """Does it in a process of its own on a disk that takes files of so many bytes at most, or with None nothing at all:
-    its exit status and what it said."""
+    """Run it in a separate process on a disk that accepts files of at most that many bytes, or with None nothing at
+    all; return its exit status and output."""
     read, write = os.pipe()
     process = os.fork()
     if not process:
@@ -516,7 +516,7 @@ def _on_a_disk(folder: Path, do: Doing, most: int | None) -> tuple[int, str]:
 
 
 def _refuse_all(folder: Path) -> None:
-    """From here on this process finds the folder on a disk that is read only."""
+    """From here on, this process sees the folder as on a read-only disk."""
     inside = str(folder)
 
     def heard(event: str, given: tuple[object, ...]) -> None:
@@ -539,8 +539,8 @@ def _refuse_all(folder: Path) -> None:
 
 
 def disks(tries: int, seed: int, *, settle: bool = True) -> Found:
-    """So many commands on a disk that takes nothing or is full, each kind in turn: each ends with a message that names
-    a file, nothing is half done, and once there is room everything goes on."""
+    """Run that many commands on a read-only or full disk, each kind in turn: each ends with a message that names a
+    file, nothing is half done, and once there is room everything continues."""
     lot, found = random.Random(seed), Found()
     names = ("mark", "mark as spoilt", "release", "release after marks", "mark, of an earlier version's ledger")
     with tempfile.TemporaryDirectory() as base:
@@ -580,13 +580,13 @@ def disks(tries: int, seed: int, *, settle: bool = True) -> Found:
 
 
 def _all_or_nothing(had: tuple[LedgerEntry, ...], now: tuple[LedgerEntry, ...]) -> bool:
-    """A mark is recorded whole or not at all."""
+    """Return whether a mark is recorded as a whole or not at all."""
     marks = [e for e in now[len(had) :] if e.kind == "mark"]
     return not marks or sum(e.pieces for e in marks) in (1, 3, PIECES)
 
 
 def main() -> int:
-    """All of them, with their counts."""
+    """Run all of them and print their counts."""
     numbers, only = sys.argv[1:4], sys.argv[4] if len(sys.argv) > 4 else ""
     if not all(map(str.isdecimal, numbers)) or not any(name.startswith(only) for name in COMMANDS):
         sys.exit(f"expected [KILLS] [AT_ONCE] [SEED] [COMMANDS], three numbers and one of: {', '.join(COMMANDS)}")

@@ -1,10 +1,10 @@
-"""`faces --like` on families that are not on the shelf: how often a face of the style that a type designer would name
-is among the first three.
+"""`faces --like` with families that aren't on the shelf: how often a typeface of the style that a type designer
+would name is among the first three.
 
 python -m tests.long.like_families FOLDER [development|hold-out]
 
-FOLDER: font files named after their family (`cardo.ttf`), of those in FAMILIES; nothing of them is kept. Every second
-family is held out: weights and rules of the ranking may be chosen on the others only.
+FOLDER: font files named after their family (`cardo.ttf`), of those in FAMILIES; nothing of them is stored. Every
+second family is held out: weights and rules of the ranking may only be tuned on the others.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""How many faults of the land between letters mend themselves by `loosest`, and by how many thousandths of an em.
+"""How many faults of the land between letters `loosest` resolves, and with how many thousandths of an em.
 
-python -m tests.long.loosened [NAMES]
-Each order is checked with `loosest = 0` and with the default: the medals of the samples, with their own limit of the
-land and with the usual 0.2 mm, and seeded names in three typefaces and sizes that leave little land with a V-bit.
+python -m tests.long.loosened [NAMES] Each order is checked with `loosest = 0` and with the default: the medals of
+the samples, with their own limit of the land and with the usual 0.2 mm, and seeded names in three typefaces and
+sizes that leave little land with a V-bit.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ cap_height = {cap_height}
 
 @dataclass(frozen=True, slots=True)
 class LoosenedCount:
-    """Of one order: its lines, those with too little land as designed, those left with the default, those that were
+    """For one order: its lines, those with too little land as designed, those left with the default, those that were
     opened, each with its thousandths."""
 
     what: str
@@ -93,13 +93,13 @@ def _checked(folder: Path) -> Sequence[Mapping[str, Any]]:
 
 
 def _found(plaques: Sequence[Mapping[str, Any]], code: str) -> Iterator[Mapping[str, Any]]:
-    """The findings of a kind, one for each line of a plaque."""
+    """Return the findings of a kind, one per line of a plaque."""
     for plaque in plaques:
         yield from {f["line"]: f for f in plaque["findings"] if f["code"] == code}.values()
 
 
 def make_medals(folder: Path, land: float | None = None) -> Path:
-    """The sample's medals; land: in mm, instead of their own limit."""
+    """Return the sample's medals; land: in mm, instead of their own limit."""
     made = shutil.copytree(MEDALS, folder, ignore=shutil.ignore_patterns("out", "signoff.sqlite*"))
     if land is not None:
         file = made / "order.toml"
@@ -110,7 +110,7 @@ def make_medals(folder: Path, land: float | None = None) -> Path:
 
 
 def make_plates(folder: Path, count: int, face: str, cap_height: float) -> Path:
-    """Plates for seeded names."""
+    """Return plates for seeded names."""
     folder.mkdir()
     (folder / "names.csv").write_text("\n".join(["Name", *names(count)]) + "\n", encoding="utf-8")
     (folder / "order.toml").write_text(PLATES.format(face=face, cap_height=cap_height), encoding="utf-8")

@@ -1,8 +1,8 @@
-"""Messages as clients write them, in the eight languages of the proof: plain ones are read, no other one agrees.
+"""Messages as clients write them, in the eight languages of the proof: plain ones are read, no other one approves.
 
-`python -m tests.long.messages [COUNT SEED]` makes 300, prints what was read and every message that was read otherwise
-than it was meant; the suite tries a slice. What clients write is common practice, no source; the phrases of languages
-other than English are from memory and no native speaker has read them.
+`python -m tests.long.messages [COUNT SEED]` generates 300, prints what was read and every message that was read
+differently from its meaning; the suite tries a sample. What clients write is common practice, no source; the phrases
+of languages other than English are from memory and no native speaker has read them.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ WORDINGS = ("Kerekhegyi", "Kerekhegyi Ilóna", "Ilona Kerekhegyi", "“Kerekhegy
 
 @dataclass(frozen=True, kw_only=True)
 class Habits:
-    """How people of one language write; independent of the grammar's own phrases, on purpose."""
+    """How people of one language write; deliberately independent of the grammar's own phrases."""
 
     agree: tuple[str, ...]
-    some: tuple[str, ...]  # {a}, {b}: numbers that are not as they should be
+    some: tuple[str, ...]  # {a}, {b}: numbers that are wrong
     leave: tuple[str, ...]
     hello: tuple[str, ...]
     thanks: tuple[str, ...]
@@ -35,7 +35,7 @@ class Habits:
     phone: str
     wrote: str
     original: tuple[str, str, str, str]
-    other: tuple[str, ...]  # no agreement, whatever it looks like
+    other: tuple[str, ...]  # no approval, whatever it looks like
 
 
 HABITS = {
@@ -247,7 +247,7 @@ HABITS = {
 
 @dataclass(frozen=True, kw_only=True)
 class Message:
-    """One message with what it means. agreed: the numbers it agrees to, for certain."""
+    """One message with its meaning. agreed: the numbers it certainly approves."""
 
     language: str
     kind: str  # plain, or what is dangerous about it
@@ -258,7 +258,7 @@ class Message:
 
 
 def make_message(rng: random.Random, *, plain: bool) -> Message:
-    """One message."""
+    """Generate one message."""
     language = rng.choice(sorted(HABITS))
     habits = HABITS[language]
     if not plain:
@@ -347,13 +347,13 @@ def _dangerous(rng: random.Random, habits: Habits) -> tuple[str, list[str]]:
 
 
 def agreed_in(reading: MessageReading) -> frozenset[int]:
-    """The numbers that a reading agrees to."""
+    """Return the numbers that a reading approves."""
     rest = frozenset(SHOWN) - reading.numbers.keys() if reading.all else frozenset()
     return rest | {n for n, said in reading.numbers.items() if said == "agreed"}
 
 
 def is_read(message: Message, reading: MessageReading) -> bool:
-    """Whether a plain message was read as it was meant."""
+    """Return whether a plain message was read as meant."""
     left = {n for n, said in reading.numbers.items() if said == "refused"}
     wanted = {n: text.strip("“”") for n, text in reading.wanted.items()}
     return (
@@ -362,7 +362,8 @@ def is_read(message: Message, reading: MessageReading) -> bool:
 
 
 def try_messages(count: int, seed: int = 1) -> tuple[Counter[str], list[str]]:
-    """Reads so many messages, half of them plain. Counts, and everything that was read otherwise than meant."""
+    """Read that many messages, half of them plain. Return counts, and everything that was read differently from its
+    meaning."""
     rng = random.Random(seed)
     counts: Counter[str] = Counter()
     told = []

@@ -1,7 +1,8 @@
-"""Every number of an order at its least and its greatest, run to the end: a clear answer each time, none without end.
+"""Every number of an order at its minimum and its maximum, run to the end: a clear answer each time, and in finite
+time.
 
-`python -m tests.long.number_limits [SEED COUNT]` tries all of them, or so many; the suite a slice.
-What counts as an answer: a report, or a refusal with its reason.
+`python -m tests.long.number_limits [SEED COUNT]` tries all of them, or that many; the suite a sample. An answer is a
+report, or a refusal with its reason.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ GUESSES = ("10000", "1000000", "1e9", "100000", "1", "0.0001", "0.01", "0.1", "0
 
 
 def order(folder: Path) -> Path:
-    """The order of the tests of bad numbers with a drawing that has a pocket, and its list."""
+    """Write the order of the tests of bad numbers, with a drawing that has a pocket, and its list."""
     drawing = ezdxf.new("R2010", units=4)  # mm
     for layer, (x0, y0, x1, y1) in {
         "EDGE": (0, 0, 120, 60), "LETTERING": (5, 30, 115, 55), "POCKET": (10, 5, 60, 25),
@@ -40,10 +41,10 @@ def order(folder: Path) -> Path:
 
 
 def text_of(place: tuple, value: str) -> str:
-    """The order file with a value in this place and everything filled in that it needs to be run."""
+    """Return the order file with a value in this place and everything else that it needs to be run."""
     text = with_value(place, value)
     if "axes" not in place:
-        text = text.replace("axes = { wght = 500.0 }, ", "")  # the face is not variable
+        text = text.replace("axes = { wght = 500.0 }, ", "")  # the typeface isn't variable
     if place[0] == "blank" and place[1] in ("width", "height", "corner_radius", "diameter"):
         shape = "disc" if place[1] == "diameter" else "rectangle"
         return text.replace('"rectangle"', f'"{shape}"')
@@ -57,7 +58,7 @@ def text_of(place: tuple, value: str) -> str:
 
 
 def attempt(place: tuple, value: str) -> str:
-    """What came of it: "ran", "refused", or what went wrong."""
+    """Return the outcome: "ran", "refused", or what went wrong."""
     with tempfile.TemporaryDirectory() as name:
         folder = order(Path(name))
         (folder / "order.toml").write_text(text_of(place, value), encoding="utf-8")
@@ -79,7 +80,7 @@ def attempt(place: tuple, value: str) -> str:
 
 
 def cases(seed: int | None = None, count: int | None = None) -> list[tuple[tuple, str]]:
-    """Places and values; of the values that are refused by their limits nothing is left to try."""
+    """Return places and values; values that are refused by their limits need no run."""
     every = [(place, value) for place in PLACES for value in GUESSES]
     if seed is not None:
         random.Random(seed).shuffle(every)

@@ -1,9 +1,9 @@
-"""Pictures of filled proofs as clients send them: no tick is read that is not there, clear ones are.
+"""Pictures of filled-in proofs as clients send them: no tick is read that isn't there, and clear ones are read.
 
-`python -m tests.long.pictured_answers [COUNT SEED FOLDER]` makes 400 pages of several proofs, filled with pens of
+`python -m tests.long.pictured_answers [COUNT SEED FOLDER]` makes 400 pages of several proofs, filled in with pens of
 several colours and widths, as scans, faxes and photographs; it prints what was read, and every page that was read
-otherwise than it was filled in (into FOLDER as pictures). The suite tries a slice. How people fill in paper and what
-cameras and scanners make of it is common practice, no source.
+differently from how it was filled in (into FOLDER as pictures). The suite tries a sample. How people fill in paper
+and what cameras and scanners make of it is common practice, no source.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ them. Nobody can know such a page to hold nothing else, so it does not count as 
 
 @dataclass(kw_only=True, eq=False)
 class FilledPage:
-    """A page as it was filled in. truth: of each box what a person sees; outside: there is ink beside the boxes."""
+    """A page as it was filled in. truth: what a person sees in each box; outside: there is ink beside the boxes."""
 
     look: Any
     truth: dict[tuple[str, str], str] = field(default_factory=dict)
@@ -56,13 +56,13 @@ class FilledPage:
 
     @property
     def plain(self) -> bool:
-        """Whether it is clean: no ink but whole ticks and crosses in boxes, writing where there is room for it, and a
-        signature. Dust, a fold and shade do not make a page unclean."""
+        """Return whether it is clean: no ink except whole ticks and crosses in boxes, writing where there is room
+        for it, and a signature. Dust, a fold and shade don't count."""
         return not self.outside and set(self.truth.values()) <= {"on", "off", "written"}
 
 
 def opencv() -> Any:
-    """The library, without threads of its own: a process that has some cannot be copied by a fork."""
+    """Import the library without its threads: a process with threads can't be forked."""
     import cv2
 
     cv2.setNumThreads(1)
@@ -70,20 +70,20 @@ def opencv() -> Any:
 
 
 def drawn(data: bytes, number: int) -> Any:
-    """The empty page, drawn larger than the reader draws it."""
+    """Return the empty page, rendered larger than the reader renders it."""
     pdf = pypdfium2.PdfDocument(data)
     return np.array(pdf[number - 1].render(scale=DRAWN / 72).to_pil().convert("RGB"))
 
 
 class Writer:
-    """Somebody with a pen."""
+    """A person with a pen."""
 
     def __init__(self, look: Any, chance: random.Random) -> None:
         self._cv2, self.look, self.chance = opencv(), look, chance
         self.name, self.colour, self.width, self.cover = chance.choice(PENS)
 
     def line(self, points: Sequence[tuple[float, float]], width: float = 1.0) -> None:
-        """A stroke through points (pixels), as steady as a hand is."""
+        """Draw a stroke through points (pixels), as steady as a hand."""
         steps = []
         for (x0, y0), (x1, y1) in pairwise(points):
             n = max(2, int(math.hypot(x1 - x0, y1 - y0) / 4))
@@ -128,7 +128,7 @@ class Writer:
         self.line([near(1, -1), near(-1, 1)])
 
     def strike(self, place: Sequence[float]) -> None:
-        """Strikes out what is in a box: a line, two lines, or a scribble."""
+        """Strike out what is in a box: a line, two lines, or a scribble."""
         x0, y0, x1, y1 = place
         s, c = x1 - x0, self.chance
         how = c.choice(("line", "lines", "scribble"))
@@ -146,7 +146,7 @@ class Writer:
             self.line([(x0 - c.uniform(0.1, 0.4) * s, y - tilt), (x1 + c.uniform(0.1, 0.4) * s, y + tilt)])
 
     def scrub(self, place: Sequence[float]) -> None:
-        """Strikes out what is in a box by going to and fro over it, at any slant."""
+        """Strike out what is in a box by going back and forth over it, at any slant."""
         x0, y0, x1, y1 = place
         s, c = x1 - x0, self.chance
         mx, my, turn = (x0 + x1) / 2, (y0 + y1) / 2, c.uniform(0, math.pi)
@@ -164,7 +164,7 @@ class Writer:
         self.line(points)
 
     def blot(self, place: Sequence[float]) -> None:
-        """Strikes out what is in a box by going round over it."""
+        """Strike out what is in a box by going around over it."""
         x0, y0, x1, y1 = place
         s, c = x1 - x0, self.chance
         mx, my = (x0 + x1) / 2 + c.uniform(-0.1, 0.1) * s, (y0 + y1) / 2 + c.uniform(-0.1, 0.1) * s
@@ -176,7 +176,7 @@ class Writer:
         self.line(points)
 
     def write(self, x: float, y: float, high: float, letters: int) -> float:
-        """Something that looks like handwriting, from x along the line y; where it ends."""
+        """Write something that looks like handwriting, from x along the line y; return where it ends."""
         c = self.chance
         for _ in range(letters):
             wide = high * c.uniform(0.45, 0.75)
@@ -202,7 +202,7 @@ FINER = 4
 
 
 def _band(path: Any, width: float, shape: tuple[int, ...]) -> Any:
-    """How much of each pixel lies within half a width of a path."""
+    """Return how much of each pixel is within half a width of a path."""
     cv2 = opencv()
     high, wide = shape[0] * FINER, shape[1] * FINER
     away = np.full((high, wide), 255, np.uint8)
@@ -212,7 +212,7 @@ def _band(path: Any, width: float, shape: tuple[int, ...]) -> Any:
 
 
 def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random, *, clean: bool) -> FilledPage:
-    """One page filled in at random. clean: nothing on it that a person would ask about."""
+    """Fill in one page at random. clean: with nothing that a person would ask about."""
     page = proof.get_page(number)
     out = FilledPage(look=drawn(data, number))
     writer = Writer(out.look, chance)
@@ -264,7 +264,8 @@ def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random
 
 
 def _outside(writer: Writer, page: Any, chance: random.Random) -> None:
-    """Ink beside the boxes: a remark, a letter struck through on the picture, a circle around something, an accent."""
+    """Add ink beside the boxes: a remark, a letter struck through on the picture, a circle around something, an
+    accent."""
     high, wide = (v * TIMES for v in page.look.shape[:2])
     taken = [[v * TIMES for v in b.place] for b in page.boxes]
     sign = [[v * TIMES for v in page.signature]] if page.signature else []
@@ -301,7 +302,7 @@ def _overlap(a: Sequence[float], b: Sequence[float]) -> bool:
 
 
 def pictured(look: Any, way: str, chance: random.Random) -> Any:
-    """The page as a machine takes it: red, green, blue."""
+    """Return the page as a machine captures it: red, green, blue."""
     cv2 = opencv()
     rng = np.random.default_rng(chance.randrange(2**31))
     folded = way.startswith("folded")
@@ -318,7 +319,7 @@ def pictured(look: Any, way: str, chance: random.Random) -> Any:
             grey = cv2.resize(grey, None, fx=1, fy=0.5, interpolation=cv2.INTER_AREA)
         if kind[1] != "toned":
             level = np.full(grey.shape, chance.uniform(120, 165), np.float32)
-        else:  # an ordered pattern for tones
+        else:  # an ordered dither pattern for tones
             bayer = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]], np.float32) / 16
             level = (
                 60
@@ -340,7 +341,7 @@ def pictured(look: Any, way: str, chance: random.Random) -> Any:
 
 
 def _folded(look: Any, chance: random.Random, rng: Any) -> Any:
-    """Once or twice across, as for an envelope: a faint line and a change of light."""
+    """Fold it once or twice across, as for an envelope: a faint line and a change of light."""
     high, wide = look.shape[:2]
     ys = np.arange(high, dtype=np.float32)[:, None]
     xs = np.arange(wide, dtype=np.float32)[None, :]
@@ -366,7 +367,7 @@ def _dirt(look: Any, chance: random.Random) -> None:
 
 
 def _grain(shape: tuple[int, ...], noise: float, rng: Any) -> Any:
-    """Noise, one row of it after another from a store of it: to make it for every pixel takes longest of all."""
+    """Add noise, row by row from a store of noise: generating it for every pixel would take longest of all."""
     store = rng.standard_normal(200_003, dtype=np.float32) * noise
     return np.resize(store, shape)
 
@@ -406,9 +407,9 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
 
     target = np.array([corner(0, 0), corner(1, 0), corner(1, 1), corner(0, 1)], np.float32)
     source = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], np.float32)
-    # curved paper: what lies at a place of the picture comes from a little beside it
+    # curved paper: a pixel of the picture comes from slightly beside its place
     curl = chance.uniform(0, 1.6) * MM
-    ys, xs = np.mgrid[0:high:8, 0:wide:8].astype(np.float32)  # between them it is as good as straight
+    ys, xs = np.mgrid[0:high:8, 0:wide:8].astype(np.float32)  # between these it is close to linear
     mx = (xs + curl * np.sin(np.pi * ys / high * chance.uniform(0.8, 1.6)) * 0.5).astype(np.float32)
     my = (ys + curl * np.sin(np.pi * xs / wide * chance.uniform(0.8, 1.6))).astype(np.float32)
     mx, my = (cv2.resize(m, (wide, high), interpolation=cv2.INTER_LINEAR) for m in (mx, my))
@@ -424,7 +425,7 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
     angle = chance.uniform(0, 2 * math.pi)
     slope = (xx / w - 0.5) * math.cos(angle) + (yy / h - 0.5) * math.sin(angle)
     light = 1 - chance.uniform(0.05, 0.35) * (slope + 0.5)
-    if chance.random() < 0.6:  # a hand's or a phone's shadow
+    if chance.random() < 0.6:  # the shadow of a hand or a phone
         a, at = chance.uniform(0, 2 * math.pi), chance.uniform(-0.3, 0.3)
         edge = (xx / w - 0.5) * math.cos(a) + (yy / h - 0.5) * math.sin(a) - at
         light *= 1 - chance.uniform(0.1, 0.4) / (1 + np.exp(-edge / chance.uniform(0.01, 0.06)))
@@ -441,16 +442,16 @@ KINDS = ("fax", "phone", "scan")
 
 @dataclass(kw_only=True)
 class Figures:
-    """What was counted over many pages."""
+    """Counts over many pages."""
 
     pages: Counter[tuple[str, str]] = field(default_factory=Counter)
     ticks: Counter[tuple[str, str]] = field(default_factory=Counter)
-    wrong: list[str] = field(default_factory=list)  # a tick read that is not there; ink that was not seen
-    other: list[str] = field(default_factory=list)  # read more carefully than a person would
+    wrong: list[str] = field(default_factory=list)  # a tick read that isn't there; ink that was missed
+    other: list[str] = field(default_factory=list)  # read more cautiously than a person would
     seconds: float = 0.0
 
     def count(self, name: str, way: str, filled: FilledPage, read: Any) -> bool:
-        """Counts one page; whether it was read otherwise than it was filled in."""
+        """Count one page; return whether it was read differently from how it was filled in."""
         kind = next(k for k in KINDS if k in way or k == "scan")
         called = read.why or read.hidden or ("ink beside the boxes" if read.remarks else "")
         doubts = [b for b in read.boxes if b.state == "unclear"]
@@ -488,7 +489,7 @@ class Figures:
         return odd
 
     def lines(self) -> list[str]:
-        """For people."""
+        """Return the figures as text."""
         return [
             *(f"  {line}" for line in self.other),
             *(f"  WRONG {line}" for line in self.wrong),
@@ -514,7 +515,7 @@ class Figures:
 def try_pages(
     proofs: Mapping[str, bytes], count: int, seed: int, folder: Path | None = None, ways: Sequence[str] = WAYS
 ) -> Figures:
-    """Fills in, pictures and reads so many pages of these proofs. folder: where those read otherwise are kept."""
+    """Fill in, picture and read that many pages of these proofs. folder: where those read differently are stored."""
     from PIL import Image
 
     from pipeline.signoff.pictures.page_finding import NoPage, PageFinder
@@ -546,7 +547,7 @@ def try_pages(
 
 
 def made_proofs(folder: Path) -> dict[str, bytes]:
-    """Proofs of sample orders in several layouts and languages."""
+    """Make proofs of sample orders in several layouts and languages."""
     import shutil
 
     from pipeline.cli import main

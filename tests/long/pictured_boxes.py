@@ -1,8 +1,8 @@
-"""Single boxes in pictures: ticks and crosses are read, what was struck out never is.
+"""Single boxes in pictures: ticks and crosses are read, struck-out marks never.
 
-`python -m tests.long.pictured_boxes [COUNT SEED FOLDER]` makes 3,000 boxes on sheets of 160, marked with the hands and
-pens of `tests.long.pictured_answers`, as scans, faxes and photographs, and prints how each kind of mark was read;
-FOLDER gets a picture of each that was read otherwise than it was meant. The suite tries a slice.
+`python -m tests.long.pictured_boxes [COUNT SEED FOLDER]` makes 3,000 boxes on sheets of 160, marked with the hands
+and pens of `tests.long.pictured_answers`, as scans, faxes and photographs, and prints how each kind of mark was
+read; FOLDER gets a picture of each that was read differently from its meaning. The suite tries a sample.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ class MarkedBox:
 
 @cache
 def empty_sheet() -> Sheet:
-    """Boxes with a word beside each, drawn as those of a proof."""
+    """Draw boxes with a word beside each, like those of a proof."""
     from reportlab.pdfgen.canvas import Canvas
 
     unit = 72 / 25.4
@@ -72,7 +72,7 @@ def empty_sheet() -> Sheet:
             pen.setStrokeColorRGB(0.69, 0.66, 0.6)
             pen.setLineWidth(0.3 * unit)
             pen.roundRect(x * unit, y * unit, SIDE * unit, SIDE * unit, 0.6 * unit)
-            pen.setFont("Helvetica", 10)  # no two words are alike: the sheet is found by them
+            pen.setFont("Helvetica", 10)  # no two words are alike: the sheet is located by them
             pen.drawString((x + SIDE + 2.2) * unit, (y + 1.6) * unit, "".join(chance.choices(LETTERS, k=6)))
             place = tuple(round(v * MM) for v in (x, top, x + SIDE, top + SIDE))
             boxes.append(BoxPlace(field=f"correct_{len(boxes)}", kind="tick", place=place))  # type: ignore[arg-type]
@@ -86,7 +86,7 @@ def empty_sheet() -> Sheet:
 
 
 def mark_sheet(kinds: Sequence[str], chance: random.Random) -> tuple[Any, list[tuple[str, str]]]:
-    """A sheet with a mark in each box: the picture, and of each box what was done and with which pen."""
+    """Mark each box of a sheet: return the picture, and for each box what was done and with which pen."""
     sheet = empty_sheet()
     look, out = drawn(sheet.data, 1), []
     for box in sheet.page.boxes:
@@ -98,7 +98,7 @@ def mark_sheet(kinds: Sequence[str], chance: random.Random) -> tuple[Any, list[t
 
 
 def read_sheets(count: int, seed: int, kinds: Sequence[str] = KINDS, ways: Sequence[str] = WAYS) -> Iterator[MarkedBox]:
-    """Mark, picture and read that many boxes, sheet by sheet, each sheet in the next of the ways."""
+    """Mark, picture and read that many boxes, sheet by sheet, each sheet captured in the next of the ways."""
     from pipeline.signoff.pictures.box_marks import BoxReader
     from pipeline.signoff.pictures.ink import crop_place, find_ink, grow_place
 
@@ -109,7 +109,7 @@ def read_sheets(count: int, seed: int, kinds: Sequence[str] = KINDS, ways: Seque
         straight = lay_flat(pictured(look, way, chance))
         page = empty_sheet().page
         ink = find_ink(straight, page)
-        straight.doubts = []  # of a page with so little print
+        straight.doubts = []  # a page with so little print raises doubts
         used = np.zeros(ink.ink.shape, bool)
         for reading, (done, pen) in zip(
             BoxReader(page=page, straight=straight, ink=ink, used=used).read_all(), acts, strict=True
@@ -127,7 +127,7 @@ def _features(quick: bool) -> Any:
 
 
 def lay_flat(picture: Any) -> Any:
-    """The picture of a sheet as it lies."""
+    """Return the picture of a sheet, straightened."""
     from pipeline.signoff.pictures.page_finding import LONGEST, SURE
     from pipeline.signoff.pictures.page_straightening import find_features, find_page, straighten_page
 
@@ -149,7 +149,7 @@ class BoxFigures:
     missed: defaultdict[str, Counter[bool]] = field(default_factory=lambda: defaultdict(Counter))
 
     def count(self, box: MarkedBox) -> bool:
-        """Count a box; return whether it was read otherwise than it was meant."""
+        """Count a box; return whether it was read differently from its meaning."""
         self.states[box.acts][box.state] += 1
         if box.acts in CLEAR:
             for told in (box.way, box.pen):
@@ -160,7 +160,7 @@ class BoxFigures:
         return box.state == ("on" if box.acts else "unclear") or (box.acts == "" and box.state == "on")
 
     def lines(self) -> list[str]:
-        """For people."""
+        """Return the figures as text."""
         clear = sum((self.states[k] for k in CLEAR), Counter[str]())
         wrong = sum(c["on"] for k, c in self.states.items() if k not in CLEAR)
         struck = sum(c.total() for k, c in self.states.items() if k not in (*CLEAR, ""))

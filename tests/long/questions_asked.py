@@ -1,4 +1,4 @@
-"""How many questions reach the client, and how much of the advice passes: two orders of invented clubs, and a hundred
+"""How many questions reach the client, and how much of the advice works: two orders of invented clubs, and a hundred
 stopped or questioned plaques of ten designs.
 
 `python -m tests.long.questions_asked` prints both tables; `python -m tests.long.questions_asked medals` one order.
@@ -35,12 +35,13 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 
 def invented_name(rng: random.Random, words: int = 2) -> str:
-    """A name of two words or more."""
+    """Invent a name of two words or more."""
     return " ".join([rng.choice(FIRST), *(rng.choice(LAST) for _ in range(words - 1))])
 
 
 def swimming_medals(rng: random.Random, count: int = 60) -> MadeUp:
-    """Medals of 50 mm by event: many swim in two events, which is no repeat. Times and lanes are notes of the club."""
+    """Medals of 50 mm by event: many swim in two events, which isn't a duplicate. Times and lanes are the club's
+    notes."""
     rows = [["Swimmer", "Event", "Place", "Lane"]]
     for n in range(count):
         name = rows[-1][0] if n % 5 == 4 else invented_name(rng)  # the same swimmer in the next event
@@ -110,7 +111,7 @@ DESIGNS: tuple[dict[str, Any], ...] = (
 
 
 def troubled(rng: random.Random, line: dict[str, Any], count: int = 30) -> MadeUp:
-    """An order of one design, its names of two to four words, some typed twice or all in capitals."""
+    """An order of one design, with names of two to four words, some typed twice or all in capitals."""
     names = [invented_name(rng, rng.choice((2, 2, 2, 3, 3, 4))) for _ in range(count)]
     names[1], names[-1] = names[1].upper(), names[0]
     return MadeUp(
@@ -128,8 +129,8 @@ def troubled(rng: random.Random, line: dict[str, Any], count: int = 30) -> MadeU
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What came of an order. one_by_one: findings on plaques that would be a question each; tried, right: ways out that
-    were said with an edit and taken, and those that then held."""
+    """The results of an order. one_by_one: findings on plaques that would each be a question; tried, right: ways
+    with an edit that were followed, and those that then worked."""
 
     plaques: int
     troubled: int
@@ -141,7 +142,7 @@ class Asked:
 
 
 def count_asked(made: MadeUp, folder: Path, *, follow: bool) -> Asked:
-    """Run an order and count; follow: take each way that is said of its design in an order file of its own."""
+    """Run an order and count; follow: try each way offered for its design in a separate order file."""
     done = run_order(made.write(folder / "first"), files=False)
     asked = _questions(done)
     crowded = find_crowded_lines(done.outcome.plaques)
@@ -167,7 +168,7 @@ def _questions(done: RunResult) -> tuple[ClientQuestion, ...]:
 
 
 def count_all(seed: int, designs: int, count: int = 30) -> Iterator[tuple[str, Asked]]:
-    """The two orders, then so many designs, each in a folder of its own."""
+    """Count the two orders, then that many designs, each in its own folder."""
     rng = random.Random(seed)
     orders = {"medals": swimming_medals(rng, 2 * count), "plates": brass_plates(rng, count)}
     orders |= {f"design {n}": troubled(rng, line, count) for n, line in enumerate(DESIGNS[:designs], 1)}

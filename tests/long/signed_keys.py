@@ -2,9 +2,9 @@
 
     python -m tests.long.signed_keys
 
-A small order is looked at before and after each sample value of each key, with one name. The change must show: in the
-fingerprint, or in the cut file with a word that the release says (the values of the making; title, client), or the cut
-files are equal byte for byte. `tests/signoff/test_purposes.py` runs a slice of it.
+A small order is inspected before and after each sample value of each key, with one name. The change has to appear in
+the fingerprint, or in the cut file together with a remark of the release (the making values; title, client), or the
+cut files are equal byte for byte. `tests/signoff/test_purposes.py` runs a sample of it.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ Seen = tuple[list[str], object, dict[str, bytes]]
 
 @dataclass
 class Tried:
-    """How each sample showed, and those that showed in nothing a person is told of."""
+    """How each sample appeared, and those that appeared in nothing a person is told about."""
 
     shown: Counter[str] = field(default_factory=Counter)
     silent: list[str] = field(default_factory=list)
 
 
 def try_samples(samples: Sequence[Sample]) -> Tried:
-    """Each sample before and after."""
+    """Inspect each sample before and after."""
     out, seen = Tried(), dict[str, Seen | None]()
     with tempfile.TemporaryDirectory() as base:
         folder = Path(base)
@@ -58,8 +58,8 @@ def try_samples(samples: Sequence[Sample]) -> Tried:
 
 
 def _seen(folder: Path, raw: Raw, seen: dict[str, Seen | None]) -> Seen | None:
-    """Fingerprints, what the release would say of the making and the job, and the bytes of the cut files without their
-    code; None when the order cannot be run."""
+    """Return fingerprints, what the release would report about the making and the job, and the bytes of the cut
+    files without their code; None when the order can't be run."""
     key = json.dumps(raw, sort_keys=True, default=str)
     if key not in seen:
         write_order(folder, raw)
@@ -80,7 +80,7 @@ def _seen(folder: Path, raw: Raw, seen: dict[str, Seen | None]) -> Seen | None:
 
 
 def main() -> int:
-    """All of them, with counts."""
+    """Run all of them and print counts."""
     tried = try_samples(SAMPLES)
     print(f"{len(SAMPLES)} values of keys: " + ", ".join(f"{n} {how}" for how, n in tried.shown.most_common()))
     print("\n".join(tried.silent))

@@ -1,10 +1,10 @@
-"""Plaques of every sample order, their cut files read back and swept.
+"""Plaques of every sample order, their cut files read back and the cut simulated.
 
     python -m tests.long.swept_samples [PLAQUES]
 
-So many plaques of each order (3): those that bring most new characters. Nothing is cut farther outside the artwork than
-the files' tolerance and the groove's together, and nothing the cutter fits in is missed by more than 0.02 mm. All
-plaques of one order: `plaques run --prove`. `tests/outputs/cut_files/test_simulated_files.py` sweeps one of each.
+That many plaques of each order (3): those that add most new characters. Nothing is cut farther outside the artwork
+than the tolerances of file and groove together, and nothing the cutter fits into is missed by more than 0.02 mm. All
+plaques of one order: `plaques run --prove`. `tests/outputs/cut_files/test_simulated_files.py` simulates one of each.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ FIGURES = ("overcut", "undercut", "uncut_area", "area")
 
 @dataclass(frozen=True, slots=True)
 class SweptPlaque:
-    """What a plaque's simulated cut came to: mm, areas in mm²."""
+    """Results of a plaque's simulated cut: mm, areas in mm²."""
 
     order: str
     row: str
@@ -49,7 +49,7 @@ class SweptPlaque:
 
 
 def sweep_sample(name: str, target: Path, plaques: int) -> list[SweptPlaque]:
-    """Make and sweep so many plaques of a sample order, of those that may be cut."""
+    """Make and simulate that many plaques of a sample order, of those that may be cut."""
     out: list[SweptPlaque] = []
     for row in rank_rows(read_inputs(SAMPLES / name).listing.recipients):
         read = read_inputs(SAMPLES / name, target, only=parse_rows(row))
@@ -65,7 +65,7 @@ def sweep_sample(name: str, target: Path, plaques: int) -> list[SweptPlaque]:
 
 
 def rank_rows(recipients: Iterable[Recipient]) -> Iterator[str]:
-    """The rows, each the one whose texts hold most characters that the rows before it have not."""
+    """Rank the rows: each is the one whose texts add most characters to those of the rows before it."""
     texts = {str(r.row): set("".join(text for _, text in r.values)) for r in recipients if _is_likely_to_fit(r)}
     seen: set[str] = set()
     while texts:
@@ -75,12 +75,12 @@ def rank_rows(recipients: Iterable[Recipient]) -> Iterator[str]:
 
 
 def _is_likely_to_fit(recipient: Recipient) -> bool:
-    """Whether it is worth trying: a text that can't be cut takes long to say so, with all its ways out."""
+    """Return whether it is worth trying: for a text that can't be cut, finding all its ways takes long."""
     return not recipient.findings and all(len(text) <= LONGEST for _, text in recipient.values)
 
 
 def main(plaques: int = 3) -> int:
-    """All orders, with their figures; 1 where one is not as designed."""
+    """Run all orders and print their figures; return 1 when one isn't as designed."""
     wrong = 0
     for name in NAMES:
         with tempfile.TemporaryDirectory() as place:

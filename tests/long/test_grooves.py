@@ -1,4 +1,4 @@
-"""A slice of the long run over grooves: six letters on a coarser raster. See grooves.py beside this."""
+"""A sample of the long run over grooves: six letters on a coarser raster. See grooves.py in this folder."""
 
 import pytest
 
@@ -8,8 +8,8 @@ PIXEL = 0.01
 
 
 @pytest.mark.parametrize("number", [0, 6, 7])
-def test_letters_swept_on_a_raster_are_as_designed(number, tmp_path):
-    """A thin face, one cut deeper for sanding, one of both: two letters each."""
+def test_letters_simulated_on_a_raster_are_as_designed(number, tmp_path):
+    """A thin typeface, one cut deeper for sanding, one that is both: two letters each."""
     case, letters = chosen(20)[number]
     assert case is CASES[number]
     found = list(judged(case, letters, tmp_path / case.face, PIXEL))

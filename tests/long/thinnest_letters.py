@@ -1,4 +1,4 @@
-"""The shelf's table of thinnest strokes held against every letter of each face's alphabets.
+"""The shelf's table of thinnest strokes, compared with every letter of each typeface's alphabets.
 
 python -m tests.long.thinnest_letters
 """
@@ -12,13 +12,14 @@ from tests.lettering.alphabets import ALPHABETS
 
 
 def measured_stroke(face: Typeface, letter: str) -> float:
-    """Narrowest stroke of a letter, measured anew, in cap heights."""
+    """Measure the narrowest stroke of a letter, in cap heights."""
     drawn = face.draw_glyph(face.font.get_nominal_glyph(ord(letter)))
     return find_narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
 
 
 def thinner_letters(name: str, which: slice = slice(None)) -> list[str]:
-    """Letters of a face that are thinner than its table says, each with its stroke. which: of each alphabet."""
+    """Return the letters of a typeface that are thinner than its table states, each with its stroke. which: slice of
+    each alphabet."""
     face = open_face(name)
     out = []
     for script, width, _ in Shelf()[name].thinnest:

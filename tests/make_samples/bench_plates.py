@@ -1,4 +1,5 @@
-"""Makes the drawing and the list of `sample_orders/bench-plates`: brass plates for the benches of an invented parish.
+"""Create the drawing and the list of `sample_orders/bench-plates`: brass plates for the benches of an invented
+parish.
 
 Run from the project's root: `python tests/make_samples/bench_plates.py`. Equal bytes every time; a test compares.
 All sizes are invented (common practice, no source); so is everybody named.
@@ -45,7 +46,7 @@ WORDINGS: list[tuple[str, str, int]] = [
 
 
 def draw() -> ezdxf.document.Drawing:
-    """The plate: round corners as bulges, the two holes as references to one block."""
+    """Draw the plate: round corners as bulges, the two holes as references to one block."""
     ezdxf.options.write_fixed_meta_data_for_testing = True
     doc = ezdxf.new("R2000", units=4)
     for name, colour in (("PLATE", 7), ("LETTERING", 3), ("SCREWS", 1)):
@@ -65,7 +66,7 @@ def draw() -> ezdxf.document.Drawing:
 
 
 def write_list(path: Path) -> None:
-    """The parish clerk's list."""
+    """Write the parish clerk's list."""
     with xlsxwriter.Workbook(path) as book:
         book.set_properties({"created": datetime(2026, 1, 5)})
         sheet = book.add_worksheet("Benches")

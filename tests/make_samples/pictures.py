@@ -1,7 +1,7 @@
-"""Makes the pictures of the README from a run of `sample_orders/seabird-trust`: a page of the proof and a cut file.
+"""Create the pictures of the README from a run of `sample_orders/seabird-trust`: a page of the proof and a cut file.
 
-Run from the project's root: `python tests/make_samples/pictures.py`. Each picture carries the fingerprint of the plaque
-it shows, which a test compares with the order's.
+Run from the project's root: `python tests/make_samples/pictures.py`. Each picture contains the fingerprint of the
+plaque it shows, which a test compares with the order's.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ KEY = "Fingerprint"
 
 
 def main() -> None:
-    """Run the order in a folder of its own and write both pictures."""
+    """Run the order in a temporary folder and write both pictures."""
     with tempfile.TemporaryDirectory() as name:
         folder = shutil.copytree(ORDER, Path(name) / "order", ignore=shutil.ignore_patterns("out", "signoff.sqlite*"))
         done = run_order(folder)
@@ -67,7 +67,7 @@ def cut_file(path: Path, scratch: Path) -> Image.Image:
 
 
 def save(picture: Image.Image, name: str, fingerprint: str) -> None:
-    """Write a small PNG that carries the fingerprint of what it shows."""
+    """Write a small PNG that contains the fingerprint of what it shows."""
     said = PngInfo()
     said.add_text(KEY, fingerprint)
     picture.convert("RGB").quantize(SHADES).save(TARGET / name, optimize=True, pnginfo=said)

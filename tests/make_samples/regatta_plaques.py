@@ -1,5 +1,5 @@
-"""Makes drawings and list of `sample_orders/regatta-plaques`: the cups of an invented rowing club's regatta, with its
-crest on every plaque and the badge of each class.
+"""Create drawings and list of `sample_orders/regatta-plaques`: the cups of an invented rowing club's regatta, with
+its crest on every plaque and the badge of each class.
 
 Run from the project's root: `python tests/make_samples/regatta_plaques.py`. Equal bytes every time; a test compares.
 All sizes are invented (common practice, no source); so are the club, its crest and everybody named.
@@ -44,8 +44,8 @@ def _svg(size: float, body: str, mm: float | None = None) -> str:
 
 
 def crest() -> str:
-    """A shield with a heron's head between two oars over three waves, as a drawing program might write it: a style
-    sheet, shapes used twice, strokes, white left standing."""
+    """Draw a shield with a heron's head between two oars over three waves, as a drawing program might write it: a
+    style sheet, shapes used twice, strokes, white areas left standing."""
     waves = "".join(
         f'  <path class="line" d="M-8 {y}q11 -12 22 0t22 0t22 0t22 0t22 0t22 0t22 0" clip-path="url(#inside)"/>\n'
         for y in (136, 154, 172)
@@ -72,7 +72,7 @@ def crest() -> str:
 
 
 def badge(kind: str) -> str:
-    """The badge of a class of boats: a ring with as many oars as it has."""
+    """Draw the badge of a class of boats: a ring with as many oars as it has."""
     oar = '<path d="M46.5 12h7v76h-7zM41 12q9 -9 18 0l-2 24h-14z" transform="{}"/>'
     places = {
         "sculls": ("rotate(45 50 50)", "rotate(-45 50 50)"),
@@ -87,7 +87,7 @@ def badge(kind: str) -> str:
 
 
 def draw() -> ezdxf.document.Drawing:
-    """The plaque: round corners as bulges, zones for crest, lettering and badge."""
+    """Draw the plaque: round corners as bulges, zones for crest, lettering and badge."""
     ezdxf.options.write_fixed_meta_data_for_testing = True
     doc = ezdxf.new("R2000", units=4)
     for name, colour in (("EDGE", 7), *((zone, 3) for zone in ZONES)):
@@ -104,7 +104,7 @@ def draw() -> ezdxf.document.Drawing:
 
 
 def winners() -> str:
-    """The secretary's list."""
+    """Write the secretary's list."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(HEADINGS)
@@ -113,7 +113,7 @@ def winners() -> str:
 
 
 def files() -> dict[str, bytes]:
-    """Every file that is made, by name."""
+    """Return every file that is created, by name."""
     stream = io.StringIO()
     draw().write(stream)
     texts = {"plaque.dxf": stream.getvalue(), "winners.csv": "\ufeff" + winners(), "crest.svg": crest()}

@@ -1,4 +1,4 @@
-"""Draws `sample_orders/seabird-trust/plaque.dxf`, a walnut blank of an invented trust, and writes it.
+"""Draw `sample_orders/seabird-trust/plaque.dxf`, a walnut blank of an invented trust, and write it.
 
 Run from the project's root: `python tests/make_samples/seabird_plaque.py`. Equal bytes every time; a test compares.
 All sizes are invented (common practice, no source).
@@ -18,7 +18,7 @@ from shapely.geometry import Point
 
 TARGET = Path(__file__).resolve().parents[2] / "sample_orders" / "seabird-trust" / "plaque.dxf"
 
-WIDTH, HEIGHT, SLANT = 150.0, 180.0, 10.0  # mm, mm, degrees the right side leans from upright
+WIDTH, HEIGHT, SLANT = 150.0, 180.0, 10.0  # mm, mm, degrees by which the right side leans from upright
 ZONE = (14.0, 12.0, 126.0, 72.0)
 MARK = (118.0, 20.0, 4.0)  # centre and radius of the place for the trust's own mark
 LEAST_INSIDE_RADIUS = 1.6  # what a 3 mm end mill can still clear
@@ -28,7 +28,8 @@ FEATHER_AT, FEATHER_TURN = (61.0, 126.0), 24.0
 
 
 def feather() -> Polygon:
-    """The feather along x: quill on the left, tip on the right, about 75 × 28, every inside radius made cuttable."""
+    """Draw the feather along x: quill on the left, tip on the right, about 75 × 28, with every inside radius large
+    enough to cut."""
     u = np.linspace(-21.0, 38.0, 400)
     t = (u + 21.0) / 59.0
     bow = 0.0034 * (u + 21.0) ** 2  # the shaft bends upwards towards the tip
@@ -51,15 +52,15 @@ def feather() -> Polygon:
 
 
 def split(inner: tuple[float, float], outer: tuple[float, float], width: float) -> Polygon:
-    """A parting between barbs: a wedge that opens from `inner`, near the shaft, to `outer`, beyond the vane."""
+    """Draw a parting between barbs: a wedge that opens from `inner`, near the shaft, to `outer`, beyond the vane."""
     along = np.subtract(outer, inner)
     across = np.array([-along[1], along[0]]) / np.hypot(*along) * width
     return Polygon([inner, np.add(outer, across), np.subtract(outer, across)])
 
 
 def feather_pieces(shape: Polygon) -> tuple[np.ndarray, np.ndarray, float]:
-    """The outline without the straight end of the quill: points from the quill's lower side, round the vane, to its
-    upper side; and the two corners with the quill's half width."""
+    """Return the outline without the straight end of the quill: points from the quill's lower side, around the vane,
+    to its upper side; and the two corners at the quill's half width."""
     ring = get_coordinates(shape.exterior)[:-1]
     if not shape.exterior.is_ccw:
         ring = ring[::-1]
@@ -100,7 +101,7 @@ def draw() -> ezdxf.document.Drawing:
         return np.asarray(p) @ np.array([[c, s], [-s, c]]) + at
 
     pocket = {"layer": "POCKET"}
-    # Four splines with the shaft's direction at the joints left to the neighbouring points.
+    # Four splines; the shaft's direction at the joints follows from the neighbouring points.
     curve = placed(points)
     tangents = np.gradient(curve, axis=0)
     tangents /= np.hypot(*tangents.T)[:, None]
@@ -122,7 +123,7 @@ def draw() -> ezdxf.document.Drawing:
 
 
 def settle(doc: ezdxf.document.Drawing) -> None:
-    """The library writes its class list in the order of a set, which differs from run to run."""
+    """Sort the class list, which the library writes in the order of a set that differs from run to run."""
     doc.classes.add_required_classes(doc.dxfversion)
     doc.classes.classes = dict(sorted(doc.classes.classes.items()))
 

@@ -1,4 +1,4 @@
-"""Makes lists and drawings of the six small sample orders, each of them one common design.
+"""Create lists and drawings of the six small sample orders, each of them one common design.
 
 Run from the project's root: `python tests/make_samples/small_designs.py`. Equal bytes every time; a test compares.
 All sizes are invented (common practice, no source); so are the clubs and everybody named.
@@ -72,14 +72,14 @@ PLATE_WIDTH, PLATE_HEIGHT, PLATE_CORNER = 140.0, 40.0, 3.0
 
 
 def text_list(rows: Sequence[Row]) -> bytes:
-    """A list as text with commas."""
+    """Return a list as comma-separated text."""
     out = io.StringIO()
     csv.writer(out, lineterminator="\r\n").writerows(rows)
     return ("\ufeff" + out.getvalue()).encode()
 
 
 def workbook(rows: Sequence[Row], sheet: str) -> bytes:
-    """A list as a workbook with dates as a spreadsheet holds them."""
+    """Return a list as a workbook with dates as a spreadsheet stores them."""
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, {"in_memory": True}) as book:
         book.set_properties({"created": datetime(2026, 2, 2)})
@@ -113,7 +113,7 @@ def _bytes(doc: ezdxf.document.Drawing) -> bytes:
 
 
 def plate() -> bytes:
-    """A plate with round corners, a zone for the name and one for the part, and a rule between them."""
+    """Draw a plate with round corners, a zone for the name and one for the part, and a rule between them."""
     doc = _drawing([("EDGE", 7), ("NAME", 3), ("PART", 3), ("RULE", 1)])
     space = doc.modelspace()
     w, h, r, b = PLATE_WIDTH, PLATE_HEIGHT, PLATE_CORNER, math.tan(math.pi / 8)
@@ -127,11 +127,11 @@ def plate() -> bytes:
 
 
 def shield() -> bytes:
-    """A shield with two holes for pins, all on layer 0."""
+    """Draw a shield with two holes for pins, all on layer 0."""
     doc = _drawing([])
     space = doc.modelspace()
     w, h = SHIELD_WIDTH, SHIELD_HEIGHT
-    shoulder = 22.0  # from here down the sides are arcs, which leave the straight sides without a corner
+    shoulder = 22.0  # from here down the sides are arcs, tangent to the straight sides
     radius = ((w / 2) ** 2 + shoulder**2) / w
     bulge = math.tan(math.asin(shoulder / radius) / 4)
     edge = [(0, shoulder, bulge), (w / 2, 0, bulge), (w, shoulder, 0), (w, h, 0), (0, h, 0)]
@@ -142,7 +142,7 @@ def shield() -> bytes:
 
 
 def files() -> dict[str, dict[str, bytes]]:
-    """What is made, by sample and name."""
+    """Return what is created, by sample and name."""
     return {
         "memorial-plaques": {"trees.xlsx": workbook(TREES, "Trees")},
         "honours-board": {"captains.csv": text_list(CAPTAINS)},

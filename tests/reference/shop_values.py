@@ -1,4 +1,4 @@
-"""Values from outside the project for the shop floor, each with where it comes from."""
+"""Values from outside the project for the shop floor, each with its source."""
 
 import math
 
@@ -42,6 +42,6 @@ FEED = (18000.0, 2, 0.1, 3600.0)
 
 
 def sharp_corner(angle: float) -> list[tuple[float, float]]:
-    """A big triangle with one corner of `angle` degrees at the origin; the others are cut by nobody's cutter."""
+    """Return a large triangle with one corner of `angle` degrees at the origin; no cutter reaches the others."""
     a = math.radians(angle)
     return [(0.0, 0.0), (100.0, 0.0), (100.0 * math.cos(a), 100.0 * math.sin(a))]

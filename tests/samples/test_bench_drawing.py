@@ -1,4 +1,4 @@
-"""The bench plates' drawing and list: made by their script; the plate is what its words say."""
+"""The bench plates' drawing and list: created by their script; the plate is as described."""
 
 import math
 from pathlib import Path
@@ -23,7 +23,7 @@ def test_drawing_and_list_are_what_the_script_makes(tmp_path):
         assert (tmp_path / name).read_bytes() == (SAMPLE / name).read_bytes(), name
 
 
-def test_the_plate():
+def test_the_plate_is_as_described():
     blank, findings = read_blank(read_order(SAMPLE))
     assert findings == ()
     assert (blank.width, blank.height, blank.thickness) == (pytest.approx(100), pytest.approx(25), 1.5)

@@ -1,4 +1,4 @@
-"""The science medals: every medallist read, in their language, and set on the disc as the order's words say."""
+"""The science medals: every medallist is read, in their language, and set on the disc as the order says."""
 
 import math
 from pathlib import Path
@@ -53,7 +53,7 @@ def test_names_from_everywhere_are_set_whole_and_inside_the_disc(order, medallis
         for piece in setter.build_artwork(tried).list_pieces():
             points = np.concatenate(
                 [path.points for path in piece.build_outline()]
-            )  # control points lie outside the ink
+            )  # control points may be outside the ink
             assert np.hypot(*(points - (35.0, 35.0)).T).max() <= 35.0 - 3.0 + 0.3
 
 

@@ -1,4 +1,4 @@
-"""The seabird trust's drawing: made by its script, and a pocket a cutter can reach into."""
+"""The seabird trust's drawing: created by its script, with a pocket that a cutter can reach into."""
 
 import math
 import shutil
@@ -21,14 +21,15 @@ def blank(tmp_path_factory):
     folder = tmp_path_factory.mktemp("seabird")
     for name in ("order.toml", "plaque.dxf"):
         shutil.copy(SAMPLE / name, folder)
-    (folder / "recipients.xlsx").touch()  # the drawing is what is looked at here
+    (folder / "recipients.xlsx").touch()  # only the drawing matters here
     blank, findings = read_blank(read_order(folder))
     assert [f.code for f in findings] == ["drawing.ignored"]
     return blank
 
 
 def tags(file):
-    """Group code and value of every line pair of a DXF file: numbers as numbers, handles and all else as text."""
+    """Return group code and value of every line pair of a DXF file: numbers as numbers, handles and everything else
+    as text."""
     lines = file.read_text(encoding="utf-8").splitlines()
     codes = [int(code) for code in lines[::2]]
     return [(c, float(v) if 10 <= c < 60 else v) for c, v in zip(codes, lines[1::2], strict=True)]
@@ -52,7 +53,7 @@ def test_the_blank_has_one_slanted_side(blank):
     assert chain_area(blank.edge) == pytest.approx((150 + top) / 2 * 180)
 
 
-def test_the_feather_is_the_script_s_feather(blank):
+def test_the_pocket_is_the_feather_of_the_script(blank):
     (pocket,) = blank.pockets
     drawn = load_script("make_samples/seabird_plaque.py").feather()
     assert chain_area(pocket) == pytest.approx(drawn.area, abs=0.005 * drawn.length)
@@ -61,14 +62,14 @@ def test_the_feather_is_the_script_s_feather(blank):
 
 
 def test_a_3_mm_cutter_reaches_all_of_the_feather(blank):
-    """Opening by the cutter's radius loses next to nothing: no inside corner is tighter than 1.5."""
+    """Opening by the cutter's radius loses almost nothing: no inside corner is tighter than 1.5."""
     pocket = shapely.Polygon(flatten_chain(blank.pockets[0], 0.002))
     reached = pocket.buffer(-1.5, quad_segs=64).buffer(1.5, quad_segs=64)
     assert pocket.difference(reached.buffer(0.01)).area < 0.01
-    assert pocket.buffer(-1.5).geom_type == "Polygon"  # in one sweep, the quill included
+    assert pocket.buffer(-1.5).geom_type == "Polygon"  # in one sweep, including the quill
 
 
-def test_nothing_gets_in_the_way_of_anything(blank):
+def test_the_parts_of_the_drawing_do_not_overlap(blank):
     edge = shapely.Polygon(flatten_chain(blank.edge, 0.01))
     zone = shapely.Polygon(flatten_chain(blank.get_zone("LETTERING"), 0.01))
     pocket = shapely.Polygon(flatten_chain(blank.pockets[0], 0.01))

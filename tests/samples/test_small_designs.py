@@ -1,4 +1,4 @@
-"""The six small samples, one common design each: made by their script, and each ends as its about page says."""
+"""The six small samples, one common design each: created by their script, and each ends as its about page says."""
 
 import json
 import re
@@ -26,7 +26,7 @@ pytestmark = pytest.mark.xdist_group("small-designs")  # their letters are measu
 
 @pytest.fixture(scope="module")
 def runs(tmp_path_factory):
-    """Runs each of them once."""
+    """Run each of them once."""
     done = {}
 
     def run(name):
@@ -101,7 +101,7 @@ def test_the_honours_board_has_year_and_name_at_both_ends_of_one_baseline(runs):
     assert len({p["lines"][0]["cap_height"] for p in done.report["plaques"]}) == 1
 
 
-def test_the_choir_s_parts_stand_on_the_baseline_of_the_names(runs):
+def test_the_choir_s_parts_are_on_the_baseline_of_the_names(runs):
     _, done = runs("choir-plates")
     for plaque in done.outcome.plaques:
         baselines = {line.line: line.rows[0].pieces[0].y for line in plaque.artwork.lines if line.rows}

@@ -1,4 +1,4 @@
-"""Ledgers as earlier versions wrote them, by their own statements: before lettering was kept, and after."""
+"""Ledgers as earlier versions wrote them, created with their SQL statements: before lettering was stored, and after."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _NUMBERS, _LISTS = {"id", "pieces"}, {"text", "rows", "cells", "cap_heights"}
 
 
 def write_old(path: Path, rows: Sequence[Mapping[str, object]], *, lettering: bool = True) -> list[str]:
-    """Writes the rows as schema 1 did; gives their hashes. lettering: with the column `drawings` or without."""
+    """Write the rows as schema 1 did; return their hashes. lettering: whether there is a column `drawings`."""
     names = WITH_LETTERING if lettering else FIRST
     columns = ", ".join(
         "id INTEGER PRIMARY KEY" if n == "id" else f"{n} {'INTEGER' if n in _NUMBERS else 'TEXT'} NOT NULL"

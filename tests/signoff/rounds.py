@@ -1,4 +1,5 @@
-"""A little order that can be run, signed and released without lettering: plaques come from the builders."""
+"""A small order that can be run, signed and released without setting any lettering: its plaques come from the
+builders."""
 
 from __future__ import annotations
 
@@ -47,7 +48,7 @@ cap_height = 8.0
 
 @dataclass
 class Round:
-    """The order folder and what is in its list now."""
+    """The order folder and the current content of its list."""
 
     folder: Path
     plaques: tuple[Plaque, ...]
@@ -72,7 +73,7 @@ class Round:
         return builders.outcome(self.plaques)
 
     def made(self, plaque: Plaque) -> Mapping[str, bytes]:
-        """Stands for the cut file: its bytes follow from the fingerprint."""
+        """Stand in for the cut file: its bytes depend on the fingerprint."""
         return {plaque.cut_file: f"curves of {plaque.fingerprint}\n".encode()}
 
     def look(self, order: str | Path, out: Path | None) -> OrderSnapshot:
@@ -80,7 +81,7 @@ class Round:
         return OrderSnapshot(folder=folder, outcome=self.outcome, target=out or self.out, made=self.made)
 
     def run(self, proof: bool = False) -> Revision:
-        """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
+        """Leave what `plaques run` leaves; the proof only on request, because it takes longest."""
         folder = read_order(self.folder)
         entries = read_verified_entries(self.ledger)
         if proof:
@@ -104,7 +105,7 @@ class Round:
         return revision
 
     def copy(self, folder: Path) -> Round:
-        """Everything as it is now, in another folder, to go on from there."""
+        """Copy the current state to another folder, to continue from there."""
         made = Round(folder, self.plaques, list(self.said), self.seconds)
         shutil.copytree(self.folder, folder, dirs_exist_ok=True)
         return made
@@ -127,12 +128,12 @@ class Round:
         return mark(self.folder, request, clock=self.clock, say=self.said.append, look=self.look)
 
     def pieces(self) -> dict[int, dict[str, int]]:
-        """What `status --json` says of the pieces of each row."""
+        """Return what `status --json` reports about the pieces of each row."""
         self.status(as_json=True)
         return {p["row"]: p["pieces"] for p in json.loads(self.said[-1])["plaques"]}
 
     def change(self, row: int, name: str, **more: object) -> None:
-        """The client's list comes back with another name in a row."""
+        """Replace the name in a row of the client's list."""
         self.plaques = tuple(
             builders.plaque(row, name, **more) if p.recipient.row == row else p  # type: ignore[arg-type]
             for p in self.plaques
@@ -156,7 +157,7 @@ def filled(
     shuffle: bool = False,
     edits: Sequence[tuple[str, str, object]] = (),
 ) -> Path:
-    """The check sheet as a client sends it back, filled in with openpyxl (which did not write it)."""
+    """Return the check sheet as a client sends it back, filled in with openpyxl (which didn't write it)."""
     book = openpyxl.load_workbook(sheet)
     check = book[heads.SHEET]
     column = {cell.value: cell.column for cell in check[1]}

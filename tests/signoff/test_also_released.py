@@ -1,4 +1,4 @@
-"""Files beside the DXF go out with a signed plaque, come back with it, and are held back when they were altered."""
+"""Files beside the DXF are released with a signed plaque, withdrawn with it, and held back when they were altered."""
 
 from pathlib import Path
 
@@ -16,7 +16,7 @@ KINDS = {".dxf", ".svg", ".pdf"}
 
 
 class WithFiles(Round):
-    """A little order whose files are the real ones."""
+    """A small order with real files."""
 
     def made(self, plaque):
         folder = builders.folder(files=FilesConfig(version="R2000", also=["svg", "pdf"], curves="lines"))
@@ -39,7 +39,7 @@ def trip(tmp_path):
     return trip
 
 
-def test_all_kinds_go_out_and_stand_in_the_cut_list(trip):
+def test_all_kinds_of_file_are_released_and_in_the_cut_list(trip):
     assert trip.release() == 0
     assert trip.out_now == trip.files(5) | trip.files(6)
     assert {Path(name).suffix for name in trip.out_now} == KINDS
@@ -67,7 +67,7 @@ def test_one_altered_or_missing_file_holds_the_plaque_back(trip, ending, code):
     assert name in " ".join(map(str, held[0]))
 
 
-def test_a_changed_plaque_takes_all_its_files_back(trip):
+def test_a_changed_plaque_has_all_its_files_withdrawn(trip):
     assert trip.release() == 0
     trip.change(5, "Ada Tern", stem="NotoSans")
     trip.run()

@@ -1,4 +1,4 @@
-"""One order whose answers come back in every form a client has: the filled form, the check sheet, a message, a scan.
+"""One order whose answers come back in every form: the filled-in form, the check sheet, a message, a scan.
 
 The scan is the proof's own pages with ticks drawn by a hand of `tests.long.pictured_answers`.
 """

@@ -1,4 +1,4 @@
-"""The fingerprint changes when what is cut changes, and at no other time."""
+"""The fingerprint changes when what is cut changes, and only then."""
 
 from __future__ import annotations
 
@@ -105,7 +105,7 @@ def test_it_can_be_read_aloud_and_typed():
         pytest.param(lambda: mark(artwork=each_piece(art(), lambda p: replace(p, x=p.x + 1e-9))), id="rounding noise"),
     ],
 )
-def test_what_does_not_change_it(same):
+def test_these_changes_leave_the_fingerprint(same):
     assert same() == BASE
 
 
@@ -150,12 +150,12 @@ def test_what_does_not_change_it(same):
         ),
     ],
 )
-def test_what_changes_it(other):
+def test_these_changes_give_another_fingerprint(other):
     assert other() != BASE
 
 
-def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own():
-    """They were the axis of grown outlines; everything else is cut as before and keeps its code."""
+def test_only_grooves_cut_deeper_for_sanding_have_a_separate_key():
+    """They used to be the axis of grown outlines; everything else is cut as before and keeps its code."""
 
     def words(use="vbit-60", **parts):
         made = order(**parts, cutter=CutterConfig(use=use))
@@ -201,7 +201,7 @@ def test_another_process_and_hash_seed_give_the_same_code():
 
 
 def reversed_chain(chain: Chain) -> Chain:
-    """The same contour run the other way (DXF reference: the bulge belongs to the vertex that starts its stretch)."""
+    """Return the same contour in reverse (DXF reference: a bulge belongs to the vertex that starts its segment)."""
     places, bulges = chain.vertices[::-1, :2], chain.vertices[:, 2]
     turned = np.concatenate([bulges[-2::-1], bulges[-1:]])
     return Chain(np.column_stack([places, -turned]), chain.closed)
@@ -217,7 +217,7 @@ def test_a_contour_is_the_same_wherever_it_starts_and_whichever_way_it_runs(star
     assert canonicalise(Chain(bent)) != canonicalise(chain)
 
 
-def test_pieces_are_what_is_hashed_not_the_line_s_own_figures():
+def test_pieces_are_hashed_and_not_the_line_s_figures():
     lines = tuple(replace(line, slack=line.slack + 1, tracking=-5) for line in art().lines)
     assert mark(artwork=Artwork(lines=lines)) == BASE
     assert isinstance(art().lines[0].rows[0].pieces[0], Piece)

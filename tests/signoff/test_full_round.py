@@ -1,4 +1,4 @@
-"""A full round on a sample order: run, a returned proof, release, the list corrected, the next revision, the rest."""
+"""A full round with a sample order: run, a returned proof, release, the corrected list, the next revision, the rest."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Trip:
     def __init__(self, folder: Path) -> None:
         shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("out", "signoff.sqlite*"))
         self.folder, self.out, self.said, self.seconds = folder, folder / "out", [], 0
-        # strokes that make up for the sanding take longer than everything else together, and are not the matter here
+        # compensating for sanding takes longer than everything else together and isn't tested here
         self.replace("sanded_off = 0.1", "sanded_off = 0.0")
 
     def clock(self) -> str:
@@ -37,7 +37,7 @@ class Trip:
         return f"2026-05-02T09:{self.seconds // 60:02}:{self.seconds % 60:02}Z"
 
     def list(self, *names: str) -> None:
-        """Another list: these names and nobody else, under the same headings."""
+        """Write another list: these names and no others, under the same headings."""
         book = openpyxl.Workbook()
         sheet = book.active
         sheet.title = "Wardens"
@@ -76,7 +76,7 @@ class Trip:
 
 
 def designs(report: dict) -> dict[str, list[dict]]:
-    """Plaques that can be cut, by fingerprint."""
+    """Return plaques that can be cut, by fingerprint."""
     out: dict[str, list[dict]] = {}
     for plaque in report["plaques"]:
         if plaque["fingerprint"]:
@@ -93,7 +93,7 @@ def files_at(report: dict, rows: set[int]) -> set[str]:
 
 
 def asked(proof: Path) -> set[str]:
-    """Fingerprints with a tick box of their own, by a library that did not write the proof."""
+    """Return the fingerprints with their own tick box, read by an independent library."""
     return {
         name.removeprefix("correct_") for name in pypdf.PdfReader(proof).get_fields() if name.startswith("correct_")
     }
@@ -137,7 +137,7 @@ def test_run_sign_release_correct_run_sign_release(tmp_path):
     for name in trip.released:
         assert (trip.out / "released" / name).read_bytes() == (trip.out / "cut" / name).read_bytes()
 
-    # the client's list comes back corrected: the very cells that changes.xlsx names
+    # the client's list comes back corrected in exactly the cells that changes.xlsx names
     changes = openpyxl.load_workbook(trip.out / "changes.xlsx").active
     book = openpyxl.load_workbook(trip.folder / "recipients.xlsx")
     edited = 0
@@ -219,7 +219,7 @@ def test_a_changed_order_is_held_back_run_or_not(tmp_path, change, rows, told):
         assert trip.released == {f for f in everything if f not in files_at(first, rows)}
         assert told in " ".join(trip.said[-1].split())
 
-    for name, data in kept.items():  # put back to what was signed
+    for name, data in kept.items():  # restored to what was signed
         (trip.folder / name).write_bytes(data)
     trip.run()
     assert trip.release() == 0

@@ -1,4 +1,4 @@
-"""Names that come late in a list of their own: asked about alone, answered, released and marked by their rows."""
+"""Late names in a separate list: asked about alone, answered, released and marked by their rows."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def told(capsys, *words: str) -> dict:
 
 @pytest.fixture
 def order(tmp_path: Path, capsys) -> Path:
-    """Three names that are cut, and two more in a further list."""
+    """Return an order of three names that have been cut, and two more in a further list."""
     (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")
     (tmp_path / "list.csv").write_text("Recipient\nAda Kittiwake\nBo Tern\nCy Skua\n", encoding="utf-8")
     run_order(tmp_path, workers=1)
@@ -42,7 +42,7 @@ def order(tmp_path: Path, capsys) -> Path:
     return tmp_path
 
 
-def test_late_names_make_a_proof_of_their_own_and_go_out_by_their_rows(order, capsys):
+def test_late_names_have_their_own_proof_and_are_released_by_row(order, capsys):
     done = run_order(order, workers=1)
     assert done.revision.letter == "B" and not done.broken
     more = done.report["list"]["more"]

@@ -1,4 +1,4 @@
-"""The ledger only gains rows, holds together, and survives several writers and a kill."""
+"""The ledger only gains rows, stays consistent, and survives several writers and a kill."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_what_is_added_is_read_back(ledger):
     assert later[0].id == 4 and read_verified_entries(ledger)[-1] == later[0]
 
 
-def test_reading_makes_no_file(tmp_path):
+def test_reading_creates_no_file(tmp_path):
     assert Ledger.open(tmp_path).read_entries() == ()
     assert Ledger.open(tmp_path).add([], AT) == ()
     assert list(tmp_path.iterdir()) == []

@@ -1,4 +1,4 @@
-"""A slice of the kills and of the commands at once; all of it: `python -m tests.long.ledger_faults`."""
+"""A sample of the kills and of the concurrent commands; all of it: `python -m tests.long.ledger_faults`."""
 
 from __future__ import annotations
 

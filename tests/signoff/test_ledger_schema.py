@@ -62,7 +62,7 @@ def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(
     before = ledger.path.read_bytes()
     rows = read_verified_entries(ledger)
     assert [r.hash for r in rows] == hashes and rows[1].text == ("Ada", "Ωß日") and rows[1].cap_heights == (8.0, 4.25)
-    assert ledger.path.read_bytes() == before and len(list(tmp_path.iterdir())) == 1  # reading migrates nothing
+    assert ledger.path.read_bytes() == before and len(list(tmp_path.iterdir())) == 1  # reading doesn't migrate
     ledger.add([FULL], AT)
     after = read_verified_entries(ledger)
     assert after[:2] == rows and [r.form for r in after] == [int(lettering)] * 2 + [FORM]
@@ -100,7 +100,7 @@ def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path
     assert find_chain_breaks([replace(written, form=1)]) and find_chain_breaks([replace(written, form=9)])
 
 
-def test_what_an_old_row_cannot_have_held_breaks_the_chain(tmp_path):
+def test_a_value_that_an_old_row_cannot_have_breaks_the_chain(tmp_path):
     ledger = Ledger.open(tmp_path)
     write_old(ledger.path, OLD)
     first, second = read_verified_entries(ledger)
@@ -134,8 +134,8 @@ def test_a_row_that_voids_another_mends_the_ledger_and_can_be_voided_itself():
     assert [e.id for e in select_counting_entries([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
 
 
-def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_path):
-    """A paper's own number of pieces was once believed whatever it was."""
+def test_an_invalid_row_of_an_earlier_version_blocks_nothing(tmp_path):
+    """The number of pieces on a paper used to be accepted whatever it was."""
     plaque = builders.plaque(5, "Ada Kittiwake")
     wedged = {**OLD[1], "fingerprint": plaque.fingerprint, "text": list(plaque.text), "pieces": -5}
     ledger = Ledger.open(tmp_path)
@@ -153,7 +153,7 @@ def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_pat
 
 @pytest.mark.parametrize("value", ['["x"]', "[" * 40_000, "5", "[null]", '{"a": 1}'])
 @pytest.mark.parametrize("column", ["cap_heights", "rows", "designs", "making"])
-def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, value):
+def test_a_damaged_row_is_named_and_never_an_internal_error(tmp_path, column, value):
     ledger = Ledger.open(tmp_path)
     ledger.add([FULL], AT)
     with closing(sqlite3.connect(ledger.path)) as base:
@@ -201,8 +201,8 @@ def test_another_program_s_database_is_not_touched(tmp_path):
     assert ledger.path.read_bytes() == before
 
 
-def test_columns_of_the_schema_are_settled():
-    """A column may be added with the next schema; none of these is ever renamed, typed anew or taken out."""
+def test_columns_of_the_schema_never_change():
+    """The next schema may add a column; none of these is ever renamed, retyped or removed."""
     assert COLUMNS == (
         "id", "at", "kind", "order_id", "order_sha256", "revision", "fingerprint", "decision", "text", "rows", "cells",
         "pieces", "cap_heights", "change_to", "reply", "why", "by", "date", "source", "source_kind", "source_sha256",

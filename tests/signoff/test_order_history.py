@@ -1,4 +1,4 @@
-"""What happened to an order, in words: one and several, every kind of paper, a clock that was behind."""
+"""The history of an order in words: singular and plural, every kind of paper, a clock that was behind."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def row(id: int, kind: str, at: int = 0, **more: object) -> LedgerEntry:
     return LedgerEntry(id=id, kind=kind, at=f"2026-05-02T09:30:{at or id:02}Z", **more)  # type: ignore[arg-type]
 
 
-def test_one_and_several_are_told_apart():
+def test_singular_and_plural_are_distinguished():
     assert told(row(1, "told", text=("Ada",))) == [
         "reported: 1 plaque cut earlier, no longer as in the list or the order"
     ]

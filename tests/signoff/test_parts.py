@@ -1,4 +1,4 @@
-"""Runs of part of a list: proofs of their own, and answers to them read like any other."""
+"""Runs of part of a list: their own proofs, and answers to them read like any others."""
 
 from __future__ import annotations
 
@@ -56,18 +56,18 @@ def test_a_part_has_a_proof_and_a_letter_of_its_own_and_its_answer_is_read(order
     whole = (order / "out" / "proof.pdf").read_bytes()
     done = run_order(order, rows="3", workers=1)
     assert done.revision.letter == "B" and (order / "out" / "part-3" / "proof.pdf").exists()
-    assert (order / "out" / "proof.pdf").read_bytes() == whole  # nothing of the whole order's was written over
+    assert (order / "out" / "proof.pdf").read_bytes() == whole  # nothing of the whole order's was overwritten
     assert sorted(p.name for p in (order / "sent").glob("proof*")) == ["proof-A.pdf", "proof-B.pdf"]
     assert answered(order, "out/part-3/check.xlsx", {3: "agreed"}, "part.xlsx")[0] == 0
     (answer,) = (e for e in Ledger.open(order).read_entries() if e.kind == "answer")
     assert (answer.revision, answer.rows, answer.decision) == ("B", (3,), "agreed")
     status, said = answered(order, "out/check.xlsx", {2: "agreed", 3: "agreed", 4: "agreed"}, "whole.xlsx")
-    assert status == 0, said  # the first proof is none the older for it
+    assert status == 0, said  # it doesn't make the first proof outdated
     assert run_order(order, rows="3", workers=1).revision.letter == "B"
     assert run_order(order, workers=1).revision.letter == "A"
 
 
-def test_only_what_is_so_now(order):
+def test_only_the_current_state_counts(order):
     assert answered(order, "out/check.xlsx", {2: "agreed", 4: "agreed"}, "whole.xlsx")[0] == 0
     done = run_order(order, only="unsigned", workers=1)
     report = json.loads((order / "out" / "part-unsigned" / "report.json").read_text())
@@ -82,7 +82,7 @@ def test_only_what_is_so_now(order):
         run_order(order, only="question", workers=1)
     with pytest.raises(CannotRun, match="“late”"):
         parse_parts("late")
-    assert take_snapshot(order).outcome.plaques  # nothing of the parts is in the way of the whole
+    assert take_snapshot(order).outcome.plaques  # the parts don't get in the way of the whole
 
 
 def test_a_proof_that_has_nothing_left_to_ask_need_not_be_sent(order: Path) -> None:

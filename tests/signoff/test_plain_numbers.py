@@ -1,4 +1,4 @@
-"""Plain numbers: in the ledger before they are on paper, one meaning each, whatever becomes of the run."""
+"""Plain numbers: in the ledger before they are on paper, one meaning each, whatever happens to the run."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ def plaques(*names: str):
 
 
 def given(ledger: Ledger, *names: str) -> dict[str, int]:
-    """Gives numbers to a list of these names; the number of each by its name."""
+    """Assign numbers to a list of these names; return the number of each by its name."""
     made = plaques(*names)
     numbers = read_numbers(give_numbers(ledger, made, read_verified_entries(ledger), AT))
     return {dict(p.recipient.raw)["name"]: numbers.get(p) for p in made}
 
 
-def test_numbers_count_in_the_order_of_the_list_and_stay(tmp_path):
+def test_numbers_follow_list_order_and_stay(tmp_path):
     ledger = Ledger.open(tmp_path)
     assert given(ledger, "Ada Tern", "!Bo Fulmar of the Long Name", "Cy Gannet", "Ada Tern") == {
         "Ada Tern": 1, "Bo Fulmar of the Long Name": 2, "Cy Gannet": 3,
@@ -45,11 +45,11 @@ def test_numbers_count_in_the_order_of_the_list_and_stay(tmp_path):
     assert given(ledger, "Dee Skua", "Cy Gannet", "Ada Tern") == {"Dee Skua": 4, "Cy Gannet": 3, "Ada Tern": 1}
     rows = len(read_verified_entries(ledger))
     assert given(ledger, "Ada Tern", "!Bo Fulmar of the Long Name")["Bo Fulmar of the Long Name"] == 2
-    assert len(read_verified_entries(ledger)) == rows  # nothing new, no row
+    assert len(read_verified_entries(ledger)) == rows  # nothing new, so no row
 
 
 def test_a_number_never_has_two_meanings(tmp_path):
-    """Sixty lists at random, cut down, shuffled, mended and typed anew: every number keeps its one text."""
+    """Sixty random lists, shortened, shuffled, corrected and retyped: every number keeps its one text."""
     chance, ledger = random.Random(21), Ledger.open(tmp_path)
     pool = [f"Ada Tern {n}" for n in range(9)] + [f"!Bo Fulmar {n}" for n in range(4)]
     meaning: dict[int, str] = {}
@@ -60,7 +60,7 @@ def test_a_number_never_has_two_meanings(tmp_path):
     assert sorted(meaning) == list(range(1, len(pool) + 1))
 
 
-def test_numbers_are_not_voided_and_not_given_again(tmp_path):
+def test_numbers_are_not_voided_and_not_reused(tmp_path):
     ledger = Ledger.open(tmp_path)
     given(ledger, "Ada Tern")
     ledger.add([LedgerEntry(kind="void", voids=(1,), by="Rowan Petrel")], AT)
@@ -94,7 +94,7 @@ def write_list(folder, *names: str) -> None:
 
 
 def shown(folder, out: str = "out") -> dict[str, int]:
-    """The numbers as the report has them, which check sheet and proof agree with."""
+    """Return the numbers of the report, which check sheet and proof agree with."""
     report = json.loads((folder / out / "report.json").read_text(encoding="utf-8"))
     numbers = {"\n".join(p["text"]): p["no"] for p in report["plaques"]}
     head, *rows = openpyxl.load_workbook(folder / out / "check.xlsx").worksheets[0].iter_rows(values_only=True)
@@ -121,7 +121,7 @@ def test_a_run_that_dies_after_its_papers_are_written_leaves_no_number_for_anoth
 
 def test_a_part_of_the_list_and_a_check_agree_with_the_whole(order):
     write_list(order, "Ada Tern", "Bo Fulmar", "Cy Gannet")
-    run.run_order(order, workers=1, files=False)  # nothing that can be sent: no numbers
+    run.run_order(order, workers=1, files=False)  # nothing to send, so no numbers
     assert set(shown(order).values()) == {None} and not (order / "signoff.sqlite").exists()
     run.run_order(order, workers=1, rows="4")
     assert shown(order, "out/part-4") == {"Cy Gannet": 1}

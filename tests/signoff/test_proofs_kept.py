@@ -1,4 +1,4 @@
-"""Proofs as they were made: letters, copies, plain numbers; what the maker decides; what programs are told."""
+"""Proofs as they were made: letters, copies, plain numbers; the maker's decisions; the JSON output."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_a_letter_belongs_to_one_content(trip):
     assert (trip.folder / "sent" / "proof-A.pdf").read_bytes() == first
     assert trip.run(proof=True).letter == "A" and (trip.out / "proof.pdf").read_bytes() == first
     assert len(proofs(trip)) == 1
-    trip.change(6, "Bo Fullmar")  # nothing was sent, nothing came back
+    trip.change(6, "Bo Fullmar")  # nothing was sent and nothing came back
     assert trip.run(proof=True).letter == "B"
     assert kept(trip) == ["check-A.xlsx", "check-B.xlsx", "proof-A.pdf", "proof-B.pdf"]
     assert [e.revision for e in proofs(trip)] == ["A", "B"]
@@ -62,14 +62,14 @@ def test_a_letter_belongs_to_one_content(trip):
     assert trip.run(proof=True).letter == "A" and (trip.out / "proof.pdf").read_bytes() == first
 
 
-def test_what_is_only_drawn_otherwise_takes_the_next_letter_too(trip):
+def test_a_proof_that_only_looks_different_gets_the_next_letter_too(trip):
     with (trip.folder / "order.toml").open("a", encoding="utf-8") as order:
         order.write('[proof]\nmessage = "Check every letter twice."\n')
     assert trip.run(proof=True).letter == "B"
 
 
-def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
-    """A comment in the order file: its hash stands in the proof."""
+def test_an_invisible_change_keeps_letter_and_bytes(trip, monkeypatch):
+    """A comment in the order file: only the hash in the proof would change."""
     before = (trip.out / "proof.pdf").read_bytes()
     other = replace(trip.outcome, order_sha256="f" * 64)
     monkeypatch.setattr(Round, "outcome", property(lambda self: other))
@@ -77,7 +77,7 @@ def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
     assert (trip.out / "proof.pdf").read_bytes() == before and len(proofs(trip)) == 1
 
 
-def test_a_number_is_given_once(trip):
+def test_a_number_is_assigned_once(trip):
     given = read_numbers(read_verified_entries(trip.ledger)).designs
     assert [given[p.fingerprint] for p in trip.plaques] == [1, 2, 3]
     old = trip.of(6).fingerprint
@@ -87,9 +87,9 @@ def test_a_number_is_given_once(trip):
     assert given[trip.of(6).fingerprint] == 4 and given[old] == 2 and given[trip.of(7).fingerprint] == 3
 
 
-def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, tmp_path):
+def test_a_proof_records_the_end_of_the_ledger_and_an_older_ledger_is_reported(trip, tmp_path):
     told = read_identity((trip.out / "proof.pdf").read_bytes())
-    assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (1, 64)  # the numbers
+    assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (1, 64)  # the plain numbers
     trip.sign(rows="5", by="Rowan Petrel")
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
@@ -102,7 +102,7 @@ def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, t
     assert read_verified_entries(other.ledger) == ()
 
 
-def test_a_copy_that_is_gone_or_changed_is_told(trip):
+def test_a_missing_or_changed_copy_is_reported(trip):
     mark = trip.of(5).fingerprint
     paper = back(trip, {f"correct_{mark}": True, "name": "Rowan Petrel"})
     copy = trip.folder / "sent" / "proof-A.pdf"
@@ -138,14 +138,14 @@ def test_an_unclear_answer_is_decided_by_its_number_with_a_name(trip):
     assert all("remarks" in e.why and e.source == "back.pdf" and e.revision == "A" for e in rows)
 
 
-def test_what_is_clear_is_not_for_the_maker_to_change(trip):
+def test_the_maker_cannot_change_a_clear_answer(trip):
     mark = trip.of(6).fingerprint
     paper = back(trip, {f"change_{mark}": "Bo Fullmar", "name": "Rowan Petrel"})
     with pytest.raises(CannotRun, match=r"No\. 2 is not unclear: back\.pdf says “change to Bo Fullmar”"):
         trip.sign(paper, decisions=["2=agreed"], decided_by="J. Harrow")
 
 
-def test_programs_are_told_the_same(trip):
+def test_the_json_output_says_the_same(trip):
     marks = [p.fingerprint for p in trip.plaques]
     fields = {f"correct_{marks[0]}": True, f"change_{marks[1]}": "Bo Fullmar", "name": "Rowan Petrel", "date": "soon"}
     assert trip.sign(back(trip, fields), as_json=True) == 0
@@ -177,9 +177,9 @@ def test_a_pipe_given_as_the_answer_does_not_hang(trip):
         trip.sign(trip.folder / "answer.pdf")
 
 
-def test_blanks_are_no_signature():
-    """Every format character, blank and control of Unicode, and letters that show nothing
-    (Default_Ignorable_Code_Point, Unicode 15, from memory; U+2800 is the Braille pattern without dots)."""
+def test_blanks_are_not_a_signature():
+    """Every format character, blank and control of Unicode, and invisible letters (Default_Ignorable_Code_Point,
+    Unicode 15, from memory; U+2800 is the Braille pattern without dots)."""
     kinds = {"Cf", "Cc", "Zs", "Zl", "Zp"}
     unseen = [c for c in map(chr, range(sys.maxunicode + 1)) if unicodedata.category(c) in kinds]
     empty = (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x2800, 0x3164, 0xFFA0, 0xFE0F, 0xE0100, 0x180B, 0x2065)

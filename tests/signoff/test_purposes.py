@@ -1,4 +1,4 @@
-"""Every key of the order says what it decides, and shows there: what is signed is what the client gets."""
+"""Every key of the order declares what it decides, and has that effect: what is signed is what the client gets."""
 
 from __future__ import annotations
 
@@ -62,13 +62,13 @@ def sound(sample):
 
 
 @pytest.mark.parametrize("sample", [s for s in SAMPLES if sound(s)], ids=lambda s: f"{s.key}={s.value}")
-def test_each_key_shows_in_the_words_its_purpose_says(sample):
+def test_each_key_is_in_the_values_of_its_purpose(sample):
     (words, making), (words_now, making_now) = words_of(sample.before()), words_of(sample.after())
     purpose = PURPOSE[sample.key]
     if purpose == "piece":
         assert words != words_now
     elif purpose == "making":
-        assert making != making_now or sample.value == ["LETTERING"]  # a list of what stood alone before
+        assert making != making_now or sample.value == ["LETTERING"]  # a list of what was a single value before
     elif purpose in ("shop", "check", "paper"):
         assert (words, making) == (words_now, making_now)
     elif purpose == "drawn":
@@ -78,14 +78,14 @@ def test_each_key_shows_in_the_words_its_purpose_says(sample):
 
 
 def test_a_slice_of_all_keys_shows_in_fingerprint_file_or_nowhere():
-    """The whole of it: `python -m tests.long.signed_keys`."""
+    """For all of it: `python -m tests.long.signed_keys`."""
     chosen = random.Random(16).sample(SAMPLES, 16)
     assert {PURPOSE[s.key] for s in chosen} >= {"drawn", "making", "shop"}
     tried = try_samples(chosen)
     assert tried.silent == [] and sum(tried.shown.values()) == len(chosen)
 
 
-def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
+def test_unused_keys_add_nothing_so_that_codes_stay():
     raw = {
         "title": "Small",
         "list": {"file": "list.csv"},

@@ -1,4 +1,4 @@
-"""From proof to release and back again, on hand-made plaques: what is signed goes out, nothing else does."""
+"""From proof to release and back, on hand-made plaques: what is signed is released, and nothing else."""
 
 from __future__ import annotations
 
@@ -160,7 +160,7 @@ def test_what_changes_after_release_is_held_and_its_file_taken_back(trip, change
     assert was not in trip.released and len(trip.released) == 4
     assert "Taken back: Bo Fulmar" in trip.said[-1]
     assert [e.kind for e in read_verified_entries(trip.ledger)].count("withdrawn") == 1
-    trip.change(6, "Bo Fulmar")  # put back to what was signed
+    trip.change(6, "Bo Fulmar")  # restored to what was signed
     trip.run()
     trip.release()
     assert was in trip.released and 6 not in held_codes(trip)
@@ -168,7 +168,7 @@ def test_what_changes_after_release_is_held_and_its_file_taken_back(trip, change
 
 def test_an_order_changed_without_a_run_is_not_released_from_old_files(trip):
     trip.sign(back(trip, dict.fromkeys(range(5, 11), "agreed")))
-    trip.change(6, "Bo Fulmer")  # and no run: the old cut file still lies there
+    trip.change(6, "Bo Fulmer")  # without a run, the old cut file is still there
     trip.release()
     assert held_codes(trip)[6] == "sign.changed-since"
     assert not any("bo-fulm" in name for name in trip.released)

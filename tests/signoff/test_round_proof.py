@@ -1,4 +1,4 @@
-"""The round by way of the proof: filled in with pypdf (which did not write it), recorded, released."""
+"""The round by means of the proof: filled in with pypdf (which didn't write it), recorded, released."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ NAMES = ("Ada Kittiwake", "Bo Fulmar", "Cy Gannet", "Dee Petrel", "Márta Szélf
 
 
 def filled_proof(sent: Path, target: Path, values: Mapping[str, str | bool]) -> Path:
-    """The proof as a client sends it back."""
+    """Return the proof as a client sends it back."""
     writer = pypdf.PdfWriter(clone_from=pypdf.PdfReader(sent))
     left = set(values)
     for page in writer.pages:
@@ -97,7 +97,7 @@ def test_ticks_one_change_and_one_refusal(trip):
     }
 
 
-def test_what_a_check_sheet_answered_is_drawn_from_the_proof_that_went_with_it(trip):
+def test_lettering_for_a_check_sheet_answer_comes_from_the_proof_sent_with_it(trip):
     trip.sign(rows="5-9", by="Rowan Petrel")
     trip.change(9, "Márta Szélfúvás")
     before = dict(trip.run().earlier)[trip.of(9).fingerprint]
@@ -125,7 +125,7 @@ def test_a_proof_of_an_older_revision_is_recorded_only_when_asked(trip):
     assert any(e.fingerprint == mark and e.decision == "agreed" for e in read_verified_entries(trip.ledger))
 
 
-def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
+def test_a_returned_file_that_is_not_our_paper_is_refused(trip, tmp_path):
     (tmp_path / "scan.pdf").write_bytes(b"%PDF-1.4 but nothing more")
     (tmp_path / "letter.docx").write_bytes(b"not even a zip")
     for name in ("scan.pdf", "letter.docx"):

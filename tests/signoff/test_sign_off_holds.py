@@ -1,4 +1,4 @@
-"""The sign-off holds, whoever handles the papers: each attack that once got through, and what is said instead."""
+"""The sign-off holds, whoever handles the papers: each attack that once succeeded, and the message it gets now."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def begun(folder, names=NAMES, **more):
 
 @pytest.fixture(scope="module")
 def signed(tmp_path_factory):
-    """Three plaques, all signed for."""
+    """Return three plaques, all signed for."""
     made = begun(tmp_path_factory.mktemp("round") / "job")
     assert made.sign(rows="5-7", by="Rowan Petrel", on="2 May 2026") == 0
     return made
@@ -53,7 +53,7 @@ def states(trip):
 
 
 def held(trip):
-    """Codes of what a release holds back, by row, from its JSON document."""
+    """Return the codes of what a release holds back, by row, from its JSON document."""
     trip.release(as_json=True)
     return {h["row"]: h["code"] for h in json.loads(trip.said[-1])["held"]}
 
@@ -80,7 +80,7 @@ def test_a_copied_folder_with_another_title_releases_nothing_until_the_maker_say
     assert copy.release(same_order=True) == 0 and len(copy.released) == 3
     assert [e.title for e in read_verified_entries(copy.ledger) if e.kind == "same-order"] == ["Harbour Pilots 2027"]
     assert copy.release() == 0  # it is recorded: nobody is asked again
-    retitle(copy, "Coxswains 2028")  # another once more
+    retitle(copy, "Coxswains 2028")  # yet another title
     assert copy.release() == 1 and copy.released == []
     assert copy.sign(same_order=True, by="Wren Avocet") == 0 and copy.release() == 0
 
@@ -106,7 +106,7 @@ def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     second = run_order(moved)
     assert second.report["order"]["id"] == first.report["order"]["id"]
     assert [e.kind for e in read_verified_entries(Ledger.open(moved))].count("order") == 1
-    (moved / "signoff.sqlite").unlink()  # without a ledger the code follows from the title
+    (moved / "signoff.sqlite").unlink()  # without a ledger, the code is derived from the title
     assert run_order(moved, files=False).report["order"]["id"] != first.report["order"]["id"]
 
 
@@ -235,7 +235,7 @@ def test_an_older_another_or_missing_ledger_releases_nothing(trip, how, by):
     trip.sign(filled(trip.out / "check.xlsx", trip.folder / "late.xlsx", {6: "do not cut"}))
     assert trip.release() == 1
     released = trip.released
-    if by == "cut-list.xlsx":  # as releases of earlier versions left it
+    if by == "cut-list.xlsx":  # as earlier versions' releases left it
         (trip.out / "released" / "manifest.json").unlink()
     trip.ledger.path.write_bytes(before)
     if how == "forked":

@@ -1,8 +1,9 @@
-"""Orders that an earlier version signed and released: still signed, or told by name why not, never silently dropped.
+"""Orders that an earlier version signed and released: still signed, or reported with the reason, never silently
+dropped.
 
-`signed_before/` holds what that version left (commit aff502f): order, list, ledger of schema 1, cut list. Two of three
-names were signed for. `plain` has a tolerance of its own, which the code held then and does not now; `covered` has a
-material, which codes cover only since.
+`signed_before/` holds what that version left (commit aff502f): order, list, ledger of schema 1, cut list. Two of
+three names were signed for. `plain` has its own tolerance, which codes used to cover and don't now; `covered` has a
+material, which codes cover only since then.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
     entries = read_verified_entries(Ledger.open(order.folder))
     assert {e.text[0]: e.fingerprint for e in entries if e.kind == "answer"} == WROTE
     before = order.status()
-    assert not {p["fingerprint"] for p in before.values()} & set(WROTE.values())  # all codes are other ones now
+    assert not {p["fingerprint"] for p in before.values()} & set(WROTE.values())  # all codes are different now
     report = run_order(order.folder).report
     assert report["order"]["id"] == entries[0].order_id and report["order"]["revision"] == ("A" if carried else "B")
     told = order.release()
@@ -73,7 +74,7 @@ def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
         assert "stock.material walnut" in told["held"][0]["message"]
     after = read_verified_entries(Ledger.open(order.folder))
     assert after[: len(entries)] == entries
-    if carried:  # recorded once: it holds when the files are made in another way later, which is the maker's to accept
+    if carried:  # recorded once: valid when the files are later made in another way, which is for the maker to accept
         file = order.folder / "order.toml"
         file.write_text(file.read_text(encoding="utf-8").replace("0.02", "0.03"), encoding="utf-8")
         assert {s["state"] for s in order.status().values()} == {"made-differently", "not-signed"}
@@ -83,7 +84,7 @@ def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
         void_rows(order.folder, "1", by="Wren Avocet", clock=order.clock, say=print)  # the paper that signed them
         assert order.release()["released"] == []
     assert len(Ledger(order.folder / "signoff-schema-1.sqlite").read_entries()) == len(entries)
-    if not carried:  # the client agrees to what is shown now
+    if not carried:  # the client approves what is shown now
         assert sign(order.folder, rows="2-3", by="Rowan Petrel", on="2 November", clock=order.clock, say=print) == 0
         again = order.release()
         assert [g["name"] for g in again["released"]] == ["Ada Tern", "Bo Auk"], again["held"]
@@ -108,7 +109,7 @@ def test_another_title_since_an_earlier_version_signed_is_another_order_until_sa
     assert [g["name"] for g in order.release(same_order=True)["released"]] == ["Ada Tern", "Bo Auk"]
 
 
-def test_a_cut_list_of_an_earlier_version_knows_its_ledger(tmp_path):
+def test_a_cut_list_of_an_earlier_version_identifies_its_ledger(tmp_path):
     order = Order("plain", tmp_path / "order")
     (order.folder / "signoff.sqlite").unlink()
     with pytest.raises(CannotRun, match=r"released/cut-list\.xlsx"):
@@ -140,7 +141,7 @@ except CannotRun as problem:
 
 
 def test_without_asserts_everything_is_the_same(tmp_path):
-    """`python -O` takes every assert out."""
+    """`python -O` removes every assert."""
     said, files = [], []
     for switch in ([], ["-O"]):
         folder = tmp_path / f"run{len(said)}" / "order"

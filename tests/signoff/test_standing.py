@@ -1,4 +1,4 @@
-"""What holds when several answers were given, which revision comes next, and sizes that moved."""
+"""What applies after several answers, which revision comes next, and sizes that moved."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark
     [
         ([answer("agreed")], "agreed", 1),
         ([answer("agreed"), answer("unanswered")], "agreed", 1),
-        ([answer("agreed", rows=(5,)), answer("agreed", rows=(9,))], "agreed", 1),  # the later takes its place
+        ([answer("agreed", rows=(5,)), answer("agreed", rows=(9,))], "agreed", 1),  # the later one replaces it
         ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,))], "agreed", 1),
         ([answer("agreed", rows=(5,)), answer("agreed", rows=(5, 9))], "agreed", 2),
         ([answer("agreed", rows=(5, 7)), answer("agreed", rows=(7, 9))], "agreed", 2),
@@ -69,7 +69,7 @@ def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark
         ([answer("unclear", why="both"), answer("agreed", revision="B")], "agreed", 1),
     ],
 )
-def test_what_holds_after_several_answers(answers, decision, pieces):
+def test_the_decision_after_several_answers(answers, decision, pieces):
     held = read_design_answers(answers)[MARK]
     assert held.decision == decision
     if decision == "agreed":
@@ -106,7 +106,7 @@ REFUSED, WANTED, UNCLEAR = question("refused"), question("change", change_to="Y"
         ([UNCLEAR, OWN], "contradicted"),
     ],
 )
-def test_what_two_volumes_say_of_a_design_holds_together(answers, decision):
+def test_answers_of_two_volumes_about_a_design_are_combined(answers, decision):
     held = read_design_answers([replace(e, id=number) for number, e in enumerate(answers, 1)])[MARK]
     assert held.decision == decision
     if {OWN, WANTED} <= {*answers}:
@@ -114,7 +114,7 @@ def test_what_two_volumes_say_of_a_design_holds_together(answers, decision):
 
 
 def test_in_whatever_order_two_volumes_come_nothing_is_agreed_against_the_last_word():
-    """Agreed is what both volumes agree to, or what the maker took down after everything else was said."""
+    """Approved is what both volumes approve, or what the maker recorded after everything else was answered."""
     for count in range(1, 5):
         for answers in product((DEPENDS, OWN, BY_HAND, AS_SHOWN, REFUSED, WANTED, UNCLEAR), repeat=count):
             held = read_design_answers([replace(e, id=number) for number, e in enumerate(answers, 1)]).get(MARK)
@@ -126,12 +126,12 @@ def test_in_whatever_order_two_volumes_come_nothing_is_agreed_against_the_last_w
             assert both or max(by_hand, default=-1) > max(against, default=-1)
 
 
-def test_nothing_answered_is_nothing_held():
+def test_a_design_without_answers_has_no_decision():
     assert read_design_answers([answer("unanswered"), LedgerEntry(kind="paper")]) == {}
 
 
 @given(st.integers(1, 20000))
-def test_letters_count_on(number):
+def test_revision_letters_continue(number):
     letter = "A"
     name = letter
     for _ in range(min(number, 60)):
@@ -150,7 +150,7 @@ def design(mark, text, *rows):
     return Design(fingerprint=mark, text=(text,), members=tuple(DesignRow(row=r, cell=f"B{r}", copies=1) for r in rows))
 
 
-def test_old_and_new_are_paired_by_text_then_row_then_likeness():
+def test_old_and_new_designs_are_paired_by_text_then_row_then_similarity():
     entries = [
         answer("agreed", mark="OLD1", rows=(5,), text=("Ada Kittiwake",)),
         answer("agreed", mark="OLD2", rows=(6,), text=("Bo Fulmar",)),
@@ -158,8 +158,8 @@ def test_old_and_new_are_paired_by_text_then_row_then_likeness():
         answer("agreed", mark="KEPT", rows=(8,), text=("Dee Petrel",)),
     ]
     designs = [
-        design("NEW1", "Cy Gannett", 17),  # moved and changed by a letter
-        design("NEW2", "Ada Kittiwake", 20),  # same words in another row
+        design("NEW1", "Cy Gannett", 17),  # moved, and changed by a letter
+        design("NEW2", "Ada Kittiwake", 20),  # same text in another row
         design("NEW3", "Somebody Else", 6),  # the row has another name
         design("NEW4", "Quite Unknown", 30),
         design("KEPT", "Dee Petrel", 9),

@@ -1,4 +1,4 @@
-"""A proof in volumes, of which one comes back before the other."""
+"""A proof in volumes, one of which comes back before the other."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ volume = 2
 
 
 def begun(folder, names, volume=2):
-    """The order with these names, its proof made."""
+    """Return the order with these names, its proof made."""
     (folder / "order.toml").write_text(ORDER.replace("volume = 2", f"volume = {volume}"), encoding="utf-8")
     (folder / "names.csv").write_text("\n".join(("Name", *names)) + "\n", encoding="utf-8")
     run_order(folder, workers=1)
@@ -51,7 +51,7 @@ def folder(tmp_path):
 
 
 def agreed(sent: bytes) -> bytes:
-    """The proof with every box for correct plaques ticked, and signed."""
+    """Return the proof with every box for correct plaques ticked, and signed."""
     writer = pypdf.PdfWriter(clone_from=io.BytesIO(sent))
     for page in writer.pages:
         writer.update_page_form_field_values(page, {"name": "R. Pellow", "date": "1 December"})
@@ -106,12 +106,12 @@ def asked_once(tmp_path_factory):
 
 @pytest.fixture
 def asked(asked_once, tmp_path):
-    """A copy of it for one test to sign."""
+    """Return a copy of it for one test to sign."""
     return shutil.copytree(asked_once, tmp_path / "order")
 
 
 def answered(sent: bytes, choice: str = "", decision: str = "agreed-as-shown", **written: str) -> bytes:
-    """The proof with its decision, one choice of its question ticked, and signed."""
+    """Return the proof with its decision, one choice of its question ticked, and signed."""
     writer = pypdf.PdfWriter(clone_from=io.BytesIO(sent))
     for page in writer.pages:
         writer.update_page_form_field_values(page, {"name": "R. Pellow", "date": "1 December", **written})
@@ -128,7 +128,7 @@ def answered(sent: bytes, choice: str = "", decision: str = "agreed-as-shown", *
 
 
 def give_back(folder, volume: int, *choice: str, **more: str) -> list[str]:
-    """Record a volume; what the maker is told."""
+    """Record a volume; return what the maker is told."""
     file = folder / f"back-{volume}-{len(list(folder.glob('back*')))}.pdf"
     file.write_bytes(answered((folder / "sent" / f"proof-A-{volume}.pdf").read_bytes(), *choice, **more))
     said: list[str] = []
@@ -137,7 +137,7 @@ def give_back(folder, volume: int, *choice: str, **more: str) -> list[str]:
 
 
 def read_decisions(folder) -> dict[str, str]:
-    """The answer for each name that has one."""
+    """Return the answer for each name that has one."""
     found = read_design_answers(read_verified_entries(Ledger.open(folder)))
     return {answer.entry.text[0]: answer.decision for answer in found.values()}
 
@@ -166,9 +166,9 @@ def test_an_answer_in_volume_1_settles_the_question_for_all_volumes_in_whatever_
 def test_without_volume_1_nothing_its_question_is_about_is_agreed(asked):
     told = give_back(asked, 2)
     assert "Not agreed yet No. 8, names!A9: “DORA KELD”: question 1, in volume 1, is about it" in " ".join(told)
-    assert "Unclear" not in " ".join(told) and "--decide" not in " ".join(told)  # the client is still to be heard
+    assert "Unclear" not in " ".join(told) and "--decide" not in " ".join(told)  # the client's answer is still awaited
     assert read_decisions(asked) == dict.fromkeys(set(ODD[4:8]) - {"DORA KELD"}, "agreed")
-    assert run_order(asked, workers=1).revision.letter == "A"  # the first volume is still with the client
+    assert run_order(asked, workers=1).revision.letter == "A"  # the client still has the first volume
 
 
 def test_a_tick_beside_the_plaque_is_not_enough_without_volume_1(asked):

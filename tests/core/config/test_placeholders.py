@@ -18,7 +18,7 @@ def test_values_go_in_as_they_are():
     assert filled.empty == ()
 
 
-def test_what_was_empty_is_told():
+def test_empty_values_are_listed():
     filled = fill_placeholders("{name}, {post}", {"name": "Wren", "post": "  "})
     assert (filled.text, filled.empty, filled.nothing) == ("Wren,   ", ("post",), False)
     assert fill_placeholders("{post}", {}).nothing
@@ -56,7 +56,7 @@ def test_braces_are_read_as_the_standard_library_reads_them(text):
     except ValueError:
         parsed = [("", "", "", None)]
     columns = [field.strip() for _, field, _, _ in parsed if field is not None]
-    if "" in columns:  # what it refuses, and a brace without a name, which it takes for a number
+    if "" in columns:  # except those it refuses, and empty braces, which it takes for a number
         with pytest.raises(PlaceholderError):
             fill_placeholders(text, {})
     else:
@@ -64,5 +64,5 @@ def test_braces_are_read_as_the_standard_library_reads_them(text):
         assert fill_placeholders(text, {}).text == "".join(words for words, _, _, _ in parsed)
 
 
-def test_a_heading_may_hold_what_formats_are_made_of():
+def test_a_heading_may_contain_format_characters():
     assert fill_placeholders("{Post: 2026} {Hurrah!}", {"Post: 2026": "Warden", "Hurrah!": "yes"}).text == "Warden yes"

@@ -1,4 +1,4 @@
-"""The shop floor's tables: every default that is a judgement says where it comes from."""
+"""The shop floor's tables: every default that is a judgement names its source."""
 
 from typing import Any
 
@@ -23,7 +23,7 @@ def test_every_numeric_default_names_its_source(table: Any) -> None:
     for name, field in table.model_fields.items():
         default = field.default
         is_number = isinstance(default, int | float | tuple) and not isinstance(default, bool) and default != ()
-        is_number = is_number and default not in (0, 1, (0.0, 0.0))  # none of it, or the one there has to be
+        is_number = is_number and default not in (0, 1, (0.0, 0.0))  # zero, or the one that has to be there
         if is_number:
             assert field.description, f"{table.__name__}.{name} = {default} without a source"
 
@@ -44,7 +44,7 @@ def test_lengths_are_converted_from_inches_and_other_numbers_are_not() -> None:
     assert order.board.size[0].length == pytest.approx(1219.2)
     assert order.board.size[0].defects[0].at == pytest.approx((254.0, 50.8))
     assert order.pour.working_time == 40.0
-    assert order.board.kerf == BoardConfig.model_fields["kerf"].default  # a default is mm whatever the order's unit
+    assert order.board.kerf == BoardConfig.model_fields["kerf"].default  # a default is in mm whatever the order's unit
 
 
 def test_an_order_without_these_tables_has_no_pocket_pour_or_board() -> None:
@@ -52,7 +52,7 @@ def test_an_order_without_these_tables_has_no_pocket_pour_or_board() -> None:
     assert order.pocket is None and order.pour is None and order.board is None
 
 
-def test_sources_tell_the_order_from_a_default() -> None:
+def test_sources_distinguish_the_order_from_a_default() -> None:
     stated = StockConfig(faced=2.0)
     assert get_source(stated, "faced") == "order.toml"
     assert "common practice" in get_source(stated, "least_skin")

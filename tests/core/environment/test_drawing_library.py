@@ -1,4 +1,4 @@
-"""What another library keeps or is told in the user's folders stops no run and changes nothing."""
+"""Other libraries' files and settings in the user's folders neither stop a run nor change its result."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ print(os.environ["XDG_CACHE_HOME"], os.getcwd())
         (HERE, "[core\n"),
     ],
 )
-def test_what_lies_in_the_users_folders_does_not_matter(tmp_path, name, text):
+def test_files_in_the_user_s_folders_do_not_matter(tmp_path, name, text):
     file = tmp_path / name
     file.parent.mkdir(parents=True, exist_ok=True)
     if text is not None:
@@ -47,4 +47,4 @@ def test_what_lies_in_the_users_folders_does_not_matter(tmp_path, name, text):
         [sys.executable, "-c", PROGRAM], check=False, cwd=tmp_path, env=env, capture_output=True, text=True, timeout=60
     )
     assert (ran.returncode, ran.stderr) == (0, "")
-    assert ran.stdout.split() == [str(tmp_path / "cache"), str(tmp_path)]  # and everything is as it was
+    assert ran.stdout.split() == [str(tmp_path / "cache"), str(tmp_path)]  # and everything is unchanged

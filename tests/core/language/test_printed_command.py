@@ -1,4 +1,4 @@
-"""Commands that the tool prints survive the shell that they are typed in."""
+"""Printed commands survive the shell that they are typed in."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def test_a_posix_shell_reads_every_argument_back(name):
 
 
 def read_powershell(shown):
-    """Read one argument as PowerShell does: its language specification, 2.3.5.2, has two apostrophes of any kind for
-    one in a string between apostrophes."""
+    """Read one argument like PowerShell: by its language specification, 2.3.5.2, two apostrophes of any kind stand
+    for one within a quoted string."""
     if not shown.startswith("'"):
         assert not re.search(r"[\s'\"`$(){};,|&<>@#*?!\u2018-\u201b]", shown)
         return shown
@@ -49,7 +49,7 @@ def test_powershell_reads_every_argument_back(name):
 
 
 @pytest.mark.parametrize("path", ["-list.csv", "--version", "-", "-folder/list.csv", "--shop"])
-def test_a_path_that_begins_with_a_hyphen_is_no_option(path):
+def test_a_path_that_begins_with_a_hyphen_is_not_an_option(path):
     command, shown = format_command("plaques", "start", Path(path), system="posix").split(" ", 1)
     assert (command, shown) == ("plaques", f"start ./{path}")
     assert build_parser().parse_args(["start", *shown.split()[1:]]).list == Path(path)

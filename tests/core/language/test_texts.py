@@ -1,4 +1,5 @@
-"""What clients read: every id has its message in every catalogue, every one can be shown, and none stands in code."""
+"""Texts for clients: every id has its message in every catalogue, every message can be rendered, and none is in
+code."""
 
 from __future__ import annotations
 
@@ -73,14 +74,14 @@ SAME = {
 
 
 def _is_english(text: str, english: tuple[str, ...], language: str) -> bool:
-    """Whether a text with words in it stands as it does in English, in another language."""
+    """Return whether a text with words is the same in another language as in English."""
     words = re.search(r"[^\W\d_]{3}", re.sub(r"\{[^}]*\}", "", text))
     same = {template for id in SAME.get(language, ()) for template in needed().get(id, ())}
     return bool(words) and text in english and language != ENGLISH and text not in same
 
 
 def faults_of(catalogue: Catalog, wanted: dict[str, tuple[str, ...]]) -> list[str]:
-    """What is wrong with a catalogue of another language, a line each."""
+    """Return what is wrong with a catalogue of another language, one line each."""
     messages = {forms(m.id)[0]: m for m in catalogue if m.id and m.context is None}
     out = [f"{id} is missing" for id in wanted if id not in messages]
     for id, message in messages.items():
@@ -127,7 +128,7 @@ def test_every_catalogue_has_every_message(tmp_path):
 
 @pytest.mark.parametrize("language", list_languages())
 def test_the_rule_of_plurals_is_that_of_unicode(language):
-    """CLDR's plural rules, as Babel carries them: numbers of one category have one form, those of two have two."""
+    """CLDR's plural rules, as Babel includes them: numbers of one category have one form, those of two have two."""
     catalogue, rule = read_catalogue(FOLDER / f"{language}.po"), Locale.parse(language).plural_form
     form = {n: load_texts(language).choose_form(n) for n in range(201)}
     pairs = {(rule(n), form[n]) for n in form}
@@ -141,7 +142,7 @@ def test_the_rule_of_plurals_is_that_of_unicode(language):
 def test_every_message_can_be_shown(texts):
     for id, english in needed().items():
         if id.startswith(("finding.", "way.", "choice.", "measured.")):
-            continue  # shown below, and in the tests of the check sheet
+            continue  # rendered below, and in the tests of the check sheet
         names = set().union(*map(facts_of, english)) - ({"n"} if len(english) > 1 else set())
         facts = {name: 62.5 if name in ("percent", "times") else f"<{name}>" for name in names - {"one", "many"}}
         for n in (0, 1, 2, 5, 22):
@@ -152,14 +153,14 @@ def test_every_message_can_be_shown(texts):
 
 
 class Fact(float):
-    """A fact of a finding that may be shown as a text, as a number or as a length."""
+    """A fact of a finding that can be rendered as a text, as a number or as a length."""
 
     def __format__(self, spec: str) -> str:
         return super().__format__(spec) if spec else "<fact>"
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS.values() if kind.client], ids=lambda kind: kind.code)
-def test_what_clients_read_of_a_finding_comes_from_the_catalogue_of_their_language(kind):
+def test_findings_for_clients_come_from_the_catalogue_of_their_language(kind):
     own = {"row", "cell", "glyph", "measured", "limit"}
     facts = {name: Fact(7.25) for name in facts_of(kind.client) - own}
     finding = build_finding(kind, facts=facts, row=5, cell="B5", glyph="e", measured=0.1, limit=0.25, unit="mm")
@@ -171,7 +172,7 @@ def test_what_clients_read_of_a_finding_comes_from_the_catalogue_of_their_langua
     assert said.count("<fact>") == english.count("<fact>")
 
 
-def test_ways_out_are_offered_in_the_language_of_the_client():
+def test_remedies_are_offered_in_the_language_of_the_client():
     other = texts_of(pseudo_catalogue())
     ways = (build_way(ROWS, facts={"rows": 2, "shown": "Ada / Skua"}), build_way(TIGHTER, facts={"tightest": 10}))
     finding = build_finding(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5}, ways=ways)
@@ -182,7 +183,7 @@ def test_ways_out_are_offered_in_the_language_of_the_client():
     assert format_for_client(none, Units(), other).endswith("Pléásé sénd á shórtér wórdíng.")
 
 
-def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
+def test_plural_messages_have_as_many_forms_as_the_language(tmp_path):
     told = "{count:wiersz|wiersze|wierszy}; {count:=ten|te|tych}"
     texts = load_texts(
         "pl", folder=written(tmp_path, "pl", POLISH, f'msgid "finding.list.filtered"\nmsgstr "{told}"\n')
@@ -201,13 +202,13 @@ OTHERS = [name for name in list_languages() if name != ENGLISH]
 
 
 def phrases_in(kind_id: str, texts: Texts) -> set[str]:
-    """The facts that a language's message takes as phrases."""
+    """Return the facts that a language's message takes as phrases."""
     template = texts.find_template(kind_id, "")
     return {name for _, name, spec, _ in string.Formatter().parse(template) if name and spec == "phrase"}
 
 
 @pytest.mark.parametrize("language", OTHERS)
-def test_every_example_of_a_finding_is_told_in_every_language_without_a_phrase_of_english(language):
+def test_every_example_is_rendered_in_every_language_without_english_phrases(language):
     texts = load_texts(language)
     for code, finding in build_examples().items():
         if not KINDS[code].client:
@@ -248,7 +249,7 @@ def test_a_phrase_with_words_of_the_list_keeps_them():
     ["Skua,Ada", "1. Ada Skua", "Ada Sk0a", "Ada Skua;", "- Ada Skua", "Ada “Bo Skua", "12345", "Ada Skua )",
      "Ada- Skua", "Dr.Ada Skua", "Ada Skua *", "Ada (Skua", "'Ada Skua", "ADA skua"],
 )  # fmt: skip
-def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
+def test_every_question_about_a_name_is_a_phrase_in_every_language(name):
     found = question_text(name, name, TextPlace(row=5, cell="B5"), named=True, marks=frozenset())
     for finding in found:
         for language in OTHERS:
@@ -258,7 +259,7 @@ def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
                 assert texts.translate_phrase(value) != value or value[0] == "“", (language, value)
 
 
-def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
+def test_unreviewed_translations_are_reported_to_the_maker_and_marked():
     for language in OTHERS:
         catalogue = read_catalogue(FOLDER / f"{language}.po")
         assert load_texts(language).unread == sum(m.fuzzy for m in catalogue if m.id) > 0
@@ -270,7 +271,7 @@ def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
 
 
 def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
-    """Unicode CLDR: long dates (English: the order day, month, year of this paper)."""
+    """Unicode CLDR: long dates (English: this paper's order of day, month, year)."""
     day = date(2026, 12, 15)
     told = {language: load_texts(language).render_text("proof.reply-by", day=day) for language in list_languages()}
     for language, words in {
@@ -280,7 +281,7 @@ def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
         assert words in told[language]
 
 
-def test_the_maker_s_noun_stands_in_the_proof_uninflected():
+def test_the_maker_s_noun_is_not_inflected_in_the_proof():
     for language in list_languages():
         texts = load_texts(language).rename_pieces("Xyz", "Xyzzy")
         for id, english in needed().items():
@@ -332,7 +333,8 @@ and what is said when the tool fails."""
 
 
 def literals(path: Path) -> set[str]:
-    """Texts in a module's code that a client might read: with a blank beside letters, or given to a call that draws."""
+    """Return texts in a module's code that a client might read: with a space beside letters, or passed to a call
+    that draws."""
     out: set[str] = set()
 
     def visit(node: ast.AST, drawn: bool) -> None:
@@ -345,7 +347,7 @@ def literals(path: Path) -> set[str]:
                 visit(child, False)
             return
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
-            return  # what stands under a constant explains it
+            return  # what follows a constant is its docstring
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             text = node.value
             if re.search(r"[^\W\d_]{2}", text) and (drawn or re.search(r"\w .*\w|\w $|^ \w", text)):
@@ -361,9 +363,9 @@ def literals(path: Path) -> set[str]:
     return {text for text in out if not ID.fullmatch(text)}
 
 
-def test_no_text_for_clients_stands_in_the_code(tmp_path):
+def test_no_text_for_clients_is_in_the_code(tmp_path):
     assert {path.name: found for path in CLIENT_CODE if (found := literals(path) - NO_TEXT)} == {}
-    assert set().union(*map(literals, CLIENT_CODE)) >= NO_TEXT  # no exception that is none
+    assert set().union(*map(literals, CLIENT_CODE)) >= NO_TEXT  # every exception listed is needed
     bad = tmp_path / "bad.py"
     bad.write_text('def f(pen):\n    """Not this."""\n    pen.draw_text(1, 2, f"page {3}")\n    told = "a few words"\n')
     assert literals(bad) == {"page ", "a few words"}
@@ -422,7 +424,7 @@ def test_numbers_and_dates_are_written_as_the_language_has_them():
     inches = Units("in")
     for mm in (0.0, 0.004, 2.675, 7.125, 25.4, 1234.5):
         for units in (Units(), inches):
-            said = SpokenUnits(units.name).show(mm)  # as a person says it: no noughts that say nothing
+            said = SpokenUnits(units.name).show(mm)  # as a person says it, without trailing zeros
             assert english.localise_units(units).show(mm) == said
             assert german.localise_units(units).show(mm) == said.replace(".", ",")
     assert german.localise_units(Units()).format_pair(7.25, 7.2504) == ("7,2500 mm", "7,2504 mm")
@@ -448,7 +450,7 @@ def test_a_new_language_s_file_has_everything_to_translate_and_keeps_what_is_tra
 
 
 def test_names_of_sheets_fit_the_file_format():
-    """At most 31 characters, none of []:*?/\\ (published limits of the format's applications); a prompt 255."""
+    r"""At most 31 characters, none of []:*?/\ (published limits of the format's applications); a prompt 255."""
     for language in list_languages():
         texts = load_texts(language)
         for id in ("sheet.check", "sheet.sign"):

@@ -1,4 +1,4 @@
-"""Values kept between runs: what comes back, what is not believed, and what costs only the keeping."""
+"""Values cached between runs: what is returned, what is distrusted, and faults that cost only the caching."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def filled(folder: Path, values: dict[str, float]) -> Path:
 def test_values_come_back_exactly_by_space_and_key(tmp_path):
     cache = Cache(tmp_path)
     cache.put("s", ("a", 1.5), Pair, ("Ä\n", 0.1))
-    assert Cache(tmp_path).get("s", ("a", 1.5), Pair) is None  # not on the disk yet
+    assert Cache(tmp_path).get("s", ("a", 1.5), Pair) is None  # not on disk yet
     assert cache.get("s", ("a", 1.5), Pair) == ("Ä\n", 0.1)
     cache.close()
     later = Cache(tmp_path)
@@ -50,7 +50,7 @@ def test_a_value_is_computed_once_in_a_process_and_between_runs(tmp_path):
     assert made == ["a", "b", "a", "b"]
 
 
-def test_rows_that_changed_places_are_not_believed(tmp_path):
+def test_swapped_rows_are_not_trusted(tmp_path):
     file = filled(tmp_path, {str(k): float(k) for k in range(5)})
     with sqlite3.connect(file) as db:
         rows = db.execute("SELECT name, seal, content FROM kept ORDER BY name").fetchall()
@@ -62,7 +62,7 @@ def test_rows_that_changed_places_are_not_believed(tmp_path):
     assert not later.problem
 
 
-def test_a_changed_row_is_not_believed_and_is_replaced(tmp_path):
+def test_a_changed_row_is_not_trusted_and_is_replaced(tmp_path):
     file = filled(tmp_path, {"a": 1.5, "b": 2.5})
     with sqlite3.connect(file) as db:
         db.execute("UPDATE kept SET content = ? WHERE content = ?", (b"1.25", b"1.5"))
@@ -74,7 +74,7 @@ def test_a_changed_row_is_not_believed_and_is_replaced(tmp_path):
     assert Cache(tmp_path).get("s", "a", float) == 1.5
 
 
-def test_what_another_version_of_the_tool_kept_is_discarded(tmp_path, monkeypatch):
+def test_values_cached_by_another_version_are_discarded(tmp_path, monkeypatch):
     file = filled(tmp_path, {"a": 1.5})
     monkeypatch.setattr(cache_key, "build_key", lambda: "another")
     other = Cache(tmp_path)
@@ -85,7 +85,7 @@ def test_what_another_version_of_the_tool_kept_is_discarded(tmp_path, monkeypatc
     db.close()
 
 
-def test_versions_that_agree_in_their_mark_still_tell_their_rows_apart(tmp_path, monkeypatch):
+def test_versions_with_the_same_file_mark_still_distinguish_their_rows(tmp_path, monkeypatch):
     filled(tmp_path, {"a": 1.5})
     mark = module._hash_stamp(cache_key.build_key())
     monkeypatch.setattr(module, "_hash_stamp", lambda stamp: mark)
@@ -94,7 +94,7 @@ def test_versions_that_agree_in_their_mark_still_tell_their_rows_apart(tmp_path,
 
 
 @pytest.mark.parametrize("harm", ["junk", "cut", "middle", "empty", "another table"])
-def test_a_damaged_file_costs_the_keeping_and_is_replaced(tmp_path, harm):
+def test_a_damaged_file_only_loses_the_cache_and_is_replaced(tmp_path, harm):
     file = filled(tmp_path, {str(k): float(k) for k in range(2000)})
     data = file.read_bytes()
     if harm == "another table":
@@ -128,7 +128,7 @@ def test_a_pipe_in_the_files_place_does_not_hang(tmp_path, name):
     assert "not a file" in cache.problem
 
 
-def test_a_folder_that_cannot_be_made_costs_only_the_keeping(tmp_path):
+def test_a_folder_that_cannot_be_created_only_prevents_caching(tmp_path):
     (tmp_path / "file").write_text("in the way")
     cache = Cache(tmp_path / "file" / "folder")
     assert cache.get_or_compute("s", "a", float, lambda: 1.5) == 1.5
@@ -137,7 +137,7 @@ def test_a_folder_that_cannot_be_made_costs_only_the_keeping(tmp_path):
     assert cache.problem
 
 
-def test_a_disk_that_is_full_costs_only_the_keeping(tmp_path, monkeypatch):
+def test_a_full_disk_only_prevents_caching(tmp_path, monkeypatch):
     opened = module._open_database
 
     def small(file):
@@ -191,7 +191,7 @@ def test_processes_add_to_each_other(tmp_path):
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not copied here")
-def test_a_copy_of_the_process_opens_the_file_for_itself(tmp_path):
+def test_a_forked_process_opens_its_own_connection(tmp_path):
     cache = Cache(tmp_path)
     cache.put("s", "before", float, 1.0)
     cache.flush()
@@ -206,7 +206,7 @@ def test_a_copy_of_the_process_opens_the_file_for_itself(tmp_path):
     cache.close()
 
 
-def test_the_file_does_not_grow_without_end(tmp_path):
+def test_the_file_has_a_size_limit(tmp_path):
     cache = Cache(tmp_path)
     for k in range(100):
         cache.put_text("s", k, "x" * 10_000)
@@ -215,7 +215,7 @@ def test_the_file_does_not_grow_without_end(tmp_path):
     size = (tmp_path / FILE).stat().st_size
     assert size < 600_000
     later = Cache(tmp_path)
-    assert later.get_text("s", 99) and not later.get_text("s", 0)  # the older half went
+    assert later.get_text("s", 99) and not later.get_text("s", 0)  # the older half was removed
 
 
 def test_no_folder_keeps_nothing_beyond_the_process(tmp_path, monkeypatch):
@@ -242,8 +242,8 @@ def test_a_file_that_stays_locked_is_given_up_soon(tmp_path, monkeypatch):
     other.close()
 
 
-def test_processes_that_begin_the_file_together_lose_nothing(tmp_path):
-    """Both find it new; the second finds that the first has made it, and leaves what is in it."""
+def test_processes_that_create_the_file_together_lose_nothing(tmp_path):
+    """Both find it new; the second finds that the first has created it, and keeps its content."""
     first, second = Cache(tmp_path), Cache(tmp_path)
     is_mine, asked = module._is_mine, []
 

@@ -1,4 +1,4 @@
-"""Values as text and back: nothing is lost, nothing of another form is believed."""
+"""Values encoded as text and decoded: nothing is lost, nothing of another form is accepted."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ BY_NAME, IN_PLACE = (Shape, OffsetOutline), (SetLine, LineMeasure, PolicySizes)
 
 @pytest.fixture(scope="module")
 def plaque() -> Plaque:
-    """With grown outlines, a turned cluster with parts, findings, and every field filled that a run fills."""
+    """Return a plaque with grown outlines, a rotated cluster with parts, findings, and every field that a run fills."""
     made = builders.plaque(5, "Ada Kittiwake", stem="NotoSans", findings=(builders.too_long(5, "Ada"),))
     first, *others = made.artwork.lines
     row = first.rows[0]
@@ -38,7 +38,7 @@ def plaque() -> Plaque:
 
 
 def alike(a: object, b: object) -> bool:
-    """Equal in every field, however deep, to the sign of a nought."""
+    """Return whether they are equal in every field, at any depth, including the sign of zero."""
     if is_dataclass(a):
         return type(a) is type(b) and all(alike(getattr(a, f.name), getattr(b, f.name)) for f in fields(a))
     if isinstance(a, np.ndarray):
@@ -48,7 +48,7 @@ def alike(a: object, b: object) -> bool:
     return type(a) is type(b) and repr(a) == repr(b)
 
 
-def test_a_plaque_comes_back_as_it_was(plaque):
+def test_a_plaque_is_decoded_unchanged(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
     text = encode_text(Plaque, plaque, written)
     assert "\n" not in text and text.isascii()
@@ -57,20 +57,20 @@ def test_a_plaque_comes_back_as_it_was(plaque):
 
 
 @pytest.mark.parametrize("value", ["a", 3, 3.0, 1 / 3, True, (), ("a", "b"), ("3",), None])
-def test_an_edit_comes_back_with_its_value_of_any_kind(value):
+def test_an_edit_is_decoded_with_a_value_of_any_kind(value):
     edit = Edit(table="list", key="columns.name", value=value, number=None)
     assert alike(decode_text(Edit, encode_text(Edit, edit)), edit)
 
 
 @pytest.mark.parametrize("value", [[1], [["a"]], {"a": 1}, [None]])
-def test_an_edit_s_value_of_another_form_is_not_believed(value):
+def test_an_edit_with_a_malformed_value_is_rejected(value):
     plain = json.loads(encode_text(Edit, Edit(table="list", key="header", value="here")))
     text = json.dumps([value if part == "here" else part for part in plain])
     with pytest.raises(CodecError):
         decode_text(Edit, text)
 
 
-def test_what_is_shared_is_written_once_and_one_object_again(plaque):
+def test_shared_values_are_written_once_and_decoded_as_one_object(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
     text = encode_text(Plaque, plaque, written)
     shapes = {p.shape.key for p in plaque.artwork.list_pieces()} | {"ab"}
@@ -86,7 +86,7 @@ def test_what_is_shared_is_written_once_and_one_object_again(plaque):
 
 @dataclass(frozen=True)
 class Every:
-    """A field of each kind."""
+    """One field of each kind."""
 
     whole: int
     real: float
@@ -104,7 +104,7 @@ class Every:
 EVERY = Every(3, -0.0, "Ä\n", True, None, 7, "back", Severity.ASK, (1e-300, ""), ((1, 2), ()), np.eye(2))
 
 
-def test_every_kind_comes_back():
+def test_every_kind_of_value_is_decoded():
     assert alike(decode_text(Every, encode_text(Every, EVERY)), EVERY)
     assert decode_text(Every, encode_text(Every, replace(EVERY, real=float("inf")))).real == float("inf")
 
@@ -125,7 +125,7 @@ def test_every_kind_comes_back():
         (10, [None, [], [[2, 2], "AAAA"], [[2, 2], "not base64!"], [[-1], 5], [["x"], ""], [[2, 2], ""]]),
     ],
 )
-def test_what_is_of_another_kind_is_not_believed(at, wrong):
+def test_a_value_of_another_kind_is_rejected(at, wrong):
     plain = json.loads(encode_text(Every, EVERY))
     for value in wrong:
         with pytest.raises(CodecError):
@@ -133,12 +133,12 @@ def test_what_is_of_another_kind_is_not_believed(at, wrong):
 
 
 @pytest.mark.parametrize("text", ["", "null", "[]", "{}", "[1", "3", '"x"', "[" * 100_000])
-def test_what_is_no_value_at_all_is_not_believed(text):
+def test_text_that_is_not_a_value_is_rejected(text):
     with pytest.raises(CodecError):
         decode_text(Every, text)
 
 
-def test_parts_that_are_missing_or_changed_are_not_believed(plaque):
+def test_missing_or_changed_parts_are_rejected(plaque):
     written = SharedParts(BY_NAME, IN_PLACE)
     text = encode_text(Plaque, plaque, written)
     turned = dict(zip(written.new, [*list(written.new.values())[1:], "[]"], strict=True))
@@ -155,7 +155,7 @@ def test_damage_anywhere_is_a_mismatch_or_another_value_never_a_crash(plaque):
             decode_text(Plaque, text[:k] + chance.choice('0"[]{},a') + text[k + 1 :])
 
 
-def test_either_of_two_kinds_comes_back_and_one_that_cannot_be_written_is_refused():
+def test_union_values_are_decoded_and_unencodable_ones_refused():
     assert decode_text(Chain | OffsetOutline, encode_text(Chain | OffsetOutline, OffsetOutline((), 1.0, 0.5))).by == 1.0
     with pytest.raises(TypeError, match="cannot be written"):
         encode_text(dict[str, int], {})

@@ -1,4 +1,4 @@
-"""The door for foreign files: what a reader does there costs that reader alone."""
+"""The door for foreign files: a fault of a reader costs only that reader."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def refused(read, *what, **bounds):
     return fault.found
 
 
-def test_what_is_read_comes_back_as_it_is():
+def test_the_reader_s_result_is_returned_unchanged():
     plain = {"a": (1, 2.5, "ö"), "b": [None, True], "c": frozenset({1})}
     assert read_apart(given, plain, where="x") == plain
     chain = read_apart(given, Chain(np.array([[0.0, 1.0, 0.5]])), where="x")
@@ -85,8 +85,8 @@ def test_whatever_goes_wrong_is_a_clear_error():
     assert error.value.faults == (fault,)
 
 
-def test_nothing_that_could_run_comes_back():
-    """An answer that names a function is not taken: only a process that was taken over would send one."""
+def test_nothing_executable_is_returned():
+    """An answer that names a function is rejected: only a compromised process would send one."""
     for hostile in (
         b"\x80\x04\x95\x1f\x00\x00\x00\x00\x00\x00\x00\x8c\x05posix\x94\x8c\x06system\x94\x93\x94\x8c\x04true\x94\x85\x94R\x94.",
         b"cpipeline.core.files\nwrite_whole\n.",
@@ -96,7 +96,7 @@ def test_nothing_that_could_run_comes_back():
             door._load(hostile)
 
 
-def test_a_file_is_looked_at_before_it_is_opened(tmp_path):
+def test_a_file_is_checked_before_it_is_opened(tmp_path):
     os.mkfifo(tmp_path / "pipe.pdf")
     (tmp_path / "big.pdf").write_bytes(b"x" * 2_000_000)
     for name, found in (("pipe.pdf", "a pipe"), ("no.pdf", "No such file"), (".", "a folder"), ("big.pdf", "1 MB")):

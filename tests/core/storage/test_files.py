@@ -1,4 +1,4 @@
-"""Files are whole or not there; what a killed run began beside them goes with the next one."""
+"""Files are whole or absent; what a killed run left unfinished is removed by the next one."""
 
 import errno
 import os
@@ -22,14 +22,14 @@ def test_a_file_is_replaced_whole_and_nothing_stays_beside_it(tmp_path):
     assert [p.name for p in target.parent.iterdir()] == ["proof.pdf"]
 
 
-def test_a_folder_in_the_way_is_told_and_nothing_is_left(tmp_path):
+def test_a_folder_in_the_way_is_reported_and_nothing_is_left(tmp_path):
     (tmp_path / "proof.pdf").mkdir()
     with pytest.raises(CannotRun, match="cannot be written"):
         write_whole(tmp_path / "proof.pdf", b"x")
     assert [p.name for p in tmp_path.iterdir()] == ["proof.pdf"]
 
 
-def test_only_what_dead_processes_of_ours_began_is_cleared(tmp_path):
+def test_only_unfinished_files_of_our_dead_processes_are_removed(tmp_path):
     dead = subprocess.Popen(["true"])
     dead.wait()
     gone = tmp_path / f".proof.pdf.{dead.pid}.part"
@@ -43,8 +43,8 @@ def test_only_what_dead_processes_of_ours_began_is_cleared(tmp_path):
 
 
 @pytest.mark.parametrize("name", ["", "sent"])
-def test_an_order_folder_in_which_nothing_can_be_recorded_is_told(tmp_path, monkeypatch, name):
-    """As a disk that is read only answers: 30 is EROFS (POSIX errno.h)."""
+def test_an_order_folder_that_cannot_be_written_is_reported(tmp_path, monkeypatch, name):
+    """As a read-only disk answers: 30 is EROFS (POSIX errno.h)."""
     (tmp_path / "sent").mkdir()
     barred, write = tmp_path / name, Path.write_bytes
 

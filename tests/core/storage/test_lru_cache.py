@@ -1,4 +1,4 @@
-"""The bounded memory: what is used stays, what is not used goes, nothing is made twice while it is remembered."""
+"""The bounded memory: used values stay, unused ones are forgotten, nothing is computed twice while remembered."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ def test_a_value_is_made_once_while_it_is_remembered():
 
     for key in ("fixed", "a", "fixed", "b", "fixed", "c", "fixed", "a"):
         memory.get_or_compute(key, lambda key=key: make(key))
-    assert made == ["fixed", "a", "b", "c", "a"]  # the one that is used stays; "a" was forgotten for "c"
+    assert made == ["fixed", "a", "b", "c", "a"]  # a used value stays; "a" was forgotten for "c"
 
 
-def test_nothing_is_a_value_too():
+def test_none_is_a_value_too():
     made = []
     memory: LruCache[None] = LruCache()
     for _ in range(3):
@@ -26,14 +26,14 @@ def test_nothing_is_a_value_too():
     assert made == [1]
 
 
-def test_keys_are_held_so_that_an_identity_is_never_given_away():
+def test_keys_are_referenced_so_that_an_id_is_never_reused():
     memory: LruCache[int] = LruCache(4)
     seen = [memory.get_or_compute((object(),), lambda n=n: n) for n in range(50)]
     assert seen == list(range(50))
 
 
-def test_many_at_once():
-    """Those that are not known are made together, each once; the least lately used are forgotten."""
+def test_many_keys_are_computed_together():
+    """Unknown ones are computed together, each once; the least recently used are forgotten."""
     memory: LruCache[int] = LruCache(3)
     asked: list[list[str]] = []
 
@@ -46,7 +46,7 @@ def test_many_at_once():
     assert asked == [["bb", "ccc"]]
     assert memory.get_or_compute_many(["a", "bb"], make) == [1, 2]
     assert len(asked) == 1
-    assert memory.get_or_compute_many(["dddd"], make) == [4]  # "ccc" was used least lately
+    assert memory.get_or_compute_many(["dddd"], make) == [4]  # "ccc" was least recently used
     assert memory.get_or_compute_many(["a", "bb", "dddd"], make) == [1, 2, 4]
     assert len(asked) == 2
     assert memory.get_or_compute_many(["ccc"], make) == [3]

@@ -1,4 +1,4 @@
-"""Archives that were made to deceive: nothing leaves the folder, nothing grows without end."""
+"""Malicious archives: nothing leaves the folder, nothing grows without limit."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from pipeline.core.storage.safe_archive import pack_files, unpack_files
 
 
 def packed(path: Path, *entries: tuple[zipfile.ZipInfo | str, bytes]) -> Path:
-    """An archive made with the standard library, entry by entry."""
+    """Create an archive with the standard library, entry by entry."""
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
         for name, data in entries:
             out.writestr(name, data)
@@ -29,7 +29,7 @@ def link(name: str, to: str) -> tuple[zipfile.ZipInfo, bytes]:
     return about, to.encode()
 
 
-def test_files_come_back_as_they_were_and_equal_ones_give_equal_bytes(tmp_path):
+def test_files_are_unpacked_unchanged_and_equal_ones_give_equal_bytes(tmp_path):
     files = {"order/order.toml": b"title", "order/é list.csv": bytes(range(256)) * 40, "a": b""}
     data = pack_files(files)
     assert data == pack_files(dict(reversed(files.items())))
@@ -91,7 +91,7 @@ def test_links_names_twice_and_passwords_are_refused(tmp_path):
         unpack_files(tmp_path / "locked.zip", tmp_path / "into")
 
 
-def test_a_bomb_is_stopped_by_what_it_says_and_by_what_it_holds(tmp_path):
+def test_a_bomb_is_stopped_by_its_stated_and_by_its_actual_size(tmp_path):
     big = packed(tmp_path / "big.zip", ("zeros", bytes(3 * 2**20)))
     assert big.stat().st_size < 10_000
     with pytest.raises(CannotRun, match="more than 1 MB"):

@@ -131,6 +131,6 @@ def test_a_beam_leaves_no_burr() -> None:
 def test_step_box_and_time_of_sanding_go_together(material: str, sanded: bool) -> None:
     order, run = folder(stock=StockConfig(material=material), pour=resin(fills="lettering")), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    assert ("Sand" in [o.name for o in list_operations(plan, order.order, run.blank)]) == sanded
+    assert ("Sand" in [o.name for o in list_operations(plan, order.order)]) == sanded
     assert ("sanded" in list_boxes(plan, order)) == sanded
     assert ("sanding" in [item.name for item in plan.estimate.items]) == sanded

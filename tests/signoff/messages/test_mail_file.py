@@ -1,4 +1,4 @@
-"""E-mails as programs save them, and as nobody should."""
+"""E-mails as mail programs save them, and malformed ones."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_sender_date_subject_and_text_are_read():
 
 @pytest.mark.parametrize("charset", ["iso-8859-2", "utf-8", "windows-1250"])
 def test_encodings(charset):
-    """The standard library's own writer is the other side."""
+    """Written by the standard library."""
     assert read_mail(mail("7: Łódź\n", charset=charset).as_bytes()).text == "7: Łódź\n"
 
 
@@ -95,20 +95,20 @@ def test_the_ways_of_mail_programs_to_quote_in_html_are_read(below):
     assert twice.doubt or not read_message(twice.text, {3: ("Vex",)}).all
 
 
-def test_what_came_with_it_is_named():
+def test_attachments_are_named():
     given = mail()
     given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="proof filled.pdf")
     given.add_attachment(mail("7 wrong"), filename="earlier.eml")
     assert read_mail(given.as_bytes()).attached == ("proof filled.pdf", "earlier.eml")
 
 
-def test_a_mail_is_told_from_text():
+def test_a_mail_is_distinguished_from_plain_text():
     assert is_mail(mail().as_bytes()) and not is_mail(b"7: Kerekhegyi\nall else is correct\n") and not is_mail(b"")
     assert read_mail("7: Łódź\r\n".encode("utf-16")).text == "7: Łódź\n"
 
 
 @pytest.mark.parametrize("data", ["7: \xd3".encode("latin-1"), b"a" * 300_000])
-def test_what_cannot_be_read_says_why(data):
+def test_an_unreadable_mail_is_refused_with_the_reason(data):
     with pytest.raises(ValueError, match=r"UTF-8|longer"):
         read_mail(data)
 
@@ -123,7 +123,7 @@ def test_too_many_parts_and_an_unknown_encoding_are_refused():
         read_mail(mail().as_bytes().replace(b'charset="utf-8"', b'charset="no-such"'))
 
 
-def test_two_senders_and_a_broken_frame_leave_doubt():
+def test_two_senders_and_a_broken_structure_leave_doubt():
     assert read_mail(b"From: Bo <b@example.org>\n" + mail().as_bytes()).doubt
     framed = mail(html="<p>all correct</p>").as_bytes()
     assert read_mail(framed[: framed.rindex(b"--")]).doubt
@@ -149,7 +149,8 @@ def picture(wide: int = 120, high: int = 40) -> bytes:
 
 
 def with_picture(html: str, data: bytes, kind: str = "png") -> EmailMessage:
-    """As mail programs send a picture shown within the text: multipart/related inside multipart/alternative."""
+    """Return a mail with a picture within the text, as mail programs send it: multipart/related inside
+    multipart/alternative."""
     out = mail("All correct\nAnna the proof\n", html)
     rich = out.get_payload()[1]
     rich.add_related(data, maintype="image", subtype=kind, cid="<one@here>")
@@ -169,11 +170,11 @@ def with_picture(html: str, data: bytes, kind: str = "png") -> EmailMessage:
         '<p>All correct</p><embed src="cid:one@here">',
         '<div class="no-signature-needed"><p>All correct</p><img src="cid:one@here"></div>',
         '<p class="signature">Hi<p>All correct<img src="cid:one@here">',
-        "<p>All correct</p>",  # it came with the mail and is shown by some programs all the same
+        "<p>All correct</p>",  # it came with the mail, and some programs show it anyway
     ],
 )
 def test_a_picture_in_the_text_leaves_doubt(html):
-    """A screenshot with the wrong name ringed says more than “all correct” above it."""
+    """A screenshot with the wrong name ringed says more than the “all correct” above it."""
     read = read_mail(with_picture(html, picture()).as_bytes())
     assert read.doubt or read.attached
     assert "All correct" in read.text
@@ -192,7 +193,7 @@ def test_a_logo_in_a_signature_and_a_quoted_picture_leave_none(html):
     read = read_mail(with_picture(html, picture()).as_bytes())
     assert not read.doubt and not read.attached
     if "blockquote" not in html:
-        assert read_mail(with_picture(html, picture(900, 400)).as_bytes()).doubt  # no logo is so large
+        assert read_mail(with_picture(html, picture(900, 400)).as_bytes()).doubt  # no logo is that large
         assert read_mail(with_picture(html, b"no picture").as_bytes()).doubt
 
 

@@ -1,4 +1,4 @@
-"""A message through the sign command: shown, recorded only when wanted, kept as it came."""
+"""A message through the sign command: shown, recorded only on request, kept as received."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def test_nothing_is_recorded_without_yes(job, capsys):
     assert not decided(job) and not (job.folder / "received").exists()
 
 
-def test_yes_records_keeps_the_file_and_says_what_it_proves(job):
+def test_yes_records_the_answer_keeps_the_file_and_states_what_it_proves(job):
     given = mail("All correct.\n\nBest wishes\nAnna\n").as_bytes()
     assert answer(job, given, "--yes", name="reply.eml") == 0
     assert decided(job) == {1: "agreed", 2: "agreed", 3: "agreed"}
@@ -62,7 +62,7 @@ def test_yes_records_keeps_the_file_and_says_what_it_proves(job):
     (kept,) = (job.folder / "received").iterdir()
     assert kept.read_bytes() == given and kept.suffix == ".eml"
     assert main(["release", str(job.folder)]) == 0 and len(job.released()) == 3
-    assert answer(job, given, "--yes", name="again.eml") == 0  # known by its hash
+    assert answer(job, given, "--yes", name="again.eml") == 0  # recognised by its hash
     assert sum(e.kind == "paper" for e in Ledger.open(job.folder).read_entries()) == 1
 
 
@@ -141,7 +141,7 @@ def papers(job: Job) -> list[str]:
     return [e.revision for e in Ledger.open(job.folder).read_entries() if e.kind == "paper"]
 
 
-def test_the_same_words_for_a_second_proof_are_a_second_answer(job, capsys):
+def test_the_same_text_for_a_second_proof_is_a_second_answer(job, capsys):
     assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0
     second_proof(job)
     capsys.readouterr()
@@ -231,7 +231,7 @@ def test_a_subject_that_says_more_is_unclear(job, subject):
     assert answer(job, mail(subject=subject).as_bytes(), "--yes") == 1 and not decided(job)
 
 
-def test_a_filled_form_needs_nothing_of_messages(job):
+def test_a_filled_in_form_does_not_import_the_message_reader(job):
     code = (
         "import sys; from pipeline.signoff.returned import answer_formats;"
         "assert not any('signoff.messages' in m for m in sys.modules)"

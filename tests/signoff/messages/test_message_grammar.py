@@ -1,4 +1,4 @@
-"""Messages are understood whole or not at all."""
+"""Messages are understood completely or not at all."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def test_a_slice_of_all_messages_is_read_and_none_agrees_wrongly():
 
 @pytest.mark.parametrize("language", list_languages())
 def test_the_words_that_a_proof_offers_are_read(language):
-    """“Or just reply by message: …” of every proof: its two examples, as a client would copy them."""
+    """“Or just reply by message: …” on every proof: its two examples, as a client would copy them."""
     offered = load_texts(language).render_text("proof.reply")
     all_correct, change = (q.strip() for q in re.findall("[“„«](.*?)[”“»]", offered))
     assert agreed_in(read_message(all_correct, SHOWN)) == EVERY
@@ -54,7 +54,7 @@ def test_every_language_of_the_proof_has_phrases():
         ("Thanks, all correct. Have a nice day! :)", EVERY, {}),
     ],
 )
-def test_what_is_plain_is_read(text, agreed, wanted):
+def test_plain_messages_are_read(text, agreed, wanted):
     reading = read_message(text, SHOWN, NAMES)
     assert (reading.why, agreed_in(reading), dict(reading.wanted)) == ("", agreed, wanted)
 
@@ -76,7 +76,7 @@ def test_what_is_plain_is_read(text, agreed, wanted):
         "thanks " * 600, "1," * 2000 + " ok", "all correct\x00", "all correct\n> and 7?\nhm",
     ],
 )  # fmt: skip
-def test_what_is_more_than_plain_agrees_to_nothing(text):
+def test_a_message_that_says_more_approves_nothing(text):
     reading = read_message(text, SHOWN, NAMES)
     assert reading.why and not agreed_in(reading) and not reading.wanted
 
@@ -98,8 +98,8 @@ def test_what_is_more_than_plain_agrees_to_nothing(text):
         "Ar 12 Tach 2026 am 10:12 ysgrifennodd Jo Sanderling <jo@example.org>:",
     ],
 )
-def test_quoted_mail_below_a_line_that_says_who_wrote_it_says_nothing(above):
-    """The forms that mail programs write, from memory; the names of months are those of CLDR."""
+def test_quoted_mail_below_its_introductory_line_is_ignored(above):
+    """The forms that mail programs write, from memory; month names are those of CLDR."""
     assert agreed_in(read_message(f"All correct\n\n{above}\n> 3 is wrong\n>\n> 7?\n", SHOWN)) == EVERY
     inside = "\n".join(f"> {line}" for line in above.split("\n"))
     assert agreed_in(read_message(f"All correct\n\n{inside}\n>\n> 3 is wrong\n", SHOWN)) == EVERY
@@ -151,7 +151,7 @@ def test_the_client_s_own_words_are_never_taken_for_quoted_mail_a_signature_or_a
         "Lotte Quist, Schriftführerin\nRuderverein an der Bucht\nlotte@example.org",
     ],
 )
-def test_an_ordinary_signature_says_nothing(below):
+def test_an_ordinary_signature_is_ignored(below):
     assert agreed_in(read_message(f"All correct\n-- \n{below}\n", SHOWN, NAMES)) == EVERY
 
 

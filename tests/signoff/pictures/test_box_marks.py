@@ -1,4 +1,5 @@
-"""Marks in a box, drawn with pens of several colours and widths: ticks and crosses are told, struck-out ones never are.
+"""Marks in a box, drawn with pens of several colours and widths: ticks and crosses are recognised, struck-out ones
+never.
 
 How people tick is common practice, no source; hands and pens are those of `tests.long.pictured_answers`.
 """
@@ -70,7 +71,7 @@ def test_a_plain_mark_is_read(acts):
 
 
 @pytest.mark.parametrize("acts", [*STRUCK, *NO_TICK])
-def test_these_struck_out_marks_are_no_ticks(acts):
+def test_struck_out_marks_are_not_ticks(acts):
     states = counted(acts, 8)
     assert states["on"] == 0 and states["off"] <= (2 if acts in NO_TICK else 0), states
 

@@ -41,7 +41,7 @@ def made(tmp_path_factory) -> Job:
 
 @pytest.fixture
 def job(made, tmp_path) -> Job:
-    """The order, none of its answers recorded yet."""
+    """Return the order with none of its answers recorded yet."""
     import shutil
 
     shutil.copytree(made.folder, tmp_path / "order")
@@ -50,8 +50,8 @@ def job(made, tmp_path) -> Job:
 
 @pytest.fixture(autouse=True)
 def _read_each_picture_once(monkeypatch):
-    """What a picture shows of the same proof is read once in all these tests; PNG, in this process: starting one with
-    OpenCV takes as long as reading a page. JPEG and PDF go behind the door."""
+    """Read each picture of the same proof only once in all these tests; PNG in this process, because starting one
+    with OpenCV takes as long as reading a page. JPEG and PDF pass through the door."""
     apart = picture_answers.read_apart
 
     def read(reader, data, file, copies, order_id, **how):
@@ -62,7 +62,8 @@ def _read_each_picture_once(monkeypatch):
         return READ[key]
 
     def either(*given, **how):
-        return (read if len(given) == 5 else apart)(*given, **how)  # the other question is whether a PDF is flat
+        # the other call only asks whether a PDF is flattened
+        return (read if len(given) == 5 else apart)(*given, **how)
 
     monkeypatch.setattr(picture_answers, "read_apart", either)
 
@@ -73,7 +74,8 @@ def proof_of(job: Job, sent: str = "proof-A.pdf") -> tuple[EmptyProof, bytes]:
 
 
 def filled(job: Job, page: int, sent: str = "proof-A.pdf", **acts: str) -> np.ndarray:
-    """A page with ticks and writing. acts: by field and number (`correct1`), what is done in the box, in order."""
+    """Return a page with ticks and writing. acts: by field and number (`correct1`), what is done in the box, in
+    order."""
     proof, data = proof_of(job, sent)
     look = drawn(data, page)
     writer = Writer(look, random.Random(page))
@@ -132,7 +134,7 @@ def test_a_photographed_answer_from_reading_to_the_change_list(job, tmp_path, ca
     said = told(capsys)
     assert "1 agreed, 1 to be changed, 1 not to be cut, 1 unclear" in said, said
     assert "-name.png. Say who signed" in said
-    assert main([*given, "--by", "Anna Dunlin", "--yes"]) == 1  # No. 3 stays open
+    assert main([*given, "--by", "Anna Dunlin", "--yes"]) == 1  # No. 3 is still open
     assert decided(job) == {1: "agreed", 2: "change", 3: "unclear", 4: "refused"}
     paper = next(e for e in Ledger.open(job.folder).read_entries() if e.kind == "paper")
     assert (paper.source_kind, [name for name, _ in paper.files]) == ("picture", ["page 0.jpg", "page 1.jpg"])
@@ -151,7 +153,7 @@ def test_all_correct_counts_only_with_every_page(job, tmp_path, capsys):
     last = save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png")
     assert main(["sign", str(job.folder), last, "--by", "Anna", "--yes"]) == 1
     assert "page 2 of the proof is not in the pictures" in told(capsys) and not decided(job)
-    assert main(["sign", str(job.folder), cards, "--by", "Anna", "--yes"]) == 1  # the page that is signed is missing
+    assert main(["sign", str(job.folder), cards, "--by", "Anna", "--yes"]) == 1  # the signed page is missing
     assert not {"agreed"} & set(decided(job).values())
     (job.folder / "signoff.sqlite").write_bytes(before)
     assert main(["sign", str(job.folder), cards, last, "--by", "Anna", "--yes"]) == 0
@@ -166,7 +168,7 @@ def test_a_name_painted_over_leaves_nothing_agreed(job, tmp_path, capsys):
     assert "a part of the page is covered" in told(capsys) and not decided(job)
 
 
-def test_what_stands_on_the_signature_line_is_shown_to_the_maker(job, tmp_path, capsys):
+def test_writing_on_the_signature_line_is_shown_to_the_maker(job, tmp_path, capsys):
     look, (proof, _) = filled(job, LAST, decision_agreed_as_shown="tick"), proof_of(job)
     left, top, _, bottom = (v * TIMES for v in proof.get_page(LAST).signature)
     Writer(look, random.Random(4)).write(left + 20, (top + bottom) / 2, 24, 8)
@@ -192,7 +194,7 @@ def test_two_choices_and_one_page_twice_are_no_agreement(job, tmp_path, capsys):
 
 
 def test_a_pdf_printed_flat_is_read_as_its_pages(job, tmp_path, capsys):
-    """Filled in with pikepdf and drawn by PDFium into a new file, as a print to PDF does."""
+    """Filled in with pikepdf and drawn by PDFium into a new file, like printing to PDF."""
     proof, data = proof_of(job)
     with pikepdf.open(io.BytesIO(data)) as pdf:
         for page in pdf.pages:
@@ -223,7 +225,7 @@ def test_a_pdf_printed_flat_is_read_as_its_pages(job, tmp_path, capsys):
         ("two", "one page"),
     ],
 )
-def test_pages_that_cannot_be_read_say_why(job, tmp_path, capsys, way, why):
+def test_unreadable_pages_are_reported_with_the_reason(job, tmp_path, capsys, way, why):
     page = Image.fromarray(filled(job, CARDS, correct1="tick"))
     if way == "dark":
         page = page.point(lambda v: v // 8)
@@ -244,7 +246,7 @@ def test_pages_that_cannot_be_read_say_why(job, tmp_path, capsys, way, why):
     assert why in said and "None of it was recorded" in said and not decided(job)
 
 
-def test_a_page_of_another_order_is_told(job, tmp_path, capsys):
+def test_a_page_of_another_order_is_reported(job, tmp_path, capsys):
     other = Job(tmp_path / "other")
     other.folder.mkdir()
     other.write(names("Pia Plover", "Gil Avocet"))
@@ -256,7 +258,7 @@ def test_a_page_of_another_order_is_told(job, tmp_path, capsys):
 
 
 def bomb() -> bytes:
-    """A PNG of 400 megapixels that says so in its head (ISO/IEC 15948) and holds little."""
+    """Return a PNG that declares 400 megapixels in its header (ISO/IEC 15948) and holds little."""
     import struct
     import zlib
 
@@ -281,7 +283,7 @@ def test_hostile_pictures_are_refused_with_a_reason(job, tmp_path, capsys, data)
     assert "page.jpg: " in told(capsys) and not decided(job)
 
 
-def test_without_the_part_it_needs_it_says_how_to_install_it(job, tmp_path, capsys, monkeypatch):
+def test_without_the_extra_the_message_says_how_to_install_it(job, tmp_path, capsys, monkeypatch):
     page = save(filled(job, CARDS, correct1="tick"), tmp_path / "2.png")
     monkeypatch.setattr("importlib.util.find_spec", lambda name, package=None: None)
     assert main(["sign", str(job.folder), page, "--by", "Anna", "--yes"]) == 1
@@ -290,8 +292,8 @@ def test_without_the_part_it_needs_it_says_how_to_install_it(job, tmp_path, caps
     assert INSTALL.partition(", ")[2] in (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
 
 
-def test_a_filled_form_needs_none_of_it(job):
-    """In a process of its own, that nothing else has loaded it."""
+def test_a_filled_in_form_does_not_import_the_picture_reader(job):
+    """In a separate process, where nothing else has imported it."""
     code = (
         "import sys; from pipeline.cli import main; "
         f"main(['sign', {str(job.folder)!r}, {str(job.out / 'proof.pdf')!r}, '--by', 'Anna']); "
@@ -350,7 +352,7 @@ def test_a_question_about_plaques_of_both_volumes_is_read_in_the_first(volumes, 
 
 @pytest.mark.parametrize("beside", ["letter", "telephone", "back"])
 def test_a_picture_that_cannot_be_read_leaves_nothing_agreed(job, tmp_path, capsys, beside):
-    """A letter may say that a name is wrong; the empty back of a page says nothing."""
+    """A letter may say that a name is wrong; an empty back says nothing."""
     pages = [save(filled(job, CARDS, correct1="tick"), tmp_path / "2.png")]
     pages.append(save(filled(job, LAST, decision_agreed_as_shown="tick"), tmp_path / "3.png"))
     if beside == "telephone":
@@ -377,7 +379,7 @@ def test_the_rows_of_a_fax_of_standard_resolution_are_repeated():
     assert abs(np.ptp(ys) - np.ptp(xs)) <= 2
 
 
-def test_a_blurred_page_is_no_empty_back(job):
+def test_a_blurred_page_is_not_an_empty_back(job):
     from pipeline.signoff.pictures.page_finding import is_blank
 
     page = Image.fromarray(filled(job, LAST))
@@ -394,7 +396,7 @@ def test_a_page_written_on_twice_shows_both_writings(job, tmp_path):
     assert len(openpyxl.load_workbook(job.out / "changes.xlsx").active._images) == 2
 
 
-def test_typed_words_name_no_picture_of_another_place():
+def test_a_typed_answer_names_no_picture_of_another_field():
     kept = f"{RECEIVED}/pictures-0123456789abcdef/proof-A-page-2-no-1-change.png"
     assert list_handwriting(f"{WRITTEN}{kept}") == (kept,)
     assert not list_handwriting(f"{WRITTEN}{RECEIVED}/../../photos/holiday.png")

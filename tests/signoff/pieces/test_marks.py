@@ -1,4 +1,4 @@
-"""What becomes of pieces after their release, by marks and by the ticked cut list."""
+"""What happens to pieces after their release, by marks and by the ticked cut list."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from tests.signoff.rounds import Round
 
 @pytest.fixture(scope="module")
 def let_out(tmp_path_factory):
-    """Three rows, the third in three pieces: run, signed for and released."""
+    """Return an order of three rows, the third with three pieces: run, signed for and released."""
     plaques = (builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Tern"), builders.plaque(7, "Cy", copies=3))
     trip = Round(tmp_path_factory.mktemp("round"), plaques)
     trip.run()
@@ -43,7 +43,7 @@ def states(trip, row):
 
 
 def to_cut(trip):
-    """The cut list's lines: name -> pieces, and what it says of pieces made again."""
+    """Return the cut list's lines: name -> pieces, and its remark on pieces made again."""
     sheet = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")["To cut"]
     head = [cell.value for cell in sheet[1]]
     return {
@@ -63,7 +63,7 @@ def test_pieces_go_from_to_cut_over_cut_to_delivered_and_back(trip):
     assert (
         len([e for e in trip.ledger.read_entries() if e.kind == "mark"]) == 4
     )  # two rows, and one each: none is deleted
-    trip.mark("delivered", rows="6")  # what is delivered was cut
+    trip.mark("delivered", rows="6")  # delivered includes cut
     assert states(trip, 6) == {"delivered": 1}
 
 
@@ -86,7 +86,7 @@ def test_the_same_mark_twice_moves_nothing_twice(trip):
         ("spoilt", {"rows": "5", "before": "delivered"}, "1 to cut"),
     ],
 )
-def test_what_cannot_be_is_told_and_nothing_recorded(trip, what, more, words):
+def test_an_impossible_mark_is_reported_and_nothing_recorded(trip, what, more, words):
     before = trip.ledger.read_entries()
     with pytest.raises(CannotRun) as told:
         trip.mark(what, **more)
@@ -113,14 +113,15 @@ def test_a_mark_of_a_spoilt_piece_taken_back_takes_the_further_piece_back_too(tr
     trip.mark("spoilt", rows="5")
     trip.release()
     assert to_cut(trip)["Ada Kittiwake"] == (1, "1 again, spoilt")
-    trip.mark("cut", rows="5", before="spoilt")  # it was none the worse after all
+    trip.mark("cut", rows="5", before="spoilt")  # it turned out to be usable
     trip.release()
     assert "Ada Kittiwake" not in to_cut(trip)
     assert states(trip, 5) == {"cut": 1}
 
 
 def test_the_states_of_the_wanted_pieces_sum_to_their_number(trip):
-    """Five pieces: four cut, one spoilt and let out again. What was spoilt is besides the five, and no sixth piece."""
+    """Five pieces: four cut, one spoilt and released again. The spoilt one is in addition to the five, not a sixth
+    piece."""
     trip.mark("spoilt", rows="5")
     trip.release()
     trip.mark("cut", rows="6,7")
@@ -209,7 +210,7 @@ def test_a_cut_list_with_a_cell_nobody_can_read_records_nothing(trip):
     assert trip.ledger.read_entries() == before
 
 
-def test_a_mark_that_is_voided_counts_no_more_and_takes_nothing_else_with_it():
+def test_a_voided_mark_no_longer_counts_and_voids_nothing_else():
     def row(id, kind, **more):
         return LedgerEntry(id=id, kind=kind, fingerprint="3479CDFHJK", pieces=1, **more)
 
@@ -244,7 +245,7 @@ def test_a_cut_list_of_another_order_is_refused(trip, tmp_path):
 
 
 @pytest.mark.parametrize("name", ["pipe", "folder", "missing", "text", "picture"])
-def test_what_is_no_cut_list_is_told(trip, name):
+def test_a_file_that_is_not_a_cut_list_is_reported(trip, name):
     file = trip.folder / f"{name}.xlsx"
     if name == "pipe":
         os.mkfifo(file)
@@ -260,7 +261,7 @@ def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
     trip.mark("cut", rows="5")
     moved = trip.folder.parent / "moved to another name"
     trip.folder.rename(moved)
-    trip.folder, trip.seconds = moved, 0  # the clock of the new machine is behind
+    trip.folder, trip.seconds = moved, 0  # the new machine's clock is behind
     trip.mark("spoilt", rows="5")
     assert trip.release() == 0 and states(trip, 5) == {"to_cut": 1, "spoilt": 1}
     events = build_history(trip.ledger.read_entries())
@@ -268,7 +269,7 @@ def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
     assert [e.id for e in trip.ledger.read_entries()] == list(range(1, len(trip.ledger.read_entries()) + 1))
 
 
-def test_a_board_is_marked_once_however_often_it_is_said(trip):
+def test_a_board_is_marked_once_however_often_it_is_repeated(trip):
     manifest = trip.out / "released" / "manifest.json"
     told = json.loads(manifest.read_text())
     mark_of = {g["rows"][0]: g["fingerprint"] for g in told["released"]}
@@ -285,7 +286,7 @@ def test_a_board_is_marked_once_however_often_it_is_said(trip):
 
 
 def put_on_boards(trip, *boards):
-    """Boards of the release that lies there, written into its manifest: of each the rows, as a row and its pieces."""
+    """Write boards of the current release into its manifest: the rows of each, as row and pieces."""
     manifest = trip.out / "released" / "manifest.json"
     told = json.loads(manifest.read_text())
     mark_of = {row: g["fingerprint"] for g in told["released"] for row in g["rows"]}
@@ -311,12 +312,12 @@ def test_a_board_spoilt_whole_is_a_release_of_its_own_each_time_it_is_made_again
         put_on_boards(trip, [(5, 1), (6, 1), (7, 3)])
         trip.mark("cut", boards="1")
         trip.mark("spoilt", boards="1")
-        put_on_boards(trip)  # the little order has no boards of its own: they alone are no other release
+        put_on_boards(trip)  # boards of its own would be another release; this order has none
         assert trip.release() == 0
     assert states(trip, 7) == {"to_cut": 3, "spoilt": 9}
-    assert trip.release() == 0 and manifest_of(trip)["release"] == 4  # nothing new went out
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 4  # nothing new was released
     put_on_boards(trip, [(5, 1), (6, 1), (7, 3)])
-    assert trip.release() == 0 and manifest_of(trip)["release"] == 5  # the same pieces, laid otherwise
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 5  # the same pieces in another layout
 
 
 def test_a_release_whose_papers_were_never_written_has_a_number_of_its_own(trip, monkeypatch):
@@ -377,7 +378,7 @@ def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
     assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"cut": 3}
     trip.mark("spoilt", rows="7", pieces=2)
     before = trip.ledger.read_entries()
-    trip.mark("cut", boards="1")  # what was spoilt since had been cut
+    trip.mark("cut", boards="1")  # the spoilt piece had been cut before
     assert trip.ledger.read_entries() == before
 
 
@@ -389,7 +390,7 @@ def test_a_board_taken_back_again_takes_nothing_more_back(trip):
     trip.mark("to-cut", boards="1")
     assert trip.ledger.read_entries() == before and states(trip, 7) == {"to_cut": 1, "cut": 2}
     trip.mark("cut", rows="5")
-    trip.mark("to-cut", boards="1")  # what was marked by its row lies on the board all the same
+    trip.mark("to-cut", boards="1")  # a piece marked by its row is on the board too
     assert states(trip, 5) == {"to_cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
 
 
@@ -397,7 +398,7 @@ def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip)
     put_on_boards(trip, [(5, 1), (7, 3)])
     trip.mark("cut", boards="1")
     trip.mark("spoilt", boards="1")
-    trip.mark("cut", boards="1", before="spoilt")  # none the worse after all
+    trip.mark("cut", boards="1", before="spoilt")  # it turned out to be usable
     assert states(trip, 7) == {"cut": 3}
     trip.mark("spoilt", boards="1", before="cut")
     trip.release()
@@ -433,7 +434,7 @@ def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
         ({"rows": "5", "release": 1}, "--release"),
     ],
 )
-def test_an_option_that_says_nothing_is_refused(trip, more, words):
+def test_an_empty_option_is_refused(trip, more, words):
     before = trip.ledger.read_entries()
     with pytest.raises(CannotRun, match=words):
         trip.mark("cut", **more)
@@ -441,7 +442,7 @@ def test_an_option_that_says_nothing_is_refused(trip, more, words):
 
 
 def test_what_is_recorded_while_old_sign_offs_are_carried_over_is_marked_with(trip, monkeypatch):
-    """Somebody delivers the piece between the look at the ledger and the mark: it isn't cut twice."""
+    """Somebody delivers the piece between reading the ledger and marking: it isn't cut twice."""
     looked = trip.look(trip.folder, None)
     build_sign_off = looked.build_sign_off
 

@@ -1,4 +1,4 @@
-"""Boards and jig loads of a release hold what is to be made now."""
+"""Boards and jig loads of a release hold what has to be made now."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TABLES = {
 
 
 def rows_on(folder: Path, name: str) -> list[tuple[str, ...]]:
-    """Row and piece of every piece that the drawings of a folder name in their comments."""
+    """Return row and piece of every piece named in the comments of a folder's drawings."""
     files = sorted((folder / name).glob("*.dxf"))
     return sorted(found for f in files for found in re.findall(r"row (\d+) piece (\d+) of (\d+)", f.read_text()))
 
@@ -44,6 +44,6 @@ def test_boards_and_jig_loads_come_with_the_release_and_hold_what_is_left(tmp_pa
     mark(tmp_path, MarkRequest(what="spoilt", rows="3"), clock=clock, say=said.append, look=take_snapshot)
     assert release(tmp_path, clock=clock, say=said.append, look=take_snapshot) == 0
     assert rows_on(released, kind) == [("3", "1", "1")]
-    assert rows_on(released / "1", kind) == everything  # the release before, as it was
+    assert rows_on(released / "1", kind) == everything  # the previous release is unchanged
     run_order(tmp_path, workers=1)
     assert not (out / kind).exists()

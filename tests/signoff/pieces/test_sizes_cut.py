@@ -1,4 +1,4 @@
-"""New pieces are held to the size of those that are cut, where one size is asked for all."""
+"""New pieces have the size of those already cut, where the order wants one size for all."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ def test_the_size_of_finished_pieces_is_that_of_new_ones(tmp_path):
     names = "Recipient\nBartholomew Featherstone Kittiwake\nBo Tern\n"
     (tmp_path / "list.csv").write_text(names, encoding="utf-8")
     cut = sizes(tmp_path)
-    assert cut[2] == cut[3] < 11.0  # the longest sets the size of both
+    assert cut[2] == cut[3] < 11.0  # the longest determines the size of both
 
     def say(words: str) -> None:
-        """Nobody listens."""
+        """Ignore the output."""
 
     assert sign(tmp_path, rows="2-3", by="Rowan Petrel", on="2 May 2026", clock=clock, say=say) == 0
     assert release(tmp_path, clock=clock, say=say, look=take_snapshot) == 0
@@ -36,7 +36,7 @@ def test_the_size_of_finished_pieces_is_that_of_new_ones(tmp_path):
     longer = "Bartholomew Featherstone Kittiwakeson"
     (tmp_path / "list.csv").write_text(f"{names}Cy Skua\n{longer}\n", encoding="utf-8")
     now = sizes(tmp_path)
-    assert now[2] == now[3] == now[4] == cut[2]  # what hangs there is not moved, and a short name is set like it
+    assert now[2] == now[3] == now[4] == cut[2]  # pieces that hang don't change, and a short name is set like them
     assert now[5] < cut[2]
     done = run_order(tmp_path, workers=1)
     assert [(f.row, f.line) for f in done.outcome.findings if f.code == "fit.unlike-cut"] == [(5, 1)]

@@ -19,14 +19,14 @@ from tests.signoff.rounds import Round, filled
 
 
 def asked(trip: Round) -> tuple[str, list[int]]:
-    """The letter of the proof that lies there, and the rows that it asks the client about."""
+    """Return the letter of the current proof, and the rows it asks the client about."""
     told = read_identity((trip.out / "proof.pdf").read_bytes())
     assert isinstance(told, ProofIdentity)
     return told.revision, sorted(row for d in told.designs for row in d.rows)
 
 
 def cut_list(trip: Round) -> list[int]:
-    """Rows of the cut list, each as often as it is to be cut."""
+    """Return the rows of the cut list, each as often as it has to be cut."""
     sheet = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")["To cut"]
     head = [cell.value for cell in sheet[1]]
     lines = [r for r in sheet.iter_rows(min_row=2, values_only=True) if r[0]]
@@ -34,7 +34,7 @@ def cut_list(trip: Round) -> list[int]:
 
 
 def where(trip: Round) -> dict[str, int]:
-    """Pieces of the whole order by state."""
+    """Return the pieces of the whole order by state."""
     told = list(trip.pieces().values())
     return {state: n for state in told[0] if (n := sum(p[state] for p in told)) and state not in ("wanted", "signed")}
 
@@ -60,10 +60,10 @@ def test_the_whole_life_of_an_order(tmp_path):
     late = [12, 13, 14]
     trip.plaques += tuple(builders.plaque(row, name) for row, name in zip(late, "KLM", strict=True))
     trip.run(proof=True)
-    assert asked(trip) == ("B", late)  # neither what is finished nor what is to be made again
+    assert asked(trip) == ("B", late)  # neither finished pieces nor those to be made again
     trip.mark("cut", rows="10")
     trip.run(proof=True)
-    assert asked(trip) == ("B", late)  # another piece was cut meanwhile: what is with the client is still proof B
+    assert asked(trip) == ("B", late)  # another piece has been cut: the client still has proof B
     trip.mark("to-cut", rows="10")
     sign(trip, late, "back-b.xlsx")
     assert trip.release(as_json=True) == 0
@@ -90,7 +90,8 @@ def test_the_whole_life_of_an_order(tmp_path):
 
 
 def shields(years: int) -> tuple[Plaque, ...]:
-    """A shield a year. In the third year the margin was changed, so that every shield is set smaller since."""
+    """One shield per year. In the third year the margin was changed, so that every shield is set smaller from then
+    on."""
     names = (("Ada Tern", "2023"), ("Bo Skua", "2024"), ("Cy Gull", "2025"), ("Di Wren", "2026"))
     size = 7.5 if years >= 3 else 8.0
     return tuple(
@@ -111,7 +112,7 @@ def test_a_trophy_over_four_years_asks_each_year_about_its_own_shield_alone(tmp_
         entries = trip.ledger.read_entries()
         found = list_untold_differences(trip.plaques, entries, trip.look(trip.folder, None).folder)
         expected = {1: [], 2: [], 3: [2, 3], 4: []}[year]
-        assert [f.row for f, _ in found] == expected  # told in the year of the change, and never again
+        assert [f.row for f, _ in found] == expected  # reported in the year of the change, and never again
         assert all("is cut already" in format_message(f) for f, _ in found)
         trip.ledger.add([r for _, r in found], trip.clock())
         sign(trip, [row], f"back-{year}.xlsx")
@@ -124,7 +125,7 @@ def test_a_trophy_over_four_years_asks_each_year_about_its_own_shield_alone(tmp_
     assert cut_list(trip) == [] and trip.released == []
 
 
-def test_the_cover_names_what_is_on_the_trophy_already(tmp_path):
+def test_the_cover_names_the_shields_already_on_the_trophy(tmp_path):
     from pypdf import PdfReader
 
     trip = Round(tmp_path, (builders.plaque(2, "Ada Tern"),))

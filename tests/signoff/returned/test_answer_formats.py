@@ -1,4 +1,4 @@
-"""Forms of answers: each is recognised by what a file holds, whatever it is called."""
+"""Forms of answers: each is recognised by the file's content, whatever its name."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ def recognised(path: Path) -> list[str]:
     ]
 
 
-def test_each_paper_is_recognised_by_one_form_alone(job):
+def test_each_paper_is_recognised_by_exactly_one_form(job):
     assert recognised(job.out / "proof.pdf") == ["proof"] and recognised(job.out / "check.xlsx") == ["sheet"]
 
 
 @pytest.mark.parametrize(
     ("paper", "name", "told"), [("proof.pdf", "back.xlsx", ": proof"), ("check.xlsx", "back.pdf", ": check sheet")]
 )
-def test_the_ending_decides_nothing(job, tmp_path, capsys, paper, name, told):
+def test_the_suffix_does_not_matter(job, tmp_path, capsys, paper, name, told):
     back = tmp_path / name
     back.write_bytes((job.out / paper).read_bytes())
     assert main(["sign", str(job.folder), str(back)]) == 1  # nobody has signed it
@@ -40,13 +40,13 @@ def test_the_ending_decides_nothing(job, tmp_path, capsys, paper, name, told):
 
 
 def test_a_few_lines_before_a_proof_do_not_hide_it(job, tmp_path):
-    """A PDF's header may stand within the first 1024 bytes (ISO 32000-1, Annex H.3)."""
+    """A PDF's header may be anywhere within the first 1024 bytes (ISO 32000-1, Annex H.3)."""
     back = tmp_path / "back"
     back.write_bytes(b"Content-Type: application/pdf\r\n\r\n" + (job.out / "proof.pdf").read_bytes())
     assert recognised(back) == ["proof"]
 
 
-def test_what_nothing_recognises_is_told_and_records_nothing(job, tmp_path, capsys):
+def test_an_unrecognised_file_is_reported_and_nothing_recorded(job, tmp_path, capsys):
     back = tmp_path / "holiday.gif"
     back.write_bytes(b"GIF89a" + bytes(100))
     assert main(["sign", str(job.folder), str(back)]) == 1

@@ -1,4 +1,4 @@
-"""Check sheets as clients send them back: filled in by a library that did not write them, sorted, edited, broken."""
+"""Check sheets as clients send them back: filled in by an independent library, sorted, edited, damaged."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def said(paper):
     return {a.rows: (a.decision, a.change_to) for a in paper.answers}
 
 
-def test_it_says_where_it_belongs_and_who_answers(read):
+def test_the_sheet_states_its_order_and_who_answers(read):
     paper = read({5: "agreed"})
     assert paper.kind == "sheet" and paper.usable and paper.revision == "A"
     assert paper.order_id == build_order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
@@ -73,7 +73,7 @@ def test_ways_to_ask_for_a_change(read, answer):
         (("=1=1", ""), "not one of the answers offered"),
     ],
 )
-def test_what_contradicts_itself_is_unclear_and_says_why(read, answer, why):
+def test_contradictory_answers_are_unclear_with_the_reason(read, answer, why):
     paper = read({6: answer, 7: "agreed"})
     found = next(a for a in paper.answers if a.rows == (6,))
     assert found.decision == "unclear" and why in found.why
@@ -89,7 +89,7 @@ def test_two_rows_of_one_design(read):
     assert part == [((10,), "agreed", 1), ((5, 10), "unanswered", 2)]
 
 
-def test_a_name_typed_over_is_unclear_and_never_taken(read):
+def test_an_overwritten_name_is_unclear_and_never_used(read):
     paper = read({6: "agreed"}, edits=((heads.SHEET, "C3", "Márta Szélfúvás\nFounder\n2026"),))
     found = next(a for a in paper.answers if 6 in a.rows)
     assert found.decision == "unclear"
@@ -100,7 +100,7 @@ def test_a_name_typed_over_is_unclear_and_never_taken(read):
 def test_a_sheet_that_was_sorted_and_widened_is_read_the_same_but_for_rows_with_notes(read):
     answers = {5: "agreed", 10: "agreed", 6: ("", "Marta"), 7: "do not cut"}
     moved, plain = said(read(answers, shuffle=True)), said(read(answers))
-    assert moved.pop((5, 10)) == ("unclear", "")  # “my notes” stands beside row 5
+    assert moved.pop((5, 10)) == ("unclear", "")  # “my notes” is beside row 5
     assert plain.pop((5, 10)) == ("agreed", "")
     assert moved == plain
 
@@ -123,7 +123,7 @@ def test_nothing_filled_in(read):
     assert not paper.usable and [p.code for p in paper.problems] == ["empty"]
 
 
-def test_a_fingerprint_that_was_edited_is_told(read, trip):
+def test_an_edited_fingerprint_is_reported(read, trip):
     column = next(c.column_letter for c in openpyxl.load_workbook(trip.out / "check.xlsx")[heads.SHEET][1] if c.value == heads.FINGERPRINT)  # fmt: skip  # noqa: E501
     paper = read({5: "agreed", 6: "agreed"}, edits=((heads.SHEET, f"{column}3", "ABC"),))
     assert [p.code for p in paper.problems] == ["altered"]
@@ -134,7 +134,7 @@ def test_a_date_typed_as_a_date_is_read_as_one(read):
     assert read({6: "agreed"}, on=date(2026, 5, 2)).date == "2026-05-02"
 
 
-def test_what_is_no_check_sheet_is_refused_with_a_clear_answer(tmp_path, trip):
+def test_a_file_that_is_not_a_check_sheet_is_refused_clearly(tmp_path, trip):
     other = tmp_path / "other.xlsx"
     openpyxl.Workbook().save(other)
     torn = tmp_path / "torn.xlsx"

@@ -1,4 +1,4 @@
-"""A seeded slice of the papers of tests/long/returned_papers.py, and each way of changing a proof once."""
+"""A seeded sample of the papers of tests/long/returned_papers.py, and each way of changing a proof once."""
 
 from __future__ import annotations
 
@@ -18,25 +18,25 @@ def desk(tmp_path_factory):
     return papers.Desk(tmp_path_factory.mktemp("desk"))
 
 
-def test_no_paper_gets_a_plaque_agreed_that_its_client_did_not(desk):
+def test_no_paper_approves_a_plaque_that_its_client_did_not(desk):
     proofs, sheets = papers.run(desk, 15, 25, seed=7)
     assert proofs.wrong == [] and sheets.wrong == []
     assert sum(proofs.papers.values()) == 15 and sum(sheets.papers.values()) == 25
     own = (
         resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    )  # a forked reader begins with what this process holds
+    )  # a forked reader starts with what this process holds
     assert papers.megabytes() < papers.MEGABYTES + own
 
 
 @pytest.fixture(scope="module")
 def agreed(desk):
-    """Everything ticked."""
+    """Tick everything."""
     return papers.filled(desk, "pikepdf", set(desk.marks), everything=True)
 
 
 @pytest.mark.parametrize("change", dict.fromkeys(papers.CHANGES), ids=lambda change: change.__name__)
-def test_each_change_of_a_proof_is_seen(desk, agreed, change):
-    """Not only that nothing too much is agreed: what the change does not concern stays agreed."""
+def test_each_change_of_a_proof_is_detected(desk, agreed, change):
+    """Not only is nothing approved wrongly: what the change doesn't concern stays approved."""
     mark = desk.marks[1]
     with pikepdf.open(io.BytesIO(agreed)) as pdf:
         gone = change(pdf, desk, random.Random(3), mark)

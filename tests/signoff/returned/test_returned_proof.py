@@ -1,4 +1,4 @@
-"""Returned proofs: filled in by libraries that are not ours, then spoilt in the ways papers are spoilt."""
+"""Returned proofs: filled in by independent libraries, then damaged in the ways papers get damaged."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def sent(outcome) -> bytes:
 
 @pytest.fixture(scope="module")
 def marks(outcome) -> dict[str, str]:
-    """Fingerprints by name."""
+    """Return fingerprints by name."""
     return {p.text[0]: p.fingerprint for p in outcome.plaques if p.fingerprint}
 
 
@@ -73,7 +73,7 @@ def filled(sent: bytes, **values: str | bool) -> bytes:
 
 @pytest.fixture(scope="module", autouse=True)
 def copies(sent, tmp_path_factory) -> dict[tuple[str, int], SentCopy]:
-    """The proof as it was kept, for `read`."""
+    """Return the proof as kept, for `read`."""
     file = tmp_path_factory.mktemp("sent") / "proof-A.pdf"
     file.write_bytes(sent)
     KEPT["A", 0] = SentCopy(path=file, sha256=hashlib.sha256(sent).hexdigest())
@@ -91,18 +91,18 @@ def decided(paper: ReturnedPaper) -> dict[str, str]:
     return {a.text[0]: a.decision for a in paper.answers}
 
 
-ASKED = "Oyvind Storm"  # a question stands beside this one
+ASKED = "Oyvind Storm"  # a question is shown with this one
 
 
 # --- what a client does ----------------------------------------------------------------------------------------------
 
 
 def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_read(marks):
-    """Written and filled in with the tool's first PDF writer, kept as it was."""
+    """Written and filled in with the tool's first PDF writer, and unchanged since."""
     back = Path(__file__).parents[1] / "returned_before" / "proof-by-the-first-writer.pdf"
     paper = read_returned_proof(back, order_id=CODE, revision="A")
     assert (paper.by, paper.date, paper.remarks) == ("R. Pellow", "3 December", "山田 / שרה")
-    assert decided(paper) == {  # what stands under remarks is for a person to read before anything is agreed
+    assert decided(paper) == {  # a person has to read the remarks before anything is approved
         "Ada Kittiwake": "unclear",
         "Márta Szélfuvás": "change",
         "Jory & Tamsin Pellow": "refused",
@@ -114,7 +114,7 @@ def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_re
 
 
 def line_of(sent, row):
-    """The field to write in of the question about a row without a cut."""
+    """Return the write-in field of the question about a row without a cut."""
     told = ProofIdentity.from_json(pypdf.PdfReader(io.BytesIO(sent)).get_fields()["proof_identity"]["/V"].encode())
     return next(question.line for question in told.questions if row in question.stopped)
 
@@ -225,14 +225,14 @@ def test_a_yes_beside_a_question_is_no_change(sent, marks, said):
     paper = read(filled(sent, decision="agreed-with-changes", name="R. Pellow", **{f"change_{marks[ASKED]}": said}))
     answer = next(a for a in paper.answers if a.text[0] == ASKED)
     assert (answer.decision, answer.change_to, answer.reply) == ("unclear", "", said)
-    assert said in answer.why  # for the maker to read, who decides it by its number
+    assert said in answer.why  # for the maker to read and decide by number
 
 
-def test_a_tick_that_shows_otherwise_than_it_is_stored(sent, marks):
+def test_a_tick_whose_appearance_differs_from_its_value_is_unclear(sent, marks):
     with pikepdf.open(io.BytesIO(filled(sent, name="x", decision="agreed-as-shown"))) as pdf:
         for f in pdf.Root.AcroForm.Fields:
             if str(f.T) == f"correct_{marks['Ada Kittiwake']}":
-                f.V = pikepdf.Name.Yes  # but its picture stays empty
+                f.V = pikepdf.Name.Yes  # but its appearance stays empty
         out = io.BytesIO()
         pdf.save(out)
     assert decided(read(out.getvalue()))["Ada Kittiwake"] == "unclear"
@@ -284,7 +284,7 @@ def test_flattened(sent):
         out = io.BytesIO()
         pdf.save(out)
         refused(read(out.getvalue()), "flattened")
-        del pdf.Root.Names  # a viewer may drop the attachment besides
+        del pdf.Root.Names  # a viewer may also drop the attachment
         out = io.BytesIO()
         pdf.save(out)
         refused(read(out.getvalue()), "flattened")

@@ -1,4 +1,4 @@
-"""Check sheets are read back by hidden keys, whatever their language; those sent before there were keys by headings."""
+"""Check sheets are read by hidden keys, whatever their language; those sent before keys existed by headings."""
 
 from __future__ import annotations
 
@@ -36,18 +36,18 @@ def read(trip, paper: Path, *sheets: Path):
 
 
 def told(paper):
-    """Everything but the file's name and hash."""
+    """Return everything except the file's name and hash."""
     return paper.answers, paper.replies, paper.problems, paper.by, paper.date, paper.order_id, paper.revision
 
 
 def headings_of(sheet: Path) -> list[object]:
-    """The headings of the first sheet and the labels of the second, in their order."""
+    """Return the headings of the first sheet and the labels of the second, in order."""
     check, sign = openpyxl.load_workbook(sheet).worksheets[:2]
     return [c.value for c in (*check[1], *sign["A"])]
 
 
 def without_advice(headings):
-    """Without the sentences that tell how to answer, which nothing is read by."""
+    """Return it without the instructions for answering, which aren't used for reading."""
     return [heading for heading in headings if not str(heading).startswith("On the sheet")]
 
 
@@ -55,7 +55,7 @@ def test_a_sheet_sent_before_there_were_keys_is_read_as_one_of_now(trip, tmp_pat
     assert not openpyxl.load_workbook(BY_HEADINGS).defined_names.keys() & {
         keys.build_defined_name(k) for k in keys.COLUMNS
     }
-    now = [told for told in headings_of(trip.out / "check.xlsx") if told not in ("No.", "Questions")]  # came later
+    now = [told for told in headings_of(trip.out / "check.xlsx") if told not in ("No.", "Questions")]  # added later
     assert without_advice(headings_of(BY_HEADINGS)) == without_advice(now)
     old = read(trip, filled(BY_HEADINGS, tmp_path / "old.xlsx", ANSWERS), BY_HEADINGS)
     new = read(trip, filled(trip.out / "check.xlsx", tmp_path / "new.xlsx", ANSWERS), trip.out / "check.xlsx")
@@ -80,7 +80,7 @@ def test_every_column_and_label_has_its_key(trip):
 
 @pytest.fixture
 def foreign(trip, tmp_path):
-    """The same sheet in a language that the reader has no catalogue of."""
+    """Return the same sheet in a language without a catalogue."""
     path = tmp_path / "foreign.xlsx"
     path.write_bytes(check_sheet(trip.outcome, builders.folder(), texts=texts_of(pseudo_catalogue())))
     return path
@@ -120,7 +120,7 @@ def test_a_sheet_of_any_language_is_read_by_its_keys(trip, foreign, tmp_path):
     assert [p.code for p in paper.problems] == [p.code for p in english.problems]
 
 
-def test_what_was_changed_in_it_is_told_by_its_own_headings(trip, foreign, tmp_path):
+def test_changes_in_it_are_reported_by_its_own_headings(trip, foreign, tmp_path):
     back = fill(foreign, tmp_path / "back.xlsx", {5: ("ágrééd", ""), 6: ("ágrééd", "")})
     book = openpyxl.load_workbook(back)
     book.worksheets[0]["D2"].value = 7
@@ -132,7 +132,7 @@ def test_what_was_changed_in_it_is_told_by_its_own_headings(trip, foreign, tmp_p
     assert "“Píécés” now reads “7” and was “1”" in told and "“not yet” is written on the sheet “Sígn-óff”" in told
 
 
-def test_the_words_of_the_drop_down_go_along(foreign):
+def test_the_words_of_the_drop_down_list_are_keyed_too(foreign):
     book = openpyxl.load_workbook(foreign)
     (rule,) = book.worksheets[0].data_validations.dataValidation
     assert rule.formula1 == '"ágrééd,chángé,dó nót cút"'
@@ -175,18 +175,18 @@ def test_a_column_moved_by_a_program_that_leaves_names_behind_goes_by_its_headin
 @pytest.mark.parametrize("with_copy", [True, False])
 @pytest.mark.parametrize("text", ["mine", None])
 @pytest.mark.parametrize("heading", [heads.ANSWER, heads.PIECES, heads.STATE])
-def test_a_heading_written_over_is_known_by_its_key_and_told(trip, tmp_path, heading, text, with_copy):
+def test_an_overwritten_heading_is_recognised_by_its_key_and_reported(trip, tmp_path, heading, text, with_copy):
     def change(book):
         next(c for c in book[heads.SHEET][1] if c.value == heading).value = text
 
     paper = read(trip, edited(trip, tmp_path, change), *([trip.out / "check.xlsx"] if with_copy else []))
     assert paper.usable and "differs" in {p.code for p in paper.problems}
-    assert "agreed" not in {a.decision for a in paper.answers}  # nobody knows what was agreed to
+    assert "agreed" not in {a.decision for a in paper.answers}  # unknown what was approved
     assert decisions(paper)[(6,)] == ("change", "Márta Szélfúvás")
 
 
 def test_a_renamed_sheet_is_known_by_its_keys(trip, tmp_path):
-    """A spreadsheet program lets the names go along with the sheet; openpyxl does not, so it is done here."""
+    """A spreadsheet program updates the defined names when a sheet is renamed; openpyxl doesn't, so it is done here."""
 
     def change(book):
         book[heads.SHEET].title = "Our plaques"
@@ -214,7 +214,7 @@ def test_headings_sorted_among_the_rows_lose_no_row(trip, tmp_path):
 @pytest.mark.parametrize(
     "value", ["Check!$A$1:$B$9", "#REF!", "Check!$ZZZ$9999999", "Gone!$A$1", '"', "'", "=1+1", "Check!A1"]
 )
-def test_names_that_are_no_place_are_passed_over(trip, tmp_path, value):
+def test_defined_names_that_are_not_places_are_skipped(trip, tmp_path, value):
     def change(book):
         for name in book.defined_names.values():
             name.value = value
