@@ -263,6 +263,7 @@ def find_thin_floor(
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     most = unit.round_value(has - least.value, up=False)
+    helps: tuple[Way, ...]
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
         helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
