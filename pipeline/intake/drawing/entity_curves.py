@@ -173,6 +173,9 @@ def _convert_spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
 
 
 def _fit_spline(tool: BSpline, mm: float, tolerance: float) -> Chain:
+    places = np.array([(p.x, p.y) for p in tool.control_points]) * mm
+    if not np.abs(places).max() <= FARTHEST:  # before a curve of that length is fitted
+        raise EntityNotRead("has points more than 1000 km from the origin")
     knots = np.array(tool.knots())
     low, high = knots[tool.order - 1], knots[tool.count]
     distinct, times = np.unique(knots[(knots >= low) & (knots <= high)], return_counts=True)

@@ -35,8 +35,8 @@ HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 SOFTENED = 0.32
 """mm by which a picture without greys is blurred, that its dots become tones again."""
-PALE = (0.08, 0.2, 0.35)
-"""Of black, between which lie tones of pale print (the boxes' lines have 0.31) that a picture without greys shows or
+PALE = (0.08, 0.2, 0.45)
+"""Of black, between which lie tones of pale print (the boxes' lines have 0.41) that a picture without greys shows or
 loses, each as a whole. What is paler is white in it; of darker print some always remains."""
 LOST = 0.4
 """Part of the print of a tone that may be dark where that tone is lost: strokes cross it."""

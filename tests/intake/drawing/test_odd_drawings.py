@@ -889,6 +889,16 @@ def test_a_bulge_that_is_only_rounding_is_a_straight_side(tmp_path, bulge):
     assert not blank.edge.vertices[:, 2].any()
 
 
+def test_a_spline_beyond_reckoning_is_not_fitted(tmp_path):
+    document, space = new()
+    points = [(n % 7 * 1e9, n % 5 * -1e9, 0) for n in range(300)]
+    space.add_open_spline(points, dxfattribs={"layer": "EDGE"})
+    start = time.process_time()
+    with pytest.raises(CannotRun, match="more than 1000 km from the origin"):
+        read(document, tmp_path)
+    assert time.process_time() - start < 5
+
+
 def test_an_arc_beyond_reckoning_is_no_contour(tmp_path):
     document, space = new()
     space.add_lwpolyline([(0, 0, 0, 0, 1e300), (90, 0, 0, 0, -1e300)], close=True, dxfattribs={"layer": "EDGE"})
