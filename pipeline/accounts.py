@@ -181,7 +181,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
             heads, *lines = book.get_sheet_by_index(0).to_python()
     except (OSError, CalamineError, ValueError) as error:
         return [f"{file.name} cannot be read: {error}"]
-    texts, column = check_sheet.find_columns([str(head) for head in heads])
+    texts, column = check_sheet.find_columns([str(head) for head in heads], outcome.language)
     row, state, mark = (column[key] for key in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
     read = [(parse_row(str(line[row]).removesuffix(".0")) or 0, str(line[state]), str(line[mark])) for line in lines]
     faulty = {row for row, _ in outcome.faults}

@@ -110,19 +110,26 @@ class Job:
                 yield self.make_plaque(recipient)
 
     def see(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
-        """These lines set and checked beside these figures. advise: say of what does not fit what would."""
+        """These lines set and checked beside these figures. advise: say of what does not fit what would, and what stays
+        in the corners; a trial asks for neither."""
         self.setter.figures = figures
-        tried, artwork, checked = self._open_up(texts, *self._check_tried(self.setter.set_lines(texts)))
+        first = self._check_tried(self.setter.set_lines(texts), corners=advise)
+        tried, artwork, checked = self._open_up(texts, *first, corners=advise)
         findings = [f for t in tried for f in self._find_lettering_faults(t)]
         findings += list_fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         findings += checked.findings
         return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
 
-    def _check_tried(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
+    def _check_tried(
+        self, tried: tuple[LineResult, ...], *, corners: bool
+    ) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """Lines as they were set, their artwork, and what the checks say of those that fit."""
         artwork = replace(self.setter.build_artwork(tried), figures=self.setter.figures)
         fitting = replace(artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
-        checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
+        order = self.folder.order
+        checked = check_all(
+            fitting, self.blank, self.cutter, self.limits, self.measures, order, self.stems, corners=corners
+        )
         return tried, artwork, checked
 
     def _open_up(
@@ -131,6 +138,8 @@ class Job:
         tried: tuple[LineResult, ...],
         artwork: Artwork,
         checked: CheckResults,
+        *,
+        corners: bool,
     ) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """The same with lines spaced wider where neighbours alone stand too close and `loosest` allows it: by the least
         whole thousandth of an em with which the land holds at the size the line has."""
@@ -148,7 +157,7 @@ class Job:
             while low < tracking < over:
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
                 with_it = setter.replace_line(number, opened)
-                again = self._check_tried(with_it.set_lines(texts))
+                again = self._check_tried(with_it.set_lines(texts), corners=corners)
                 stops = {f for f in map(_identify_stop, again[2].findings) if f is not None}
                 if not (stops - {own} <= allowed and all(_are_alike(before[t.text.line], t.setting) for t in again[0])):
                     over = tracking  # too wide for its place, but less may do

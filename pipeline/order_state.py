@@ -81,6 +81,7 @@ def build_outcome(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry
     unlike = check_sizes_unlike(batch.plaques, dict(read.sizes_cut), frozenset(row for row, _ in finished))
     return Outcome(
         order_id=read.folder.order_id,
+        language=order.proof.language,
         title=order.title,
         client=order.client,
         order_sha256=read.folder.sha256,

@@ -139,7 +139,7 @@ class _FigureLook:
         fixed = not self.by.cutter.cuts_grooves or self.by.floor is not None
         what = what or ("its cut is" if fixed else "the widest area takes a groove")
         number, name = self.figure.number, self.figure.text
-        return find_thin_floor(self.by, depth, f"artwork {number} “{name}”: {what}", at, helps)
+        return find_thin_floor(self.by, depth, f"artwork {number} “{name}”: {what}", at, lambda: helps)
 
     def check_lines(self) -> list[Finding]:
         """Lines that are followed: only their depth can be too much."""

@@ -44,6 +44,7 @@ class _CheckContext:
     strokes: Mapping[int, LineStrokes]
     lands: Mapping[int, list[LandPlace]]
     stems: Mapping[str, Shape]
+    corners: bool
 
 
 def check_all(
@@ -54,8 +55,11 @@ def check_all(
     measures: GlyphMetrics,
     order: Order,
     stems: Mapping[str, Shape] | None = None,
+    *,
+    corners: bool = True,
 ) -> CheckResults:
-    """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
+    """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]. corners:
+    note what a round cutter leaves in them, which stops nothing."""
     finish = order.finish
     spread = CutSpread(compute_growth(finish, cutter), cutter.line_width, cutter.slope)
     floor = build_flat_floor(order, cutter)
@@ -69,6 +73,7 @@ def check_all(
         strokes={line.line: _measure_line_strokes(line, by, measures) for line in artwork.lines},
         lands=measure_lands(artwork.lines, blank, spread, measures, artwork.figures),
         stems=stems or {},
+        corners=corners,
     )
     findings: list[Finding] = []
     record: list[tuple[str, Result]] = []
@@ -111,7 +116,8 @@ def _check_strokes(job: _CheckContext) -> list[Finding] | None:
     out: list[Finding] = []
     for line in job.artwork.lines:
         land = min((s.width for s in job.lands[line.line]), default=None)
-        out += check_strokes(line, job.strokes[line.line], job.by, job.measures, land, _find_land_size(line, job))
+        found, size = job.strokes[line.line], _find_land_size(line, job)
+        out += check_strokes(line, found, job.by, job.measures, land, size, corners=job.corners)
     return out
 
 

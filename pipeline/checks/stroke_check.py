@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
@@ -129,12 +129,14 @@ def check_strokes(
     measures: GlyphMetrics,
     land: float | None = None,
     land_size: float = 0.0,
+    *,
+    corners: bool = True,
 ) -> list[Finding]:
     """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter or groove.wider-than-cutter,
     groove.too-deep, groove.too-shallow.
 
     land: the line's narrowest as cut, mm, which growing its strokes would narrow. land_size: the cap height from which
-    there is land enough, 0 where there is or no size helps.
+    there is land enough, 0 where there is or no size helps. corners: whether stroke.corner-left is looked for.
     """
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
@@ -144,7 +146,6 @@ def check_strokes(
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
     helps = find_helps(line, narrow, by, measures, land, land_size)
-    none = helps.explain_no_size()
 
     def name_failure(cut_width: float) -> str:
         """Name the other letters that would be narrower than this as cut."""
@@ -152,6 +153,7 @@ def check_strokes(
         return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
     def build_facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
+        none = helps.explain_no_size()
         told: dict[str, str | float] = {"source": limit.source, "also": name_failure(cut_width), "sizes": none}
         heavier, percent = helps.find_heavier(wanted)
         style = "another lettering style" if none else "a sturdier lettering style"
@@ -183,6 +185,8 @@ def check_strokes(
             _build_finding(cut_kinds.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways)
         )
     out += _check_wide(line, found, by, helps, measures)
+    if corners and not cutter.cuts_grooves:
+        out += _check_corners(line, cutter, measures)
     return out
 
 
@@ -205,7 +209,7 @@ def _check_wide(
 ) -> list[Finding]:
     wide, cutter = require_value(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return [*_check_floor(line, wide, by.order.limits.deepest, by, helps), *_check_corners(line, cutter, measures)]
+        return _check_floor(line, wide, by.order.limits.deepest, by, helps)
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
@@ -235,9 +239,7 @@ def _check_floor(
     """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
-    found = find_thin_floor(
-        by, depth, which, wide.at, () if fixed else helps.suggest_for_deep(), helps.explain_no_size()
-    )
+    found = find_thin_floor(by, depth, which, wide.at, helps.suggest_for_deep, helps.explain_no_size)
     return [replace(f, line=line.line, glyph=wide.glyph) for f in found]
 
 
@@ -246,12 +248,12 @@ def find_thin_floor(
     depth: float | None,
     which: str,
     at: tuple[float, float],
-    ways_of_width: tuple[Way, ...] = (),
-    sizes: str = "",
+    suggest: Callable[[], tuple[Way, ...]] = tuple,
+    explain: Callable[[], str] = str,
 ) -> list[Finding]:
     """stock.floor-too-thin where less stays under a cut this deep than has to; of a cut that is deepest where it is
-    widest, ways_of_width and sizes say what helps, of others a shallower one does. which: what it is cut for, in
-    words."""
+    widest, suggest and explain, asked only then, say what helps, of others a shallower one does. which: what it is cut
+    for, in words."""
     least = get_least_floor(by.order)
     if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
         return []
@@ -260,11 +262,13 @@ def find_thin_floor(
     if left >= least.value - 1e-9:
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
-    helps = ways_of_width
     most = unit.round_value(has - least.value, up=False)
+    helps: tuple[Way, ...]
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
         helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    else:
+        helps = suggest()
     taken = [
         ("off the face before it", compute_off_before_lettering(by.order)),
         ("off the back", compute_taken_off_back(by.order)),
@@ -275,7 +279,7 @@ def find_thin_floor(
         "depth": depth,
         "source": least.source,
         "chain": f"; of {unit.show(by.thickness)}, {off} are taken" if off else "",
-        "sizes": "" if fixed else sizes,
+        "sizes": "" if fixed else explain(),
         "finer": FINER,
         "x": float(at[0]),
         "y": float(at[1]),
@@ -316,15 +320,17 @@ def _check_corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> lis
         whole += measures.get_polygon(piece.shape).area * piece.scale**2
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
-            if worst is None or reach > worst.width:
-                who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
-                worst = StrokePlace(reach, "corner", locate_on_blank(piece, *left.at), who, piece)
-    if worst is None or worst.width < VISIBLE:
+            if worst is None or reach > worst[0]:
+                worst = reach, piece, left.at
+    if worst is None or worst[0] < VISIBLE:
         return []
+    reach, piece, at = worst
+    who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, *at))
+    place = StrokePlace(reach, "corner", locate_on_blank(piece, *at), who, piece)
     limit = Limit(value=cutter.line_width, source=cutter.name)
     own: dict[str, str | float] = {"area": area, "whole": whole, "reached": whole - area}
     own["radius"] = cutter.line_width / 2
-    return [_build_finding(cut_kinds.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
+    return [_build_finding(cut_kinds.STROKE_CORNER_LEFT, line, place, place.width, limit, own)]
 
 
 def _measure_area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:

@@ -396,6 +396,7 @@ class Outcome:
     faults: tuple[tuple[ListRow, str], ...] = field(default=())  # internal errors: (row, traceback)
     sizes: tuple[LineSizes, ...] = ()  # the size table, one entry per line of the design
     order_id: str = ""  # the order's code; empty: derived from title and client
+    language: str = ""  # of the client's papers (BCP 47); empty: not known
     part: str = ""  # for a run of some rows: these, as `4-20,31`; empty for the whole list
     design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
     proof_held: bool = False  # no proof is made until the design is corrected

@@ -15,6 +15,9 @@ import shapely
 from pipeline.cutting.simulated_cut import QUARTER
 from pipeline.geometry.regions import Region, measure_point_distances
 
+CORNER = 1.02
+"""Points of an outline farther than this many radii from the cutter's middle are measured first: corners."""
+
 
 @dataclass(frozen=True, slots=True)
 class Unreached:
@@ -40,6 +43,9 @@ def find_unreached(region: Region, radius: float) -> Unreached:
         return Unreached(float(region.area), math.inf, (place.x, place.y))
     left = float(region.area - shapely.buffer(middles, radius, quad_segs=QUARTER).area)
     points = shapely.get_coordinates(region)
+    shapely.prepare(middles)
+    far = points[~shapely.dwithin(middles, shapely.points(points), radius * CORNER)]
+    points = far if len(far) else points  # most lie along straight strokes, and one that is farther settles it
     off = measure_point_distances(points, middles) - radius
     k = int(np.argmax(off))
     if off[k] <= 0:

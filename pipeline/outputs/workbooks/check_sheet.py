@@ -124,13 +124,13 @@ def build_defined_name(key: str) -> str:
     return key.replace(".", "_").replace("-", "_")
 
 
-def find_columns(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
+def find_columns(headings: Sequence[str], language: str = "") -> tuple[Texts, dict[str, int]]:
     """The language that a row of headings is in, and key -> place of the columns it has, the first of equal ones. Of
-    no language all that is needed may be there."""
+    no language all that is needed may be there. language: the only one to look for, where it is known."""
     place = {heading: n for n, heading in reversed([*enumerate(headings)])}
     found = []
-    for language in list_languages():
-        texts = load_texts(language)
+    for each in [language] if language else list_languages():
+        texts = load_texts(each)
         found.append((texts, {key: place[head] for key in COLUMNS if (head := texts.render_text(key)) in place}))
     return max(found, key=lambda each: (each[1].keys() >= NEEDED, len(each[1])))
 
