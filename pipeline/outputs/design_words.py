@@ -10,7 +10,6 @@ from pipeline.core.findings import render, render_way
 from pipeline.core.model import DesignFault, FaultCount
 from pipeline.core.units import Units
 
-
 UNTRIED = (
     "no other design was tried for this line, which takes long with many faulty lines or names: put the other lines "
     "right first and run again, or see check.xlsx for each name"
