@@ -182,7 +182,10 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
     except (OSError, CalamineError, ValueError) as error:
         return [f"{file.name} cannot be read: {error}"]
     texts, column = check_sheet.find_columns([str(head) for head in heads], outcome.language)
-    row, state, mark = (column[key] for key in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
+    wanted = (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT)
+    if lacking := [f"“{texts.render_text(key)}”" for key in wanted if key not in column]:
+        return [f"{file.name} has no column {', '.join(lacking)}."]
+    row, state, mark = (column[key] for key in wanted)
     read = [(parse_row(str(line[row]).removesuffix(".0")) or 0, str(line[state]), str(line[mark])) for line in lines]
     faulty = {row for row, _ in outcome.faults}
     due = [

@@ -119,6 +119,29 @@ def test_a_line_that_is_missing_is_missed(done):
     assert "Row 4: has no line in check.xlsx" in told and "Row 2: has no line in report.json" in told
 
 
+def test_a_check_sheet_without_its_columns_or_in_another_language_is_told(done):
+    outcome, out = done
+    told = check_accounts(replace(outcome, language="de"), FIRST, out, files=True)
+    assert any("check.xlsx has no column “Zeile”" in line for line in told)
+    book = openpyxl.load_workbook(out / "check.xlsx")
+    book["Check"]["A1"] = "Line"
+    book.save(out / "check.xlsx")
+    assert "check.xlsx has no column “Row”." in wrong(done)
+
+
+@pytest.mark.parametrize("language", ["de-AT", "pl"])
+def test_the_accounts_of_an_order_in_another_language_hold_and_miss_a_line(tmp_path, language):
+    job = Job(tmp_path)
+    job.write(names("Ida Vex", "Bo 漢 Skua", "Una Tern"), end=f'\n[proof]\nlanguage = "{language}"\n')
+    ran = run_order(job.folder, workers=1)
+    assert ran.broken == ()
+    book = openpyxl.load_workbook(job.out / "check.xlsx")
+    book.worksheets[0].delete_rows(3)
+    book.save(job.out / "check.xlsx")
+    told = check_accounts(ran.outcome, FIRST, job.out, files=True)
+    assert "Row 3: has no line in check.xlsx, or another one." in told
+
+
 def test_broken_accounts_are_a_fault_of_the_tool_and_release_nothing(whole, tmp_path, monkeypatch, capsys):
     """A list of rows that loses one on the way: nothing of the run may be released until a run agrees."""
     job, _ = whole

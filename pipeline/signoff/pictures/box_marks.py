@@ -27,6 +27,10 @@ CORE = 0.45
 """Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
 BARE = 0.05
 """Of black: where paler print is near, the shape of a mark is told as if nothing were there."""
+EDGE, DOTTED_EDGE = 0.02, 0.15
+"""How much darker than the paper beside it a box's line is at least, along its side on average, of the paper's lightness;
+the second in a picture without greys, where a few black specks beside each other would be as dark as the first, and the
+line, if it is there, is made of black dots."""
 NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
 _NO_LINE = "not even the line around its box can be seen: a pencil's mark may be lost too"
 _FAINT = "what is in its box is too faint to tell from dirt"
@@ -95,6 +99,7 @@ class BoxReader:
         grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
         left, top, right, bottom = place
         reach, deep = round(1.1 * MM), round(1.4 * MM)
+        least = DOTTED_EDGE if self.straight.two_tones else EDGE
         seen = 0
         for along, a, b in ((0, top, bottom), (1, left, right)):
             for edge in (left, right) if along == 0 else (top, bottom):
@@ -107,7 +112,7 @@ class BoxReader:
                 if strip.size < 5:
                     return False
                 middle = strip[len(strip) // 2 - reach // 2 : len(strip) // 2 + reach // 2 + 1]
-                seen += float(strip.max() - middle.min()) > 0.02 * max(self.ink.paper, 1)
+                seen += float(strip.max() - middle.min()) > least * max(self.ink.paper, 1)
         return seen >= 2
 
     def _read_tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:

@@ -95,6 +95,23 @@ def test_a_fax_that_lost_the_boxes_lines_shows_its_marks():
     assert not any(counted(acts, 4, fax=True)["on"] for acts in (*STRUCK, *NO_TICK))
 
 
+@pytest.mark.parametrize("part", [0.001, 0.005])
+def test_dirt_on_a_fax_is_not_the_line_of_an_empty_box(part):
+    """Where the line was lost, a pencil's mark may be lost with it, however many specks of dirt lie about."""
+    own = empty(DPI)
+    inside, page = np.ones(own.shape[:2], bool), make_page(own)
+    states = Counter()
+    for seed in range(12):
+        seen = np.full_like(own, 255)
+        seen[np.random.default_rng(seed).random(own.shape[:2]) < part] = 0
+        straight = StraightPage(look=seen, inside=inside, blur=0.6, sure=1.0, two_tones=True)
+        (found,) = BoxReader(
+            page=page, straight=straight, ink=find_ink(straight, page), used=np.zeros(inside.shape, bool)
+        ).read_all()
+        states[found.state] += 1
+    assert states == {"unclear": 12}
+
+
 @pytest.mark.parametrize("lost", [True, False])
 def test_only_a_line_that_a_fax_shows_hides_what_crosses_it(lost):
     own = empty(DPI)
