@@ -72,7 +72,8 @@ def describe_settled(outcome: Outcome, revision: Revision) -> Sequence[str]:
     asked = any(catalogue.get_kind(f.code).client for f in told) or any(p.state == "stopped" for p in outcome.plaques)
     if not revision.settled or asked or outcome.proof_held:
         return []
-    return [f"Every plaque is answered already: proof {revision.letter} need not be sent."]
+    which = "Every plaque of this part" if outcome.part else "Every plaque"
+    return [f"{which} is answered already: proof {revision.letter} need not be sent."]
 
 
 def _describe_shop_file(folder: OrderFolder) -> Sequence[str]:

@@ -32,6 +32,9 @@ ROUND = 64
 """Steps in a quarter circle while shrinking and growing: off by 7.5e-5 of the radius at most."""
 SHARP = math.radians(5)
 """A break of direction smaller than this is a rounding of the drawing, not a corner."""
+STEPPED = 0.9
+"""Straight steps that turn as a circle of less than this part of the tightest arc's radius are a tighter curve: nearer
+ones may be the same arc, rounded as it was drawn."""
 SEEN = 0.01
 """A leftover that reaches no farther than this from what the cutter clears does not count as one, mm."""
 
@@ -336,15 +339,27 @@ def plan_pocket(
 
 
 def _find_tightest(chains: tuple[Chain, ...], features: list[tuple[float, tuple[float, float]]]) -> float | None:
-    """The tightest inside radius as drawn; None where curves are drawn as straight steps too short for corners."""
+    """The tightest inside radius as drawn; None where curves are drawn as straight steps too short for corners, all of
+    them or one that is tighter than the arcs beside it."""
     if any(radius == 0.0 for radius, _ in features):
         return 0.0
-    arcs = [
-        abs(compute_arc_from_bulge(p[:2], q[:2], p[2])[1])
-        for chain in chains
-        for p, q in zip(chain.vertices, np.roll(chain.vertices, -1, axis=0), strict=True)
-        if p[2] > 0 and p[2] * math.dist(p[:2], q[:2]) / 2 > TOLERANCE  # a flatter one could be straight just as well
-    ]
+    arcs, steps = [], []
+    for chain in chains:
+        following = np.roll(chain.vertices, -1, axis=0)
+        sides = [(q[:2] - p[:2], p[2]) for p, q in zip(chain.vertices, following, strict=True) if (q != p)[:2].any()]
+        # a flatter arc could be straight just as well
+        flat = [abs(bulge) * math.hypot(*side) / 2 <= TOLERANCE for side, bulge in sides]
+        for k, (side, bulge) in enumerate(sides):
+            if not flat[k]:
+                if bulge > 0:
+                    arcs.append(abs(compute_arc_from_bulge(np.zeros(2), side, bulge)[1]))
+            elif flat[k - 1]:
+                before = sides[k - 1][0]
+                turn = math.atan2(before[0] * side[1] - before[1] * side[0], float(before @ side))
+                if turn > 0:  # chords of a circle, of 2 r sin(turn / 2) each
+                    steps.append(min(math.hypot(*before), math.hypot(*side)) / (2 * math.sin(turn / 2)))
+    if arcs and min(steps, default=math.inf) < STEPPED * min(arcs):
+        return None
     return float(min(arcs)) if arcs else None
 
 

@@ -91,6 +91,21 @@ def test_a_curve_of_short_straight_steps_has_no_radius() -> None:
     assert [corner.drawn for corner in plan.corners] == [None, None]
 
 
+@pytest.mark.parametrize("bulged", [False, True])
+def test_a_tighter_curve_of_short_steps_beside_an_arc_leaves_no_radius(bulged: bool) -> None:
+    """A drop: an arc of 20 mm, and round the other end one of 5 mm in steps of 2°, straight or as flat arcs. The lines
+    between two circles touch them at an angle t with cos t = (R − r) / d."""
+    touch = math.acos((20 - 5) / 60)
+    turns = np.linspace(-touch, touch, 77)
+    points = [(80 + 5 * math.cos(t), 20 + 5 * math.sin(t)) for t in turns]
+    points += [(20 + 20 * math.cos(t), 20 + 20 * math.sin(t)) for t in (touch, -touch)]
+    step = math.tan((turns[1] - turns[0]) / 4) if bulged else 0.0
+    bulges = [*([step] * 76), 0.0, math.tan((2 * math.pi - 2 * touch) / 4), 0.0]
+    plan, _ = plan_pocket(holding(chain(points, bulges)), PocketConfig(depth=1.0), mill(6.0), None)
+    assert plan.smallest_inside is None
+    assert plan.clears_all / 2 == pytest.approx(5.0, abs=0.2)
+
+
 def test_an_island_is_left_standing() -> None:
     island = Chain(circle(30, 20, 5).vertices[::-1] * (1, 1, -1))
     plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40), island), PocketConfig(depth=1.0), mill(6.0), None)

@@ -97,7 +97,7 @@ _TIMES = re.compile(
     r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}(?=\s*[,;]|$)|\s\d{1,3}\s?[x×](?=\s*[,;]|$)|^\d{1,3}\s?[x×]\s(?=\S)", re.I
 )
 """“Ann Skua x2”: how many, beside the name; a comma and a post may follow."""
-_THE_LATE = re.compile(r"(?:in memory of )?the late(?=\s)", re.I)
+_THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
 """“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""

@@ -32,8 +32,9 @@ class ReadRows:
 
 PLACE_FACTS = ("row", "rows", "cell", "cells", "area", "at")
 """Facts of findings that name places in a list."""
-_PLACE = re.compile("(?:^|(?<=, ))(?=[A-Z]{0,3}[0-9]+(?:$|[,\u2013]| \u201c| to | and ))")
-"""Where each of several places begins: `3, 5–7 and 2 more`, `C4 “spring 1985”, C9 “3/4/85”`."""
+_PLACE = re.compile("\u201c[^\u201d]*\u201d|(?:^|(?<=, ))(?=[A-Z]{0,3}[0-9]+(?:$|[,\u2013]| \u201c| to | and ))")
+"""Where each of several places begins: `3, 5–7 and 2 more`, `C4 “spring 1985”, C9 “3/4/85”`; and the quoted texts,
+which hold none."""
 
 
 def _is_of_first_list(edit: Edit) -> bool:
@@ -73,7 +74,10 @@ def name_further_list(read: ReadRows, file: str) -> ReadRows:
 
 def _name_places(file: str, places: str) -> str:
     """Name each of several places of a further list."""
-    return _PLACE.sub(lambda _: name_in_list(file, ""), places) if _PLACE.match(places) else name_in_list(file, places)
+    first = _PLACE.match(places)
+    if first is None or first[0]:
+        return name_in_list(file, places)
+    return _PLACE.sub(lambda found: found[0] or name_in_list(file, ""), places)
 
 
 def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:

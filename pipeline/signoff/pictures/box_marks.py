@@ -27,10 +27,10 @@ CORE = 0.45
 """Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
 BARE = 0.05
 """Of black: where paler print is near, the shape of a mark is told as if nothing were there."""
-EDGE, DOTTED_EDGE = 0.02, 0.15
-"""How much darker than the paper beside it a box's line is at least, along its side on average, of the paper's lightness;
-the second in a picture without greys, where a few black specks beside each other would be as dark as the first, and the
-line, if it is there, is made of black dots."""
+EDGE, DOTTED_EDGE = 0.02, 0.12
+"""How much darker a box's line is than the paper beside it at least, averaged along the side, of the paper's lightness.
+The second holds in a picture without greys: a few specks of dirt are as dark as the first there, and a line that was
+not lost is made of black dots."""
 NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
 _NO_LINE = "not even the line around its box can be seen: a pencil's mark may be lost too"
 _FAINT = "what is in its box is too faint to tell from dirt"

@@ -3,7 +3,7 @@
 Each row holds the hash of the row before it, so that a row changed or taken out later breaks the chain and is found.
 That rows are only added, one after the other, is enforced by the database itself. What is not promised: somebody who
 rewrites the whole file, or cuts off its end, leaves a chain that holds; cut lists, releases and proofs therefore name
-the last hash, see `heads`.
+the last hash, see `pipeline.signoff.records.ledger_head`.
 """
 
 from __future__ import annotations

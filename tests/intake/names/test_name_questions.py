@@ -12,7 +12,7 @@ from pipeline.core import catalogue
 from pipeline.core.config.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
-from pipeline.intake.names.name_questions import _list_questions, question_text
+from pipeline.intake.names.name_questions import _list_questions, question_text, remove_remarks
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import check_settled
 from pipeline.intake.recipients.read_list import read_list
@@ -30,6 +30,19 @@ def asked(raw, named=True, marks=frozenset()):
         assert finding.severity is Severity.ASK and "B7" in catalogue.format_message(finding)
         assert "?" in catalogue.format_for_client(finding) and catalogue.format_remedy(finding)
     return [f.code.removeprefix("text.") for f in found]
+
+
+@pytest.mark.parametrize(
+    ("text", "bare"),
+    [
+        ("Ada Skua (rtd), x2", "Ada Skua"),
+        ("in memory of the late Sir Ivo Skua", "Sir Ivo Skua"),
+        ("Agathe Late Skua", "Agathe Late Skua"),
+        ("Friends of the late Ada Skua", "Friends of  Ada Skua"),
+    ],
+)
+def test_only_remarks_are_taken_off_before_capitals_are_compared(text, bare):
+    assert remove_remarks(text) == bare
 
 
 @pytest.mark.parametrize(

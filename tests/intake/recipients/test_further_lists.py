@@ -55,6 +55,7 @@ def test_every_place_in_a_further_list_is_named_with_its_file(tmp_path):
     [
         ("3, 5–7 and 2 more", "late.csv!3, late.csv!5–7 and 2 more"),
         ("C4 “spring, 1985”, C9 “3/4/85”", "late.csv!C4 “spring, 1985”, late.csv!C9 “3/4/85”"),
+        ("C4 “May 7, 12, 1985”, C9 “3/4/85”", "late.csv!C4 “May 7, 12, 1985”, late.csv!C9 “3/4/85”"),
         ("4 to 7", "late.csv!4 to 7"),
         ("D2:E", "late.csv!D2:E"),
         ("B", "late.csv!B"),
