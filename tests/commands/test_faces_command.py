@@ -118,7 +118,7 @@ def test_the_shelf_s_table_of_thinnest_strokes_is_right(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("number", "name"), enumerate(OUTLINES))
+@pytest.mark.parametrize(("number", "name"), list(enumerate(OUTLINES)))
 def test_no_letter_is_thinner_than_the_table_says(number, name):
     """Every sixth letter, starting at another one for each typeface; `python -m tests.long.thinnest_letters` tries
     all."""
