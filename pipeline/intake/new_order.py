@@ -188,12 +188,14 @@ def plan_order(
 
 
 def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Collection[int]) -> int | None:
-    """Return the first column headed by a word for pieces, as "Plates", most of whose cells hold whole numbers; None if
-    there is none."""
+    """Return the first column headed by a word for pieces, as "Plates", most of whose cells hold whole numbers below
+    1,000 that don't run on by ones, as the pieces' own numbers do; None if there is none."""
     for column in sorted(set(heads) - set(used)):
         if fold_heading(heads[column]).split()[-1:] and fold_heading(heads[column]).split()[-1] in PIECES:
             cells = [c.shown.strip() for row in rows if (c := row.find_cell(column)) is not None and c.shown.strip()]
-            if 2 * sum(text.isascii() and text.isdigit() for text in cells) > len(cells):
+            counts = [int(text) for text in cells if text.isascii() and text.isdigit() and len(text) <= 3]
+            numbered = len(counts) > 2 and counts == [*range(counts[0], counts[0] + len(counts))]
+            if 2 * len(counts) > len(cells) and not numbered:
                 return column
     return None
 

@@ -239,6 +239,8 @@ def test_without_drawings_beside_it_no_column_is_badges(tmp_path):
     [
         ("Plates", "1 2 one 3", True),
         ("No. of medals", "1 1 1 1", True),
+        ("Shields", "4 5 6 7", False),  # which, not how many
+        ("Awards", "2019 2021 2021 2024", False),
         ("Plaques", "yes no yes yes", False),  # whether, not how many
         ("Signs", "Thrushgill Beckfoot Highfold Byre", False),
         ("Ext", "201 202 203 204", False),
