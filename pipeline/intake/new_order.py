@@ -194,7 +194,9 @@ def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Coll
         if fold_heading(heads[column]).split()[-1:] and fold_heading(heads[column]).split()[-1] in PIECES:
             cells = [c.shown.strip() for row in rows if (c := row.find_cell(column)) is not None and c.shown.strip()]
             counts = [int(text) for text in cells if text.isascii() and text.isdigit() and len(text) <= 3]
-            numbered = len(cells) > 2 and len(counts) == len(cells) and counts == [*range(counts[0], counts[0] + len(counts))]
+            numbered = (
+                len(cells) > 2 and len(counts) == len(cells) and {b - a for a, b in itertools.pairwise(counts)} == {1}
+            )
             if 2 * len(counts) > len(cells) and not numbered:
                 return column
     return None

@@ -153,6 +153,8 @@ def _fit_ellipse(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain:
     if sweep <= TOUCHING or math.tau - sweep <= TOUCHING:
         sweep = math.tau
     long, short = math.hypot(*a), math.hypot(*b)
+    if not max(math.hypot(*c), long, short) <= FARTHEST:  # before a curve of that length is fitted
+        raise EntityNotRead("has points more than 1000 km from the origin")
     if abs(long - short) <= TOUCHING and abs(float(a @ b)) <= TOUCHING:  # a circle: stays exact
         turn = 1.0 if float(a[0] * b[1] - a[1] * b[0]) > 0 else -1.0
         first = math.atan2(a[1], a[0]) + turn * start

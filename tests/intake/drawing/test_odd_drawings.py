@@ -889,10 +889,14 @@ def test_a_bulge_that_is_only_rounding_is_a_straight_side(tmp_path, bulge):
     assert not blank.edge.vertices[:, 2].any()
 
 
-def test_a_spline_beyond_reckoning_is_not_fitted(tmp_path):
+@pytest.mark.parametrize("kind", ["spline", "ellipse"])
+def test_a_curve_beyond_reckoning_is_not_fitted(tmp_path, kind):
     document, space = new()
-    points = [(n % 7 * 1e9, n % 5 * -1e9, 0) for n in range(300)]
-    space.add_open_spline(points, dxfattribs={"layer": "EDGE"})
+    if kind == "spline":
+        points = [(n % 7 * 1e9, n % 5 * -1e9, 0) for n in range(300)]
+        space.add_open_spline(points, dxfattribs={"layer": "EDGE"})
+    else:
+        space.add_ellipse((0, 0), (1e12, 0), 0.5, dxfattribs={"layer": "EDGE"})
     start = time.process_time()
     with pytest.raises(CannotRun, match="more than 1000 km from the origin"):
         read(document, tmp_path)
