@@ -96,9 +96,11 @@ class DesignAdvisor:
 
     def advise(self, fault: DesignFault) -> DesignFault:
         """Return the fault with every way that puts it right, or the nearest to one. In a list of more than `PLAQUES`
-        plaques it is marked as not tried."""
-        if not len(self.trials) or len(self.plaques) > PLAQUES:
+        plaques it is marked as not tried; where no plaque can be tried, nothing helps."""
+        if len(self.plaques) > PLAQUES:
             return replace(fault, untried=True)
+        if not len(self.trials):
+            return fault
         key = (self._given, encode_text(DesignFault, fault))
         ways: tuple[Way, ...] = self.job.cache.get_or_compute(
             "design", key, tuple[Way, ...], lambda: tuple(self._find_ways(fault))

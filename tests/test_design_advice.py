@@ -215,3 +215,13 @@ def test_of_many_faulty_lines_the_first_are_tried_and_the_others_are_said_not_to
     assert [fault.untried for fault in done.outcome.design] == [False] * LINES + [True] * 2
     assert all(bool(fault.ways) is not fault.untried for fault in done.outcome.design)
     assert " ".join(done.summary.split()).count("no other design was tried for this line") == 2
+
+
+def test_where_every_name_is_hopeless_trials_are_not_said_to_take_long(tmp_path):
+    """Two names no design would take: nothing is tried, however short the list."""
+    made = design(names=("Skuatern" * 40, "Ternskua" * 40))
+    made.order["blank"]["height"] = 120.0
+    made.order["line"] = [made.order["line"][0], {**made.order["line"][0], "text": "nilun"}]
+    done = run_order(made.write(tmp_path), files=False)
+    assert [(fault.line, fault.untried, fault.ways) for fault in done.outcome.design] == [(2, False, ())]
+    assert "takes long" not in " ".join(done.summary.split())

@@ -76,6 +76,19 @@ def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(
                 base.execute(statement)
 
 
+def test_a_ledger_that_still_has_the_table_of_files_is_read_and_gains_rows(tmp_path):
+    """Of this schema, but made before that table was left out."""
+    ledger = Ledger.open(tmp_path)
+    first = ledger.add([FULL], AT)
+    with closing(sqlite3.connect(ledger.path)) as base:
+        base.execute("CREATE TABLE files (sha256 TEXT PRIMARY KEY, name TEXT NOT NULL, data BLOB NOT NULL) STRICT")
+        base.execute("CREATE TRIGGER file_never_deleted BEFORE DELETE ON files BEGIN SELECT RAISE(ABORT, 'never'); END")
+        base.commit()
+    second = ledger.add([FULL], AT)
+    assert read_verified_entries(ledger) == (*first, *second)
+    assert [p.name for p in tmp_path.iterdir()] == [ledger.path.name]  # nothing to migrate, no copy
+
+
 def test_a_second_copy_never_overwrites_the_first(tmp_path):
     (tmp_path / "signoff-schema-1.sqlite").write_bytes(b"the maker's own")
     ledger = Ledger.open(tmp_path)
