@@ -22,6 +22,8 @@ FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
 """Formats that Pillow may open; scans need no others. Pictures of two views (MPO) are opened as JPEG."""
 ONE_WAY = (1.5, 3.0)
 """How much finer a fax is across than down where its rows have to be repeated."""
+ON_ITS_SIDE = (5, 6, 7, 8)
+"""Orientations of Exif (CIPA DC-008) with which rows and columns change places."""
 PDF_DPI = 200
 WHAT = "a scan or photograph of a page (.jpg, .png, .tif, .pdf)"
 _STARTS = (b"\xff\xd8\xff", b"\x89PNG\r\n", b"II*\0", b"MM\0*", b"BM", b"GIF8")
@@ -49,6 +51,7 @@ def read_pages(data: bytes, file: str) -> Iterator[Pixels]:
 
 def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
     from PIL import Image, ImageOps, ImageSequence
+    from PIL.ExifTags import Base
 
     Image.MAX_IMAGE_PIXELS = MOST_MEGAPIXELS * 10**6
     with warnings.catch_warnings():
@@ -60,7 +63,8 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
                         raise _report_refused(file, f"it holds more than {MOST_PAGES} pictures")
                     if opened.format == "MPO" and number > 1:
                         break  # a second view of the same picture
-                    yield _flatten_image(_square_dots(ImageOps.exif_transpose(frame)))
+                    turned = frame.getexif().get(Base.Orientation) in ON_ITS_SIDE  # before it is loaded, and turned
+                    yield _flatten_image(_square_dots(ImageOps.exif_transpose(frame), turned=turned))
         except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
             raise _report_refused(file, f"a picture in it is larger than {MOST_MEGAPIXELS} megapixels") from error
         except (OSError, SyntaxError, ValueError, EOFError) as error:
@@ -69,13 +73,15 @@ def _read_frames(data: bytes, file: str) -> Iterator[Pixels]:
             ) from error
 
 
-def _square_dots(image: Any) -> Any:
+def _square_dots(image: Any, *, turned: bool) -> Any:
     """Repeat the rows of a fax of standard resolution (204 × 98 dots to an inch, ITU-T T.4, from memory), that its dots
-    become as high as they are wide."""
+    become as high as they are wide. turned: rows and columns have changed places since its resolution was stated."""
     across, down = (float(v) for v in image.info.get("dpi", (1, 1)))
     if not (down > 0 and ONE_WAY[0] <= across / down <= ONE_WAY[1]):
         return image
-    return image.resize((image.width, round(image.height * across / down)))
+    wide, high = image.size
+    more = across / down
+    return image.resize((round(wide * more), high) if turned else (wide, round(high * more)))
 
 
 def _flatten_image(image: Any) -> Pixels:

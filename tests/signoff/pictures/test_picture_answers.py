@@ -368,15 +368,18 @@ def test_a_picture_that_cannot_be_read_leaves_nothing_agreed(job, tmp_path, caps
     assert ("as JPEG" in told(capsys)) == (beside == "telephone")
 
 
-def test_the_rows_of_a_fax_of_standard_resolution_are_repeated():
+@pytest.mark.parametrize("orientation", [1, 6])
+def test_the_rows_of_a_fax_of_standard_resolution_are_repeated(orientation):
     """204 × 98 dots to an inch (ITU-T T.4, from memory): a square of the page is one in the picture."""
     dots, file = np.full((98, 204), 255, np.uint8), io.BytesIO()
     dots[24:73, 51:153] = 0
-    Image.fromarray(dots).convert("1").save(file, "TIFF", dpi=(204, 98), compression="group4")
+    Image.fromarray(dots).convert("1").save(
+        file, "TIFF", dpi=(204, 98), compression="group4", tiffinfo={274: orientation}
+    )
     (picture,) = read_pages(file.getvalue(), "fax.tif")
     ys, xs = np.nonzero(picture[..., 0] == 0)
     assert set(np.unique(picture)) == {0, 255}
-    assert abs(np.ptp(ys) - np.ptp(xs)) <= 2
+    assert abs(np.ptp(ys) - np.ptp(xs)) <= 2  # on its side too: orientation 6
 
 
 def test_a_blurred_page_is_not_an_empty_back(job):
