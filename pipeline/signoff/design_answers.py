@@ -250,10 +250,7 @@ def describe_signature(entry: LedgerEntry) -> str:
 
 def match_predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> dict[str, LedgerEntry]:
     """Match designs new to the ledger with the earlier designs that they replace: by equal text, then by a common row,
-    then by likeness; none is used twice..
-
-
-    """
+    then by likeness; none is used twice."""
     current = {d.fingerprint for d in designs}
     gone: dict[str, LedgerEntry] = {}
     known: set[str] = set()

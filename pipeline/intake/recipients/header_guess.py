@@ -254,10 +254,7 @@ def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
 
 def read_top_headings(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
     """Describe the rows before the first recipients of a list without a header that may be a title or a heading: alone
-    in the row where the rows below are wider, or with a year, a greeting or a word of headings..
-
-
-    """
+    in the row where the rows below are wider, or with a year, a greeting or a word of headings."""
     rows = sheet.rows[: LOOKED_AT + BELOW]
     columns = _describe_columns(rows)
     usual = {n for n, column in columns.items() if column.count > 0.6 * len(rows)}
