@@ -156,7 +156,8 @@ def plan_order(
     badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
-    chosen = tuple((key, found.build_choice(where)) for key, where in at.items())
+    # Under headings in unknown words, the column that looks most like names may be that of places or teams.
+    chosen = tuple((key, found.build_choice(where, sure=sure_header or key != "name")) for key, where in at.items())
     used = {column for where in at.values() for column in where}
     if COPIES not in at and (counted := _find_count_column(below, heads, used)) is not None:
         choice = found.build_choice((counted,))

@@ -254,3 +254,10 @@ def test_whole_numbers_under_a_word_for_pieces_are_copies_to_be_checked(tmp_path
     copies = dict(plan.columns).get("copies")
     assert (copies is not None) == taken
     assert copies is None or not copies.sure
+
+
+def test_the_column_of_the_name_under_unknown_headings_is_a_guess_to_check(tmp_path):
+    rows = "Keeper;Apiary;Qty\nOrla Finnegan-Dray;Lower Meadow;1\nT. R. Quennell;Chalk Pit;2\npending;Weir Field;1\n"
+    (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    assert any(said.startswith("name: column") for said in plan.unsure)
