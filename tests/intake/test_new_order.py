@@ -261,3 +261,13 @@ def test_the_column_of_the_name_under_unknown_headings_is_a_guess_to_check(tmp_p
     (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
     plan = plan_order(tmp_path / "list.csv")
     assert any(said.startswith("name: column") for said in plan.unsure)
+
+
+def test_totals_and_names_still_to_come_count_against_no_column(tmp_path):
+    rows = (
+        "Keeper;Apiary;Years;Qty\nMaren Vollick;Hazel Bank;12;1\nTobin Ashgrove;Mill Reach;3;1\n"
+        "pending;Upper Croft;1;1\nIlse Farrow;Hazel Bank End;9;2\nTBC;Lower Croft;2;1\nTotal;;;6\n"
+    )
+    (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    assert dict(plan.columns)["name"].value == '"Keeper"'

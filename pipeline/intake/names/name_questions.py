@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, build_finding
-from pipeline.intake.names.name_words import SUFFIXES, TITLES
+from pipeline.intake.names.name_words import SUFFIXES, TITLES, is_placeholder
 from pipeline.intake.names.wording import TextPlace, shorten
 from pipeline.intake.recipients.headings import find_meaning
 
@@ -62,19 +62,11 @@ def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
 
 # --- placeholders and remarks ------------------------------------------------------------------------------------
 
-_PLACEHOLDERS = re.compile(
-    r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
-    r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
-    r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
-    r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
-    r"à confirmer|folgt|noch offen|por confirmar|da definire",
-    re.I,
-)
 _MAYBE_ORDINARY = re.compile(r"open|blank|test|sample|same|name|none|pending|nil|null", re.I)
 
 
 def _check_placeholder(said: QuestionedText) -> Asked | None:
-    if not _PLACEHOLDERS.fullmatch(said.text):
+    if not is_placeholder(said.text):
         return None
     if not said.named and _MAYBE_ORDINARY.fullmatch(said.text):
         return None  # an event may be called Open, an award Sample
@@ -127,7 +119,7 @@ def _check_remark(said: QuestionedText) -> Asked | None:
         return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}
     if found := _TIMES.search(said.text) or _THE_LATE.match(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
-    if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not _PLACEHOLDERS.fullmatch(said.text):
+    if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not is_placeholder(said.text):
         return question_kinds.REMARK_INSIDE, {
             "remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"
         }

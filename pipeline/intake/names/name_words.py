@@ -1,4 +1,4 @@
-"""Words in names besides the names themselves. In common use; no source."""
+"""Words in the cells of names besides the names themselves. In common use; no source."""
 
 from __future__ import annotations
 
@@ -21,9 +21,34 @@ PARTICLES = frozenset(
     till tot und us van vel vom von y z zu zum zur 't 's""".split()
 )
 
+_PLACEHOLDER = re.compile(
+    r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
+    r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
+    r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
+    r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
+    r"à confirmer|folgt|noch offen|por confirmar|da definire",
+    re.I,
+)
+_TOTAL = re.compile(
+    r"(?:grand |sub-?|overall |in )?"
+    r"(?:totals?|count|sum|summe|anzahl|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
+    r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
+    r"\s*[:=]?\s*(?:\d+)?",
+    re.I,
+)
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")
 
 
 def split_tokens(text: str) -> list[str]:
     """Split a folded name into words; hyphens and apostrophes stay inside a word."""
     return [t for t in (w.strip("-'’") for w in _BETWEEN.split(text)) if t]
+
+
+def is_placeholder(text: str) -> bool:
+    """Return whether a text stands where a name is still to come, as “pending” does."""
+    return bool(_PLACEHOLDER.fullmatch(text))
+
+
+def is_totals_label(text: str) -> bool:
+    """Return whether a text labels a sum: “Total”, “number of plaques: 12”."""
+    return bool(_TOTAL.fullmatch(" ".join(text.split())))

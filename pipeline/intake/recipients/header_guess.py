@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
+from pipeline.intake.names.name_words import PARTICLES, SUFFIXES, is_placeholder, is_totals_label
 from pipeline.intake.recipients.headings import WORDS, find_meaning, fold_heading
 from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
 
@@ -108,8 +108,9 @@ def find_several_words(sheet: Sheet, after: int = 0) -> frozenset[int]:
 
 def find_name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
     """Find the column that looks most like names, or the two that hold first and family name; none when there is no
-    text."""
-    columns = {n: c for n, c in _describe_columns(rows[: 5 * BELOW]).items() if c.count > c.numbers}
+    text. Totals and what stands for a name to come count against no column."""
+    named = [row for row in rows[: 5 * BELOW] if not any(_is_no_name(cell) for cell in row.cells)] or rows[: 5 * BELOW]
+    columns = {n: c for n, c in _describe_columns(named).items() if c.count > c.numbers}
     columns = {n: c for n, c in columns.items() if any(any(map(str.isalpha, text)) for text in c.texts)}
     if not columns:
         return ()
@@ -127,6 +128,12 @@ def find_name_columns(rows: Sequence[Row]) -> tuple[int, ...]:
         return (best,)
     single = [n for n in sorted(columns) if _is_of_single_names(columns[n], most)]
     return tuple(single[:2]) if len(single) > 1 and single[1] == single[0] + 1 else (best,)
+
+
+def _is_no_name(cell: Cell) -> bool:
+    """Return whether a cell makes its row one of a total, or of somebody whose name is still to come."""
+    text = " ".join(cell.shown.split())
+    return is_totals_label(text) or (any(map(str.isalpha, text)) and is_placeholder(text))
 
 
 def _is_of_single_names(column: _ColumnTraits, most: int) -> bool:

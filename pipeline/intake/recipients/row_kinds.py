@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline.intake.names.name_words import is_totals_label
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE
 from pipeline.intake.spreadsheet.sheet import Row, format_column
@@ -37,13 +38,6 @@ NEARLY_EVERY = 0.65
 FEW_ALONE = 0.1
 """Share of the names up to which one that is alone in its row becomes a question. Common practice, no source."""
 
-_TOTAL = re.compile(
-    r"(?:grand |sub-?|overall |in )?"
-    r"(?:totals?|count|sum|summe|anzahl|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
-    r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
-    r"\s*[:=]?\s*(?:\d+)?",
-    re.I,
-)
 _FIGURE = re.compile(r"[\d.,\s]+")
 _NOTE_WORDS = re.compile(
     r"\b(?:please|thanks?|thank you|nb|n\.b\.|note|notes|ps|p\.s\.|check|spelling|spelled|spelt|confirm(?:ed)?|tbc|"
@@ -100,7 +94,7 @@ def fill_pattern(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: s
         filled = {cell.column for cell in row.cells if cell.shown.strip()}
         if filled <= own and any(_is_section(cell.shown) for cell in row.cells):
             continue
-        if any(cell.kind == "text" and _TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in row.cells):
+        if any(cell.kind == "text" and is_totals_label(cell.shown) for cell in row.cells):
             total = row.number
         if filled & own:
             widths[len(filled)] += 1
@@ -124,11 +118,11 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
     own = [c for c in at.get(name, ()) if c in filled]
     lettering = [c for key, where in at.items() if key not in (name, COPIES, LANGUAGE) for c in where if c in filled]
     copies = [c for c in at.get(COPIES, ()) if c in filled]
-    says_total = any(_TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in filled.values() if cell.kind == "text")
-    if says_total and (not own or (not lettering and _TOTAL.fullmatch(" ".join(filled[own[0]].shown.split())))):
+    says_total = any(is_totals_label(cell.shown) for cell in filled.values() if cell.kind == "text")
+    if says_total and (not own or (not lettering and is_totals_label(filled[own[0]].shown))):
         return RowVerdict("a totals row", True)
     whole = " ".join(" ".join(filled[c].shown for c in own).split())
-    if says_total and _TOTAL.fullmatch(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
+    if says_total and is_totals_label(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
         return RowVerdict("a totals row", False)  # it has a number where others have a year or a place
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return RowVerdict("a note", True)
