@@ -36,7 +36,7 @@ grooves = true
 
 def run(folder, **how):
     (folder / "order.toml").write_text(ORDER.format(**how), encoding="utf-8")
-    (folder / "names.csv").write_text("Name\nBo Reedman\n", encoding="utf-8")
+    (folder / "names.csv").write_text("Name\nBo\n", encoding="utf-8")
     return run_order(folder, workers=1)
 
 

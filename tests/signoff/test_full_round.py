@@ -1,4 +1,4 @@
-"""A full round with an order that is set, cut and drawn: run, a returned proof, release, the corrected list, the next revision, the rest."""
+"""A full round of an order: run, a returned proof, release, the corrected list, the next revision, the rest."""
 
 from __future__ import annotations
 
