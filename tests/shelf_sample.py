@@ -15,9 +15,9 @@ SEED = 1954
 
 
 def small_shelf(folder: Path, *wanted: str) -> Shelf:
-    """Return a shelf in `folder` with a sample of both kinds and the wanted typefaces."""
+    """Return a shelf in `folder` of the wanted typefaces alone."""
     whole = Shelf()
-    for name in {*sample_faces(), *sample_faces("single-line", 3), *wanted}:
+    for name in wanted:
         (folder / name).symlink_to(whole.folder / name, target_is_directory=True)
     return Shelf(folder)
 

@@ -24,8 +24,11 @@ from tests.geometry.medial.narrowest import find_narrowest_stroke
 from tests.geometry.shapes import candidates
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference"
-FIRST_FACES = ("eb-garamond", "noto-sans", "oswald", "cinzel", "montserrat")
+FACES = ("eb-garamond", "noto-sans", "oswald", "cinzel", "montserrat")
+CHARACTERS = "aegkmnrstwyABKMNQRSW"
+FINER = ("cinzel", "noto-sans")
 LETTERS = string.ascii_letters
+"""What `python -m tests.long.outside_strokes` tries; the tests here try a slice."""
 
 
 def shape_of(name, character):
@@ -95,12 +98,10 @@ def pixel(shape, x, y, left, top):
     return x * k - left - 0.5, top - y * k - 0.5
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("name", FIRST_FACES)
-def test_width_and_place_on_a_raster(name):
+def compare_with_raster(name, characters):
     """At the place we report, a distance transform (scipy) of FreeType's rendering has the width we report, within 2.5
     pixels of 800 per cap height (a transform counts from pixel centres: half a pixel a side)."""
-    for character in "aegkmnrstwyABKMNQRSW":
+    for character in characters:
         shape = shape_of(name, character)
         found = stroke_of(shape)
         mask, left, top = raster(name, character, shape)
@@ -113,10 +114,17 @@ def test_width_and_place_on_a_raster(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("character", "aegmBRS&69")
+@pytest.mark.parametrize(("number", "name"), list(enumerate(FACES)))
+def test_width_and_place_on_a_raster(number, name):
+    """Every fourth letter, starting at another one for each typeface."""
+    compare_with_raster(name, CHARACTERS[number % 4 :: 4])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("character", "gmR&6")
 def test_whole_axis_against_a_local_thickness_library(character):
     """localthickness (definition Hildebrand & Rüegsegger 1997) gives every pixel the radius of the widest disc that
-    covers it; the discs on our axis agree within 2 pixels at 300 places of each of ten letters."""
+    covers it; the discs on our axis agree within 2 pixels at 300 places of each letter."""
     shape = shape_of("eb-garamond", character)
     mask, left, top = raster("eb-garamond", character, shape)
     small = mask[::2, ::2]
@@ -197,20 +205,25 @@ def test_a_hair_wide_join_is_as_wide_as_the_distance_of_its_corners(name, charac
 # --- stability ----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
-def test_a_four_times_finer_tolerance_hardly_changes_widths():
-    """.5 % for 98 of 100 letters, 1.5 % for all; Cinzel's hairlines of ten units are the hardest."""
+def list_changes(letters):
+    """Return by how much each width changes with a tolerance four times finer."""
     changes = []
-    for name in ("cinzel", "noto-sans"):
-        for character in LETTERS:
+    for name in FINER:
+        for character in letters:
             shape = shape_of(name, character)
             em, cap = shape.units_per_em, shape.cap_units
             usual = stroke_of(shape).width
             tolerance = min(em * FIRST_TOLERANCE, usual * SECOND_TOLERANCE)
             finer = candidates(build_polygon_from_outline(shape.outline, tolerance / 4), cap).find_narrowest().width
             changes.append(abs(usual / finer - 1))
-    assert np.mean(np.array(changes) <= 0.005) >= 0.98
-    assert max(changes) <= 0.015
+    return changes
+
+
+@pytest.mark.slow
+def test_a_four_times_finer_tolerance_hardly_changes_widths():
+    """.5 % for 98 of 100 letters, here for each of every fourth; 1.5 % for all. Cinzel's hairlines of ten units are the
+    hardest."""
+    assert max(list_changes(LETTERS[1::4])) <= 0.005
 
 
 def test_moving_a_letter_changes_nothing():

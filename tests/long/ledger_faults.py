@@ -44,6 +44,7 @@ from pipeline.commands.status_command import print_status
 from pipeline.commands.void import void_rows
 from pipeline.core.environment.clock import get_utc_now
 from pipeline.core.errors import CannotRun
+from pipeline.core.language.texts import list_languages, load_texts
 from pipeline.order_state import take_snapshot
 from pipeline.run import run_order
 from pipeline.signoff.design_answers import read_design_answers
@@ -244,6 +245,8 @@ def template(folder: Path) -> Path:
     order = (folder / "order.toml").read_text(encoding="utf-8")
     (folder / "order.toml").write_text(order.replace("[list]\n", '[list]\nmore = ["late.csv"]\n'), encoding="utf-8")
     run_order(folder)
+    for language in list_languages():
+        load_texts(language)  # what is read here, the processes begun from this one need not read
     filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, "late.csv!2"), "agreed"))
     filled(folder / "out" / "check.xlsx", folder / "refused.xlsx", {3: "do not cut"}, on="9 May 2026")
     return folder
@@ -367,22 +370,14 @@ def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Foun
     names = [name for name in COMMANDS if name.startswith(only)]
     lot, found = random.Random(seed), Found()
     with tempfile.TemporaryDirectory() as base:
-        first = template(Path(base) / "template")
+        template(Path(base) / "template")
         ready: dict[str, tuple[Path, list[str]]] = {}
         for number in range(tries):
             name = names[number % len(names)]
             before, command = COMMANDS[name]
             if name not in ready:
-                start = Path(base) / f"start-{len(ready)}"
-                shutil.copytree(first, start)
-                if name == "run":  # the very first run
-                    (start / "signoff.sqlite").unlink()
-                    shutil.rmtree(start / "out")
-                if "earlier" in name:  # it is migrated in between
-                    shutil.copy(BEFORE / "signoff.sqlite", start)
-                    (start / "signoff-schema-1.sqlite").unlink()
-                for do in before:
-                    _child(start, do)
+                fresh = name == "run"  # the very first run
+                start = _do_before(Path(base), before, fresh=fresh, earlier="earlier" in name)
                 measured = Path(base) / "measured"
                 shutil.copytree(start, measured)
                 ready[name] = (start, _moments(measured, command))
@@ -412,6 +407,28 @@ def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Foun
                 _settled(folder, found, what)
             shutil.rmtree(folder)
     return found
+
+
+def _do_before(base: Path, before: tuple[Doing, ...], *, fresh: bool, earlier: bool) -> Path:
+    """Return the order after these commands. Commands that begin alike are done once.
+
+    fresh: as nothing but list and order. earlier: with the ledger of the earlier version, which they migrate.
+    """
+    start = base / "-".join(["start", *(do.__name__ for do in before), *["fresh"] * fresh, *["earlier"] * earlier])
+    if start.exists():
+        return start
+    if before:
+        shutil.copytree(_do_before(base, before[:-1], fresh=fresh, earlier=earlier), start)
+        _child(start, before[-1])
+        return start
+    shutil.copytree(base / "template", start)
+    if fresh:
+        (start / "signoff.sqlite").unlink()
+        shutil.rmtree(start / "out")
+    if earlier:
+        shutil.copy(BEFORE / "signoff.sqlite", start)
+        (start / "signoff-schema-1.sqlite").unlink()
+    return start
 
 
 def at_once(tries: int, seed: int) -> Found:
