@@ -218,11 +218,12 @@ class DesignAdvisor:
             return far[name], thinnest[name] < needed, thinnest[name], name
 
         tried = 0
-        for name in sorted(coverage.find_faces(self.trials.list_letters(fault.line)), key=rank):
+        letters = self.trials.list_letters(fault.line)
+        for name in sorted(coverage.find_faces(letters, single_line=own.single_line), key=rank):
             face = coverage.get_face(name)
             if far[name] >= OTHER_LETTERS or tried == TRIED:
                 return
-            if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
+            if face.sha256 == own.sha256 or face.joins > own.joins:
                 continue
             if part.face in script and script[name] != script[part.face]:
                 continue  # made for another script, whatever Latin letters it includes

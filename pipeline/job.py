@@ -216,9 +216,8 @@ class Job:
         own = [face for faces in self.faces for face in faces]
         out = {}
         for text in sorted(texts):
-            having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.get_face(name) for name in self.coverage.find_faces(text)[:1]]
-            if having:
+            having = [face for face in own if face.covers(text)]
+            if having := having or [self.coverage.get_face(name) for name in self.coverage.find_faces(text)[:1]]:
                 out[text] = shape_row(having[:1], text)
         return out
 

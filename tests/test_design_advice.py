@@ -14,9 +14,10 @@ from pipeline.run import run_order
 from tests.advised import MadeUp
 
 NAMES = (
-    "Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Penhallow", "Piers Quarrington", "Ada Kelding",
-    "Wren Saltram", "Gwen Ravensby",
+    "Ana Larneld", "Alan Lander", "Nel Nardellan", "Lena Alanelar", "Arne Landrellan", "Ada Nedral",
+    "Nan Alderan", "Lea Naldenra",
 )  # fmt: skip
+"""Of few letters, because every letter is measured in every typeface that is tried."""
 
 
 def design(names=NAMES, **line):
@@ -114,8 +115,8 @@ def test_many_names_too_long_are_a_fault_of_the_design_and_one_is_a_question(tmp
 
 
 LONG = (
-    "Wilhelmina Quarrington", "Bartholomew Penhallow", "Rosalind Larkhill-Saltram", "Maximilian Northcote",
-    "Philippa Ravensby Hollin", "Cordelia Kelding-Vane",
+    "Leandrella Alandarnelan", "Annadarlena Nandallena", "Arnelda Larnell-Alandern", "Nelandranel Nardellan",
+    "Adelanna Lander Nallena", "Lenardala Alder-Nanne",
 )  # fmt: skip
 
 
@@ -139,7 +140,8 @@ def test_a_line_too_long_on_many_plaques_has_several_ways_each_tried_the_least_c
 
 def test_names_too_fine_and_too_long_have_several_changes_together_none_of_which_can_be_left_out(tmp_path):
     """In hairlines of 5 mm that have to be 8 mm for the bit, at which two names don't fit in one row."""
-    made = design([f"{one} {other}" for one, other in zip(NAMES, NAMES[1:] + NAMES[:1], strict=True)], cap_height=5.0)
+    names = ("Piers Quarrington", "Ada Kelding", "Wren Saltram", "Gwen Ravensby")
+    made = design([f"{one} {other}" for one, other in zip(names, names[1:] + names[:1], strict=True)], cap_height=5.0)
     made.order["limits"] = {}
     done = run_order(made.write(tmp_path / "first"), files=False)
     (fault,) = done.outcome.design
@@ -153,15 +155,15 @@ def test_names_too_fine_and_too_long_have_several_changes_together_none_of_which
 
 
 def test_where_nothing_helps_the_nearest_way_is_reported_with_what_stays_wrong(tmp_path):
-    longest = [f"{name} of the Society of Friends of {name}" for name in NAMES]
-    made = design([*NAMES, *longest, *LONG], face="noto-sans", cap_height=7.0)
+    longest = [f"{name} of the Society of Friends of {name}" for name in NAMES[:5]]
+    made = design([*NAMES[:3], *longest, *LONG[:2]], face="noto-sans", cap_height=7.0)
     made = made.with_edits((Edit(table="blank", key="height", value=16.0),))
     done = run_order(made.write(tmp_path), files=False)
     (fault,) = done.outcome.design
     (way,) = fault.ways
     assert way.code == "nearest" and not way.edits
     facts = dict(way.facts)
-    assert facts["left"] == len(longest) and facts["of"] == len(NAMES) + len(longest) + len(LONG)
+    assert facts["left"] == len(longest) and facts["of"] == 3 + len(longest) + 2
     assert done.summary.count("nothing that was tried puts all of them right") == 1
 
 

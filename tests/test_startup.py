@@ -2,13 +2,13 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+from tests.test_every_stop import draw_plate
+
 ROOT = Path(__file__).parents[1]
-SAMPLE = ROOT / "sample_orders" / "seabird-trust"
 
 DRAWINGS, PAPERS = {"ezdxf", "fontTools.ttLib"}, {"reportlab", "pikepdf"}
 PAPERS_AND_DRAWINGS = DRAWINGS | PAPERS | {"PIL"}  # those for papers load pictures
@@ -26,14 +26,14 @@ file = "names.csv"
 columns = { name = "Name" }
 [blank]
 drawing = "plaque.dxf"
-layers = { edge = "EDGE", zone = "LETTERING", keep_out = "KEEP_OUT", pocket = "POCKET" }
+layers = { edge = "EDGE", zone = "LETTERING", pocket = "POCKET" }
 thickness = 19.0
 [cutter]
 use = "vbit-60"
 [[line]]
 text = "{name}"
 face = "noto-sans"
-cap_height = 8.0
+cap_height = 6.0
 tracking = 60
 [finish]
 sanded_off = 0.1
@@ -74,25 +74,21 @@ def test_help_and_explain_load_no_computing_library():
 def small_order(folder: Path) -> Path:
     folder.mkdir()
     (folder / "order.toml").write_text(ORDER, encoding="utf-8")
-    (folder / "names.csv").write_text("Name\nAda Alderwick\nÉlodie Bråvensby\n", encoding="utf-8")
-    shutil.copy(SAMPLE / "plaque.dxf", folder)
+    (folder / "names.csv").write_text("Name\nAda Rén\nRan Déa\n", encoding="utf-8")
+    (folder / "plaque.dxf").write_text(draw_plate(blocked=False, pocket=True), encoding="utf-8")
     return folder
 
 
-def test_a_check_whose_blank_and_letters_are_kept_loads_no_library_of_drawings_or_papers(tmp_path):
-    folder = small_order(tmp_path / "order")
-    assert "ezdxf" in loaded_by("check", str(folder), kept=tmp_path / "kept")  # the drawing is read once
-    again = loaded_by("check", str(folder), kept=tmp_path / "kept")
-    assert {"numpy", "shapely"} <= again
-    reads_back = {"python_calamine"}  # the check sheet, for the accounts
-    assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_OTHER_ORDERS) - reads_back
-
-
-def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings(tmp_path):
+def test_what_is_kept_loads_no_library_of_drawings_and_a_check_none_of_papers(tmp_path):
+    """A check of the same names, and a run of others in the same letters."""
     folder = small_order(tmp_path / "order")
     first = loaded_by("run", str(folder), kept=tmp_path / "kept")
     assert "ezdxf" in first  # the blank is read, and the frame of the cut files made, once
-    (folder / "names.csv").write_text("Name\nÉlodie Alderwick\nAda Bråvensby\n", encoding="utf-8")
+    checked = loaded_by("check", str(folder), kept=tmp_path / "kept")
+    assert {"numpy", "shapely"} <= checked
+    reads_back = {"python_calamine"}  # the check sheet, for the accounts
+    assert not checked & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_OTHER_ORDERS) - reads_back
+    (folder / "names.csv").write_text("Name\nDan Réa\nAda Dén\n", encoding="utf-8")
     again = loaded_by("run", str(folder), kept=tmp_path / "kept")
     assert again >= DRAWS_AND_READS_BACK
     assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS) - DRAWS_AND_READS_BACK

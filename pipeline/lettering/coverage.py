@@ -42,11 +42,12 @@ class Coverage:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
-    def find_faces(self, text: str, own: Typeface | None = None) -> tuple[str, ...]:
-        """Find the shelf typefaces that can set the whole text: outline typefaces before single-line ones, the closest
-        in style to the line's own first."""
+    def find_faces(self, text: str, own: Typeface | None = None, *, single_line: bool | None = None) -> tuple[str, ...]:
+        """Find the shelf typefaces that can set the whole text, all of them or those of one kind: outline typefaces
+        before single-line ones, the closest in style to the line's own first."""
         source_of = own.shelf_face if own else None
-        sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
+        kinds_of = [s for s in self.shelf.faces if single_line in (None, s.kind == "single-line")]
+        sources = sorted(kinds_of, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
         return tuple(
             source.name for source in sources if self._is_usable(source) and self.get_face(source.name).covers(text)
         )
@@ -147,7 +148,7 @@ def _find_mixed_words(
     if not strange:
         return []
     most, other = next(iter(strange.values()))
-    having = [name for name in coverage.find_faces(text, by_key[most]) if coverage.shelf[name].kind == "outline"]
+    having = coverage.find_faces(text, by_key[most], single_line=False)
     facts: dict[str, Fact] = {
         "text": text,
         "characters": list_characters(tuple(strange)),
@@ -227,20 +228,16 @@ def _find_ways(
     part: LineConfig | None,
 ) -> tuple[Way, ...]:
     single_line = faces[0].single_line
-    wanted = "single-line" if single_line else "outline"
-    single = [name for name in coverage.find_faces(text, faces[0]) if coverage.shelf[name].kind == wanted]
-    if single:
+    if single := coverage.find_faces(text, faces[0], single_line=single_line):
         return (*_change_whole_line(line, part, single), build_way(ways.ASK_FONT))
-    able = coverage.find_faces("".join(missing), faces[0])
-    own = [name for name in able if coverage.shelf[name].kind == wanted]
-    if able and not own:
-        kind = "letters of one line" if single_line else "letters with outlines"
-        return (build_way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _join_some(able)}),)
-    if own:
+    if own := coverage.find_faces("".join(missing), faces[0], single_line=single_line):
         others = tuple(part.also) if part is not None else ()
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
         more = (build_way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
         return (*more, build_way(ways.ASK_FONT))
+    if able := coverage.find_faces("".join(missing), faces[0]):
+        kind = "letters of one line" if single_line else "letters with outlines"
+        return (build_way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _join_some(able)}),)
     alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c, faces[0]))]
     if alone:
         return (build_way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)

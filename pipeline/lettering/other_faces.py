@@ -37,11 +37,9 @@ def find_narrower_faces(
     if not width:
         return ()
     found = []
-    for name in coverage.find_faces(text):
+    for name in coverage.find_faces(text, single_line=own.single_line):
         face = coverage.get_face(name)
-        alike = face.single_line == own.single_line and face.joins <= own.joins
-        alike &= _is_suitable(own, coverage.shelf[name])
-        if alike and face.sha256 != own.sha256:
+        if face.joins <= own.joins and _is_suitable(own, coverage.shelf[name]) and face.sha256 != own.sha256:
             caps = measure_advance(face, text, language)
             if caps < width:
                 found.append(OtherFace(name, face.title, caps / width, caps))
