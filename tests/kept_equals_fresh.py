@@ -3,7 +3,7 @@ every edit the order is run as usual, with everything cached by earlier runs, an
 measurements of letters cached, those of that run too (sometimes with an empty cache); every byte of every output has
 to be equal.
 
-`Editing(folder, seed, samples).steps(75)` does that many edits; `Differs` reports after which.
+`Editing(folder, seed, samples).steps(45)` does that many steps; `Differs` reports after which.
 """
 
 from __future__ import annotations
@@ -84,8 +84,11 @@ class Editing:
     folder: Path
     seed: int
     samples: Sequence[Sample]
+    """What keys of the order are changed to; with none of them only the list is edited."""
     letters: Path | None = None
     """A cache folder for what was measured of letters, which other orders may share; the order's own if left out."""
+    at_once: int = TOGETHER
+    """Edits of the order before a run at most, and as many of the list: a person makes one or several."""
     statuses: Counter[int] = field(default_factory=Counter)
     """How many edits ended with which exit status."""
     changed: set[str] = field(default_factory=set)
@@ -106,16 +109,16 @@ class Editing:
             shutil.copytree(self.letters, self.folder / "kept")
 
     def steps(self, count: int) -> None:
-        """Do that many edits, each with its runs."""
+        """Do that many steps."""
         for number in range(1, count + 1):
             self.step(fresh=number % FRESH_EVERY == 0)
 
     def step(self, *, fresh: bool = False) -> None:
-        """Make one edit of the list, of the order, or of both."""
-        left = len(self.deck) / max(1, len(self.samples))
+        """Edit the order, its list, or both, then run it with everything cached and with nothing cached."""
         what = self.chance.random()
-        tried = [self._change_key() for _ in range(self.chance.choice((1, 2)))] if what < 0.5 + left / 2 else []
-        if not tried or what < 0.5:
+        keys = self.chance.randint(1, self.at_once) if self.deck or (self.samples and what < 0.5) else 0
+        tried = [self._change_key() for _ in range(keys)]
+        for _ in range(self.chance.randint(1, self.at_once) if not tried or what < 0.5 else 0):
             self._edit_list()
         raw = self._raw()
         write_order(self.order.parent, raw)
@@ -163,6 +166,8 @@ class Editing:
         edits: list[Callable[[int], None]] = [
             self._name,
             self._name,
+            self._error,
+            self._error,
             self._post,
             self._town,
             self._hide,
@@ -179,6 +184,10 @@ class Editing:
 
     def _name(self, at: int) -> None:
         self.rows[at] = replace(self.rows[at], name=self.chance.choice(NAMES))
+
+    def _error(self, at: int) -> None:
+        """Let an empty cell show an error, and clear any other: a client's formula breaks and is taken out."""
+        self.rows[at] = replace(self.rows[at], post="" if self.rows[at].post else "#REF!")
 
     def _post(self, at: int) -> None:
         self.rows[at] = replace(self.rows[at], post=self.chance.choice(POSTS))
@@ -209,7 +218,7 @@ class Editing:
             del self.rows[at]
 
     def _few(self) -> None:
-        if len(self.rows) > 5:
+        if len(self.rows) > 4:
             del self.rows[self.chance.randrange(len(self.rows))]
 
     # --- runs ---

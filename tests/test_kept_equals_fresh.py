@@ -12,7 +12,8 @@ from tests.kept_equals_fresh import Differs, Editing
 from tests.order_keys import SAMPLES
 
 SLICES = 4
-STEPS = 75
+STEPS, MOST = 45, 75
+"""Least and most runs of a slice: it ends when each of its keys was changed in one that went well."""
 
 
 @pytest.fixture
@@ -34,15 +35,17 @@ def editing(folder, seed: int, letters) -> Editing:
 @pytest.mark.parametrize("seed", range(SLICES))
 def test_after_any_edit_kept_equals_fresh(environment, tmp_path, letters, seed):
     made = editing(tmp_path, seed, letters)
+    keys = {sample.key for sample in made.samples}
     made.steps(STEPS)
-    assert made.statuses.total() == STEPS
-    assert made.statuses[0] + made.statuses[1] >= 0.8 * STEPS, made.statuses
+    while not keys <= made.changed and made.statuses.total() < MOST:
+        made.step()
+    assert made.statuses[0] + made.statuses[1] >= 0.8 * made.statuses.total(), made.statuses
     assert made.statuses[1] and made.statuses[0], made.statuses
-    assert {sample.key for sample in made.samples} <= made.changed
+    assert keys <= made.changed
 
 
 def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, letters, monkeypatch):
-    """The key as it once was: without the findings of a row, and so without its stops."""
+    """The key as it once was: without the findings of a row, and so without its stops. A list alone shows it."""
     key = PlaqueCache.build_key
 
     def short(self, recipient):
@@ -50,5 +53,4 @@ def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path
 
     monkeypatch.setattr(PlaqueCache, "build_key", short)
     with pytest.raises(Differs):
-        for seed in range(SLICES):
-            editing(tmp_path / str(seed), seed, letters).steps(STEPS)
+        Editing(tmp_path, 0, (), letters).steps(STEPS)

@@ -94,7 +94,13 @@ def from_width(kind: str, least: float, widths: tuple[float, ...]) -> dict[str, 
 PLAN = plan_coupon(load_cutter_shelf()["vbit-60"], find_material("walnut"))
 
 
-def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
+@pytest.fixture(scope="module")
+def drawn() -> coupon_artwork.Coupon:
+    """Return the coupon as it is meant."""
+    return coupon_artwork.draw_coupon(PLAN)
+
+
+def test_every_stroke_and_land_in_the_file_has_its_width(written: Path, drawn: coupon_artwork.Coupon) -> None:
     """Measured by an independent reader and library: bars are rectangles of 6 mm; strokes have the stated width,
     lands are the distance of two cuts."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
@@ -110,7 +116,7 @@ def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
     ]
     assert len(bars) == BLOCKS * (len(PLAN.strokes) + 2 * len(PLAN.lands))
     tree = shapely.STRtree(bars)
-    for place in coupon_artwork.draw_coupon(PLAN).places:
+    for place in drawn.places:
         hit = [bars[k] for k in tree.query(shapely.Point(place.x, place.y).buffer(1.0), predicate="intersects")]
         if place.kind == "stroke":
             width = hit[0].bounds[2] - hit[0].bounds[0]
@@ -137,10 +143,11 @@ def test_the_sheet_states_the_depth_per_pass_and_the_unit_of_widths(written: Pat
     assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).describe_pass() == ""
 
 
-def test_a_stroke_of_another_width_in_the_file_is_detected(written: Path, tmp_path: Path) -> None:
+def test_a_stroke_of_another_width_in_the_file_is_detected(
+    written: Path, drawn: coupon_artwork.Coupon, tmp_path: Path
+) -> None:
     """One bar of the file is made 0.01 mm wider by another program: measuring the written file shows by how much."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
-    drawn = coupon_artwork.draw_coupon(PLAN)
     assert coupon_artwork.measure_off(drawn, file, "ENGRAVE") < 1e-4
     doc = ezdxf.readfile(file)
     place = next(p for p in drawn.places if (p.kind, p.block, p.number) == ("stroke", 2, 4))

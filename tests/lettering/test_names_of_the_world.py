@@ -34,7 +34,7 @@ LOCALES = {
     "ja_JP": ("ja", "droid-sans-fallback"),
     "ko_KR": ("ko", "droid-sans-fallback"),
 }
-EACH = 34  # names per locale: 510 in all
+EACH = 12  # names per locale: 180 in all
 
 
 def names_of(locale):
@@ -134,10 +134,10 @@ def test_covering_agrees_with_the_checker(face, shelf, name):
             assert shape_row([face(name)], wanted).missing == (), language
 
 
-def test_five_hundred_names_in_one_run_leave_nothing_out(face):
+def test_names_of_fifteen_locales_in_one_run_leave_nothing_out(face):
     everybody = [(locale, name) for locale in LOCALES for name in names_of(locale)]
     random.Random(4).shuffle(everybody)
-    assert len(everybody) >= 500
+    assert len(everybody) == 15 * EACH
     for locale, name in everybody:
         language, shelf_name = LOCALES[locale]
         row = shape_row([face(shelf_name)], name, language=language)

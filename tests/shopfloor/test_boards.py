@@ -58,18 +58,18 @@ def check_sawn(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> in
     return len(cuts)
 
 
-@pytest.mark.parametrize("blank", [SLANT, GABLE, DISC, TRIANGLE, shapely.box(0, 0, 100, 25)])
-@pytest.mark.parametrize("grain", ["upright", "across", "none"])
-@pytest.mark.parametrize(
-    "sheet",
-    [
-        NestingBoard(name="narrow", length=1200, width=190, clamp=25),
-        NestingBoard(
-            name="wide", length=1000, width=420, clamp=25, kept_free=((300, 100, 330, 130), (700, 300, 720, 320))
-        ),
-        NestingBoard(name="bare", length=800, width=300),
-    ],
+BLANKS = (SLANT, GABLE, DISC, TRIANGLE, shapely.box(0, 0, 100, 25))
+GRAINS = ("upright", "across", "none")
+SHEETS = (
+    NestingBoard(name="narrow", length=1200, width=190, clamp=25),
+    NestingBoard(name="wide", length=1000, width=420, clamp=25, kept_free=((300, 100, 330, 130), (700, 300, 720, 320))),
+    NestingBoard(name="bare", length=800, width=300),
 )
+PAIRS = [(blank, grain, SHEETS[(b + g) % 3]) for b, blank in enumerate(BLANKS) for g, grain in enumerate(GRAINS)]
+"""Each blank with each grain, with each sheet, and each grain with each sheet."""
+
+
+@pytest.mark.parametrize(("blank", "grain", "sheet"), PAIRS)
 def test_a_saw_reaches_every_blank(blank: shapely.Geometry, grain: str, sheet: NestingBoard) -> None:
     layout = lay_out(sheet, SAW, blank, grain)
     assert layout.slots

@@ -79,8 +79,8 @@ def test_each_key_is_in_the_values_of_its_purpose(sample):
 
 def test_a_slice_of_all_keys_shows_in_fingerprint_file_or_nowhere():
     """For all of it: `python -m tests.long.signed_keys`."""
-    chosen = random.Random(16).sample(SAMPLES, 16)
-    assert {PURPOSE[s.key] for s in chosen} >= {"drawn", "making", "shop"}
+    chosen = random.Random(72).sample(SAMPLES, 7)
+    assert {PURPOSE[s.key] for s in chosen} == set(PURPOSES)  # one of each purpose
     tried = try_samples(chosen)
     assert tried.silent == [] and sum(tried.shown.values()) == len(chosen)
 

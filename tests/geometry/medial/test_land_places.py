@@ -34,12 +34,12 @@ def everywhere(outlines, cap, em, width):
     return candidates(region, cap), find_land_places(free, cap)
 
 
-@pytest.mark.parametrize("name", FACES)
-def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
+@pytest.mark.parametrize(("number", "name"), list(enumerate(FACES)))
+def test_narrowest_places_are_those_of_an_outline_fine_everywhere(number, name):
     """The stroke is within 0.2 % where a branch's reach decides, and usually much closer. Outlines beside strokes are
     flattened finer than the land needs, so that the land is even more accurate."""
     nearly = []
-    for character in LETTERS:
+    for character in LETTERS[number % 2 :: 2]:
         shape = letter(name, character)
         cap, em = shape.cap_units, shape.units_per_em
         found = find_narrow_places([shape.outline], cap, em)
@@ -53,13 +53,13 @@ def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
         least = min(lands, key=lambda p: p.width, default=None)
         assert (land is None) == (least is None)
         assert land is None or land.width == pytest.approx(least.width, rel=4e-3)
-    assert sum(nearly) >= len(nearly) - 2
+    assert sum(nearly) >= len(nearly) - 1
 
 
 @pytest.mark.parametrize("name", FACES)
 def test_every_place_is_as_wide_as_its_distance_from_the_curves_says(name):
     """Distances measured by GEOS from the outline flattened to 1/50,000 em, every candidate and land within 0.5 %."""
-    for character in "agmnRS8":
+    for character in "agmR8":
         shape = letter(name, character)
         found = find_narrow_places([shape.outline], shape.cap_units, shape.units_per_em, every=True)
         edge = shapely.boundary(build_polygon_from_outline(shape.outline, shape.units_per_em / 50_000))

@@ -164,7 +164,7 @@ def test_a_resin_missing_from_the_shop_file_is_reported(home):
 def test_a_changed_shop_file_remakes_the_plaques_and_cached_equals_fresh(home):
     """Each step uses another value in the shop file; all outputs are as if nothing were cached."""
     folder = small_order(home / "orders/gulls", uses=(*USES[:4], *((key, OUT) for key in ("pour", "pocket", "board"))))
-    steps = ["cutter.angle", "rates.hour", "shop.name"]
+    steps = ["cutter.angle", "shop.name"]
     reports = []
     for key in steps:
         (folder.parent / "shop.toml").write_text(to_toml(shop_with(key)[1]), encoding="utf-8")

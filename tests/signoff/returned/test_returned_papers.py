@@ -19,9 +19,9 @@ def desk(tmp_path_factory):
 
 
 def test_no_paper_approves_a_plaque_that_its_client_did_not(desk):
-    proofs, sheets = papers.run(desk, 15, 25, seed=7)
+    proofs, sheets = papers.run(desk, 8, 12, seed=7)
     assert proofs.wrong == [] and sheets.wrong == []
-    assert sum(proofs.papers.values()) == 15 and sum(sheets.papers.values()) == 25
+    assert sum(proofs.papers.values()) == 8 and sum(sheets.papers.values()) == 12
     own = (
         resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     )  # a forked reader starts with what this process holds
