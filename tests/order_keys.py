@@ -179,6 +179,8 @@ def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
                     page.write_string(at, column, value, look)
             if row.hidden:
                 page.set_row(at, None, None, {"hidden": True})
+        if sheet == "Second":
+            page.hide()
     book.close()
     for name, separator, encoding in (("list.csv", ",", "utf-8"), ("semicolons.csv", ";", "cp1252")):
         lines = [HEADINGS, *((row.name, row.post, row.town) for row in rows)]

@@ -116,7 +116,8 @@ class NewOrderPlan:
     def guessed(self) -> bool:
         """Return whether the place of the list is a guess. It stays a question until a person has checked it."""
         where = [self.header, *(choice for _, choice in self.columns)]
-        return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
+        where += [choice for choice in (self.sheet, self.area) if choice is not None]
+        return not all(choice.sure for choice in where)
 
     @property
     def unsure(self) -> list[str]:

@@ -107,7 +107,8 @@ def _list_job_rows(
     rows.append((f"columns = {{ {columns} }}", ""))
     rows += more
     if plan.guessed or missing:
-        rows.append(("guessed = true", f"{CHECK}: delete this line once header and columns are right"))
+        place = "header and columns" if plan.sheet is None or plan.sheet.sure else "sheet, header and columns"
+        rows.append(("guessed = true", f"{CHECK}: delete this line once {place} are right"))
     rows += [(f"#   {clean_text(key)}: {_describe_choice(choice)}", "") for key, choice in plan.columns]
     rows += [(f"#   {CHECK}: {clean_text(words, 300)}", "") for words in missing]
     if plan.unused:

@@ -189,6 +189,7 @@ def _add_list_examples(add: _Examples) -> None:
     add.add_for_order(list_kinds.MERGED, area="C12:C15", text="Wardens of Gull Stack", rows="12–15")
     add.add_for_row(list_kinds.COMMENT, 12, text="Ada Kittiwake", comment="with a y, please check")
     add.add_for_order(sheet_kinds.OTHER_SHEETS, others="“Read me first”, “Old list 2025” (hidden)", sheet="Wardens")
+    add.add_for_order(sheet_kinds.SHEETS_ALIKE, others="“Relay”, “Medley”", sheet="Freestyle", count=2)
     add.add_for_order(sheet_kinds.COLUMN_HIDDEN, columns="D, F (used)")
     add.add_for_order(sheet_kinds.MARKS_UNSEEN, reader="an .xlsb file", unread="hidden rows, comments, struck-out text")
     add.add_for_order(sheet_kinds.TEXT_READ, encoding="UTF-8", columns="columns separated by commas")

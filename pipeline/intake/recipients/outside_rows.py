@@ -25,7 +25,7 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
     """Report what else the file holds, and what this reader can't see; return the columns of neighbouring lists."""
     out = list(sheet.findings)
     if part.guessed:
-        out.append(build_finding(list_kinds.GUESSED, facts={"guess": guess_in_words(columns, part)}))
+        out.append(build_finding(list_kinds.GUESSED, facts={"guess": guess_in_words(sheet, columns, part)}))
     facts: dict[str, Fact]
     if sheet.unread:
         out.append(
@@ -124,11 +124,14 @@ def is_like_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: b
     return (len(heads) > 1 and heads <= filled) or ((len(heads) < 2 or guessed) and not is_title(named))
 
 
-def guess_in_words(columns: ColumnMap, part: ListConfig) -> str:
+def guess_in_words(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> str:
     """Describe where the list is assumed to be."""
     header = f"row {columns.header} heads the list" if columns.header else "the list has no headings"
     places = [f"{key} in column {' + '.join(map(format_column, where))}" for key, where in columns.where]
-    return ", ".join([header, *places, *([f"all of it in {describe_area(part.area)}"] if part.area else [])])
+    alone = [f"all of it in {describe_area(part.area)}"] if part.area else []
+    if shown := [f"“{shorten(name, 40)}”" for name, state in sheet.others if not state]:
+        alone.append(f"none of it on {list_few(shown, 5)}")
+    return ", ".join([header, *places, *alone])
 
 
 def describe_area(area: str | Sequence[str]) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.catalogue import list_kinds, name_kinds
+from pipeline.core.catalogue import list_kinds, name_kinds, sheet_kinds
 from pipeline.core.config.order import ListConfig, OrderFolder
 from pipeline.core.config.placeholders import list_placeholders
 from pipeline.core.errors import CannotRun, Fault
@@ -64,6 +64,8 @@ from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_
 from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
+MOST_SHEETS = 20
+"""Other sheets of a file that are looked at for the list's columns."""
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
@@ -84,7 +86,12 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
+        read = read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
+        if part.sheet is not None or not sheet.others:
+            return read
+        shown = [name for name, state in sheet.others if not state][:MOST_SHEETS]
+        alike = [name for name in shown if _has_columns(path, name, how, part, lettered)]
+        return dataclasses.replace(read, findings=(*read.findings, *_report_alike(sheet, alike)))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
         fits = [] if part.sheet else [name for name, _ in sheet.others if _has_columns(path, name, how, part, lettered)]
@@ -100,6 +107,14 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         )
         hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}", expected=expected)
         raise CannotRun([*problem.faults, hint]) from None
+
+
+def _report_alike(sheet: Sheet, alike: Sequence[str]) -> Iterator[Finding]:
+    """Ask about other sheets with the columns of the list, where nobody has said which sheet is meant."""
+    if alike:
+        others = list_few([f"“{shorten(name, 40)}”" for name in alike])
+        facts: dict[str, Fact] = {"sheet": sheet.name, "others": others, "count": len(alike)}
+        yield build_finding(sheet_kinds.SHEETS_ALIKE, facts=facts)
 
 
 def _advise_further(fault: Fault) -> Fault:
@@ -126,10 +141,10 @@ def _map_languages(folder: OrderFolder) -> dict[str, str]:
 
 
 def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
-    """Return whether another sheet has the columns."""
+    """Return whether another sheet has the columns, in whatever row."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))
-        find_columns(other, part.columns, part.header, lettered)
+        find_columns(other, part.columns, 0 if part.header == 0 else None, lettered)
         return bool(part.columns)
     except CannotRun:
         return False

@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from pipeline.commands.start_command import start
@@ -204,3 +205,51 @@ def test_a_form_with_many_columns_is_not_several_lists(tmp_path):
                                                for r in range(6)), encoding="utf-8")  # fmt: skip
     plan = plan_order(tmp_path / "list.csv")
     assert plan.area is None and len(plan.nameless) == 13 and plan.nameless[-1] == "and 87 more columns"
+
+
+# --- on several sheets -------------------------------------------------------------------------------------------
+
+BY_EVENT = {
+    "100 m freestyle": [["Gala of the Reed Harbour Swimmers"], ["Place", "Name", "Post"], [1, "Ada Skua", "Reeds"]],
+    "200 m back": [["Place", "Name", "Post"], [1, "Bo Tern", "Weirside"], [2, "Cy Knot", "Reeds"]],
+    "Notes": [["Collect on Friday"]],
+    "Last year": [["Place", "Name", "Post"], [1, "Ed Gull", "Weirside"]],
+}
+
+
+@pytest.fixture
+def gala(tmp_path):
+    """A list for each event on a sheet of its own, last year's hidden."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in BY_EVENT.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    book["Last year"].sheet_state = "hidden"
+    book.save(tmp_path / "gala.xlsx")
+    return tmp_path / "gala.xlsx"
+
+
+def test_a_sheet_that_was_guessed_among_others_alike_stays_a_question(gala):
+    start(gala, say=str)
+    folder = gala.parent / "gala"
+    order = (folder / "order.toml").read_text(encoding="utf-8")
+    assert "guessed = true" in order and "once sheet, header and columns are right" in order
+    asked = {f.code: dict(f.facts) for f in read_list(read_order(folder)).findings if f.severity == "ask"}
+    assert "none of it on “200 m back”, “Notes”" in str(asked["list.guessed"])
+
+
+def test_other_sheets_with_the_columns_are_asked_about_until_one_is_named(gala):
+    start(gala, say=str)
+    file = gala.parent / "gala" / "order.toml"
+    kept = [
+        n for n in file.read_text(encoding="utf-8").splitlines() if not n.startswith(("guessed", "sheet", "header"))
+    ]
+    file.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    done = read_list(read_order(file.parent))
+    (found,) = [f for f in done.findings if f.code == "list.sheets-alike"]
+    assert (found.get_fact("sheet"), found.get_fact("others")) == ("100 m freestyle", "“200 m back”")
+    named = "\n".join(kept).replace("[list]", '[list]\nsheet = "100 m freestyle"')
+    file.write_text(named + "\n", encoding="utf-8")
+    assert not [f for f in read_list(read_order(file.parent)).findings if f.code == "list.sheets-alike"]
