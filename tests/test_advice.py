@@ -12,8 +12,16 @@ from pipeline.core import catalogue
 from pipeline.core.catalogue import KINDS, WAY_KINDS
 from pipeline.core.findings import Edit, Severity, build_way
 from pipeline.core.units import Units
+from pipeline.design_advice import DesignAdvisor
 from pipeline.run import run_order
 from tests.advised import MadeUp, Score, list_edits, made_up, take_all
+
+
+@pytest.fixture(autouse=True)
+def unadvised(monkeypatch):
+    """No other design is tried for faulty lines, which nothing here looks at: tests/test_design_advice.py."""
+    monkeypatch.setattr(DesignAdvisor, "advise_all", lambda self, faults: faults)
+
 
 SLICE = (7, 8, 11, 17)
 """Orders of the long run, by seed: eleven kinds of advice on few letters."""
@@ -139,7 +147,7 @@ def test_a_line_that_meets_a_keep_out_is_advised_a_size_that_does_not(tmp_path):
 
 def test_an_edit_that_would_cause_another_stop_is_not_advised(tmp_path):
     """Small enough to fit, its hairlines would be too fine to cut: only other ways are named."""
-    made = plain("Maya and Teodoro Quill-Marrowdale", 9.0, line={"face": "eb-garamond", "smallest": 8.5})
+    made = plain("Anna and Leandra Randel-Landernand", 9.0, line={"face": "eb-garamond", "smallest": 8.5})
     made.order["limits"] = {"stroke": 0.2}
     (found,) = stops(run_order(made.write(tmp_path / "order"), files=False))
     assert found.code == "fit.too-long"

@@ -50,7 +50,7 @@ def test_a_design_is_tried_beside_the_artwork(tmp_path):
     for crest in (False, True):
         order = made(face="eb-garamond", cap_height=5.0, align="right")
         del order.order["reading"]
-        order.rows = [["Name"], *([f"{name} Larkhill"] for name in ("Una", "Ida", "Ada", "Eve"))]
+        order.rows = [["Name"], *([f"{name} Larandal"] for name in ("Nan", "Ana", "Lan", "Dan"))]
         if crest:
             order.order["artwork"] = [{"file": "crest.dxf", "at": [34.4, 20.0], "width": 60.8}]
         folder = order.write(tmp_path / str(crest))

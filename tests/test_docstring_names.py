@@ -7,7 +7,7 @@ import builtins
 import importlib
 import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -36,9 +36,11 @@ class Definitions:
 
 def docstrings(tree: ast.AST) -> Iterator[tuple[int, str]]:
     """Return line and text of each string statement: docstrings, and those below a key or a constant."""
-    for node in ast.walk(tree):
+    for node in ast.iter_child_nodes(tree):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and isinstance(node.value.value, str):
             yield node.lineno, node.value.value
+        elif isinstance(node, ast.stmt | ast.ExceptHandler | ast.match_case):
+            yield from docstrings(node)
 
 
 def own_names(body: list[ast.stmt]) -> Iterator[str]:
@@ -65,8 +67,9 @@ def read_definitions() -> Definitions:
         parts = parts[:-1] if parts[-1] == "__init__" else parts
         out.modules[".".join(parts)] = set(own_names(tree.body))
         out.names |= {*parts, *out.modules[".".join(parts)]}
-        alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-        for node in ast.walk(tree):
+        nodes = list(ast.walk(tree))
+        alone = {id(node.value) for node in nodes if isinstance(node, ast.Expr)}
+        for node in nodes:
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
                 out.names.add(node.name)
             if isinstance(node, ast.ClassDef):
@@ -165,16 +168,16 @@ def named(source: str) -> Iterator[tuple[int, str]]:
                 yield line + text.count("\n", 0, quoted.start()), name
 
 
-def unknown(source: str) -> list[tuple[int, str]]:
-    return [(line, name) for line, name in named(source) if not exists(name, read_definitions())]
+def unknown(names: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
+    return [(line, name) for line, name in names if not exists(name, read_definitions())]
 
 
 def test_every_name_in_a_docstring_exists():
     checked, wrong = 0, []
     for path in sorted(ROOT.rglob("*.py")):
-        source = path.read_text(encoding="utf-8")
-        checked += len(list(named(source)))
-        wrong += [f"{path.relative_to(ROOT.parent)}:{line} `{name}`" for line, name in unknown(source)]
+        names = list(named(path.read_text(encoding="utf-8")))
+        checked += len(names)
+        wrong += [f"{path.relative_to(ROOT.parent)}:{line} `{name}`" for line, name in unknown(names)]
     assert not wrong, "\n".join(wrong)
     assert checked >= LEAST_CHECKED
 
@@ -189,6 +192,8 @@ def test_names_that_are_gone_are_found():
              "pipeline.core.storage.door.read_apart",
              "json.dumps", "finish.sanded_off", "order.toml", "read_apart()"]  # fmt: skip
     source = '"""' + "\n".join(f"`{name}` and ``{name}``" for name in gone + there) + '"""'
-    assert [name for _, name in unknown(source)] == [name for name in gone for _ in range(2)]
-    assert unknown(f'KEY = 1\n"""As `{gone[0]}`."""') == [(2, gone[0])]
-    assert unknown(f'class A:\n    def f(self):\n        """Does.\n\n        See `{gone[1]}`."""') == [(5, gone[1])]
+    assert [name for _, name in unknown(named(source))] == [name for name in gone for _ in range(2)]
+    assert unknown(named(f'KEY = 1\n"""As `{gone[0]}`."""')) == [(2, gone[0])]
+    assert unknown(named(f'class A:\n    def f(self):\n        """Does.\n\n        See `{gone[1]}`."""')) == [
+        (5, gone[1])
+    ]

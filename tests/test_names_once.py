@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ TWICE = {
 """Names that stand twice, with the reason."""
 
 
+@cache
 def class_names(root: Path) -> dict[str, list[str]]:
     """Map name without leading underscore → each class with it, wherever it is in a module."""
     found = defaultdict(list)

@@ -35,36 +35,42 @@ def setter(order):
     return Typesetter(order.order, blank, faces)
 
 
+@pytest.fixture(scope="module")
+def tried(order, medallists, setter):
+    """Set every medallist once: the result of each line, by row."""
+    return {r.row: setter.set_lines(compose_line_texts(order.order, r)[0]) for r in medallists}
+
+
 def test_every_medallist_is_read_with_a_language(medallists):
     assert [r.row for r in medallists] == list(range(2, 51))
     assert len({r.language for r in medallists}) >= 30
     assert sum(r.copies for r in medallists) == 50
 
 
-def test_names_from_everywhere_are_set_whole_and_inside_the_disc(order, medallists, setter):
+def test_names_from_everywhere_are_set_whole_and_inside_the_disc(medallists, setter, tried):
     for recipient in medallists:
-        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])
-        missing = {c for t in tried for c in t.missing}
+        lines = tried[recipient.row]
+        missing = {c for t in lines for c in t.missing}
         assert bool(missing) == (recipient.row in NO_FACE), recipient.get_value("name")
-        assert (tried[0].setting is None) == (recipient.row in TOO_LONG), recipient.get_value("name")
+        assert (lines[0].setting is None) == (recipient.row in TOO_LONG), recipient.get_value("name")
         if recipient.row in TOO_LONG | NO_FACE:
             continue
-        assert all(t.setting for t in tried)
-        for piece in setter.build_artwork(tried).list_pieces():
+        assert all(t.setting for t in lines)
+        for piece in setter.build_artwork(lines).list_pieces():
             points = np.concatenate(
                 [path.points for path in piece.build_outline()]
             )  # control points may be outside the ink
             assert np.hypot(*(points - (35.0, 35.0)).T).max() <= 35.0 - 3.0 + 0.3
 
 
-def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(order, medallists, setter):
+def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(medallists, setter, tried):
     """Within 1 %: from the first letter's middle to the last's, along the arc at mid cap height."""
     checked = 0
     for recipient in medallists:
         if recipient.row in TOO_LONG | NO_FACE:
             continue
-        tried = setter.set_lines(compose_line_texts(order.order, recipient)[0])[0]
-        size, placed = tried.setting.cap_height, tried.placed[0]
+        line = tried[recipient.row][0]
+        size, placed = line.setting.cap_height, line.placed[0]
         turns = [piece.turn for piece in placed.set_row.pieces]
         angle = math.remainder(turns[-1] - turns[0], 2 * math.pi)
         along = abs(angle) * (25.5 + size / 2)

@@ -30,7 +30,8 @@ Larger ones are read quickly, by values; hidden rows and errors are found in bot
 
 MOST_PLACES = 1_000_000
 """Rows times columns of the rectangle round a sheet's cells up to which it is read whole: the library makes a cell
-for every place of it. Where one cell stands far away, only the places that hold cells are read."""
+for every place of it. Where one cell stands far away, only the places that hold cells are read. As many places may be
+merged: the library makes a cell for each of them too."""
 
 MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
 """Published limits of the format's programs."""
@@ -45,11 +46,13 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
     if parts:
         title, _, _ = pick_page(path, [(name, name in _list_hidden_sheets(data)) for name in parts], how.sheet)
         try:
-            glance = scan_xlsx(data, parts[title])
+            glances = {name: scan_xlsx(data, part) for name, part in parts.items()}
         except Exception as error:
             raise report_damaged(path, error) from None
         chosen = dataclasses.replace(how, sheet=title)
-        if glance.cells + glance.rows > MOST_CELLS:
+        glance = glances[title]
+        merged = sum(each.merged for each in glances.values())  # all sheets are loaded
+        if glance.cells + glance.rows > MOST_CELLS or merged > MOST_PLACES:
             return read_values(path, data, sha256, chosen, glance)
     try:
         book = _load(path, data, results=True)

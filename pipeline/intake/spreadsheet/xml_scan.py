@@ -30,6 +30,7 @@ class PartScan:
     last_column: int = 0
     in_order: bool = True  # rows are in ascending order, which the quick reader relies on
     formulas: bool = False
+    merged: int = 0  # places that merged cells cover
     hidden: set[int] = field(default_factory=set)
     filter: tuple[int, int, bool] = (0, 0, False)  # first row (with the buttons), last row, whether it hides any
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
@@ -95,6 +96,7 @@ _FILTER = re.compile(
     rb"(?:/>|>(.*?)</(?:\w+:)?autoFilter>)",
     re.S,
 )
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]*?\bref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"')
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 
@@ -125,6 +127,9 @@ def scan_xlsx(data: bytes, part: str) -> PartScan:
                 seen.errors[int(row), parse_column(letters.decode()) or 0] = value.decode("utf-8", "replace")
             if found := _FILTER.search(text):
                 seen.filter = (int(found[1]), int(found[2]), b"filterColumn" in (found[3] or b""))
+            for left, top, right, bottom in _MERGED.findall(text):
+                wide = (parse_column(right.decode()) or 0) - (parse_column(left.decode()) or 0) + 1
+                seen.merged += wide * (int(bottom) - int(top) + 1)
             if _FORMULA.search(text):
                 seen.formulas = True
                 seen.no_result |= {(int(r), parse_column(c.decode()) or 0) for c, r in _NO_RESULT.findall(text)}

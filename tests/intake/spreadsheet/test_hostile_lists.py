@@ -193,6 +193,16 @@ def test_many_blank_rows(sound, monkeypatch):
     assert names(read(sound)) == ["Ada Skua", "Bo Tern"]
 
 
+@pytest.mark.parametrize("place", ["A9:XFD1048576", "C1:XFD1048576"])
+def test_a_merge_over_nearly_the_whole_sheet_is_read_by_values(sound, place):
+    """A cell for each place that is merged would fill any memory."""
+    merge = f'</sheetData><mergeCells count="1"><mergeCell ref="{place}"/></mergeCells>'.encode()
+    repacked(sound, lambda name, text: text.replace(b"</sheetData>", merge) if name == SHEET else text)
+    sheet = read_sheet(sound)
+    assert sheet.read_by == "python-calamine"
+    assert [row.cells[0].shown for row in sheet.rows] == ["Recipient", "Ada Skua", "Bo Tern"]
+
+
 def test_a_missing_picture_does_not_lose_the_list(tmp_path):
     path = tmp_path / "a.xlsx"
     book = xlsxwriter.Workbook(path)
