@@ -9,7 +9,6 @@ from typing import Any
 
 import pdfplumber
 import pytest
-from pypdf import PdfReader
 
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.config.order import ListConfig, ProofConfig
@@ -30,6 +29,7 @@ from pipeline.outputs.delivery_papers import (
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome, plaque, stopped_unset
+from tests.outputs.papers import read_text
 from tests.reference.shop_values import FEED
 
 
@@ -42,7 +42,7 @@ def parcels() -> list[Parcel]:
 
 
 def text_of(data: bytes) -> str:
-    return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
+    return read_text(data)
 
 
 def test_the_packing_list_has_each_piece_once() -> None:

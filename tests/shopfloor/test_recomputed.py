@@ -11,12 +11,11 @@ import ezdxf
 import ezdxf.path
 import pytest
 import shapely
-from pypdf import PdfReader
 from shapely.geometry import Polygon
 
 from pipeline.run import run_order
 from tests.advised import MadeUp
-from tests.outputs.papers import strip_origin_marks
+from tests.outputs.papers import read_text, strip_origin_marks
 
 NAMES = ("Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Pell", "Piers Quarry", "Ada Kelding", "Wren Saltram",
          "Gwen Ravensby")  # fmt: skip
@@ -69,7 +68,7 @@ def minutes(told: str) -> float:
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     folder = order().write(tmp_path_factory.mktemp("recomputed"))
     run_order(folder)
-    text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "out" / "shop.pdf").pages).split())
+    text = read_text((folder / "out" / "shop.pdf").read_bytes())
     return strip_origin_marks(text), folder
 
 

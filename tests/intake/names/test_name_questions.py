@@ -320,7 +320,7 @@ LOCALES = (
 @pytest.mark.slow
 @pytest.mark.parametrize("whole", [False, True], ids=["first and family name", "with titles as they come"])
 def test_correct_lists_raise_few_questions(whole):
-    # Faker's names (MIT), lists of 150 in 30 languages; its Mcneil for McNeil is a real fault
+    # Faker's names (MIT), lists of 60 in 30 languages; its Mcneil for McNeil is a real fault
     from faker import Faker
 
     names_in = asked_of = 0
@@ -328,12 +328,12 @@ def test_correct_lists_raise_few_questions(whole):
         fake = Faker(locale)
         fake.seed_instance(4711)
         make = fake.name if whole else lambda fake=fake: f"{fake.first_name()} {fake.last_name()}"
-        names = list(dict.fromkeys(make() for _ in range(150)))
+        names = list(dict.fromkeys(make() for _ in range(60)))
         names_in += len(names)
         for recipient in read(names).recipients:
             asked_of += any(f.severity is Severity.ASK and f.code != "text.name-form" for f in recipient.findings)
     print(f"{asked_of} of {names_in} names asked about")
-    assert names_in > 4000 and asked_of < 0.01 * names_in
+    assert names_in > 1600 and asked_of < 0.01 * names_in
 
 
 def test_a_wrong_settled_key_stops_the_order():

@@ -36,7 +36,7 @@ from pipeline.outputs.proof.proof import list_foreign_texts, write_proofs
 from pipeline.outputs.proof.proof_entries import ProofPlace
 from pipeline.outputs.revision import EarlierPlaque, Revision
 from tests import builders
-from tests.outputs.papers import proof_bytes
+from tests.outputs.papers import proof_bytes, read_text
 from tests.outputs.pdf.test_pdf_document import sound
 
 MM = 72 / 25.4
@@ -69,16 +69,11 @@ def a4(outcome) -> bytes:
     return proof_bytes(outcome, folder())[0]
 
 
-def read_by_pdfium(data: bytes) -> str:
-    """Return the whole text with lines joined and whitespace normalised."""
-    return " ".join(" ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(data)).split())
-
-
 def texts(data: bytes, tmp_path: Path) -> dict[str, str]:
     """Return the whole text as each engine reads it, with lines joined and whitespace normalised."""
     found = {
         "pypdf": " ".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages),
-        "pdfium": read_by_pdfium(data),
+        "pdfium": read_text(data),
     }
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         found["pdfminer"] = " ".join(p.extract_text() or "" for p in pdf.pages)
@@ -142,7 +137,7 @@ def test_every_name_is_found_by_every_reader(a4, outcome, tmp_path):
 
 
 def test_questions_reasons_and_numbers_are_on_the_proof(proof, outcome):
-    text = read_by_pdfium(proof)
+    text = read_text(proof)
     for plaque in outcome.plaques:
         for finding in plaque.findings:
             told = format_for_client(finding, choices=False)
@@ -198,7 +193,7 @@ def test_text_that_no_face_can_draw_is_spelt_out_and_still_found():
     name = "ชนาธิป 😀"
     people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
     data = proof_bytes(builders.outcome(people), folder())[0]
-    assert "U+0E0A" in read_by_pdfium(data)
+    assert "U+0E0A" in read_text(data)
 
 
 # --- true to scale -----------------------------------------------------------------------------------------------
@@ -401,7 +396,7 @@ def test_an_order_with_nothing_to_cut_has_a_proof(tmp_path):
     people = (builders.stopped_unset(12, "#REF!", builders.too_long(12, "#REF!")),)
     assert write_proofs(builders.outcome(people), folder(), tmp_path) == ("proof.pdf",)
     assert len(pypdf.PdfReader(tmp_path / "proof.pdf").pages) == 3
-    assert "#REF!" in read_by_pdfium((tmp_path / "proof.pdf").read_bytes())
+    assert "#REF!" in read_text((tmp_path / "proof.pdf").read_bytes())
 
 
 def test_another_language_is_refused(outcome):

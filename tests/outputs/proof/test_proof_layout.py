@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 import pdfplumber
 import pikepdf
-import pypdf
 import pypdfium2
 import pytest
 from PIL import Image
@@ -27,14 +26,14 @@ from pipeline.outputs.proof import page_frame, page_mark, type_sizes
 from pipeline.outputs.revision import Revision
 from tests import builders
 from tests.new_language import needed
-from tests.outputs.papers import proof_bytes
+from tests.outputs.papers import proof_bytes, read_text
 from tests.outputs.proof.test_proof import folder
 
 PROOF = Path(styles.__file__).parents[1] / "proof"
 
 
 def text_of(data: bytes) -> str:
-    return " ".join(" ".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages).split())
+    return read_text(data)
 
 
 def many(count: int):

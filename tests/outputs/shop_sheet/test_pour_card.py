@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from io import BytesIO
 from typing import Any
 
 import pytest
-from pypdf import PdfReader
 
 from pipeline.core.config.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.outputs.shop_sheet import cautions
@@ -16,7 +14,7 @@ from pipeline.outputs.shop_sheet.shop_sheet import write_sheet
 from pipeline.shopfloor.pour import PourPlan, measure_out
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, outcome
-from tests.outputs.papers import strip_origin_marks
+from tests.outputs.papers import read_text, strip_origin_marks
 
 ENTERED: dict[str, Any] = {
     "data_sheet": "Sheet of an invented resin",
@@ -60,7 +58,7 @@ def sheet(parts: dict[str, Any]) -> tuple[str, str, list[str], PourPlan]:
     order, run = folder(**tables, pour=PourConfig(**parts)), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     data, _ = write_sheet(run, order, plan)
-    whole = " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages).split())
+    whole = read_text(data)
     plain = re.sub(
         r"order \w+ page \d+ of \d+|Wardens of the Shore 2026 · Tidewrack Seabird Trust Shop sheet", "", whole
     )
