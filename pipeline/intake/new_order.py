@@ -156,6 +156,7 @@ def plan_order(
     heads = head.heads if head is not None else {}
     badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
+    at = {key: where for key, where in at.items() if key != "school" or not _is_ranking(below, where)}
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     # Under headings in unknown words, the column that looks most like names may be that of places or teams.
     chosen = tuple((key, found.build_choice(where, sure=sure_header or key != "name")) for key, where in at.items())
@@ -187,6 +188,13 @@ def plan_order(
         found=found,
         badge=badge,
     )
+
+
+def _is_ranking(rows: Sequence[Row], where: Sequence[int]) -> bool:
+    """Return whether the cells under "Place" say who came first, not where somebody comes from."""
+    texts = [cell.shown.strip() for row in rows for c in where if (cell := row.find_cell(c)) is not None]
+    ranks = sum(re.fullmatch(r"=?\d{1,3}(?:st|nd|rd|th|\.)?=?", text, re.I) is not None for text in texts)
+    return 2 * ranks > len(texts)
 
 
 def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Collection[int]) -> int | None:

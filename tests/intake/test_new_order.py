@@ -271,3 +271,14 @@ def test_totals_and_names_still_to_come_count_against_no_column(tmp_path):
     (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
     plan = plan_order(tmp_path / "list.csv")
     assert dict(plan.columns)["name"].value == '"Keeper"'
+
+
+@pytest.mark.parametrize(
+    ("places", "taken"), [("1 2 2= 4", False), ("1st 2nd 3rd 3rd", False), ("Rede Mew Quay 4", True)]
+)
+def test_who_came_first_is_not_where_somebody_comes_from(tmp_path, places, taken):
+    names = ("Ada Ferrand", "Bo Tern", "Cy Skua", "Do Gull")
+    rows = "".join(f"{name},{place}\n" for name, place in zip(names, places.split(), strict=True))
+    (tmp_path / "list.csv").write_text(f"Name,Place\n{rows}", encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    assert ("school" in dict(plan.columns)) == taken and (plan.unused == ("Place",)) == (not taken)
