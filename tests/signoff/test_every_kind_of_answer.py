@@ -24,7 +24,7 @@ FORM, SHEET, MESSAGE, SCAN, REFUSED, ASKED = range(1, 7)
 def test_every_kind_of_answer_through_one_order(tmp_path, capsys):
     job = Job(tmp_path / "order")
     job.folder.mkdir()
-    job.write(names(*NAMES))
+    job.write(names(*NAMES), end='[proof]\nlayout = "compact"\n')  # fewer pages to scan
     assert main(["run", str(job.folder)]) == 0
     proof, _ = proof_of(job)
     code = {design.no: design.fingerprint for design in proof.identity.designs}

@@ -44,6 +44,10 @@ CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
 6 lacked one. A name that is covered takes at least two with it."""
+NO_GREYS = (
+    "it is in black and white without greys, as a fax is: a pale pencil or an accent may be lost in it. Look at the "
+    "page, or ask for a scan in greys or a photograph"
+)
 INKED = 0.015
 """Part of a piece of the page that is ink when it is not known again for that reason alone."""
 
@@ -139,7 +143,9 @@ def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
 
 
 def _describe_hidden(straight: StraightPage) -> str:
-    """Say which part of the page is cut off or covered; empty when none is."""
+    """Say what of the page can't be seen: a part cut off or covered, or whatever is pale; empty when all of it can."""
+    if straight.two_tones:
+        return NO_GREYS
     high, wide = straight.inside.shape
     body = crop_place(straight.inside, grow_place((0, 0, wide, high), -MARGIN - 3))
     if not body.all():

@@ -34,7 +34,7 @@ class ReadPage:
     why: str = ""
     boxes: tuple[ReadBox, ...] = ()
     remarks: tuple[bytes, ...] = ()  # writing outside all boxes, as PNG
-    hidden: str = ""  # why part of the page can't be seen; empty when all of it can
+    hidden: str = ""  # why something on the page can't be seen; empty when all of it can
     blank: bool = False  # an empty back
     whole: bytes = b""  # the whole page, if part of it can't be seen
     signed: bytes = b""  # the signature line, which only the maker reads
