@@ -19,6 +19,9 @@ RIM = 0.75
 SPECK, STROKE = 1.0, 2.1
 """mm: anything smaller is dirt, anything larger may be a tick; sizes in between are unclear."""
 SPECK_AREA = 0.25
+LEAST_STROKE, DUST = 0.8, 1.4
+"""mm: anything smaller in a box to write in is dirt, and so is a single speck up to the second: handwriting is several
+strokes, or one that is longer (a comma has 1.5). Common practice, no source."""
 OUTSIDE = 5.0
 """mm by which a tick may extend out of its box."""
 DARK = 0.28
@@ -203,8 +206,9 @@ class BoxReader:
             return BoxReading(box=box, state="off")
         count, labels, stats, _ = cv2.connectedComponentsWithStats(inside.astype(np.uint8))
         sizes = [(max(s[2], s[3]) / MM, s[4] / MM**2) for s in stats[1:]]
-        total = sum(area for size, area in sizes if size >= 0.8)
-        if total < 0.25:
+        strokes = [(size, area) for size, area in sizes if size >= LEAST_STROKE]
+        alone = len(strokes) == 1 and strokes[0][0] < DUST
+        if alone or sum(area for _, area in strokes) < SPECK_AREA:
             return BoxReading(box=box, state="off")
         room = _clip_place(grow_place(box.place, 4), self.ink.ink.shape)
         left, top, right, bottom = room

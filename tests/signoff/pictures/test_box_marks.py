@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -121,3 +122,36 @@ def test_only_a_line_that_a_fax_shows_hides_what_crosses_it(lost):
     inside = np.ones(own.shape[:2], bool)
     straight = StraightPage(look=seen, inside=inside, blur=0.6, sure=1.0, two_tones=True)
     assert find_ink(straight, make_page(own)).ink[y, left] == lost
+
+
+@pytest.mark.parametrize(
+    ("marks", "state"),
+    [
+        ("", "off"),
+        ("dust", "off"),
+        ("small", "off"),
+        ("comma", "written"),
+        ("dust dust", "written"),
+        ("letter", "written"),
+    ],
+)
+def test_a_speck_of_dust_is_no_writing(marks, state):
+    own = empty(DPI)
+    page = make_page(own)
+    page = replace(page, boxes=(replace(page.boxes[0], kind="write"),))
+    seen = own.copy()
+    middle = ((BOX[0] + BOX[2]) / 2, (BOX[1] + BOX[3]) / 2)
+    for n, mark in enumerate(marks.split()):
+        x, y = round((middle[0] - 1 + 2.2 * n) * MM), round(middle[1] * MM)
+        if mark in ("dust", "small"):
+            size = 0.9 if mark == "dust" else 0.5
+            cv2.ellipse(seen, (x, y), (round(size / 2 * MM), round(size / 3 * MM)), 20, 0, 360, (90, 85, 80), -1)
+        else:
+            long = 1.7 if mark == "comma" else 2.6
+            cv2.line(seen, (x, y), (x - round(0.3 * MM), y + round(long * MM)), (30, 50, 150), round(0.4 * MM))
+    inside = np.ones(own.shape[:2], bool)
+    straight = StraightPage(look=seen, inside=inside, blur=0.6, sure=1.0)
+    (found,) = BoxReader(
+        page=page, straight=straight, ink=find_ink(straight, page), used=np.zeros(inside.shape, bool)
+    ).read_all()
+    assert found.state == state, found
