@@ -21,6 +21,7 @@ from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
 from pipeline.intake.recipients.headings import COPIES, PIECES, fold_heading
+from pipeline.intake.recipients.outside_rows import list_few
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
 from pipeline.intake.spreadsheet.sheet_areas import (
@@ -257,7 +258,7 @@ def _choose_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     best = max(sheets, key=lambda sheet: (_rate_sheet(sheet), len(sheet.rows)))
     if len(sheets) == 1 and not first.others:
         return best, ListChoice(value=best.name, why="the only sheet")
-    others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
+    others = list_few([f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others], MOST_SHEETS)
     rivals = [s for s in sheets if s is not best and _rate_sheet(s) >= max(_rate_sheet(best), 1)]
     why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"
     return best, ListChoice(value=best.name, why=why, sure=not rivals and _rate_sheet(best) > 0)

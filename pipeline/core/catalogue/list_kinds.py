@@ -250,7 +250,7 @@ GUESSED = Kind(
     severity=Severity.ASK,
     message="where the names are is a guess that nobody has checked: {guess}",
     why="A guess that is off by a row or a column loses a recipient, and nothing else shows it.",
-    remedy="look at the list; correct header and columns in [list] if they are wrong, then delete `guessed`",
+    remedy="look at the list; correct sheet, header and columns in [list] if they are wrong, then delete `guessed`",
     addressed="maker",
     source="`guessed` in [list], which `plaques start` writes where it is not sure",
 )

@@ -302,7 +302,9 @@ class _ListReading:
                 self._leave_out(row, "the header", said=False)
                 heads = [cell.shown for c in name if (cell := row.find_cell(c)) is not None]
                 named = any(is_name(head) and not is_heading_word(head) for head in heads)
-                if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
+                known = bool(heads) and all(is_heading_word(head) == 1 for head in heads)
+                unsure = self.columns.guessed and not known
+                if row.number == header and (unsure or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
                     facts |= {"why": why}
                     out = list_header_ways(row, self.columns.where, named=bool(self.part.columns))

@@ -237,6 +237,7 @@ def test_a_sheet_that_was_guessed_among_others_alike_stays_a_question(gala):
     order = (folder / "order.toml").read_text(encoding="utf-8")
     assert "guessed = true" in order and "once sheet, header and columns are right" in order
     asked = {f.code: dict(f.facts) for f in read_list(read_order(folder)).findings if f.severity == "ask"}
+    assert "list.header-unsure" not in asked  # its words are known
     assert "none of it on “200 m back”, “Notes”" in str(asked["list.guessed"])
 
 
