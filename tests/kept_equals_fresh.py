@@ -1,5 +1,5 @@
 """A model of somebody who edits a small order again and again: any cell of the list, any key of the order. After
-every edit the order is run as usual, with everything cached by earlier runs, and once more with only the
+one edit or a few the order is run as usual, with everything cached by earlier runs, and once more with only the
 measurements of letters cached, those of that run too (sometimes with an empty cache); every byte of every output has
 to be equal.
 
@@ -90,9 +90,9 @@ class Editing:
     at_once: int = TOGETHER
     """Edits of the order before a run at most, and as many of the list: a person makes one or several."""
     statuses: Counter[int] = field(default_factory=Counter)
-    """How many edits ended with which exit status."""
+    """How many steps ended with which exit status."""
     changed: set[str] = field(default_factory=set)
-    """Keys of the order that were changed by an edit that ended with 0 or 1."""
+    """Keys of the order that were changed in a step that ended with 0 or 1."""
     edits: Counter[str] = field(default_factory=Counter)
     said: list[str] = field(default_factory=list)
 

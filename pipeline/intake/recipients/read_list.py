@@ -64,7 +64,7 @@ from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_
 from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
-MOST_SHEETS = 20
+SHEETS_COMPARED = 20
 """Other sheets of a file that are looked at for the list's columns."""
 
 
@@ -89,7 +89,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         read = read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
         if part.sheet is not None or not sheet.others:
             return read
-        shown = [name for name, state in sheet.others if not state][:MOST_SHEETS]
+        shown = [name for name, state in sheet.others if not state][:SHEETS_COMPARED]
         alike = [name for name in shown if _has_columns(path, name, how, part, lettered)]
         return dataclasses.replace(read, findings=(*read.findings, *_report_alike(sheet, alike)))
     except CannotRun as problem:

@@ -26,7 +26,8 @@ def measure_changes(entry: ProofEntry) -> float:
     if entry.earlier is None:
         return 0.0
     drawn = DRAWN + 2 if entry.earlier.drawing else 0.0
-    return 2 * PAD + type_sizes.QUIET.line + drawn + NEW.line + 0.5
+    above = type_sizes.QUIET.line * (2 if _list_sizes(entry) else 1)
+    return 2 * PAD + above + drawn + NEW.line + 0.5
 
 
 def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y: float, width: float) -> None:
@@ -42,8 +43,12 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     top = y + high - PAD - type_sizes.QUIET.mm
     before, now = list(earlier.text), list(entry.design.text)
     said = texts.render_text("proof.changed", revision=earlier.revision)
-    pen.draw_text(left, top, said + _describe_sizes(texts, entry), type_sizes.QUIET)
+    pen.draw_text(left, top, pen.shorten(said, type_sizes.QUIET, half), type_sizes.QUIET)
     pen.draw_text(right, top, texts.render_text("proof.changed.now"), type_sizes.QUIET)
+    if sizes := [texts.render_text("proof.changed.size", percent=percent) for percent in _list_sizes(entry)]:
+        top -= type_sizes.QUIET.line
+        room = x + width - PAD - left
+        pen.draw_text(left, top, pen.shorten(", ".join(sizes), type_sizes.QUIET, room), type_sizes.QUIET)
     if earlier.drawing:
         new = entry.artwork.list_pieces()
         if box := compute_box_round((*earlier.drawing, *new)):
@@ -59,17 +64,15 @@ def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y:
     _draw_differences(pen, right, base, half, now, before, NEW)
 
 
-def _describe_sizes(texts: Texts, entry: ProofEntry) -> str:
-    """' · letters now at 90 % of that size' when a line's size changed so much that it can be seen."""
-    if entry.earlier is None:
-        return ""
-    old = entry.earlier.cap_heights
-    moved = [
-        texts.render_text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
+def _list_sizes(entry: ProofEntry) -> list[int]:
+    """The sizes of lettering that changed so much that it can be seen, per cent of what each was, each once."""
+    old = entry.earlier.cap_heights if entry.earlier is not None else ()
+    changed = [
+        line.cap_height / old[line.line - 1]
         for line in entry.artwork.lines
-        if len(old) >= line.line and old[line.line - 1] and abs(line.cap_height / old[line.line - 1] - 1) > VISIBLE
+        if len(old) >= line.line and old[line.line - 1]
     ]
-    return f" · {', '.join(dict.fromkeys(moved))}" if moved else ""
+    return list(dict.fromkeys(round(100 * size) for size in changed if abs(size - 1) > VISIBLE))
 
 
 def _draw_differences(

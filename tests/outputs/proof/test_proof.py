@@ -456,7 +456,11 @@ def test_old_and_new_lettering_are_shown_side_by_side(later):
     text = " ".join(reader.pages[page].extract_text().split())
     assert "letters now at 114 % of that size" in text and "8.00 mm" not in text and "Szelfuvas" in text
     with pdfplumber.open(io.BytesIO(later)) as pdf:
-        found = pdf.pages[page].search("changed since proof A")[0]
+        found, size = (pdf.pages[page].search(said)[0] for said in ("changed since proof A", "letters now"))
+        right = [word for word in pdf.pages[page].extract_words() if word["x0"] > found["x1"]]
+    assert size["top"] >= found["bottom"] and any(
+        word["text"] == "now" and abs(word["top"] - found["top"]) < 1 for word in right
+    )  # none over another
     ink = np.asarray(pypdfium2.PdfDocument(later)[page].render(scale=3).to_pil().convert("RGB")).astype(int)
     top, foot = round(3 * (found["bottom"] + 1 * MM)), round(3 * (found["bottom"] + 20 * MM))
     half = ink.shape[1] // 2
