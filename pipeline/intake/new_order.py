@@ -19,7 +19,7 @@ from pipeline.intake.names.confusables import get_script, get_script_name
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
-from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
+from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header, may_hold_names
 from pipeline.intake.recipients.headings import COPIES, PIECES, fold_heading
 from pipeline.intake.recipients.outside_rows import list_few
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
@@ -259,9 +259,10 @@ def _choose_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     if len(sheets) == 1 and not first.others:
         return best, ListChoice(value=best.name, why="the only sheet")
     others = list_few([f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others], MOST_SHEETS)
-    rivals = [s for s in sheets if s is not best and _rate_sheet(s) >= max(_rate_sheet(best), 1)]
+    all_seen = len(names) == sum(not state for _, state in first.others)
+    alone = all_seen and not any(may_hold_names(sheet) for sheet in sheets if sheet is not best)
     why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"
-    return best, ListChoice(value=best.name, why=why, sure=not rivals and _rate_sheet(best) > 0)
+    return best, ListChoice(value=best.name, why=why, sure=alone and _rate_sheet(best) > 0)
 
 
 def _rate_sheet(sheet: Sheet) -> int:

@@ -19,6 +19,7 @@ from pipeline.intake.recipients.header_guess import (
     find_several_words,
     guess_by_shape,
     is_heading_word,
+    is_name,
     is_title,
 )
 from pipeline.intake.recipients.headings import find_meaning, fold_heading, guess_columns
@@ -227,6 +228,16 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
     sure = top.points >= SURE and "name" in keys
     why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
     return HeaderGuess(head, {"name": top.name, **keys}, sure, why)
+
+
+def may_hold_names(sheet: Sheet) -> bool:
+    """Return whether a sheet may be a list of names: a heading over a column of names, or two names without one."""
+    guess = guess_header(sheet)
+    if guess.head is not None:
+        return any(row.number > guess.head.last for row in sheet.rows)
+    named = guess.keys.get("name", ())
+    cells = (cell for row in sheet.rows[:MOST_BELOW] for cell in row.cells if cell.column in named)
+    return sum(is_name(cell.shown) for cell in cells) > 1
 
 
 def _guess_in_message(sheet: Sheet, best: Header | None) -> HeaderGuess:

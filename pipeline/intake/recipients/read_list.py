@@ -31,7 +31,7 @@ from pipeline.intake.recipients.header_guess import (
     is_name,
     read_top_headings,
 )
-from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, read_headers
+from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, may_hold_names, read_headers
 from pipeline.intake.recipients.headings import (
     COPIES,
     LANGUAGE,
@@ -65,7 +65,7 @@ from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
 SHEETS_COMPARED = 20
-"""Other sheets of a file that are looked at for the list's columns."""
+"""Other sheets of a file that are looked at for names; any beyond may hold some."""
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
@@ -89,8 +89,9 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         read = read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
         if part.sheet is not None or not sheet.others:
             return read
-        shown = [name for name, state in sheet.others if not state][:SHEETS_COMPARED]
-        alike = [name for name in shown if _has_columns(path, name, how, part, lettered)]
+        shown = [name for name, state in sheet.others if not state]
+        alike = [name for name in shown[:SHEETS_COMPARED] if _may_hold_names(path, name, how)]
+        alike += shown[SHEETS_COMPARED:]
         return dataclasses.replace(read, findings=(*read.findings, *_report_alike(sheet, alike)))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
@@ -110,7 +111,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
 
 
 def _report_alike(sheet: Sheet, alike: Sequence[str]) -> Iterator[Finding]:
-    """Ask about other sheets with the columns of the list, where nobody has said which sheet is meant."""
+    """Ask about other sheets that may hold names, where nobody has said which sheet is meant."""
     if alike:
         others = list_few([f"“{shorten(name, 40)}”" for name in alike])
         facts: dict[str, Fact] = {"sheet": sheet.name, "others": others, "count": len(alike)}
@@ -148,6 +149,14 @@ def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lett
         return bool(part.columns)
     except CannotRun:
         return False
+
+
+def _may_hold_names(path: Path, name: str, how: ReadOptions) -> bool:
+    """Return whether another sheet may hold names; one that can't be read may."""
+    try:
+        return may_hold_names(read_sheet(path, dataclasses.replace(how, sheet=name)))
+    except CannotRun:
+        return True
 
 
 def read_rows(
