@@ -52,6 +52,7 @@ _MORE = (A_PLAQUE, NO_PLAQUE)
 
 CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
     "list.name-missing": _MISSING,
+    "list.name-incomplete": _STANDS,
     "list.cell-error": _MISSING,
     "list.no-result": _MISSING,
     "text.endless": _MISSING,

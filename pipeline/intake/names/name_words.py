@@ -20,6 +20,8 @@ PARTICLES = frozenset(
     dos du e el en et fitz i ibn in la las le les lo los mac na ni o of og och ten ter the die auch genannt
     till tot und us van vel vom von y z zu zum zur 't 's""".split()
 )
+THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
+"""“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 
 _PLACEHOLDER = re.compile(
     r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
@@ -30,8 +32,9 @@ _PLACEHOLDER = re.compile(
     re.I,
 )
 _TOTAL = re.compile(
-    r"(?:grand |sub-?|overall |in )?"
-    r"(?:totals?|count|sum|summe|anzahl|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
+    r"(?:grand |sub[- ]?|sous-|overall |in )?"
+    r"(?:totals?|count|sum|(?:zwischen|gesamt)?summe|anzahl|gesamt|insgesamt|totale|totaal|totalt|i alt|summa|"
+    r"yhteensä|suma|razem|łącznie|celkem|összesen|cyfanswm|tổng(?: cộng)?|σύνολο|итого|всего|合計|总计|합계)"
     r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
     r"\s*[:=]?\s*(?:\d+)?",
     re.I,

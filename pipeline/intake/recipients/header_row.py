@@ -226,8 +226,8 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
     keys = {key: where for key, where in head.assign_meanings(wanted, several).items() if key == "name" or
             not set(where) & set(top.name)}  # fmt: skip
     sure = top.points >= SURE and "name" in keys
-    why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
-    return HeaderGuess(head, {"name": top.name, **keys}, sure, why)
+    by_its_shape = "" if "name" in keys else ", by its shape: none of its words means a name"
+    return HeaderGuess(head, {"name": top.name, **keys}, sure, f"row {head.last} looks like headings{by_its_shape}")
 
 
 def may_hold_names(sheet: Sheet) -> bool:

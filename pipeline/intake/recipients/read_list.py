@@ -22,6 +22,7 @@ from pipeline.core.list_row import get_row_number
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.intake.header_ways import list_header_ways
 from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
+from pipeline.intake.names.name_words import is_placeholder
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.date_texts import choose_date_wish
 from pipeline.intake.recipients.header_guess import (
@@ -64,6 +65,8 @@ from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_
 from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
+BESIDE_NAME = ("title", "middle", "suffix")
+"""Meanings of headings whose column many people have nothing in."""
 SHEETS_COMPARED = 20
 """Other sheets of a file that are looked at for names; any beyond may hold some."""
 
@@ -220,6 +223,7 @@ class _ListReading:
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
+        self.name_parts: frozenset[int] = frozenset()  # columns that hold first or family name in most of the list
         self.remarks = find_remark_columns(heads, {*used, *self.wanted})
         self.all_heads = heads
         self.header_cells = header.cells if header else ()
@@ -253,6 +257,7 @@ class _ListReading:
         if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
         self._read_above()
+        self.name_parts = self._find_name_parts(below)
         habits = fill_pattern(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
             self._read_row(row, following, habits)
@@ -298,6 +303,29 @@ class _ListReading:
             self.account.findings.append(
                 build_finding(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
+
+    def _find_name_parts(self, rows: Sequence[Row]) -> frozenset[int]:
+        """Find the columns of first and family names that half of the names or more have."""
+        where = {c for c in self.at.get(self.name, ()) if find_meaning(self.all_heads.get(c, "")) not in BESIDE_NAME}
+        filled = [{cell.column for cell in row.cells if cell.shown.strip()} & where for row in rows]
+        counts = Counter(column for columns in filled for column in columns)
+        named = sum(map(bool, filled))
+        return (
+            frozenset(column for column, count in counts.items() if 2 * count >= named)
+            if len(where) > 1
+            else frozenset()
+        )
+
+    def _report_blank_parts(self, row: Row, name: str) -> Iterator[Finding]:
+        """Ask about a name of which a part is blank that most of the list has."""
+        there = {cell.column for cell in row.cells if cell.shown.strip()}
+        if not name or is_placeholder(name):
+            return
+        for column in self.at[self.name]:
+            if column in self.name_parts and column not in there:
+                facts: dict[str, Fact] = {"text": shorten(name)}
+                cell = f"{format_column(column)}{row.number}"
+                yield build_finding(list_kinds.NAME_INCOMPLETE, row=row.number, cell=cell, facts=facts)
 
     def _read_above(self) -> None:
         """Handle the header and the rows above it."""
@@ -390,6 +418,7 @@ class _ListReading:
         if doubt:
             facts = {"text": shown, "what": doubt}
             findings.append(build_finding(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+        findings += self._report_blank_parts(row, name.text)
         for key in self.texts:
             findings += cells[key].findings
         findings += list_remarks_beside(row, self.remarks)
