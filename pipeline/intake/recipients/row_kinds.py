@@ -198,7 +198,7 @@ def find_stated_count(row: Row) -> tuple[str, int] | None:
 
 
 def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
-    """Find the number in the copies column of a row that totals the whole list, with its cell."""
+    """Find the number in the copies column of a row that totals the whole list, or behind the word, with its cell."""
     if any(_SUBTOTAL.match(cell.shown) for cell in row.cells):
         return None
     for column in columns:
@@ -207,4 +207,6 @@ def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | N
             return f"{format_column(column)}{row.number}", float(cell.value)
         if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():
             return f"{format_column(column)}{row.number}", float(cell.shown)
-    return None
+    labels = (cell for cell in row.cells if is_totals_label(cell.shown))
+    behind = ((cell.address, found[0]) for cell in labels if (found := re.search(r"\d{1,5}(?=\s*$)", cell.shown)))
+    return next(((address, float(number)) for address, number in behind), None)
