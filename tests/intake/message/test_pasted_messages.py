@@ -45,13 +45,13 @@ MAILS = {
     "a total in words": Mail(
         "Ann Tillerby x2\nBert Ockham\nCleo Dunnock\n\nTotal: 5 plaques\n",
         {"Ann Tillerby": 2, "Bert Ockham": 1, "Cleo Dunnock": 1},
-        asked=("5 4",),  # what it states, what the names add up to
+        asked=("4 5",),  # what the names add up to, what it states
         left=("Total: 5 plaques",),
     ),
     "a total in figures": Mail(
         "Ann Tillerby\nBert Ockham\nCleo Dunnock\n\nTotal: 4\n",
         all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock"),
-        asked=("4 3",),
+        asked=("3 4",),
         left=("Total: 4",),
     ),
     "plain lines and a signature": Mail(
