@@ -28,7 +28,8 @@ _PLACEHOLDER = re.compile(
     r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
     r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
     r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
-    r"à confirmer|folgt|noch offen|por confirmar|da definire",
+    r"à confirmer|folgt|noch offen|por confirmar|da definire|not (?:awarded|contested|held|presented)|"
+    r"no (?:award|contest|winner|competition|entry|entries)|nicht vergeben|non (?:attribué|décerné)|niet uitgereikt",
     re.I,
 )
 _TOTAL = re.compile(
@@ -48,7 +49,7 @@ def split_tokens(text: str) -> list[str]:
 
 
 def is_placeholder(text: str) -> bool:
-    """Return whether a text stands where a name is still to come, as “pending” does."""
+    """Return whether a text stands for a name that is still to come, “pending”, or for none, “not awarded”."""
     return bool(_PLACEHOLDER.fullmatch(text))
 
 

@@ -55,6 +55,7 @@ def test_only_remarks_are_taken_off_before_capitals_are_compared(text, bare):
         ("to be confirmed", "placeholder"),
         ("First Last", "placeholder"),
         ("Name 3", "placeholder"),
+        ("Not awarded", "placeholder"),
         ("Ada Skua (deceased)", "remark-inside"),
         ("Ada Skua - spelling?", "remark-inside"),
         ("Ada Skua (née Tern)", "remark-inside"),
