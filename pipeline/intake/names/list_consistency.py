@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds, question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, build_finding
 from pipeline.core.list_row import ListRow
-from pipeline.intake.names.name_words import THE_LATE
 from pipeline.intake.names.wording import shorten
 
 Names = Mapping[ListRow, tuple[str, str]]
@@ -37,7 +35,14 @@ def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[
     """Return questions by row about names that differ from most of the list, and questions about the whole list."""
     by_row: dict[ListRow, list[Finding]] = defaultdict(list)
     of_list: list[Finding] = []
-    for odd in itertools.chain.from_iterable(check(names) for check in (ALWAYS if len(names) < LEAST else CHECKS)):
+    if len(names) < LEAST:
+        return by_row, of_list
+    for odd in (
+        *_check_courtesy(names),
+        *_check_title_spelling(names),
+        *_check_ampersands(names),
+        *_check_apostrophes(names),
+    ):
         if len(odd.rows) > MOST_ASKED:
             rows = sorted(odd.rows)
             shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
@@ -48,14 +53,6 @@ def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[
             cell, name = names[row]
             by_row[row].append(build_finding(odd.kind, row=row, cell=cell, facts={"text": shorten(name), **facts}))
     return by_row, of_list
-
-
-def _check_late(names: Names) -> Iterator[OddNames]:
-    """Check for names that begin with “the late”, even if all of them do."""
-    found = {row: match[0] for row, (_, name) in names.items() if (match := THE_LATE.match(name))}
-    if found:
-        rows: dict[ListRow, dict[str, Fact]] = {row: {"remark": f"“{text}”"} for row, text in found.items()}
-        yield OddNames(question_kinds.REMARK_INSIDE, rows, "begin with “the late”", len(names))
 
 
 _COURTESY = re.compile(
@@ -180,15 +177,3 @@ def _check_apostrophes(names: Names) -> Iterator[OddNames]:
             yield OddNames(
                 question_kinds.APOSTROPHE_ODD, dict.fromkeys(rows, facts), f"have {found}, the others {other}", total
             )
-
-
-Check = Callable[[Names], Iterator[OddNames]]
-ALWAYS: tuple[Check, ...] = (_check_late,)
-CHECKS: tuple[Check, ...] = (
-    *ALWAYS,
-    _check_courtesy,
-    _check_title_spelling,
-    _check_ampersands,
-    _check_apostrophes,
-)
-"""The checks of a list, in the order of their findings; in a short list, which has no habits, only the first ones."""

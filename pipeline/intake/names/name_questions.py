@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, build_finding
-from pipeline.intake.names.name_words import SUFFIXES, THE_LATE, TITLES, is_placeholder
+from pipeline.intake.names.name_words import SUFFIXES, TITLES, is_placeholder
 from pipeline.intake.names.wording import TextPlace, shorten
 from pipeline.intake.recipients.headings import find_meaning
 
@@ -89,13 +89,15 @@ _TIMES = re.compile(
     r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}(?=\s*[,;]|$)|\s\d{1,3}\s?[x×](?=\s*[,;]|$)|^\d{1,3}\s?[x×]\s(?=\S)", re.I
 )
 """“Ann Skua x2”: how many, beside the name; a comma and a post may follow."""
+_THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
+"""“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
 
 
 def remove_remarks(text: str) -> str:
-    """Return a name without what may be no part of it: brackets, numbers of pieces, “the late”."""
-    for remark in (_BRACKETED, _TIMES, THE_LATE):
+    """Return a name without what `text.remark-inside` asks about: brackets, numbers of pieces, “the late”."""
+    for remark in (_BRACKETED, _TIMES, _THE_LATE):
         text = remark.sub("", text)
     return text.strip()
 
@@ -122,6 +124,11 @@ def _check_remark(said: QuestionedText) -> Asked | None:
             "remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"
         }
     return None
+
+
+def _check_the_late(said: QuestionedText) -> Asked | None:
+    found = _THE_LATE.match(said.text) if said.named else None
+    return (question_kinds.REMARK_INSIDE, {"remark": f"“{found[0]}”"}) if found else None
 
 
 # --- several names, order of names -------------------------------------------------------------------------------
@@ -323,10 +330,11 @@ def _check_cut_short(said: QuestionedText) -> Asked | None:
 
 
 Check = Callable[[QuestionedText], Asked | None]
-UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_form)
-WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_space, _check_form)
+UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_form)
+WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_space, _check_form)
 CHECKS: tuple[Check, ...] = (
     _check_placeholder,
+    _check_the_late,
     _check_remark,
     _check_several,
     _check_surname_first,

@@ -20,9 +20,6 @@ PARTICLES = frozenset(
     dos du e el en et fitz i ibn in la las le les lo los mac na ni o of og och ten ter the die auch genannt
     till tot und us van vel vom von y z zu zum zur 't 's""".split()
 )
-THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
-"""“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
-
 _PLACEHOLDER = re.compile(
     r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
     r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
