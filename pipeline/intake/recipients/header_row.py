@@ -20,6 +20,7 @@ from pipeline.intake.recipients.header_guess import (
     guess_by_shape,
     is_heading_word,
     is_name,
+    is_row_of_names,
     is_title,
 )
 from pipeline.intake.recipients.headings import find_meaning, fold_heading, guess_columns
@@ -217,6 +218,10 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
         points = next((s.points for s in by_shape if s.row.number == best.last), 0.0)
         if len(keys) > 1 or len(best.heads) > 1 or points >= HEADER or not by_shape:
             two = f"rows {best.first} and {best.last} have" if best.first != best.last else f"row {best.last} has"
+            if is_row_of_names(best.heads.values()):
+                return HeaderGuess(
+                    best, keys, False, f"{two} headings, but names too: the list may lie across the sheet"
+                )
             return HeaderGuess(best, keys, True, f"{two} the headings")
     top = max(by_shape, key=lambda s: (s.points, -s.row.number), default=None)
     if top is None or top.points < HEADER:

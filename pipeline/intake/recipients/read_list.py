@@ -30,6 +30,7 @@ from pipeline.intake.recipients.header_guess import (
     find_several_words,
     is_heading_word,
     is_name,
+    is_row_of_names,
     read_top_headings,
 )
 from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, may_hold_names, read_headers
@@ -37,6 +38,7 @@ from pipeline.intake.recipients.headings import (
     COPIES,
     LANGUAGE,
     NO,
+    UNSURE,
     WANTED,
     find_meaning,
     fold_heading,
@@ -219,6 +221,8 @@ class _ListReading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        named = [header.find_cell(c) for c in self.at.get(self.name, ())] if header else []
+        self.name_heads = {cell.shown.strip() for cell in named if cell is not None}
         heads = read_headers(header) if header else {}
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
@@ -310,11 +314,7 @@ class _ListReading:
         filled = [{cell.column for cell in row.cells if cell.shown.strip()} & where for row in rows]
         counts = Counter(column for columns in filled for column in columns)
         named = sum(map(bool, filled))
-        return (
-            frozenset(column for column, count in counts.items() if 2 * count >= named)
-            if len(where) > 1
-            else frozenset()
-        )
+        return frozenset(column for column in counts if len(where) > 1 and 2 * counts[column] >= named)
 
     def _report_blank_parts(self, row: Row, name: str) -> Iterator[Finding]:
         """Ask about a name of which a part is blank that most of the list has."""
@@ -339,6 +339,7 @@ class _ListReading:
                 self._leave_out(row, "the header", said=False)
                 heads = [cell.shown for c in name if (cell := row.find_cell(c)) is not None]
                 named = any(is_name(head) and not is_heading_word(head) for head in heads)
+                named |= is_row_of_names(self.head_texts)
                 known = bool(heads) and all(is_heading_word(head) == 1 for head in heads)
                 unsure = self.columns.guessed and not known
                 if row.number == header and (unsure or (named and self.part.header is None)):
@@ -484,7 +485,7 @@ class _ListReading:
             findings.append(build_finding(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
         for column, heading in self.wanted.items():
             said = row.find_cell(column)
-            if said is not None and fold_heading(said.shown) in NO:
+            if said is not None and fold_heading(said.shown) in NO | UNSURE:
                 facts = {"text": shown, "said": shorten(said.shown), "heading": heading}
                 findings.append(build_finding(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
         for read in row.cells:
@@ -494,11 +495,14 @@ class _ListReading:
         return findings
 
     def _is_header(self, row: Row) -> bool:
-        """Return whether the header is repeated, or another begins: every cell is a known heading, a name among
-        them."""
+        """Return whether the header is repeated, or another begins: the heading of the name is there among others of
+        the header, or every cell is a known heading, a name among them."""
         cells = [cell.shown.strip() for cell in row.cells]
         if len(cells) < 2:
             return False
+        again = self.head_texts & set(cells)
+        if len(again) > 1 and 2 * len(again) >= len(cells) and self.name_heads <= again:
+            return True
         if len(self.heads) > 1 and not self.head_texts.isdisjoint(cells):
             return set(self.heads.values()) <= set(map(fold_heading, cells)) or self._are_known_words(cells)
         return self._are_known_words(cells)
@@ -518,12 +522,13 @@ class _ListReading:
         there: dict[str, int] = {}
         for column, text in read_headers(row).items():
             there.setdefault(fold_heading(text), column)
-        if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
+        if not self.heads or not all(text in there for text in self.heads.values()):
             return self._take_second_header(row)
+        same = set(there) == {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}
+        if not same and (second := self._take_second_header(row)):
+            return second
         now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
                if all(c in self.heads for c in where)}  # fmt: skip
-        if set(there) != {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}:
-            return self._take_second_header(row) or "the header again"
         if all(self.at.get(key) == where for key, where in now.items()):
             return "the header again"
         self.at = {**self.at, **now}

@@ -103,6 +103,27 @@ def test_lists_one_below_the_other(tmp_path):
     assert outside.get_fact("rows") == "1–4, 6" and outside.get_fact("count") == 5
 
 
+def test_the_header_again_moves_the_column_of_the_name_though_its_other_words_are_unknown(tmp_path):
+    """Only the name is lettered: read by their old column, crews would be cut and people left out."""
+    text = (
+        "Place,Name,Crew\n1,Ada Skua,Reeds\n,,\nPlace,Name,Crew\n1,Bo Tern,Weir\n,,\nPlace,Crew,Name\n1,Reeds,Cy Knot\n"
+    )
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    part = ListConfig(file="list.csv", columns={"name": "Name"})
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    assert names(done) == ["Ada Skua", "Bo Tern", "Cy Knot"]
+
+
+def test_a_list_laid_out_across_the_sheet_is_a_guess(tmp_path):
+    (tmp_path / "list.csv").write_text(
+        "Event,100 m,200 m\nWinner,Ada Skua,Bo Tern\nClub,Reeds,Weir\n", encoding="utf-8"
+    )
+    assert plan_order(tmp_path / "list.csv").guessed
+    part = ListConfig(file="list.csv", columns={"name": "Winner"})
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    assert "list.header-unsure" in {f.code for f in done.findings}
+
+
 def test_impossible_areas_are_refused():
     assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
