@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.intake.names.name_words import is_totals_label
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import find_meaning
@@ -137,12 +138,12 @@ def _take_copies(line: _Line) -> None:
                 continue
             number = int(next(text for name, text in found.groupdict().items() if text))
             rest = (line.text[: found.start()] + line.text[found.end() :]).strip()
-            if any(map(str.isalpha, rest)):
+            if any(map(str.isalpha, rest)) and not is_totals_label(rest):
                 _note_copies(line, found[0].strip(" \t,;:–—-"), number, rest, 0 < number <= _MOST)
             return
     if found := _BARE.search(line.text):
         number, rest = int(found[1] or found[2]), line.text[: found.start()].strip()
-        if any(map(str.isalpha, rest)):
+        if any(map(str.isalpha, rest)) and not is_totals_label(rest):
             _note_copies(line, found[0].strip(), number, rest, False)
 
 

@@ -26,7 +26,7 @@ class QuestionedText:
     named: bool
 
 
-_ORDINARY = re.compile(r"[^\W\d_]+(?:(?:[ '’-]|\. ?)[^\W\d_]+)*\.?")
+_ORDINARY = re.compile(r"[^\W\d_¹²³⁴-⁹]+(?:(?:[ '’-]|\. ?)[^\W\d_¹²³⁴-⁹]+)*\.?")
 """Letters with single marks between them: most names, to which only the first few questions apply."""
 
 
@@ -89,6 +89,8 @@ _TIMES = re.compile(
     r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}(?=\s*[,;]|$)|\s\d{1,3}\s?[x×](?=\s*[,;]|$)|^\d{1,3}\s?[x×]\s(?=\S)", re.I
 )
 """“Ann Skua x2”: how many, beside the name; a comma and a post may follow."""
+_NOTE_MARK = re.compile(r"[?*†‡¹²³⁴-⁹]+$|!{2,}$|^[?*†‡¹²³⁴-⁹]+")
+"""“Ada Skua†”: a mark that refers to a note."""
 _THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
 """“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
@@ -117,13 +119,16 @@ def _check_remark(said: QuestionedText) -> Asked | None:
             return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(bracket[0], 40)}”"}
     if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}
-    if found := _TIMES.search(said.text) or _THE_LATE.match(said.text):
+    if found := _TIMES.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
-    if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not is_placeholder(said.text):
-        return question_kinds.REMARK_INSIDE, {
-            "remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"
-        }
+    if (found := _NOTE_MARK.search(said.text)) and not is_placeholder(said.text):
+        return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0][0]}”"}
     return None
+
+
+def _check_the_late(said: QuestionedText) -> Asked | None:
+    found = _THE_LATE.match(said.text) if said.named else None
+    return (question_kinds.REMARK_INSIDE, {"remark": f"“{found[0]}”"}) if found else None
 
 
 # --- several names, order of names -------------------------------------------------------------------------------
@@ -243,11 +248,17 @@ def _check_mark(said: QuestionedText) -> Asked | None:
 _ORDINAL = re.compile(r"\d+(?:st|nd|rd|th|er|re|e|ème|ª|º|\.)", re.I)
 
 
+_MOMENT = re.compile(r"[(\[]?\d{1,4}(?:[./-]\d{1,2}[./-]\d{2,4}|[:.]\d{2})(?![^\W_])[\W\d]*(?=[^\W\d_])")
+"""“[03/11/2026, 10:12] Joan: Ada Skua”, as copied from a chat."""
+
+
 def _check_digit(said: QuestionedText) -> Asked | None:
     if not said.named or not any(c.isdigit() for c in said.text):
         return None
     if found := re.match(r"\(?\d{1,4}[.):]\s*(?=[^\W\d_])|\d{1,3}\s+(?=[^\W\d_]+\s[^\W\d_]+$)", said.text):
         return question_kinds.STRAY_DIGIT, {"what": f"the number “{found[0].strip()}” in front"}
+    if found := _MOMENT.match(said.text):
+        return question_kinds.STRAY_DIGIT, {"what": f"a date or a time in front: “{shorten(found[0].strip(), 30)}”"}
     if not any(c.isalpha() for c in said.text):
         return question_kinds.STRAY_DIGIT, {"what": "no letter in it, only digits"}
     for word in said.text.replace("’", "'").split():
@@ -325,10 +336,11 @@ def _check_cut_short(said: QuestionedText) -> Asked | None:
 
 
 Check = Callable[[QuestionedText], Asked | None]
-UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_form)
-WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_space, _check_form)
+UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_form)
+WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_space, _check_form)
 CHECKS: tuple[Check, ...] = (
     _check_placeholder,
+    _check_the_late,
     _check_remark,
     _check_several,
     _check_surname_first,
