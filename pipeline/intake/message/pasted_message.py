@@ -118,7 +118,7 @@ _COUNTS = (tuple("abcdefghijklmnopqrstuvwxyz"), tuple(str(n) for n in range(1, 1
 _PIECES = (
     r"(?:copies|copy|off|pcs?\.?|pieces?|plaques?|plates?|medals?|times|stück|stk\.?|mal|schilder|exemplaires?|ex\.?|fois|"
     r"plaquettes?|unidades|uds?\.?|veces|placas?|copie|pezzi|volte|targhe|stuks|keer|st|szt\.?|sztuki|copi|vezes|"
-    r"måste|stykker|kpl)"
+    r"måste|stykker|kpl|τεμάχι[οα]|τεμ\.?|шт\.?|штук[аи]?|экз\.?)"
 )
 _TIMES = r"(?:[x×✕*]\s?(?P<after>\d{1,3})|(?P<before>\d{1,3})\s?[x×✕](?!\w)|(?P<said>\d{1,3})\s?" + _PIECES + r")"
 _TIMES_IN_BRACKETS = r"[(\[]\s*" + _TIMES.replace("?P<", "?P<b_") + r"\s*[)\]]"

@@ -62,7 +62,7 @@ def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
 
 # --- placeholders and remarks ------------------------------------------------------------------------------------
 
-_MAYBE_ORDINARY = re.compile(r"open|blank|test|sample|same|name|none|pending|nil|null", re.I)
+_MAYBE_ORDINARY = re.compile(r"open|offen|blank|test|sample|same|name|none|pending|nil|null", re.I)
 
 
 def _check_placeholder(said: QuestionedText) -> Asked | None:
@@ -80,6 +80,8 @@ _REMARK = (
     r"gest(?:orben)?|verstorben|décédée?|x ?\d+|\d+ ?x"
 )
 _BRACKETED = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_COUNTED = re.compile(r"\d+\s*[^\W\d_]")
+"""“(2 pieces)”; but “(1920–2001)” belongs to the name."""
 _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", re.I)
 
 
@@ -115,7 +117,8 @@ def _check_remark(said: QuestionedText) -> Asked | None:
         at_end = said.text[bracket.end() :].strip(" .*")[:1] in ("", ",", ";")
         if not inner:
             continue
-        if re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I) or (at_end and inner[0].islower()) or len(words) > 3:
+        noted = at_end and (inner[0].islower() or _COUNTED.match(inner))
+        if noted or len(words) > 3 or re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I):
             return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(bracket[0], 40)}”"}
     if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}

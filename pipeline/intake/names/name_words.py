@@ -26,7 +26,9 @@ _PLACEHOLDER = re.compile(
     r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
     r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
     r"à confirmer|folgt|noch offen|por confirmar|da definire|not (?:awarded|contested|held|presented)|"
-    r"no (?:award|contest|winner|competition|entry|entries)|nicht vergeben|non (?:attribué|décerné)|niet uitgereikt",
+    r"no (?:award|contest|winner|competition|entry|entries)|nicht vergeben|non (?:attribué|décerné)|niet uitgereikt|"
+    r"offen|wird nachgereicht|steht noch nicht fest|à définir|à venir|por definir|pendiente|da confermare|in attesa|"
+    r"nog onbekend|volgt|n\.?v\.?t\.?|do (?:potwierdzenia|ustalenia)|i['’]w g(?:adarnhau|yhoeddi)|εκκρεμεί|уточняется",
     re.I,
 )
 _TOTAL = re.compile(
@@ -34,7 +36,7 @@ _TOTAL = re.compile(
     r"(?:totals?|count|sum|(?:zwischen|gesamt)?summe|anzahl|gesamt|insgesamt|totale|totaal|totalt|i alt|summa|"
     r"yhteensä|suma|razem|łącznie|celkem|összesen|cyfanswm|tổng(?: cộng)?|σύνολο|итого|всего|合計|总计|합계)"
     r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
-    r"\s*[:=]?\s*(?:\d+)?",
+    r"\s*[:=]?\s*(?:\d+)?|(?:carried|brought) forward|[bc]/f|übertrag|à reporter",
     re.I,
 )
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")

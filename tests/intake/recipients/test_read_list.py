@@ -222,6 +222,11 @@ def test_totals_notes_and_gaps_are_left_out_with_a_note(read):
     assert [f.code for f in done.findings] == ["list.left-out", "list.remark-beside", "list.blank-rows"]
 
 
+def test_sums_carried_over_to_the_next_page_are_no_names(read):
+    done = read([HEAD, *PEOPLE[:3], ("carried forward", None, 3), ("brought forward", None, 3), *PEOPLE[3:]])
+    assert [r.row for r in done.recipients] == [2, 3, 4, 7, 8]
+
+
 def test_a_total_that_differs_is_asked_about(read):
     done = read([HEAD, *PEOPLE, ("Total", None, 7)])
     found = next(f for f in done.findings if f.code == "list.total-differs")
