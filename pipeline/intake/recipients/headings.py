@@ -116,7 +116,7 @@ REMARKS = frozenset(
      "engraver", "other information", "anything else", "additional information", "further information"}  # fmt: skip
 """Headings of columns that hold remarks. In common use; no source."""
 NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
-UNSURE = frozenset("maybe perhaps unsure tbc tba pending later vielleicht peut-être ?".split()) | {"not sure"}
+UNSURE = frozenset("maybe perhaps unsure tbc tba pending later vielleicht peut-être".split()) | {"not sure"}
 """Headings that ask whether somebody is to have a plaque, and the answers that say no, or neither. In common use; no
 source."""
 

@@ -485,7 +485,7 @@ class _ListReading:
             findings.append(build_finding(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
         for column, heading in self.wanted.items():
             said = row.find_cell(column)
-            if said is not None and fold_heading(said.shown) in NO | UNSURE:
+            if said is not None and (fold_heading(said.shown) in NO | UNSURE or "?" in said.shown):
                 facts = {"text": shown, "said": shorten(said.shown), "heading": heading}
                 findings.append(build_finding(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
         for read in row.cells:
