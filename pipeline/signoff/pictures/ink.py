@@ -19,6 +19,8 @@ PAPER = 220.0
 """What white paper is made to be, of 255: what is lighter is not lost."""
 WIDEST = 3.6
 """mm: strokes up to twice this wide are seen whole; of wider ones their edges are."""
+COLOURED = np.float32(1.5)
+"""How much darker a stroke may be in a colour channel than in grey: a green pen's is 1.4 times as dark."""
 NEAR_PRINT = 0.5
 """mm around the page's print where ink can't be detected."""
 FAINTEST = 0.13
@@ -155,10 +157,13 @@ def _estimate_light(look: Any, bare: Mask) -> Any:
 
 def _find_strokes(shown: Any) -> Any:
     """Find how much darker than its surroundings each place is, in the colour channel in which it is darkest: what a
-    closing with a square fills (black hat, Serra 1982)."""
+    closing with a square fills (black hat, Serra 1982). A JPEG's colours are coarser than its greys, so beside a
+    coloured stroke, and where its blocks meet, a place that is not much darker in grey either is no stroke."""
     size = 2 * round(WIDEST * MM / 2) + 1
-    filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
-    return _find_extreme(cv2.max, filled).astype(np.float32) / PAPER
+    square = np.ones((size, size), np.uint8)
+    coloured = _find_extreme(cv2.max, cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, square))
+    grey = cv2.morphologyEx(cv2.cvtColor(shown, cv2.COLOR_RGB2GRAY), cv2.MORPH_BLACKHAT, square)
+    return np.minimum(coloured.astype(np.float32), COLOURED * grey.astype(np.float32)) / PAPER
 
 
 def _find_extreme(extreme: Callable[[Any, Any], Any], colours: Any) -> Any:

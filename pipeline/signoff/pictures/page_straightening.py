@@ -21,6 +21,8 @@ FEWEST = 28
 FAR = 3.0
 """Pixels by which matches that agree may miss."""
 TILE = round(14 * MM)
+OUTER = round(5 * MM)
+"""Nothing is printed so near the page's edge, and what lies beside the page may be seen there."""
 REACH = round(2.5 * MM)
 """How far paper that is curved may be off after it was straightened."""
 AROUND, UNEVEN, STEEPEST = 2.2, 2.5, 0.06
@@ -277,8 +279,9 @@ def _match_pieces(
     steps = (cv2.absdiff(soft[:, 1:], soft[:, :-1]) > EDGE, cv2.absdiff(soft[1:], soft[:-1]) > EDGE)
     least = EDGES * tile // TILE
     places, shifts, doubts = [], [], []
-    for top in range(0, high - tile // 2, tile):
-        for left in range(0, wide - tile // 2, tile):
+    edge = OUTER * tile // TILE
+    for top in range(edge, high - edge - tile // 2, tile):
+        for left in range(edge, wide - edge - tile // 2, tile):
             piece = soft[top : top + tile, left : left + tile]
             across, down = (
                 np.count_nonzero(steps[0][top : top + tile, left : left + tile - 1]),
