@@ -111,8 +111,8 @@ def test_a_speck_of_dirt_is_no_accent(mark, away, seen):
 
 @pytest.mark.parametrize("painted", [False, True])
 def test_a_pale_tone_that_a_copier_loses_hides_nothing(painted):
-    page = make_page(tone=215, small=0.4)
-    picture = make_page(small=0.4).look
+    page = make_page(tone=200, small=0.5)
+    picture = make_page(small=0.5).look
     if painted:
         picture[mm(28)[0] : mm(62)[0], mm(18)[0] : mm(52)[0]] = 255
     told = read(page, picture)
