@@ -77,6 +77,13 @@ def test_yes_never_records_an_unclear_one(job, capsys, text):
     assert main(["release", str(job.folder)]) == 1 and not job.released()
 
 
+def test_a_text_that_is_none_is_refused_as_a_message(job, capsys):
+    capsys.readouterr()
+    assert answer(job, "all correct\n".encode("utf-16-le"), "--yes", "--by", "Anna", name="reply.txt") == 1
+    told = capsys.readouterr().out
+    assert "NUL characters" in told and "PDF" not in told and not decided(job)
+
+
 def test_at_a_terminal_the_maker_is_asked_once(job):
     file, said, questions = job.folder.parent / "m.txt", [], []
     file.write_text("all correct\n", encoding="utf-8")
