@@ -6,7 +6,7 @@ import hashlib
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import put_in_one_line
 from pipeline.core.storage.door import read_apart, read_foreign_bytes
 from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
+from pipeline.signoff.messages.answered_mail import find_answered_day
 from pipeline.signoff.messages.mail_file import MailText, read_mail
 from pipeline.signoff.messages.message_grammar import MessageReading, read_message
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES
@@ -78,6 +79,8 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     reading = read_message(mail.text, _group_by_number(proofs), [*asked.names, *_list_names(mail)])
     why = mail.doubt or _describe_attachments(mail) or reading.why or _strip_subject(mail.subject, asked)
     why = why or _find_other_proof(mail, asked, letter, letters)
+    if not (asked.named or reading.proof or _find_letters(mail.subject, letters)):
+        why = why or _find_older_mail(mail, asked, letter, letters)
     return _build_paper(path.name, sha256, mail, letter, proofs, reading, why)
 
 
@@ -162,6 +165,17 @@ def _find_other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: 
     others = sorted(_find_letters(mail.text, letters) - {letter.upper()})
     if others and not asked.named:
         return f"it names proof {' and '.join(others)} too; say which it answers to with --proof"
+    return ""
+
+
+def _find_older_mail(mail: MailText, asked: AskedProofs, letter: str, letters: Sequence[str]) -> str:
+    """Return why it may answer an older proof, though it names none: the mail it quotes was written before this one
+    was made."""
+    made, day = asked.made.get(letter, ""), find_answered_day(mail.text)
+    if len(letters) > 1 and made and day is not None:
+        before = datetime.fromisoformat(made).date() - timedelta(days=1)  # wherever it was written
+        if day < before:
+            return f"it answers a mail written before proof {letter} was made; say which proof with --proof"
     return ""
 
 

@@ -172,6 +172,19 @@ def _strip_quoted_mail(text: str) -> _OwnWords:
     return _OwnWords("\n".join(kept), "\n".join(below), "\n".join(headed))
 
 
+def find_quoted_head(text: str) -> str:
+    """Find what says when the mail was written that a message quotes first: the line with “wrote:”, or the line of the
+    date in its head. Empty when there is none."""
+    lines = text.split("\n")[:MOST_LINES]
+    for number in range(len(lines)):
+        if span := _count_attribution_lines(lines, number):
+            return " ".join(lines[number : number + span])
+        if end := _end_of_header(lines, number):
+            whens = [when for phrases in PHRASES.values() for when in phrases.list_alternatives("sent")]
+            return " ".join(line for line in lines[number:end] if any(_is_mail_header(line, when) for when in whens))
+    return ""
+
+
 def _is_quoted(line: str) -> bool:
     return line.lstrip().startswith(">")
 

@@ -15,6 +15,7 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.sign_command import sign
 from pipeline.core.environment.clock import get_utc_now
+from pipeline.signoff.messages.answered_mail import find_answered_day
 from pipeline.signoff.records.ledger import Ledger
 from tests.signoff.messages.test_mail_file import mail
 from tests.test_every_stop import Job, names
@@ -220,6 +221,17 @@ def test_deciding_one_number_of_a_new_message_does_not_agree_to_the_others_unsee
         ("all correct\n\nOn 12 Nov 2026 at 10:12, Jo <j@example.org> wrote:\n> Here is proof A.", {}, "names proof A"),
         ("all correct\n\nOn 12 Nov 2026 at 10:12, Jo <j@example.org> wrote:\n> [proof-A.pdf]", {}, "names proof A"),
         ("all correct", {"date": "some day"}, "which proof"),
+        (
+            "all correct\n\nOn Tue, Nov 12, 2024 at 10:12 AM Jo <j@example.org> wrote:\n> Plates.",
+            {},
+            "mail written",
+        ),
+        ("alles richtig\n\nAm 12.11.2024 um 10:12 schrieb Jo <j@example.org>:\n> Ihre Schilder.", {}, "mail written"),
+        (
+            "all correct\n\nFrom: Jo <j@example.org>\nSent: 12 November 2024 10:12\nTo: Anna\n\nHi",
+            {},
+            "mail written",
+        ),
     ],
 )
 def test_a_late_answer_to_an_older_proof_does_not_count_for_the_next(job, capsys, text, more, why):
@@ -231,6 +243,26 @@ def test_a_late_answer_to_an_older_proof_does_not_count_for_the_next(job, capsys
     assert why in " ".join(capsys.readouterr().out.split()) and decided(job) == before
     assert answer(job, mail("all correct", subject="Re: plates").as_bytes(), "--yes", name="b.eml") == 0
     assert papers(job) == ["A", "B"] and decided(job)[4] == "agreed"
+
+
+@pytest.mark.parametrize(
+    ("head", "day"),
+    [
+        ("On 3 May 2026 at 10:00, Jo <j@example.org> wrote:", "2026-05-03"),
+        ("On Sun, May 3, 2026 at 10:00 AM Jo <j@example.org> wrote:", "2026-05-03"),
+        ("Am So., 3. Mai 2026 um 10:00 Uhr schrieb Jo <j@example.org>:", "2026-05-03"),
+        ("Le dim. 3 mai 2026 à 10:00, Jo <j@example.org> a écrit :", "2026-05-03"),
+        ("W dniu 3.05.2026 o 10:00, Jo napisał:", "2026-05-03"),
+        ("Op 3 mei 2026 om 10:00 schreef Jo <j@example.org>:", "2026-05-03"),
+        ("Ar 3 Mai 2026 am 10:00, ysgrifennodd Jo <j@example.org>:", "2026-05-03"),
+        ("On 11/12/26 10:00, Jo <j@example.org> wrote:", "2026-12-11"),  # the later of two readings
+        ("On 2026-05-03 10:00, Jo <j@example.org> wrote:", "2026-05-03"),
+        ("Od: Jo <j@example.org>\nData: 3 maja 2026 10:00\nDo: Anna", "2026-05-03"),
+        ("Jo said on 3 May 2026:", "None"),
+    ],
+)
+def test_the_day_of_the_mail_that_is_answered_is_found(head, day):
+    assert str(find_answered_day(f"all correct\n\n{head}\n> Here it is, of 1 June 2026\n")) == day
 
 
 def test_a_mail_with_an_answer_attached_is_unclear_and_names_it(job, capsys):
