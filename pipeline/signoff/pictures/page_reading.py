@@ -12,6 +12,7 @@ import numpy as np
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, crop_place, find_ink, grow_place
+from pipeline.signoff.pictures.lost_marks import describe_lost
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.page_straightening import StraightPage, straighten_page
@@ -44,10 +45,6 @@ CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
 6 lacked one. A name that is covered takes at least two with it."""
-NO_GREYS = (
-    "it is in black and white without greys, as a fax is: a pale pencil or an accent may be lost in it. Look at the "
-    "page, or ask for a scan in greys or a photograph"
-)
 INKED = 0.015
 """Part of a piece of the page that is ink when it is not known again for that reason alone."""
 
@@ -93,11 +90,14 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     straight.doubts = [d for d in straight.doubts if float(crop_place(ink.ink, d).mean()) < INKED]
     used = np.zeros(ink.ink.shape, bool)
     reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
-    boxes = tuple(_read_box(b, straight) for b in reader.read_all())
+    readings = reader.read_all()
+    boxes = tuple(_read_box(b, straight) for b in readings)
     signed = page.signature is not None and _pass_over(used, ink, page.signature)
     hidden = _describe_hidden(straight)
+    if straight.two_tones and not hidden:
+        hidden = describe_lost(straight, page, readings)
     remarks = _find_remarks(ink, used)
-    if scale * DPI >= SHARP and straight.blur <= FINE and not ink.softened:
+    if scale * DPI >= SHARP and straight.blur <= FINE:
         remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
         number=number,
@@ -143,9 +143,7 @@ def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
 
 
 def _describe_hidden(straight: StraightPage) -> str:
-    """Say what of the page can't be seen: a part cut off or covered, or whatever is pale; empty when all of it can."""
-    if straight.two_tones:
-        return NO_GREYS
+    """Say what of the page can't be seen: a part cut off or covered; empty when all of it can."""
     high, wide = straight.inside.shape
     body = crop_place(straight.inside, grow_place((0, 0, wide, high), -MARGIN - 3))
     if not body.all():
@@ -221,11 +219,12 @@ def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
     reach = 2 * round(ON_LETTERS * MM) + 1
     letters = cv2.dilate((ink.print > 0.5).astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
     taken = cv2.dilate(used.astype(np.uint8), np.ones((13, 13), np.uint8)) > 0
-    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters & ~taken
+    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters
     there[:margin], there[high - margin :], there[:, :margin], there[:, wide - margin :] = False, False, False, False
-    _, _, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
+    count, labels, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
     out, dots = [], []
-    for (left, top, across, down, area), middle in zip(stats[1:], middles[1:], strict=True):
+    for n in np.setdiff1d(np.arange(1, count), labels[taken]):
+        (left, top, across, down, area), middle = stats[n], middles[n]
         size = max(across, down) / MM
         place = (int(left), int(top), int(left + across), int(top + down))
         if size >= ACCENT and area / MM**2 >= ACCENT_AREA:
