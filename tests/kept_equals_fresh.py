@@ -55,7 +55,9 @@ WHOLE = {table: BASE if table == FINE else changed(BASE, [(FINE, OUT)]) for tabl
 """The orders that have these tables: the pocket with one cutter, where it is not the second that is tried."""
 
 TOGETHER = 3
-"""Keys that are other than they were at a time, at most: the earliest goes back to what it was."""
+"""Keys that are other than they were at a time, at most: the earliest goes back to what it was. They are of different
+tables where there is a choice: two keys of one table exclude each other more often than not, and what is cached is a
+matter of one or two tables, so that a change missed in it isn't hidden by another."""
 
 FRESH_EVERY = 20
 
@@ -116,8 +118,8 @@ class Editing:
     def step(self, *, fresh: bool = False) -> None:
         """Edit the order, its list, or both, then run it with everything cached and with nothing cached."""
         what = self.chance.random()
-        keys = self.chance.randint(1, self.at_once) if self.deck or (self.samples and what < 0.5) else 0
-        tried = [self._change_key() for _ in range(keys)]
+        keys = self.chance.randint(1, self.at_once) if self.samples and what < 0.5 else 0
+        tried = [self._change_key() for _ in range(self.at_once if self.deck else keys)]
         for _ in range(self.chance.randint(1, self.at_once) if not tried or what < 0.5 else 0):
             self._edit_list()
         raw = self._raw()
@@ -136,9 +138,13 @@ class Editing:
     # --- edits ---
 
     def _change_key(self) -> Sample | None:
-        sample = self.deck.pop(0) if self.deck else self.chance.choice(self.samples)
-        others = [s for s in self.applied if s.key != sample.key][-TOGETHER + 1 :]
-        self.applied = [*others, sample]
+        others = self.applied[-TOGETHER + 1 :]
+        tables = {s.table for s in others}
+        apart = [s for s in self.deck or self.samples if s.table not in tables] or self.deck or self.samples
+        sample = apart[0] if self.deck else self.chance.choice(apart)
+        if self.deck:
+            self.deck.remove(sample)
+        self.applied = [*(s for s in others if s.key != sample.key), sample]
         self.said.append(f"{sample.key} = {sample.value}")
         self.edits["key"] += 1
         return sample

@@ -271,6 +271,11 @@ class Sample:
     """What cannot but change with the key."""
 
     @property
+    def table(self) -> str:
+        """Return the table of the order that the key is in, at any depth; the key itself where it is in none."""
+        return self.key.partition(".")[0]
+
+    @property
     def place(self) -> str:
         """Return the place of the key in the raw tables."""
         out = f"{self.key}."

@@ -12,8 +12,9 @@ from tests.kept_equals_fresh import Differs, Editing
 from tests.order_keys import SAMPLES
 
 SLICES = 4
-STEPS, MOST = 45, 75
-"""Least and most runs of a slice: it ends when each of its keys was changed in one that went well."""
+STEPS, MOST = 30, 60
+"""Least and most comparisons of a slice, some three edits each: it ends when each of its keys was changed in a run that
+went well."""
 
 
 @pytest.fixture

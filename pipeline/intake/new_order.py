@@ -19,8 +19,8 @@ from pipeline.intake.names.confusables import get_script, get_script_name
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
-from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
-from pipeline.intake.recipients.headings import COPIES, PIECES, fold_heading
+from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header, may_hold_names
+from pipeline.intake.recipients.headings import COPIES, PIECES, find_meaning, fold_heading
 from pipeline.intake.recipients.outside_rows import list_few
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
@@ -157,7 +157,7 @@ def plan_order(
     heads = head.heads if head is not None else {}
     badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
-    at = {key: where for key, where in at.items() if key != "school" or not _is_ranking(below, where)}
+    at = _pass_over_ranks(below, at, heads)
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     # Under headings in unknown words, the column that looks most like names may be that of places or teams.
     chosen = tuple((key, found.build_choice(where, sure=sure_header or key != "name")) for key, where in at.items())
@@ -191,8 +191,22 @@ def plan_order(
     )
 
 
+def _pass_over_ranks(
+    rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], heads: Mapping[int, str]
+) -> dict[str, tuple[int, ...]]:
+    """Take another column, or none, for where somebody comes from and for a post, where the one under "Place" or
+    "Position" says who came first."""
+    taken = {column for where in at.values() for column in where}
+    kept = dict(at)
+    for key in ("post", "school"):
+        if key in kept and _is_ranking(rows, kept[key]):
+            alike = (c for c, text in heads.items() if c not in taken and find_meaning(text) == key)
+            kept[key] = tuple(c for c in alike if not _is_ranking(rows, (c,)))[:1]
+    return {key: where for key, where in kept.items() if where}
+
+
 def _is_ranking(rows: Sequence[Row], where: Sequence[int]) -> bool:
-    """Return whether the cells under "Place" say who came first, not where somebody comes from."""
+    """Return whether most cells of a column say who came first."""
     texts = [cell.shown.strip() for row in rows for c in where if (cell := row.find_cell(c)) is not None]
     ranks = sum(re.fullmatch(r"=?\d{1,3}(?:st|nd|rd|th|\.)?=?", text, re.I) is not None for text in texts)
     return 2 * ranks > len(texts)
@@ -259,9 +273,10 @@ def _choose_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     if len(sheets) == 1 and not first.others:
         return best, ListChoice(value=best.name, why="the only sheet")
     others = list_few([f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others], MOST_SHEETS)
-    rivals = [s for s in sheets if s is not best and _rate_sheet(s) >= max(_rate_sheet(best), 1)]
+    all_seen = len(names) == sum(not state for _, state in first.others)
+    alone = all_seen and not any(may_hold_names(sheet) for sheet in sheets if sheet is not best)
     why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"
-    return best, ListChoice(value=best.name, why=why, sure=not rivals and _rate_sheet(best) > 0)
+    return best, ListChoice(value=best.name, why=why, sure=alone and _rate_sheet(best) > 0)
 
 
 def _rate_sheet(sheet: Sheet) -> int:

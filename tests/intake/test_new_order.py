@@ -273,6 +273,13 @@ def test_totals_and_names_still_to_come_count_against_no_column(tmp_path):
     assert dict(plan.columns)["name"].value == '"Keeper"'
 
 
+def test_a_town_is_taken_where_the_place_is_a_rank(tmp_path):
+    rows = "Position,Rider,Place,Town\n1,Ada Skua,1st,Mew Quay\n2,Bo Tern,2nd,Reeds\n3,Cy Knot,=3rd,Mew Quay\n"
+    (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
+    plan = plan_order(tmp_path / "list.csv")
+    assert {key: choice.value for key, choice in plan.columns} == {"name": '"Rider"', "school": '"Town"'}
+
+
 @pytest.mark.parametrize(
     ("places", "taken"), [("1 2 2= 4", False), ("1st 2nd 3rd 3rd", False), ("Rede Mew Quay 4", True)]
 )

@@ -52,6 +52,7 @@ _MORE = (A_PLAQUE, NO_PLAQUE)
 
 CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
     "list.name-missing": _MISSING,
+    "list.name-incomplete": _STANDS,
     "list.cell-error": _MISSING,
     "list.no-result": _MISSING,
     "text.endless": _MISSING,
@@ -150,6 +151,9 @@ TOGETHER: Mapping[str, AskedTogether] = {
         ("value", "where"),
         "{count} cells of your list hold dates or numbers, such as “{text}”. How should they be cut?",
     ),
+    "list.name-incomplete": AskedTogether(
+        (), "{count} rows of your list have only one part of a name: {examples} (rows {rows}). Is each the whole name?"
+    ),
     "list.row-hidden": AskedTogether((), "{count} rows of your list are hidden (rows {rows}). Are these wanted?"),
     "list.row-filtered": AskedTogether(
         (), "{count} rows are hidden by the filter set in your list (rows {rows}). Are these wanted?"
@@ -166,6 +170,9 @@ TOGETHER: Mapping[str, AskedTogether] = {
     ),
     "list.cell-error": AskedTogether(("error",), "{count} cells of your list show {error}. What should stand there?"),
     "text.placeholder": AskedTogether(("text",), "{count} rows of your list say “{text}”. What should stand there?"),
+    "text.remark-inside": AskedTogether(
+        ("remark",), "{count} texts of your list have {remark} in them: {examples}. Is that to be cut as well?"
+    ),
     "text.surname-first": AskedTogether(
         (), "Should these {count} be cut with the family name first, as they stand: {examples}?"
     ),

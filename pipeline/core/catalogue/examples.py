@@ -140,6 +140,7 @@ def build_examples() -> dict[str, Finding]:
 
 def _add_list_examples(add: _Examples) -> None:
     add.add_for_row(list_kinds.NAME_MISSING, 12, present="“Warden of Gull Stack”")
+    add.add_for_row(list_kinds.NAME_INCOMPLETE, 12, text="Kittiwake")
     add.add_for_row(list_kinds.ROW_HIDDEN, 12, text="Ada Kittiwake")
     add.add_for_order(list_kinds.FILTERED, count=3, rows="12, 15 and 16")
     add.add_for_row(list_kinds.ROW_FILTERED, 12, text="Ada Kittiwake")

@@ -22,6 +22,16 @@ NAME_MISSING = Kind(
     client="Row {row} has {present}, but no name. Whose {one} is it, or is the row not wanted?",
     source="the list itself: other columns of the row are filled",
 )
+NAME_INCOMPLETE = Kind(
+    code="list.name-incomplete",
+    severity=Severity.ASK,
+    message="row {row} “{text}” has nothing in {cell}, where most of the list has a part of the name",
+    why="A first or family name left blank is easily overlooked: the other half looks whole on the plaque.",
+    remedy="ask the client for the whole name",
+    addressed="client",
+    client="Row {row} of your list has only “{text}”: {cell} is empty. Is that the whole name?",
+    source="columns of first and family names that half of the list or more fills; common practice, no source",
+)
 ROW_HIDDEN = Kind(
     code="list.row-hidden",
     severity=Severity.ASK,
@@ -386,6 +396,7 @@ SETTLED = Kind(
 
 KINDS: tuple[Kind, ...] = (
     NAME_MISSING,
+    NAME_INCOMPLETE,
     ROW_HIDDEN,
     FILTERED,
     ROW_FILTERED,

@@ -16,13 +16,12 @@ OTHER_SHEETS = Kind(
 SHEETS_ALIKE = Kind(
     code="list.sheets-alike",
     severity=Severity.ASK,
-    message="{count:other sheet|other sheets} of the file {count:=has|have} these columns too: {others}; only "
-    "“{sheet}” is read",
+    message="{count:other sheet|other sheets} of the file may hold names too: {others}; only “{sheet}” is read",
     why="An order is often spread over several sheets, one for each event or group.",
     remedy="if this one alone is meant, name it with `sheet` in [list]; for the names on another make an order of its "
     "own: `plaques start LIST --sheet NAME --in FOLDER`",
     addressed="maker",
-    source="the headings on the file's other visible sheets",
+    source="headings and names on the file's other visible sheets",
 )
 COLUMN_HIDDEN = Kind(
     code="list.column-hidden",

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, build_finding
+from pipeline.intake.names.name_words import is_totals_label
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.header_guess import is_name
 from pipeline.intake.recipients.headings import find_meaning
@@ -117,7 +118,7 @@ _COUNTS = (tuple("abcdefghijklmnopqrstuvwxyz"), tuple(str(n) for n in range(1, 1
 _PIECES = (
     r"(?:copies|copy|off|pcs?\.?|pieces?|plaques?|plates?|medals?|times|stück|stk\.?|mal|schilder|exemplaires?|ex\.?|fois|"
     r"plaquettes?|unidades|uds?\.?|veces|placas?|copie|pezzi|volte|targhe|stuks|keer|st|szt\.?|sztuki|copi|vezes|"
-    r"måste|stykker|kpl)"
+    r"måste|stykker|kpl|τεμάχι[οα]|τεμ\.?|шт\.?|штук[аи]?|экз\.?)"
 )
 _TIMES = r"(?:[x×✕*]\s?(?P<after>\d{1,3})|(?P<before>\d{1,3})\s?[x×✕](?!\w)|(?P<said>\d{1,3})\s?" + _PIECES + r")"
 _TIMES_IN_BRACKETS = r"[(\[]\s*" + _TIMES.replace("?P<", "?P<b_") + r"\s*[)\]]"
@@ -137,12 +138,12 @@ def _take_copies(line: _Line) -> None:
                 continue
             number = int(next(text for name, text in found.groupdict().items() if text))
             rest = (line.text[: found.start()] + line.text[found.end() :]).strip()
-            if any(map(str.isalpha, rest)):
+            if any(map(str.isalpha, rest)) and not is_totals_label(rest):
                 _note_copies(line, found[0].strip(" \t,;:–—-"), number, rest, 0 < number <= _MOST)
             return
     if found := _BARE.search(line.text):
         number, rest = int(found[1] or found[2]), line.text[: found.start()].strip()
-        if any(map(str.isalpha, rest)):
+        if any(map(str.isalpha, rest)) and not is_totals_label(rest):
             _note_copies(line, found[0].strip(), number, rest, False)
 
 

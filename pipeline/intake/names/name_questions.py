@@ -26,7 +26,7 @@ class QuestionedText:
     named: bool
 
 
-_ORDINARY = re.compile(r"[^\W\d_]+(?:(?:[ '’-]|\. ?)[^\W\d_]+)*\.?")
+_ORDINARY = re.compile(r"[^\W\d_¹²³⁴-⁹]+(?:(?:[ '’-]|\. ?)[^\W\d_¹²³⁴-⁹]+)*\.?")
 """Letters with single marks between them: most names, to which only the first few questions apply."""
 
 
@@ -62,7 +62,7 @@ def _list_questions(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
 
 # --- placeholders and remarks ------------------------------------------------------------------------------------
 
-_MAYBE_ORDINARY = re.compile(r"open|blank|test|sample|same|name|none|pending|nil|null", re.I)
+_MAYBE_ORDINARY = re.compile(r"open|offen|blank|test|sample|same|name|none|pending|nil|null", re.I)
 
 
 def _check_placeholder(said: QuestionedText) -> Asked | None:
@@ -80,6 +80,8 @@ _REMARK = (
     r"gest(?:orben)?|verstorben|décédée?|x ?\d+|\d+ ?x"
 )
 _BRACKETED = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_COUNTED = re.compile(r"\d+\s*[^\W\d_]")
+"""“(2 pieces)”; but “(1920–2001)” belongs to the name."""
 _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", re.I)
 
 
@@ -89,6 +91,8 @@ _TIMES = re.compile(
     r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}(?=\s*[,;]|$)|\s\d{1,3}\s?[x×](?=\s*[,;]|$)|^\d{1,3}\s?[x×]\s(?=\S)", re.I
 )
 """“Ann Skua x2”: how many, beside the name; a comma and a post may follow."""
+_NOTE_MARK = re.compile(r"[?*†‡¹²³⁴-⁹]+$|!{2,}$|^[?*†‡¹²³⁴-⁹]+")
+"""“Ada Skua†”: a mark that refers to a note."""
 _THE_LATE = re.compile(r"\b(?:in memory of )?the late(?=\s)", re.I)
 """“the late Sir Ivo Skua”: to be engraved, or only told to the engraver?"""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
@@ -113,17 +117,21 @@ def _check_remark(said: QuestionedText) -> Asked | None:
         at_end = said.text[bracket.end() :].strip(" .*")[:1] in ("", ",", ";")
         if not inner:
             continue
-        if re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I) or (at_end and inner[0].islower()) or len(words) > 3:
+        noted = at_end and (inner[0].islower() or _COUNTED.match(inner))
+        if noted or len(words) > 3 or re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I):
             return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(bracket[0], 40)}”"}
     if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}
-    if found := _TIMES.search(said.text) or _THE_LATE.match(said.text):
+    if found := _TIMES.search(said.text):
         return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
-    if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not is_placeholder(said.text):
-        return question_kinds.REMARK_INSIDE, {
-            "remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"
-        }
+    if (found := _NOTE_MARK.search(said.text)) and not is_placeholder(said.text):
+        return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0][0]}”"}
     return None
+
+
+def _check_the_late(said: QuestionedText) -> Asked | None:
+    found = _THE_LATE.match(said.text) if said.named else None
+    return (question_kinds.REMARK_INSIDE, {"remark": f"“{found[0]}”"}) if found else None
 
 
 # --- several names, order of names -------------------------------------------------------------------------------
@@ -243,11 +251,17 @@ def _check_mark(said: QuestionedText) -> Asked | None:
 _ORDINAL = re.compile(r"\d+(?:st|nd|rd|th|er|re|e|ème|ª|º|\.)", re.I)
 
 
+_MOMENT = re.compile(r"[(\[]?\d{1,4}(?:[./-]\d{1,2}[./-]\d{2,4}|[:.]\d{2})(?![^\W_])[\W\d]*(?=[^\W\d_])")
+"""“[03/11/2026, 10:12] Joan: Ada Skua”, as copied from a chat."""
+
+
 def _check_digit(said: QuestionedText) -> Asked | None:
     if not said.named or not any(c.isdigit() for c in said.text):
         return None
     if found := re.match(r"\(?\d{1,4}[.):]\s*(?=[^\W\d_])|\d{1,3}\s+(?=[^\W\d_]+\s[^\W\d_]+$)", said.text):
         return question_kinds.STRAY_DIGIT, {"what": f"the number “{found[0].strip()}” in front"}
+    if found := _MOMENT.match(said.text):
+        return question_kinds.STRAY_DIGIT, {"what": f"a date or a time in front: “{shorten(found[0].strip(), 30)}”"}
     if not any(c.isalpha() for c in said.text):
         return question_kinds.STRAY_DIGIT, {"what": "no letter in it, only digits"}
     for word in said.text.replace("’", "'").split():
@@ -325,10 +339,11 @@ def _check_cut_short(said: QuestionedText) -> Asked | None:
 
 
 Check = Callable[[QuestionedText], Asked | None]
-UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_form)
-WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_doubled, _check_space, _check_form)
+UNMARKED_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_form)
+WORD_CHECKS: tuple[Check, ...] = (_check_placeholder, _check_the_late, _check_doubled, _check_space, _check_form)
 CHECKS: tuple[Check, ...] = (
     _check_placeholder,
+    _check_the_late,
     _check_remark,
     _check_several,
     _check_surname_first,

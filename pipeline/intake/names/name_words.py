@@ -20,20 +20,23 @@ PARTICLES = frozenset(
     dos du e el en et fitz i ibn in la las le les lo los mac na ni o of og och ten ter the die auch genannt
     till tot und us van vel vom von y z zu zum zur 't 's""".split()
 )
-
 _PLACEHOLDER = re.compile(
     r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
     r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
     r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
     r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
-    r"à confirmer|folgt|noch offen|por confirmar|da definire",
+    r"à confirmer|folgt|noch offen|por confirmar|da definire|not (?:awarded|contested|held|presented)|"
+    r"no (?:award|contest|winner|competition|entry|entries)|nicht vergeben|non (?:attribué|décerné)|niet uitgereikt|"
+    r"offen|wird nachgereicht|steht noch nicht fest|à définir|à venir|por definir|pendiente|da confermare|in attesa|"
+    r"nog onbekend|volgt|n\.?v\.?t\.?|do (?:potwierdzenia|ustalenia)|i['’]w g(?:adarnhau|yhoeddi)|εκκρεμεί|уточняется",
     re.I,
 )
 _TOTAL = re.compile(
-    r"(?:grand |sub-?|overall |in )?"
-    r"(?:totals?|count|sum|summe|anzahl|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
+    r"(?:grand |sub[- ]?|sous-|overall |in )?"
+    r"(?:totals?|count|sum|(?:zwischen|gesamt)?summe|anzahl|gesamt|insgesamt|totale|totaal|totalt|i alt|summa|"
+    r"yhteensä|suma|razem|łącznie|celkem|összesen|cyfanswm|tổng(?: cộng)?|σύνολο|итого|всего|合計|总计|합계)"
     r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
-    r"\s*[:=]?\s*(?:\d+)?",
+    r"\s*[:=]?\s*(?:\d+)?|(?:carried|brought) forward|[bc]/f|übertrag|à reporter",
     re.I,
 )
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")
@@ -45,7 +48,7 @@ def split_tokens(text: str) -> list[str]:
 
 
 def is_placeholder(text: str) -> bool:
-    """Return whether a text stands where a name is still to come, as “pending” does."""
+    """Return whether a text stands for a name that is still to come, “pending”, or for none, “not awarded”."""
     return bool(_PLACEHOLDER.fullmatch(text))
 
 

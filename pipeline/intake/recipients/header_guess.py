@@ -64,6 +64,12 @@ def is_heading_word(text: str) -> float:
     return sum(word in _HEADING_WORDS for word in words) / len(words) if words else 0.0
 
 
+def is_row_of_names(texts: Iterable[str]) -> bool:
+    """Return whether half of the texts of a row or more are names, as where a list is laid out across its sheet."""
+    told = [text for text in texts if text.strip()]
+    return 2 * sum(is_name(text) and not is_heading_word(text) for text in told) >= max(2, len(told))
+
+
 @dataclass(slots=True)
 class _ColumnTraits:
     """The traits of one column's cells."""

@@ -19,6 +19,8 @@ from pipeline.intake.recipients.header_guess import (
     find_several_words,
     guess_by_shape,
     is_heading_word,
+    is_name,
+    is_row_of_names,
     is_title,
 )
 from pipeline.intake.recipients.headings import find_meaning, fold_heading, guess_columns
@@ -216,6 +218,10 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
         points = next((s.points for s in by_shape if s.row.number == best.last), 0.0)
         if len(keys) > 1 or len(best.heads) > 1 or points >= HEADER or not by_shape:
             two = f"rows {best.first} and {best.last} have" if best.first != best.last else f"row {best.last} has"
+            if is_row_of_names(best.heads.values()):
+                return HeaderGuess(
+                    best, keys, False, f"{two} headings, but names too: the list may lie across the sheet"
+                )
             return HeaderGuess(best, keys, True, f"{two} the headings")
     top = max(by_shape, key=lambda s: (s.points, -s.row.number), default=None)
     if top is None or top.points < HEADER:
@@ -225,8 +231,18 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
     keys = {key: where for key, where in head.assign_meanings(wanted, several).items() if key == "name" or
             not set(where) & set(top.name)}  # fmt: skip
     sure = top.points >= SURE and "name" in keys
-    why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
-    return HeaderGuess(head, {"name": top.name, **keys}, sure, why)
+    by_its_shape = "" if "name" in keys else ", by its shape: none of its words means a name"
+    return HeaderGuess(head, {"name": top.name, **keys}, sure, f"row {head.last} looks like headings{by_its_shape}")
+
+
+def may_hold_names(sheet: Sheet) -> bool:
+    """Return whether a sheet may be a list of names: a heading over a column of names, or two names without one."""
+    guess = guess_header(sheet)
+    if guess.head is not None:
+        return any(row.number > guess.head.last for row in sheet.rows)
+    named = guess.keys.get("name", ())
+    cells = (cell for row in sheet.rows[:MOST_BELOW] for cell in row.cells if cell.column in named)
+    return sum(is_name(cell.shown) for cell in cells) > 1
 
 
 def _guess_in_message(sheet: Sheet, best: Header | None) -> HeaderGuess:

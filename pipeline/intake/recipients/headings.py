@@ -34,13 +34,14 @@ WORDS: dict[str, tuple[str, ...]] = {
         "recognition name", "display name", "plaque name", "preferred name", "print as", "appears as", "players",
         "player", "athlete", "child", "names of winners", "swimmer", "runner", "rower", "rider", "cyclist", "climber",
         "sailor", "skipper", "competitor", "contestant", "entrant", "finisher", "graduate", "teacher", "colleague",
-        "deceased", "departed", "schwimmer", "schwimmerin", "läufer", "läuferin", "sportler", "sportlerin",
+        "exhibitor", "deceased", "departed", "sieger", "siegerin", "schwimmer", "schwimmerin",
+        "läufer", "läuferin", "sportler", "sportlerin",
         "teilnehmer", "teilnehmerin", "verstorbene", "verstorbener", "nageur", "nageuse", "coureur",
         "défunt", "nadador", "nadadora", "corredor", "participante", "difunto", "nuotatore", "nuotatrice",
         "partecipante", "defunto", "zwemmer", "deelnemer", "pływak", "uczestnik", "nofiwr", "enw",
-        "wording for plaque", "text to engrave",
+        "enw llawn", "enillydd", "enillwyr", "wording for plaque", "text to engrave",
         "nom", "nombre", "nome", "naam", "navn", "namn", "nimi", "jméno", "nazwa", "imię i nazwisko", "név", "όνομα",
-        "имя", "фио", "שם", "الاسم", "姓名", "氏名", "名前", "이름",
+        "имя", "фио", "họ và tên", "họ tên", "שם", "الاسم", "姓名", "氏名", "名前", "이름",
         "preisträger", "preisträgerin", "preisträger/in", "gewinner", "geehrte", "empfänger", "schüler", "mitglied",
         "vor- und nachname", "vor- und zuname", "voller name", "name auf schild", "text auf schild", "gravur",
         "gravurtext", "lauréat", "lauréate", "lauréats", "bénéficiaire", "gagnant", "nom complet", "nom et prénom",
@@ -56,38 +57,41 @@ WORDS: dict[str, tuple[str, ...]] = {
     "first": ("first name", "first", "forename", "given name", "given names", "initials",
               "christian name", "prénom", "prénoms", "vorname", "voornaam", "fornavn", "förnamn", "etunimi", "imię",
               "křestní jméno", "keresztnév",
-              "nombre de pila", "nome proprio", "名"),
-    "middle": ("middle name", "middle", "middle initial", "mi", "second name"),
+              "nombre de pila", "nome proprio", "enw cyntaf", "名"),
+    "middle": ("middle name", "middle", "middle initial", "mi", "second name", "patronymic", "отчество"),
     "last": ("last name", "last", "surname", "family name", "family", "nachname", "zuname", "familienname",
              "nom de famille", "achternaam", "etternavn", "efternavn", "efternamn", "sukunimi", "nazwisko", "apellido",
-             "apellidos", "cognome", "sobrenome", "apelido", "příjmení", "vezetéknév", "фамилия", "επώνυμο", "姓"),
+             "apellidos", "cognome", "sobrenome", "apelido", "příjmení", "vezetéknév", "cyfenw", "фамилия",
+             "επώνυμο", "姓"),
     "title": ("title", "salutation", "honorific", "prefix", "titre", "civilité", "titel", "anrede"),
     "suffix": ("suffix", "post-nominals", "postnominals", "letters", "letters after name"),
     "post": ("post", "position", "role", "office", "job title", "rank", "function", "capacity", "duty", "appointment",
-             "funktion", "amt", "fonction", "poste", "cargo", "puesto", "carica", "ruolo", "functie", "roll"),
+             "funktion", "amt", "fonction", "poste", "cargo", "puesto", "carica", "ruolo", "functie", "roll",
+             "rôl", "swydd"),
     "award": ("award", "category", "prize", "class", "event", "achievement", "level", "honour", "honor", "for",
               "for what", "award name", "trophy", "medal", "preis", "kategorie", "disziplin", "prix", "catégorie",
               "premio", "categoría", "prêmio", "categoria", "prijs", "categorie", "pris", "kategori", "kategoria",
               "laji", "nagroda", "cena", "kategória", "díj", "βραβείο", "κατηγορία", "награда", "категория",
-              "部門", "賞"),
+              "gwobr", "部門", "賞"),
     "school": ("school", "team", "club", "organisation", "organization", "company", "department", "unit", "station",
                "branch", "house", "group", "place", "location", "town", "city", "village", "where from", "schule",
                "verein", "ort", "stadt", "firma", "abteilung", "mannschaft", "école", "équipe", "ville", "société",
                "escuela", "equipo", "ciudad", "curso", "scuola", "squadra", "città", "escola", "equipe", "cidade",
                "afdeling", "plaats", "vereniging", "klubb", "klub", "lag", "ort/stad", "seura", "szkoła", "miasto",
                "klasa", "škola", "třída", "město", "iskola", "város", "σχολείο", "πόλη", "школа", "город", "команда",
-               "עיר", "المدينة", "学校", "所属"),
+               "clwb", "ysgol", "tref", "tîm", "עיר", "المدينة", "学校", "所属"),
     "season": ("season", "year", "date", "years", "jahre", "term", "period", "years of service", "jahr",
                "jahrgang", "datum",
                "année", "año", "fecha", "anno", "data", "ano", "jaar", "år", "vuosi", "rok", "év",
-               "έτος", "год", "年"),
+               "blwyddyn", "έτος", "год", "年"),
     "text": ("text", "wording", "message", "dedication", "line", "verse", "epitaph", "spruch", "widmung", "texte",
              "dédicace", "texto", "dedicatoria", "testo", "dedica", "tekst"),
     COPIES: ("copies", "how many", "quantity", "qty", "no of copies", "number of copies", "no. of copies", "count",
              "number", "pieces", "no of plaques", "number of plaques", "amount", "anzahl", "menge", "stück", "stk",
              "stückzahl", "quantité", "qté", "nombre d’exemplaires", "exemplaires", "cantidad", "quantità",
              "quantidade", "aantal", "antal", "antall", "määrä", "kpl", "ilość", "sztuk", "počet", "kusů", "darab",
-             "db", "τεμάχια", "количество", "кол-во", "数量", "pcs", "number required", "no. required", "how many?"),
+             "db", "τεμάχια", "количество", "кол-во", "数量", "nifer", "pcs", "number required", "no. required",
+             "how many?"),
     LANGUAGE: ("language", "lang", "sprache", "langue", "idioma", "lingua"),
 }  # fmt: skip
 """Headings by what they mean. Words in common use in lists; no source."""
@@ -112,7 +116,9 @@ REMARKS = frozenset(
      "engraver", "other information", "anything else", "additional information", "further information"}  # fmt: skip
 """Headings of columns that hold remarks. In common use; no source."""
 NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
-"""Headings that ask whether somebody is to have a plaque, and the answers that say no. In common use; no source."""
+UNSURE = frozenset("maybe perhaps unsure tbc tba pending later vielleicht peut-être".split()) | {"not sure"}
+"""Headings that ask whether somebody is to have a plaque, and the answers that say no, or neither. In common use; no
+source."""
 
 _ENGRAVED = frozenset(
     fold_heading(word)

@@ -22,6 +22,7 @@ from pipeline.core.list_row import get_row_number
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.intake.header_ways import list_header_ways
 from pipeline.intake.message.pasted_message import is_naming_somebody, list_taken_off
+from pipeline.intake.names.name_words import is_placeholder
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.recipients.date_texts import choose_date_wish
 from pipeline.intake.recipients.header_guess import (
@@ -29,13 +30,15 @@ from pipeline.intake.recipients.header_guess import (
     find_several_words,
     is_heading_word,
     is_name,
+    is_row_of_names,
     read_top_headings,
 )
-from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, read_headers
+from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, may_hold_names, read_headers
 from pipeline.intake.recipients.headings import (
     COPIES,
     LANGUAGE,
     NO,
+    UNSURE,
     WANTED,
     find_meaning,
     fold_heading,
@@ -64,8 +67,10 @@ from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_
 from pipeline.intake.spreadsheet.sheet_areas import clip_rows, parse_areas
 
 SECOND = "a second header"
+BESIDE_NAME = ("title", "middle", "suffix")
+"""Meanings of headings whose column many people have nothing in."""
 SHEETS_COMPARED = 20
-"""Other sheets of a file that are looked at for the list's columns."""
+"""Other sheets of a file that are looked at for names; any beyond may hold some."""
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
@@ -89,8 +94,9 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         read = read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
         if part.sheet is not None or not sheet.others:
             return read
-        shown = [name for name, state in sheet.others if not state][:SHEETS_COMPARED]
-        alike = [name for name in shown if _has_columns(path, name, how, part, lettered)]
+        shown = [name for name, state in sheet.others if not state]
+        alike = [name for name in shown[:SHEETS_COMPARED] if _may_hold_names(path, name, how)]
+        alike += shown[SHEETS_COMPARED:]
         return dataclasses.replace(read, findings=(*read.findings, *_report_alike(sheet, alike)))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
@@ -110,7 +116,7 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
 
 
 def _report_alike(sheet: Sheet, alike: Sequence[str]) -> Iterator[Finding]:
-    """Ask about other sheets with the columns of the list, where nobody has said which sheet is meant."""
+    """Ask about other sheets that may hold names, where nobody has said which sheet is meant."""
     if alike:
         others = list_few([f"“{shorten(name, 40)}”" for name in alike])
         facts: dict[str, Fact] = {"sheet": sheet.name, "others": others, "count": len(alike)}
@@ -148,6 +154,14 @@ def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lett
         return bool(part.columns)
     except CannotRun:
         return False
+
+
+def _may_hold_names(path: Path, name: str, how: ReadOptions) -> bool:
+    """Return whether another sheet may hold names; one that can't be read may."""
+    try:
+        return may_hold_names(read_sheet(path, dataclasses.replace(how, sheet=name)))
+    except CannotRun:
+        return True
 
 
 def read_rows(
@@ -207,10 +221,13 @@ class _ListReading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold_heading(text) for c, text in read_headers(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        named = [header.find_cell(c) for c in self.at.get(self.name, ())] if header else []
+        self.name_heads = {cell.shown.strip() for cell in named if cell is not None}
         heads = read_headers(header) if header else {}
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
+        self.name_parts: frozenset[int] = frozenset()  # columns that hold first or family name in most of the list
         self.remarks = find_remark_columns(heads, {*used, *self.wanted})
         self.all_heads = heads
         self.header_cells = header.cells if header else ()
@@ -244,6 +261,7 @@ class _ListReading:
         if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
         self._read_above()
+        self.name_parts = self._find_name_parts(below)
         habits = fill_pattern(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
             self._read_row(row, following, habits)
@@ -290,6 +308,25 @@ class _ListReading:
                 build_finding(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
 
+    def _find_name_parts(self, rows: Sequence[Row]) -> frozenset[int]:
+        """Find the columns of first and family names that half of the names or more have."""
+        where = {c for c in self.at.get(self.name, ()) if find_meaning(self.all_heads.get(c, "")) not in BESIDE_NAME}
+        filled = [{cell.column for cell in row.cells if cell.shown.strip()} & where for row in rows]
+        counts = Counter(column for columns in filled for column in columns)
+        named = sum(map(bool, filled))
+        return frozenset(column for column in counts if len(where) > 1 and 2 * counts[column] >= named)
+
+    def _report_blank_parts(self, row: Row, name: str) -> Iterator[Finding]:
+        """Ask about a name of which a part is blank that most of the list has."""
+        there = {cell.column for cell in row.cells if cell.shown.strip()}
+        if not name or is_placeholder(name):
+            return
+        for column in self.at[self.name]:
+            if column in self.name_parts and column not in there:
+                facts: dict[str, Fact] = {"text": shorten(name)}
+                cell = f"{format_column(column)}{row.number}"
+                yield build_finding(list_kinds.NAME_INCOMPLETE, row=row.number, cell=cell, facts=facts)
+
     def _read_above(self) -> None:
         """Handle the header and the rows above it."""
         header, name = self.columns.header, self.at.get(self.name, ())
@@ -302,6 +339,7 @@ class _ListReading:
                 self._leave_out(row, "the header", said=False)
                 heads = [cell.shown for c in name if (cell := row.find_cell(c)) is not None]
                 named = any(is_name(head) and not is_heading_word(head) for head in heads)
+                named |= is_row_of_names(self.head_texts)
                 known = bool(heads) and all(is_heading_word(head) == 1 for head in heads)
                 unsure = self.columns.guessed and not known
                 if row.number == header and (unsure or (named and self.part.header is None)):
@@ -381,6 +419,7 @@ class _ListReading:
         if doubt:
             facts = {"text": shown, "what": doubt}
             findings.append(build_finding(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+        findings += self._report_blank_parts(row, name.text)
         for key in self.texts:
             findings += cells[key].findings
         findings += list_remarks_beside(row, self.remarks)
@@ -446,7 +485,7 @@ class _ListReading:
             findings.append(build_finding(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
         for column, heading in self.wanted.items():
             said = row.find_cell(column)
-            if said is not None and fold_heading(said.shown) in NO:
+            if said is not None and (fold_heading(said.shown) in NO | UNSURE or "?" in said.shown):
                 facts = {"text": shown, "said": shorten(said.shown), "heading": heading}
                 findings.append(build_finding(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
         for read in row.cells:
@@ -456,11 +495,14 @@ class _ListReading:
         return findings
 
     def _is_header(self, row: Row) -> bool:
-        """Return whether the header is repeated, or another begins: every cell is a known heading, a name among
-        them."""
+        """Return whether the header is repeated, or another begins: the heading of the name is there among others of
+        the header, or every cell is a known heading, a name among them."""
         cells = [cell.shown.strip() for cell in row.cells]
         if len(cells) < 2:
             return False
+        again = self.head_texts & set(cells)
+        if len(again) > 1 and 2 * len(again) >= len(cells) and self.name_heads <= again:
+            return True
         if len(self.heads) > 1 and not self.head_texts.isdisjoint(cells):
             return set(self.heads.values()) <= set(map(fold_heading, cells)) or self._are_known_words(cells)
         return self._are_known_words(cells)
@@ -480,12 +522,13 @@ class _ListReading:
         there: dict[str, int] = {}
         for column, text in read_headers(row).items():
             there.setdefault(fold_heading(text), column)
-        if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
+        if not self.heads or not all(text in there for text in self.heads.values()):
             return self._take_second_header(row)
+        same = set(there) == {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}
+        if not same and (second := self._take_second_header(row)):
+            return second
         now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
                if all(c in self.heads for c in where)}  # fmt: skip
-        if set(there) != {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}:
-            return self._take_second_header(row) or "the header again"
         if all(self.at.get(key) == where for key, where in now.items()):
             return "the header again"
         self.at = {**self.at, **now}

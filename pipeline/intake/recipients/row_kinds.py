@@ -31,6 +31,7 @@ class FillPattern:
     alone_is_odd: bool  # so few names stand alone in their rows that each is worth a question
     usual: int = 0  # usual number of filled cells in a row with a name
     total_row: int = 0  # the last totals row; 0: there is none
+    beside: frozenset[tuple[int, str]] = frozenset()  # what stands beside names: column and text
 
 
 NEARLY_EVERY = 0.65
@@ -38,7 +39,7 @@ NEARLY_EVERY = 0.65
 FEW_ALONE = 0.1
 """Share of the names up to which one that is alone in its row becomes a question. Common practice, no source."""
 
-_FIGURE = re.compile(r"[\d.,\s]+")
+_SUBTOTAL = re.compile(r"\s*(?:sub[- ]?total|zwischensumme|sous-total)", re.I)
 _NOTE_WORDS = re.compile(
     r"\b(?:please|thanks?|thank you|nb|n\.b\.|note|notes|ps|p\.s\.|check|spelling|spelled|spelt|confirm(?:ed)?|tbc|"
     r"asap|deliver(?:y|ed)?|invoice|contact|phone|e-?mail|deadline|regards|see (?:above|below|tab|sheet)|updated|"
@@ -90,6 +91,7 @@ def fill_pattern(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: s
     named = accompanied = last = last_named = total = 0
     own = set(at.get(name, ()))
     widths: Counter[int] = Counter()
+    beside: set[tuple[int, str]] = set()
     for row in rows:
         filled = {cell.column for cell in row.cells if cell.shown.strip()}
         if filled <= own and any(_is_section(cell.shown) for cell in row.cells):
@@ -101,13 +103,15 @@ def fill_pattern(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: s
             named += 1
             last_named = row.number
             if filled - own:
+                beside |= {(cell.column, cell.shown.strip()) for cell in row.cells if cell.column not in own}
                 accompanied += 1
                 last = row.number
     numbered = bool(rows) and min(own, default=1) == 2 and all(_is_number(row) for row in rows)
     company = named > 2 and accompanied >= (0.4 if numbered else NEARLY_EVERY) * named
     few = numbered or named - accompanied <= max(2, FEW_ALONE * named)
     usual = widths.most_common(1)[0][0] if widths else 0
-    return FillPattern(last if company else last_named, company, few, usual, total if total >= last else 0)
+    last_name = last if company else last_named
+    return FillPattern(last_name, company, few, usual, total if total >= last else 0, frozenset(beside))
 
 
 def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits: FillPattern) -> RowVerdict | None:
@@ -119,11 +123,11 @@ def classify_row(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits:
     lettering = [c for key, where in at.items() if key not in (name, COPIES, LANGUAGE) for c in where if c in filled]
     copies = [c for c in at.get(COPIES, ()) if c in filled]
     says_total = any(is_totals_label(cell.shown) for cell in filled.values() if cell.kind == "text")
-    if says_total and (not own or (not lettering and is_totals_label(filled[own[0]].shown))):
+    named_so = is_totals_label(" ".join(filled[c].shown for c in own))
+    if says_total and (not own or (named_so and not lettering)):
         return RowVerdict("a totals row", True)
-    whole = " ".join(" ".join(filled[c].shown for c in own).split())
-    if says_total and is_totals_label(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
-        return RowVerdict("a totals row", False)  # it has a number where others have a year or a place
+    if says_total and named_so:
+        return RowVerdict("a totals row", False)  # it has something where others have a post or a year: maybe a person
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return RowVerdict("a note", True)
     if not own:
@@ -154,8 +158,9 @@ def _classify_nameless(
     filled: Mapping[int, object], lettering: Sequence[int], copies: Sequence[int], row: Row, habits: FillPattern
 ) -> RowVerdict | None:
     if not lettering and not copies:
-        whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual and row.number <= habits.last_name
-        if whole:  # filled like the others: only its name is missing
+        whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual
+        whole |= {(cell.column, cell.shown.strip()) for cell in row.cells if cell.column in filled} <= habits.beside
+        if whole and row.number <= habits.last_name:  # filled like the others: only its name is missing
             return None
         alone = len(filled) == 1 and row.number < habits.last_name and len(row.cells[0].shown.split()) < 5
         return RowVerdict("a section heading" if alone and row.cells[0].kind == "text" else "a note", True)
@@ -193,11 +198,15 @@ def find_stated_count(row: Row) -> tuple[str, int] | None:
 
 
 def find_stated_total(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
-    """Find the number in the copies column of a totals row, with its cell."""
+    """Find the number in the copies column of a row that totals the whole list, or behind the word, with its cell."""
+    if any(_SUBTOTAL.match(cell.shown) for cell in row.cells):
+        return None
     for column in columns:
         cell = row.find_cell(column)
         if cell is not None and cell.kind == "number" and isinstance(cell.value, int | float):
             return f"{format_column(column)}{row.number}", float(cell.value)
         if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():
             return f"{format_column(column)}{row.number}", float(cell.shown)
-    return None
+    labels = (cell for cell in row.cells if is_totals_label(cell.shown))
+    behind = ((cell.address, found[0]) for cell in labels if (found := re.search(r"\d{1,5}(?=\s*$)", cell.shown)))
+    return next(((address, float(number)) for address, number in behind), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from difflib import SequenceMatcher
 
 from pipeline.core.language.texts import Texts
@@ -17,6 +18,8 @@ DRAWN = 20.0  # height of the two pictures, mm
 GAP = 6.0
 OLD = TextStyle(10.5, styles.GREY)
 NEW = TextStyle(10.5, styles.INK)
+BETWEEN = " / "
+"""Between the lines of a text in one row."""
 VISIBLE = 0.05
 """Smallest relative change of size that is reported; common practice, no source."""
 
@@ -79,12 +82,23 @@ def _draw_differences(
     pen: PaperCanvas, x: float, y: float, room: float, own: list[str], other: list[str], style: TextStyle
 ) -> None:
     """The lines of one side in a row, letters that the other side has not underlined."""
-    text, against = " / ".join(own), " / ".join(other)
+    text, against = BETWEEN.join(own), BETWEEN.join(other)
     shown = pen.shorten(text, style, room)
     pen.draw_text(x, y, shown, style)
     if shown != text or not fonts.covers(text + against):
         return
-    for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
-        if kind != "equal" and i1 > i0:
-            start, end = (x + pen.measure_text(text[:i], style) for i in (i0, i1))
-            pen.draw_box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)
+    for span in list_changed_spans(own, other):
+        start, end = (x + pen.measure_text(text[:i], style) for i in span)
+        pen.draw_box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)
+
+
+def list_changed_spans(own: Sequence[str], other: Sequence[str]) -> list[tuple[int, int]]:
+    """Where the lines of one side, in a row, have letters that the other side has not. Each line is compared with its
+    own counterpart where both sides have as many."""
+    pairs = zip(own, other, strict=True) if len(own) == len(other) else [(BETWEEN.join(own), BETWEEN.join(other))]
+    spans, at = [], 0
+    for text, against in pairs:
+        steps = SequenceMatcher(None, text, against, autojunk=False).get_opcodes()
+        spans += [(at + i0, at + i1) for kind, i0, i1, _, _ in steps if kind != "equal" and i1 > i0]
+        at += len(text) + len(BETWEEN)
+    return spans

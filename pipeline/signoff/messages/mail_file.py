@@ -68,6 +68,8 @@ def _decode_text(data: bytes) -> str:
 def _unify_line_ends(text: str) -> str:
     if len(text) > MOST_LETTERS:
         raise ValueError(f"its text is longer than {MOST_LETTERS:,} characters")
+    if "\0" in text:
+        raise ValueError("it holds NUL characters, so it is no text or is damaged; save it again in UTF-8")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 

@@ -24,6 +24,7 @@ from pipeline.signoff.returned.sent_copy import SentCopy
 
 MOST_MB = 32
 WHAT = "a message: an e-mail (.eml) or text (.txt)"
+NO_LETTERS = "run the order first; if a proof was sent, put back the latest signoff.sqlite instead"
 PROVES = "A message proves no more than this file, its hash and the sender as written."
 _REPLY = re.compile(r"(?:(?:re|aw|antw|sv|odp|r|rv|vá|atb|ateb|rép|res)(?:\[\d+\])?:\s*)+", re.IGNORECASE)
 
@@ -68,7 +69,7 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     )
     letter, why = _choose_letter(first, mail, asked, letters, asked.recorded.get(sha256, ()))
     if not letter:
-        how = f"say which with --proof, one of {', '.join(letters)}" if letters else "run the order first"
+        how = f"say which with --proof, one of {', '.join(letters)}" if letters else NO_LETTERS
         return refuse("no-proof", f"{path.name}: {why}", how, **about)
     proofs = _list_identities(asked.copies, [letter])
     if not proofs:
@@ -129,7 +130,7 @@ def _choose_letter(
         if not letter:
             return "", f"there is no proof {name} of this order"
     elif not letters:
-        return "", "no proof of this order has been made"
+        return "", "the sign-off ledger knows of no proof of this order"
     elif asked.deciding and recorded:
         letter = recorded[0] if len(recorded) == 1 else ""
     else:

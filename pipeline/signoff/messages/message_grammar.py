@@ -344,7 +344,8 @@ def _read_in_language(
     own: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], names: Collection[str]
 ) -> MessageReading:
     heard = _Heard()
-    words = frozenset(w for name in names for w in re.findall(r"[^\W\d_]+", name.casefold())) - DOUBTFUL
+    doubtful = DOUBTFUL - {"of"}  # Dutch for “or”, but part of many names: “Friends of the Reef”
+    words = frozenset(w for name in names for w in re.findall(r"[^\W\d_]+", name.casefold())) - doubtful
     closed = first = False
     for paragraph in re.split(r"\n\s*\n", own):
         lines = [line.strip() for line in paragraph.split("\n") if line.strip()]

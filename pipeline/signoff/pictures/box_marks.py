@@ -84,7 +84,7 @@ class BoxReader:
         """Mark the ink of unreadable boxes as used, so that it isn't taken for a remark."""
         inner = grow_place(place, -RIM)
         room = _clip_place(grow_place(place, OUTSIDE + 4), self.ink.ink.shape)
-        stroke = self._find_stroke(inner, room, self.ink.threshold)
+        stroke = self._find_stroke(inner, room, self.ink.threshold, whole=True)
         if stroke is not None:
             self._mark_used(stroke, room)
 
@@ -127,25 +127,26 @@ class BoxReader:
         dots = crop_place(self.ink.ink, inner)
         if not dots.any():
             return BoxReading(box=box, state="off"), None
-        faint = self._find_stroke(inner, room, self.ink.threshold)
+        faint = self._find_stroke(inner, room, self.ink.threshold, whole=True)
         size = max(_measure_extent(dots))
         if faint is None:
             if self.straight.two_tones and size >= SPECK:
                 return BoxReading(box=box, state="unclear", why=_FAINT, solid=False), None
             return BoxReading(box=box, state="off"), None
         solid = self._count_pieces(faint, room) == 1
-        self._mark_used(faint, room)
         inked = crop_place(self.ink.dark, inner)[dots]
         core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
         inside = crop_place(self.ink.dark, inner) > core
         stroke = self._find_stroke(inner, room, core)
         if stroke is None or float(inside.sum()) / MM**2 < SPECK_AREA:
             if size < STROKE:
-                return BoxReading(box=box, state="off", solid=solid), None
+                return self._pass_over_dirt(box, solid=solid), None
+            self._mark_used(faint, room)
             return BoxReading(box=box, state="unclear", why=_FAINT, solid=solid), None
         size = max(_measure_extent(inside))
         if size < SPECK:
-            return BoxReading(box=box, state="off", solid=solid), None
+            return self._pass_over_dirt(box, solid=solid), None
+        self._mark_used(faint, room)
         why = self._describe_doubt(box, faint, stroke, room, inside, size)
         state: BoxState = "unclear" if why else "on"
         return BoxReading(box=box, state=state, why=why, solid=solid), (stroke, room)
@@ -154,6 +155,11 @@ class BoxReader:
         """Count the pieces of black, in black and white, that ink at a place is in."""
         black = crop_place(self.straight.look, place).min(axis=2) < 128
         return len(np.unique(cv2.connectedComponents(black.astype(np.uint8))[1][ink & black]))
+
+    def _pass_over_dirt(self, box: BoxPlace, *, solid: bool) -> BoxReading:
+        """Read a box with a speck in it as empty. What the speck hangs together with outside may be a remark."""
+        crop_place(self.used, box.place)[:] |= crop_place(self.ink.ink, box.place)
+        return BoxReading(box=box, state="off", solid=solid)
 
     def _describe_doubt(self, box: BoxPlace, faint: Any, stroke: Any, room: Place, inside: Mask, size: float) -> str:
         """Return why the ink in a box may not be a tick."""
@@ -193,14 +199,19 @@ class BoxReader:
             two_tones=self.straight.two_tones,
         )
 
-    def _find_stroke(self, inner: Place, room: Place, least: float) -> Any:
-        """The ink that reaches into the box with what hangs together with it, over the box's own line too; none when
-        nothing is as dark."""
+    def _find_stroke(self, inner: Place, room: Place, least: float, *, whole: bool = False) -> Any:
+        """The ink that reaches into the box with what hangs together with it, over dark print too; none when nothing
+        is as dark. whole: with what goes on beyond pale print, such as the box's own line, where a pale stroke can't
+        be seen."""
         ink = crop_place(self.ink.ink, room) & (crop_place(self.ink.dark, room) > least)
-        gap = 2 * round(0.9 * MM) + 1
-        closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) > 0
+        gap = np.ones((2 * round(0.9 * MM) + 1,) * 2, np.uint8)
+        closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, gap) > 0
         bridge = ink | (closed & crop_place(self.ink.hidden, room))
-        count, labels = cv2.connectedComponents(bridge.astype(np.uint8), connectivity=8)
+        joined = bridge.copy()
+        if whole:
+            joined |= (cv2.dilate(ink.astype(np.uint8), gap) > 0) & (crop_place(self.ink.beside, room) > BARE)
+        count, labels = cv2.connectedComponents(joined.astype(np.uint8), connectivity=8)
+        labels[~bridge] = 0
         left, top = room[:2]
         box = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
         held = [n for n in range(1, count) if (box == n).sum() > 0.08 * MM**2]

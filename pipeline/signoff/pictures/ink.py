@@ -18,6 +18,8 @@ PAPER = 220.0
 """What white paper is made to be, of 255: what is lighter is not lost."""
 WIDEST = 3.6
 """mm: strokes up to twice this wide are seen whole; of wider ones their edges are."""
+COLOURED = np.float32(1.5)
+"""How much darker a stroke may be in a colour channel than in grey: a green pen's is 1.4 times as dark."""
 NEAR_PRINT = 0.5
 """mm around the page's print where ink can't be detected."""
 FAINTEST = 0.13
@@ -30,6 +32,8 @@ FOLD = 0.8
 FOLD_STEP = 4
 FAINT_FOLD = 0.42
 """Of the paper's lightness: a fold that is darker is taken for a pen's line."""
+OVER_FOLD = 1.6
+"""Of a fold's usual darkness, what is ink on it: it differs along the fold."""
 HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
 SOFTENED = 0.15
@@ -49,15 +53,17 @@ T = TypeVar("T", bound=np.generic)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PageInk:
     """What is on a page that was not. dark: how dark, of the paper's lightness; ink: where there is any; hidden: where
-    the page's own print hides what may be there; beside: how dark the print nearby is, by which `dark` is too light.
-    tone: how dark each place is, inside wide patches too; close: how much darker it is than print right at its place;
-    print: how dark that is as made. softened: by how much a picture without greys was blurred, pixels; paper: lightness
-    of the paper, of 255; noise: of the picture."""
+    the page's own print, or a fold, hides what may be there; beside: how dark the print nearby is, by which `dark` is
+    too light. strokes: how dark the strokes at each place are, printed ones too; tone: how dark it is, inside wide
+    patches too; close: how much darker it is than print right at its place; print: how dark that is as made. softened:
+    by how much a picture without greys was blurred, pixels; paper: lightness of the paper, of 255; noise: of the
+    picture."""
 
     dark: NDArray[np.float32]
     ink: Mask
     hidden: Mask
     beside: NDArray[np.float32]
+    strokes: NDArray[np.float32]
     tone: NDArray[np.float32]
     close: NDArray[np.float32]
     print: NDArray[np.float32]
@@ -104,14 +110,16 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     noise = float(middle + 1.5 * (upper - middle)) / 3
     threshold = ONE_DOT if softened else max(FAINTEST, NOISE * noise)
     ink = dark > threshold
-    folds = _find_folds(dark, hidden, min(0.45 * threshold, max(4 * noise, 0.25 * threshold)))
-    ink &= ~folds
-    close[cv2.dilate(folds.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0] = 0.0
+    folds = _find_folds(close, hidden, min(0.45 * threshold, max(4 * noise, 0.25 * threshold)))
+    ink &= dark >= folds
+    close[close < cv2.dilate(folds, np.ones((5, 5), np.uint8))] = 0.0
+    hidden |= folds > 0
     return PageInk(
         dark=dark,
         ink=ink,
         hidden=hidden,
         beside=near,
+        strokes=seen,
         tone=tone,
         close=close,
         print=printed,
@@ -149,10 +157,13 @@ def _estimate_light(look: Any, bare: Mask) -> Any:
 
 def _find_strokes(shown: Any) -> Any:
     """Find how much darker than its surroundings each place is, in the colour channel in which it is darkest: what a
-    closing with a square fills (black hat, Serra 1982)."""
+    closing with a square fills (black hat, Serra 1982). A JPEG's colours are coarser than its greys, so beside a
+    coloured stroke, and where its blocks meet, a place that is not much darker in grey either is no stroke."""
     size = 2 * round(WIDEST * MM / 2) + 1
-    filled = cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, np.ones((size, size), np.uint8))
-    return _find_extreme(cv2.max, filled).astype(np.float32) / PAPER
+    square = np.ones((size, size), np.uint8)
+    coloured = _find_extreme(cv2.max, cv2.morphologyEx(shown, cv2.MORPH_BLACKHAT, square))
+    grey = cv2.morphologyEx(cv2.cvtColor(shown, cv2.COLOR_RGB2GRAY), cv2.MORPH_BLACKHAT, square)
+    return np.minimum(coloured.astype(np.float32), COLOURED * grey.astype(np.float32)) / PAPER
 
 
 def _find_extreme(extreme: Callable[[Any, Any], Any], colours: Any) -> Any:
@@ -168,17 +179,18 @@ def _measure_contrast(seen: Any, printed: Any) -> float:
     return float(np.clip(np.percentile(seen[there], 60) / np.percentile(printed[there], 60), 0.35, 1.1))
 
 
-def _find_folds(dark: Any, hidden: Mask, level: float) -> Mask:
-    """Find folds: faint straight lines across the whole page, from edge to edge. level: how dark they are at least."""
-    out = np.zeros(hidden.shape, bool)
+def _find_folds(dark: Any, hidden: Mask, level: float) -> Any:
+    """Find folds: faint straight lines across the whole page, from edge to edge. Return what is no darker than the
+    fold at its places, 0 elsewhere: a pen's stroke on a fold is darker than either. level: how dark they are at
+    least."""
+    out = np.zeros(hidden.shape, np.float32)
     for turned in (False, True):
-        values, covered = (dark.T, hidden.T) if turned else (dark, hidden)
+        values, covered, found = (dark.T, hidden.T, out.T) if turned else (dark, hidden, out)
         high, wide = values.shape
         tall = cv2.dilate((values > level).astype(np.uint8), np.ones((5, 1), np.uint8))
         seen = (~covered[:, ::FOLD_STEP]).astype(np.uint8)
         both = np.dstack([tall[:, ::FOLD_STEP] & seen, seen])
         xs, ys = np.meshgrid(np.arange(both.shape[1], dtype=np.float32), np.arange(high, dtype=np.float32))
-        found = np.zeros(values.shape, bool)
         edge, columns = round(14 * MM), np.arange(wide)
         ends_at = edge // FOLD_STEP
         for slope in np.linspace(-0.03, 0.03, 25, dtype=np.float32):
@@ -190,11 +202,12 @@ def _find_folds(dark: Any, hidden: Mask, level: float) -> Mask:
                 if not edge < row < high - edge:
                     continue
                 along = np.round(row + slope * (columns - wide / 2)).astype(int).clip(0, high - 1)
-                if float(np.percentile(values[along, columns], 90)) > FAINT_FOLD:
+                usual = float(np.percentile(values[along, columns], 90))
+                if usual > FAINT_FOLD:
                     continue
                 for off in range(-4, 5):
-                    found[(along + off).clip(0, high - 1), columns] = True
-        out |= (found.T if turned else found) & (dark < FAINT_FOLD)
+                    place = ((along + off).clip(0, high - 1), columns)
+                    found[place] = np.maximum(found[place], min(OVER_FOLD * usual, FAINT_FOLD))
     return out
 
 

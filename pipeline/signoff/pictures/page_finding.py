@@ -32,6 +32,8 @@ MODULE = 8
 SAME_MARK, APART = 0.6, 0.2
 """Correlation of a mark's pattern with that of the page it is of, and how much less those of all others have. Marks of
 two pages share about half of their modules."""
+CURLED = 10
+"""Modules by which a mark may be beside its place where the paper curls: 5 mm."""
 BLANK_LIGHT, BLANK_CONTRAST = 120, 10
 """Of 255: how light a page with nothing on it is at least, and how much places close by may differ."""
 FEW_PAGES = 4
@@ -92,7 +94,7 @@ class PageFinder:
             if (
                 matrix is not None
                 and count >= enough
-                and _measure_likeness(_cut_out_pattern(picture, matrix, page), page.modules) >= 0.35
+                and _measure_likeness(_cut_out_pattern(picture, matrix, page, CURLED), page.modules) >= 0.35
             ):
                 return FoundPage(proof=key, page=page, matrix=matrix)
         return NoPage(why=f"page {mark.page} cannot be laid over the page as it was made", mark=mark)
@@ -166,13 +168,13 @@ def _read_marks(picture: Pixels) -> set[PageMark]:
     return set()
 
 
-def _cut_out_pattern(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:
-    """Cut the mark out of the picture, straightened, with one module of space around it."""
+def _cut_out_pattern(picture: Pixels, matrix: Points, page: EmptyPage, around: int = 2) -> Any:
+    """Cut the mark out of the picture, straightened, with so many modules of space around it."""
     count = len(page.modules)
     left, top, right, bottom = page.mark
     module = (right - left) / count
-    side = (count + 4) * MODULE
-    steps = (np.arange(side) + 0.5) / MODULE - 2
+    side = (count + 2 * around) * MODULE
+    steps = (np.arange(side) + 0.5) / MODULE - around
     x, y = np.meshgrid(left + steps * module, top + steps * (bottom - top) / count)
     at = np.dstack([x, y]).reshape(-1, 1, 2).astype(np.float64)
     where = cv2.perspectiveTransform(at, matrix).reshape(side, side, 2).astype(np.float32)

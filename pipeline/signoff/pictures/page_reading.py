@@ -8,6 +8,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
@@ -33,10 +34,13 @@ REMARK, REMARK_AREA = 1.5, 0.3
 SHARP, FINE = 170.0, 0.8
 """Least pixels to an inch and greatest blur, in pixels, of a picture in which smaller marks on lettering are looked
 for: an accent, the dots of an umlaut."""
-ON_LETTERS = 2.0
-"""mm from print within which they are: elsewhere they are dirt."""
+ON_LETTERS, BESIDE_LETTERS = 2.0, 1.0
+"""mm from print within which they are: elsewhere they are dirt. Within the second a roundish one may be a dot."""
 ACCENT, ACCENT_AREA = 0.9, 0.14
 """mm and mm²: what is larger, on lettering, is an accent."""
+SPECK, ROUNDISH = 1.3, 1.7
+"""mm, and how many times longer than wide, blurred: what is smaller and shorter is roundish, as a speck of dirt is. An
+accent is longer: a pen of 0.35 mm makes one of 1 mm twice as long as wide. Common practice, no source."""
 DOT, DOT_AREA, DOTS_APART, DOTS_LEVEL = (0.25, 1.2), 0.055, (0.4, 2.4), 0.8
 """mm and mm²: least and greatest size of two dots, how far apart they are, and how much higher one may be."""
 DARK_DOT = 0.3
@@ -45,6 +49,9 @@ CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
 6 lacked one. A name that is covered takes at least two with it."""
+PRINTED, LEAST_PRINT, SHOWN, ALL_PRINT = 0.3, 1.0, 0.4, 0.9
+"""Of black: the strokes that a piece of the page is also known by, in mm² at least; of their darkness, what has to be
+seen; and of how much of them."""
 INKED = 0.015
 """Part of a piece of the page that is ink when it is not known again for that reason alone."""
 
@@ -87,7 +94,9 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     why = _describe_unreadable(straight, ink)
     if why:
         return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {why}")
-    straight.doubts = [d for d in straight.doubts if float(crop_place(ink.ink, d).mean()) < INKED]
+    straight.doubts = [
+        d for d in straight.doubts if float(crop_place(ink.ink, d).mean()) < INKED and not _shows_print(ink, d)
+    ]
     used = np.zeros(ink.ink.shape, bool)
     reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
     readings = reader.read_all()
@@ -140,6 +149,14 @@ def _describe_unreadable(straight: StraightPage, ink: PageInk) -> str:
     if ink.threshold > MOST_NOISE:
         return "is too dark or too grainy to tell a pen's strokes"
     return ""
+
+
+def _shows_print(ink: PageInk, place: Place) -> bool:
+    """Return whether the print of a piece is all there, though it isn't known again: a copier loses the pale tone
+    around it."""
+    there = crop_place(ink.print, place) > PRINTED
+    shown = cv2.dilate(crop_place(ink.strokes, place), np.ones((3, 3), np.uint8)) > SHOWN * crop_place(ink.print, place)
+    return bool(np.count_nonzero(there & shown) >= max(ALL_PRINT * np.count_nonzero(there), LEAST_PRINT * MM**2))
 
 
 def _describe_hidden(straight: StraightPage) -> str:
@@ -216,18 +233,22 @@ def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
     """Find what is too small for a remark, but changes a letter: an accent, two dots."""
     high, wide = used.shape
     margin = round(MARGIN * MM)
-    reach = 2 * round(ON_LETTERS * MM) + 1
-    letters = cv2.dilate((ink.print > 0.5).astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
+    letters, beside_letters = (_find_near_letters(ink, mm) for mm in (ON_LETTERS, BESIDE_LETTERS))
     taken = cv2.dilate(used.astype(np.uint8), np.ones((13, 13), np.uint8)) > 0
-    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters
+    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters & ~taken
     there[:margin], there[high - margin :], there[:, :margin], there[:, wide - margin :] = False, False, False, False
-    count, labels, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
+    _, labels, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
     out, dots = [], []
-    for n in np.setdiff1d(np.arange(1, count), labels[taken]):
-        (left, top, across, down, area), middle = stats[n], middles[n]
+    for n, ((left, top, across, down, area), middle) in enumerate(zip(stats[1:], middles[1:], strict=True), 1):
         size = max(across, down) / MM
         place = (int(left), int(top), int(left + across), int(top + down))
-        if size >= ACCENT and area / MM**2 >= ACCENT_AREA:
+        around = (max(place[0] - 1, 0), max(place[1] - 1, 0), place[2] + 1, place[3] + 1)
+        mark, dark = crop_place(labels, around) == n, crop_place(ink.close, around)
+        if (
+            size >= ACCENT
+            and area / MM**2 >= ACCENT_AREA
+            and (size >= SPECK or (mark & crop_place(beside_letters, around)).any() or not _is_roundish(mark, dark))
+        ):
             out.append(place)
         elif DOT[0] <= size <= DOT[1] and area / MM**2 >= DOT_AREA:
             dots.append((middle / MM, place))
@@ -238,6 +259,18 @@ def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
                 low, high_end = np.minimum(place, second), np.maximum(place, second)
                 out.append((int(low[0]), int(low[1]), int(high_end[2]), int(high_end[3])))
     return [grow_place(place, 5.0) for place in out]
+
+
+def _find_near_letters(ink: PageInk, mm: float) -> Mask:
+    reach = 2 * round(mm * MM) + 1
+    return np.asarray(cv2.dilate((ink.print > 0.5).astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0)
+
+
+def _is_roundish(mark: Mask, dark: NDArray[np.float32]) -> bool:
+    """Return whether a mark is little longer than wide, by the axes of the ellipse that is spread as it is."""
+    ys, xs = np.nonzero(cv2.dilate(mark.astype(np.uint8), np.ones((3, 3), np.uint8)))
+    narrow, long = np.sqrt(np.linalg.eigvalsh(np.cov(xs, ys, aweights=dark[ys, xs]) + np.eye(2) / 12))
+    return bool(long < ROUNDISH * narrow)
 
 
 def _encode_png(straight: StraightPage, place: Place) -> bytes:

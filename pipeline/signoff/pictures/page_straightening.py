@@ -21,8 +21,13 @@ FEWEST = 28
 FAR = 3.0
 """Pixels by which matches that agree may miss."""
 TILE = round(14 * MM)
+OUTER = round(5 * MM)
+"""Nothing is printed so near the page's edge, and what lies beside the page may be seen there."""
 REACH = round(2.5 * MM)
 """How far paper that is curved may be off after it was straightened."""
+AROUND, UNEVEN, STEEPEST = 2.2, 2.5, 0.06
+"""How far around a piece, in pieces, shifts are compared; pixels by which two may differ, and more for each pixel that
+they are apart."""
 ALIKE = 0.55
 """Correlation from which a piece of the page is known again."""
 COARSE = 8
@@ -132,11 +137,13 @@ def straighten_page(picture: Pixels, matrix: Points, page: EmptyPage) -> Straigh
         cv2.resize(each, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for each in (soft, _convert_to_grey(look))
     ]
     places, shifts, _ = _match_pieces(halves[0], halves[1], tile=TILE // 2, reach=REACH)
+    places, shifts = _drop_odd_shifts(2 * places, 2 * shifts)
     if len(places) >= FEWEST_PIECES:
-        moved = _smooth_shifts(2 * places, 2 * shifts, 3, (high, wide), grid)
+        moved = _smooth_shifts(places, shifts, 3, (high, wide), grid)
     for degree in (4, 0, 0):
         look = _sample_picture(picture, _locate_pixels(matrix, grid + moved, (high, wide)))
         places, shifts, _ = _match_pieces(soft, _convert_to_grey(look), reach=REACH if degree else REACH // 2)
+        places, shifts = _drop_odd_shifts(places, shifts)
         if len(places) < FEWEST_PIECES:
             break
         moved = moved + (
@@ -272,8 +279,9 @@ def _match_pieces(
     steps = (cv2.absdiff(soft[:, 1:], soft[:, :-1]) > EDGE, cv2.absdiff(soft[1:], soft[:-1]) > EDGE)
     least = EDGES * tile // TILE
     places, shifts, doubts = [], [], []
-    for top in range(0, high - tile // 2, tile):
-        for left in range(0, wide - tile // 2, tile):
+    edge = OUTER * tile // TILE
+    for top in range(edge, high - edge - tile // 2, tile):
+        for left in range(edge, wide - edge - tile // 2, tile):
             piece = soft[top : top + tile, left : left + tile]
             across, down = (
                 np.count_nonzero(steps[0][top : top + tile, left : left + tile - 1]),
@@ -325,34 +333,34 @@ def _refine_peak(line: Any, at: int) -> float:
     return 0.0 if abs(bend) < 1e-9 else min(max((a - c) / (2 * bend), -0.5), 0.5)
 
 
+def _drop_odd_shifts(places: Points, shifts: Points) -> tuple[Points, Points]:
+    """Drop pieces whose shift is unlike that of most pieces around them: where paper curls it differs from the rest of
+    the page's by millimetres, but changes little from one piece to the next."""
+    apart = np.hypot(*(places[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
+    near = (apart < AROUND * TILE) & (apart > 0)
+    alike = np.hypot(*(shifts[:, None, :] - shifts[None, :, :]).transpose(2, 0, 1)) < UNEVEN + STEEPEST * apart
+    kept = 2 * np.count_nonzero(near & alike, axis=1) > np.count_nonzero(near, axis=1)
+    return places[kept], shifts[kept]
+
+
 def _smooth_shifts(places: Points, shifts: Points, degree: int, size: tuple[int, int], grid: Points) -> Points:
-    """Fit a smooth field of shifts to those measured, at the places of a grid: a polynomial, fitted again without what
-    it misses."""
+    """Fit a smooth field of shifts to those measured, at the places of a grid: a polynomial."""
     high, wide = size
     degree = degree if len(places) >= 3 * (degree + 1) * (degree + 2) // 2 else 1
     x, y = places[:, 0] / wide * 2 - 1, places[:, 1] / high * 2 - 1
     powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
     terms = np.stack([x**i * y**j for i, j in powers], axis=1)
-    kept = np.ones(len(places), dtype=bool)
     ridge = 0.02 * len(places) * np.diag([0.0 if i + j < 2 else 1.0 for i, j in powers])
-    for _ in range(4):
-        a = terms[kept]
-        fitted = np.linalg.solve(a.T @ a + ridge + 1e-9 * np.eye(len(powers)), a.T @ shifts[kept])
-        missed = np.hypot(*(shifts - terms @ fitted).T)
-        kept = missed <= max(2.0, 2.5 * float(np.median(missed)))
+    fitted = np.linalg.solve(terms.T @ terms + ridge + 1e-9 * np.eye(len(powers)), terms.T @ shifts)
     gx, gy = grid[0, :, 0] / wide * 2 - 1, grid[:, 0, 1] / high * 2 - 1
     out = np.zeros_like(grid)
     for (i, j), weight in zip(powers, fitted, strict=True):
         out += np.multiply.outer(gy**j, gx**i)[..., None] * weight
-    return np.clip(out, -REACH, REACH)
+    return np.clip(out, -2 * REACH, 2 * REACH)
 
 
 def _follow_neighbours(places: Points, shifts: Points, grid: Points) -> Points:
-    """Take the shift at each place of a grid from the pieces around it, without those that differ from all others."""
-    apart = np.hypot(*(places[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
-    usual = np.array([np.median(shifts[row < 2.2 * TILE], axis=0) for row in apart])
-    kept = np.hypot(*(shifts - usual).T) < 2.5
-    places, shifts = places[kept], shifts[kept]
+    """Take the shift at each place of a grid from the pieces around it."""
     some = grid[::4, ::4]
     far = ((some[:, :, None, :] - places) ** 2).sum(axis=3)
     weight = np.exp(-far / (2 * (1.1 * TILE) ** 2))

@@ -37,6 +37,11 @@ class ReturnedFile:
     path: Path
     start: bytes  # its first bytes
 
+    @property
+    def claims_text(self) -> bool:
+        """Whether its name says that it is a message, and nothing in it says that it is anything else."""
+        return self.path.suffix.lower() in (".txt", ".eml") and b"%PDF-" not in self.start and not self.shows_pages
+
     @cached_property
     def shows_pages(self) -> bool:
         """Whether it holds pictures: a scan, a photograph, or a PDF without the fields of a proof. A PDF is opened for
@@ -149,7 +154,7 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         kind="message",
         title="message",
         ending=".eml, .txt",
-        recognise=lambda file: _is_text(file.start),
+        recognise=lambda file: _is_text(file.start) or file.claims_text,
         read=_read_message,
         worded=True,
     ),

@@ -42,6 +42,18 @@ MAILS = {
         asked=("(silver)",),
         left=("Please engrave:", "Thanks, Joan"),
     ),
+    "a total in words": Mail(
+        "Ann Tillerby x2\nBert Ockham\nCleo Dunnock\n\nTotal: 5 plaques\n",
+        {"Ann Tillerby": 2, "Bert Ockham": 1, "Cleo Dunnock": 1},
+        asked=("4 5",),  # what the names add up to, what it states
+        left=("Total: 5 plaques",),
+    ),
+    "a total in figures": Mail(
+        "Ann Tillerby\nBert Ockham\nCleo Dunnock\n\nTotal: 4\n",
+        all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock"),
+        asked=("3 4",),
+        left=("Total: 4",),
+    ),
     "plain lines and a signature": Mail(
         "Hi Wanda,\n\nAnn Tillerby\nBert Ockham\nCleo Dunnock\n\nKind regards\nJoan Pettifer\n"
         "Secretary, Skerry Bowls Club\n"

@@ -157,11 +157,11 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
 
 
 def test_a_column_can_say_who_gets_a_plaque(tmp_path):
-    text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,Y,1\n"
+    text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,maybe,1\nEd Gull,?,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
     plan = plan_order(tmp_path / "list.csv")
     assert {key: choice.value for key, choice in plan.columns} == {"name": '"Full name"', "copies": '"Qty"'}
     part = ListConfig(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
     done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
     asked = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
-    assert asked == {3: ["list.says-no"]}
+    assert asked == {3: ["list.says-no"], 5: ["list.says-no"], 6: ["list.says-no"]}

@@ -196,6 +196,22 @@ def test_a_name_over_several_columns(read):
     assert codes(done) == ["text.tidied"]
 
 
+def test_half_a_name_is_asked_about_where_the_others_have_both(read):
+    rows = [
+        ("Title", "First", "Last"),
+        ("Dr", "Ada", "Kittiwake"),
+        ("Dr", "Bo", "Skua"),
+        (None, "Cy", None),
+        (None, None, "Tern"),
+        (None, "N.N.", None),
+        ("Dr", "Di", "Auk"),
+    ]
+    done = read(rows, columns={"name": ["Title", "First", "Last"]}, lines=("{name}",))
+    assert {f.cell for r in done.recipients for f in r.findings if f.code == "list.name-incomplete"} == {"C4", "B5"}
+    firms = [("First", "Last"), ("Ada", "Kittiwake"), (None, "Skua & Sons"), (None, "Tern Ltd"), (None, "Auk Society")]
+    assert codes(read(firms, columns={"name": ["First", "Last"]}, lines=("{name}",))) == []
+
+
 # --- rows --------------------------------------------------------------------------------------------------------
 
 
@@ -204,6 +220,11 @@ def test_totals_notes_and_gaps_are_left_out_with_a_note(read):
     assert len(done.recipients) == 5
     assert fates(done)[9] == "a totals row" and fates(done)[10] == "a note"
     assert [f.code for f in done.findings] == ["list.left-out", "list.remark-beside", "list.blank-rows"]
+
+
+def test_sums_carried_over_to_the_next_page_are_no_names(read):
+    done = read([HEAD, *PEOPLE[:3], ("carried forward", None, 3), ("brought forward", None, 3), *PEOPLE[3:]])
+    assert [r.row for r in done.recipients] == [2, 3, 4, 7, 8]
 
 
 def test_a_total_that_differs_is_asked_about(read):
@@ -223,6 +244,15 @@ def test_a_total_under_a_column_that_is_lettered_is_asked_about(read):
 def test_a_person_called_total_stays_a_person(read):
     done = read([HEAD, *PEOPLE, ("Sum Total", "Warden", 1), ("Total", "Cook", 1)])
     assert len(done.recipients) == 7
+    assert codes(done, 7) == [] and codes(done, 8) == ["list.perhaps-not-a-name"]  # it may total the cooks
+    halves = [("First", "Last"), ("Count", "Orloff"), ("Sum", "Skua"), ("Total", None)]
+    done = read(halves, columns={"name": ["First", "Last"]}, lines=("{name}",))
+    assert fates(done)[2] == fates(done)[3] == "plaque" and fates(done)[4] == "a totals row"
+
+
+def test_a_subtotal_is_not_held_against_the_whole_list(read):
+    done = read([HEAD, *PEOPLE[:3], ("Sub-total", None, 3), *PEOPLE[3:], ("Total", None, 7)])
+    assert [f.cell for f in done.findings if f.code == "list.total-differs"] == ["C8"]
 
 
 def test_a_row_without_a_name_stops(read):
@@ -230,6 +260,13 @@ def test_a_row_without_a_name_stops(read):
     assert fates(done)[7] == "stopped" and codes(done, 7) == ["list.name-missing"]
     assert "“Cook”" in catalogue.format_message(done.recipients[5].findings[0])
     assert done.recipients[5].cell == "A7"
+
+
+def test_a_row_with_only_what_others_have_beside_their_names_stops(read):
+    """It is no heading of a section: the text stands in the same column beside other names."""
+    rows = [("Name", "Dept"), ("Ada Skua", "Kiln"), ("Bo Tern", "Press"), (None, "Press"), ("Cy Knot", "Kiln")]
+    done = read(rows, columns={"name": "Name"}, lines=("{name}",))
+    assert fates(done)[4] == "stopped" and codes(done, 4) == ["list.name-missing"]
 
 
 def test_a_name_alone_in_its_row_is_asked_about_not_dropped(read):

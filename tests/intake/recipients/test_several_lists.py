@@ -103,6 +103,27 @@ def test_lists_one_below_the_other(tmp_path):
     assert outside.get_fact("rows") == "1–4, 6" and outside.get_fact("count") == 5
 
 
+def test_the_header_again_moves_the_column_of_the_name_though_its_other_words_are_unknown(tmp_path):
+    """Only the name is lettered: read by their old column, crews would be cut and people left out."""
+    text = (
+        "Place,Name,Crew\n1,Ada Skua,Reeds\n,,\nPlace,Name,Crew\n1,Bo Tern,Weir\n,,\nPlace,Crew,Name\n1,Reeds,Cy Knot\n"
+    )
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    part = ListConfig(file="list.csv", columns={"name": "Name"})
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    assert names(done) == ["Ada Skua", "Bo Tern", "Cy Knot"]
+
+
+def test_a_list_laid_out_across_the_sheet_is_a_guess(tmp_path):
+    (tmp_path / "list.csv").write_text(
+        "Event,100 m,200 m\nWinner,Ada Skua,Bo Tern\nClub,Reeds,Weir\n", encoding="utf-8"
+    )
+    assert plan_order(tmp_path / "list.csv").guessed
+    part = ListConfig(file="list.csv", columns={"name": "Winner"})
+    done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    assert "list.header-unsure" in {f.code for f in done.findings}
+
+
 def test_impossible_areas_are_refused():
     assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
@@ -209,6 +230,12 @@ def test_a_form_with_many_columns_is_not_several_lists(tmp_path):
 
 # --- on several sheets -------------------------------------------------------------------------------------------
 
+OTHER_LISTS = {
+    "fewer of the columns": [["Name", "Post"], ["Ed Gull", "Mate"]],
+    "headings in another language": [["Enw", "Rôl", "Nifer"], ["Siân Wylan", "Cogydd", 1]],
+    "headings in unknown words": [["Keeper", "Apiary"], ["Ed Gull", "Weir Field"], ["Flo Rook", "Chalk Pit"]],
+    "no headings": [["Ed Gull"], ["Flo Rook"]],
+}
 BY_EVENT = {
     "100 m freestyle": [["Gala of the Reed Harbour Swimmers"], ["Place", "Name", "Post"], [1, "Ada Skua", "Reeds"]],
     "200 m back": [["Place", "Name", "Post"], [1, "Bo Tern", "Weirside"], [2, "Cy Knot", "Reeds"]],
@@ -217,18 +244,31 @@ BY_EVENT = {
 }
 
 
-@pytest.fixture
-def gala(tmp_path):
-    """A list for each event on a sheet of its own, last year's hidden."""
+def save_book(path, sheets, hidden=""):
     book = openpyxl.Workbook()
     book.remove(book.active)
-    for name, rows in BY_EVENT.items():
+    for name, rows in sheets.items():
         sheet = book.create_sheet(name)
         for row in rows:
             sheet.append(row)
-    book["Last year"].sheet_state = "hidden"
-    book.save(tmp_path / "gala.xlsx")
-    return tmp_path / "gala.xlsx"
+    if hidden:
+        book[hidden].sheet_state = "hidden"
+    book.save(path)
+    return path
+
+
+def forget_sheet(file):
+    """Take out of an order which sheet, header and guess `start` wrote, as in an order written by hand."""
+    lines = file.read_text(encoding="utf-8").splitlines()
+    kept = "".join(f"{line}\n" for line in lines if not line.startswith(("guessed", "sheet", "header")))
+    file.write_text(kept, encoding="utf-8")
+    return kept
+
+
+@pytest.fixture
+def gala(tmp_path):
+    """A list for each event on a sheet of its own, last year's hidden."""
+    return save_book(tmp_path / "gala.xlsx", BY_EVENT, hidden="Last year")
 
 
 def test_a_sheet_that_was_guessed_among_others_alike_stays_a_question(gala):
@@ -241,16 +281,27 @@ def test_a_sheet_that_was_guessed_among_others_alike_stays_a_question(gala):
     assert "none of it on “200 m back”, “Notes”" in str(asked["list.guessed"])
 
 
-def test_other_sheets_with_the_columns_are_asked_about_until_one_is_named(gala):
+@pytest.mark.parametrize("other", OTHER_LISTS)
+def test_any_other_sheet_that_may_hold_names_keeps_the_sheet_a_question(tmp_path, other):
+    first = [["Name", "Post", "Qty"], ["Ada Skua", "Cook", 1], ["Bo Tern", "Mate", 1]]
+    notes = [["Please engrave in capitals"], ["Collect on Friday"]]
+    path = save_book(tmp_path / "list.xlsx", {"First": first, "Notes": notes, "Other": OTHER_LISTS[other]})
+    plan = plan_order(path)
+    assert plan.sheet.value == "First" and not plan.sheet.sure and plan.guessed
+    start(path, say=str)
+    forget_sheet(tmp_path / "list" / "order.toml")
+    (found,) = [f for f in read_list(read_order(tmp_path / "list")).findings if f.code == "list.sheets-alike"]
+    assert found.get_fact("others") == "“Other”"
+    alone = save_book(tmp_path / "alone.xlsx", {"First": first, "Notes": notes})
+    assert plan_order(alone).sheet.sure
+
+
+def test_other_sheets_that_may_hold_names_are_asked_about_until_one_is_named(gala):
     start(gala, say=str)
     file = gala.parent / "gala" / "order.toml"
-    kept = [
-        n for n in file.read_text(encoding="utf-8").splitlines() if not n.startswith(("guessed", "sheet", "header"))
-    ]
-    file.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    kept = forget_sheet(file)
     done = read_list(read_order(file.parent))
     (found,) = [f for f in done.findings if f.code == "list.sheets-alike"]
     assert (found.get_fact("sheet"), found.get_fact("others")) == ("100 m freestyle", "“200 m back”")
-    named = "\n".join(kept).replace("[list]", '[list]\nsheet = "100 m freestyle"')
-    file.write_text(named + "\n", encoding="utf-8")
+    file.write_text(kept.replace("[list]", '[list]\nsheet = "100 m freestyle"'), encoding="utf-8")
     assert not [f for f in read_list(read_order(file.parent)).findings if f.code == "list.sheets-alike"]

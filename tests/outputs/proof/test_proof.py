@@ -32,6 +32,7 @@ from pipeline.outputs.pdf.font_fallback import RepeatedLettering
 from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity, add_drawings, read_drawings
 from pipeline.outputs.pdf.packed_lettering import compute_box_round, parse_steps
 from pipeline.outputs.proof import details
+from pipeline.outputs.proof.changes import list_changed_spans
 from pipeline.outputs.proof.proof import list_foreign_texts, write_proofs
 from pipeline.outputs.proof.proof_entries import ProofPlace
 from pipeline.outputs.revision import EarlierPlaque, Revision
@@ -467,6 +468,19 @@ def test_old_and_new_lettering_are_shown_side_by_side(later):
     old, new = ((abs(ink[top:foot] - colour) <= 3).all(axis=2) for colour in ((111, 105, 98), (42, 39, 36)))
     assert new[:, half:].sum() > 500 and not new[:, :half].any()
     assert old[:, :half].sum() > 500 > 10 * old[:, half:].sum()  # a few edges of the new lettering are equally light
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "changed"),
+    [
+        (["Käthe", "Großau"], ["Käthe Brömse", "Großau"], [" Brömse"]),  # not “e Bröms”
+        (["Ada Skua", "Cook"], ["Ada Skuar", "Mate"], ["r", "Mate"]),
+        (["Ada Skua"], ["Ada Skua", "Cook"], [" / Cook"]),
+    ],
+)
+def test_only_new_letters_of_each_line_are_underlined(old, new, changed):
+    shown = " / ".join(new)
+    assert [shown[start:end] for start, end in list_changed_spans(new, old)] == changed
 
 
 def carried_by(proof: bytes) -> bytes:

@@ -107,7 +107,7 @@ def test_a_mail_is_distinguished_from_plain_text():
     assert read_mail("7: Łódź\r\n".encode("utf-16")).text == "7: Łódź\n"
 
 
-@pytest.mark.parametrize("data", ["7: \xd3".encode("latin-1"), b"a" * 300_000])
+@pytest.mark.parametrize("data", ["7: \xd3".encode("latin-1"), b"a" * 300_000, b"all correct\0\n"])
 def test_an_unreadable_mail_is_refused_with_the_reason(data):
     with pytest.raises(ValueError, match=r"UTF-8|longer"):
         read_mail(data)

@@ -77,6 +77,21 @@ def test_yes_never_records_an_unclear_one(job, capsys, text):
     assert main(["release", str(job.folder)]) == 1 and not job.released()
 
 
+def test_a_text_that_is_none_is_refused_as_a_message(job, capsys):
+    capsys.readouterr()
+    assert answer(job, "all correct\n".encode("utf-16-le"), "--yes", "--by", "Anna", name="reply.txt") == 1
+    told = capsys.readouterr().out
+    assert "NUL characters" in told and "PDF" not in told and not decided(job)
+
+
+def test_an_emptied_ledger_is_named_as_one_that_knows_of_no_proof(job, capsys):
+    (job.folder / "signoff.sqlite").unlink()
+    capsys.readouterr()
+    assert answer(job, "all correct\n", "--yes", "--by", "Anna") == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "ledger knows of no proof" in told and "put back the latest signoff.sqlite" in told
+
+
 def test_at_a_terminal_the_maker_is_asked_once(job):
     file, said, questions = job.folder.parent / "m.txt", [], []
     file.write_text("all correct\n", encoding="utf-8")

@@ -166,3 +166,6 @@ def test_very_many_lines_are_bounded(line):
 def test_a_sender_s_name_never_hides_a_doubt():
     assert read_message("all correct\nregards\nNot Correct", SHOWN, ["Not Correct"]).why
     assert agreed_in(read_message("all correct\nregards\nAnna", SHOWN, ["Anna"])) == EVERY
+    signed = "all correct\nregards\nAnna\nFriends of the Reef"
+    assert agreed_in(read_message(signed, SHOWN, ["Anna", "Friends of the Reef"])) == EVERY
+    assert read_message(signed, SHOWN, ["Anna"]).why

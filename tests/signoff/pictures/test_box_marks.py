@@ -43,11 +43,18 @@ def make_page(look: np.ndarray) -> EmptyPage:
     return EmptyPage(number=1, look=look, boxes=(box,), mark=(0, 0, 1, 1), modules=none, signature=None)
 
 
-def read(acts: str, chance: random.Random, *, fax: bool = False) -> tuple[BoxReading, str]:
-    """fax: black and white, by a threshold that loses the box's line."""
+Pen = tuple[str, tuple[int, int, int], float, float]
+
+
+def read(
+    acts: str, chance: random.Random, *, fax: bool = False, pen: Pen | None = None, shade: float = 0.0
+) -> tuple[BoxReading, str]:
+    """fax: black and white, by a threshold that loses the box's line. shade: how much darker the paper is there."""
     opencv()
     look = empty(DRAWN)
     writer = Writer(look, chance)
+    if pen is not None:
+        writer.name, writer.colour, writer.width, writer.cover = pen
     place = [v * DRAWN / 25.4 for v in BOX]
     for act in acts.split():
         getattr(writer, act)(place)
@@ -55,6 +62,9 @@ def read(acts: str, chance: random.Random, *, fax: bool = False) -> tuple[BoxRea
     own = empty(DPI)
     seen = cv2.GaussianBlur(look, (0, 0), blur * DRAWN / DPI)
     seen = cv2.resize(seen, own.shape[1::-1], interpolation=cv2.INTER_AREA)
+    if shade:
+        ys, xs = np.mgrid[0 : seen.shape[0], 0 : seen.shape[1]] / MM - (BOX[0] + BOX[2]) / 2
+        seen = seen * (1 - shade * np.exp(-(xs**2 + ys**2) / 8))[..., None]
     grain = np.random.default_rng(chance.randrange(999)).normal(0, 3, seen.shape)
     seen = (seen * (1.0 if fax else chance.uniform(0.6, 1.0)) + grain).clip(0, 255).astype(np.uint8)
     if fax:
@@ -75,6 +85,17 @@ def counted(acts: str, times: int, *, fax: bool = False) -> Counter[str]:
 def test_a_plain_mark_is_read(acts):
     states = counted(acts, 12)
     assert states["off"] == 0 and states["on"] >= 10, states
+
+
+FELT, MARKER = ("felt pen", (20, 20, 20), 0.9, 0.6), ("marker", (15, 15, 15), 1.2, 0.95)
+
+
+@pytest.mark.parametrize(("acts", "pen", "shade"), [("cross", FELT, 0.0), ("tick", MARKER, 0.05)])
+def test_a_wide_pens_mark_is_read(acts, pen, shade):
+    """Where a felt pen's strokes cross they are darker; paper isn't equally light all around a mark."""
+    states = Counter(read(acts, random.Random(n), pen=pen, shade=shade)[0].state for n in range(8))
+    assert states["on"] >= 7, states
+    assert not Counter(read(f"{acts} scrub", random.Random(n), pen=pen, shade=shade)[0].state for n in range(4))["on"]
 
 
 @pytest.mark.parametrize("acts", [*STRUCK, *NO_TICK])

@@ -428,6 +428,24 @@ def test_a_blurred_page_is_not_an_empty_back(job):
     assert is_blank(np.full((1169, 827, 3), 246, np.uint8))
 
 
+def test_a_page_whose_mark_is_on_curled_paper_is_found_and_read(job):
+    """Most of the page is flat; its lower corner with the mark is 4 mm beside where that has it."""
+    import cv2
+
+    from pipeline.signoff.pictures.page_finding import FoundPage, PageFinder
+    from pipeline.signoff.pictures.page_reading import read_page
+
+    proof, _ = proof_of(job)
+    look = filled(job, CARDS, correct1="tick")
+    ys, xs = np.mgrid[0 : look.shape[0], 0 : look.shape[1]].astype(np.float32)
+    off = 60 * np.maximum(1 - 2 * xs / look.shape[1], 0) * np.maximum(4 * ys / look.shape[0] - 3, 0)
+    picture = cv2.remap(look, xs, ys + off, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    found = PageFinder({("A", 0): proof}, proof.identity.order_id).find(picture)
+    assert isinstance(found, FoundPage) and found.page.number == CARDS, found
+    told = read_page(picture, found)
+    assert not told.remarks and not told.hidden and [b.state for b in told.boxes].count("on") == 1
+
+
 def test_a_page_written_on_twice_shows_both_writings(job, tmp_path):
     pages = []
     for n, act in enumerate(("write", "write write")):
