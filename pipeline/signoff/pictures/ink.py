@@ -40,9 +40,9 @@ SOFTENED = 0.15
 """mm by which a picture without greys is blurred, that its dots become tones again."""
 ONE_DOT = 0.08
 """Of the paper's lightness: what a dot of a fax has then at least. Nothing else is as dark there, except dirt."""
-PALE, ON_LINE = 0.08, 0.34
+PALE, AS_BLACK, ON_LINE = 0.08, 0.3, 0.34
 """Of black, from which print may be black, in part or not at all, in a picture without greys, and hides what is near as
-black would; mm around a box's line where it does: marks are on it."""
+black would, and what is on it; mm around a box's line where it hides what is near: marks are on it."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -103,7 +103,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     dark[hidden] = 0.0
     dark[~straight.inside] = 0.0
     free = bare & straight.inside & ~hidden
-    close = np.maximum(seen - 1.15 * cv2.dilate(printed, np.ones((3, 3), np.uint8)), 0.0)
+    own = np.where(printed > AS_BLACK, np.float32(1), printed) if softened else printed
+    close = np.maximum(seen - 1.15 * cv2.dilate(own, np.ones((3, 3), np.uint8)), 0.0)
     close[~straight.inside] = 0.0
     values = seen[free]
     middle, upper = np.percentile(values, (50, 90)) if values.size else (3.0, 3.0)
