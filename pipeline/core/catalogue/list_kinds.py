@@ -329,10 +329,11 @@ NAMES_UNUSED = Kind(
     severity=Severity.ASK,
     message="there are names in other columns too, which are not used: {columns} with {names} …",
     why="Names in several columns are easily read as one list.",
-    remedy="if they are wanted, copy them below one another, or make an order of its own with `area` in [list]",
+    remedy="if they are wanted, copy them below one another, or make an order of its own with `area` in [list]; if "
+    "they belong on the same plaques, name the column in [list] columns and in a line",
     addressed="maker",
     client="Your list has names in further columns ({columns}): {names} … Are these {many} too?",
-    source="the words of its cells; it has no heading",
+    source="the words of its cells; it has no heading, or one that doesn't say what they are; own rule",
 )
 SECOND_HEADER = Kind(
     code="list.second-header",

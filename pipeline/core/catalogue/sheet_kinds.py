@@ -21,7 +21,7 @@ SHEETS_ALIKE = Kind(
     remedy="if this one alone is meant, name it with `sheet` in [list]; for the names on another make an order of its "
     "own: `plaques start LIST --sheet NAME --in FOLDER`",
     addressed="maker",
-    source="headings and names on the file's other visible sheets",
+    source="headings and names on the file's other visible sheets, the order's own headings on hidden ones",
 )
 COLUMN_HIDDEN = Kind(
     code="list.column-hidden",

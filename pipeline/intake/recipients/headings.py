@@ -115,6 +115,14 @@ REMARKS = frozenset(
 ) | {"special instructions", "special requests", "please note", "for the engraver", "notes for the engraver", "note to "
      "engraver", "other information", "anything else", "additional information", "further information"}  # fmt: skip
 """Headings of columns that hold remarks. In common use; no source."""
+IN_CHARGE = frozenset(
+    """by teacher teachers tutor coach trainer mentor parent parents guardian mother father sponsor contact nominator
+    proposer seconder manager supervisor organiser organizer leader presenter judge referee lehrer lehrerin
+    klassenlehrer trainerin betreuer betreuerin eltern ansprechpartner ansprechpartnerin kontakt vorgeschlagen par
+    professeur enseignant entraîneur responsable parrain profesor profesora entrenador contacto padrino insegnante
+    allenatore contatto referente leraar trener nauczyciel opiekun athro athrawes hyfforddwr rhiant""".split()
+)
+"""Words in headings of people who have to do with the list but aren't honoured by it. In common use; no source."""
 NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
 UNSURE = frozenset("maybe perhaps unsure tbc tba pending later vielleicht peut-être".split()) | {"not sure"}
 """Headings that ask whether somebody is to have a plaque, and the answers that say no, or neither. In common use; no

@@ -32,8 +32,8 @@ def check_surroundings(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> tu
             build_finding(sheet_kinds.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": list_few(sheet.unread)})
         )
     if sheet.others:
-        pages = [f"“{shorten(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
-        out.append(build_finding(sheet_kinds.OTHER_SHEETS, facts={"sheet": sheet.name, "others": list_few(pages)}))
+        pages = list_few([name_sheet(*other) for other in sheet.others])
+        out.append(build_finding(sheet_kinds.OTHER_SHEETS, facts={"sheet": sheet.name, "others": pages}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
     for other in (
@@ -129,8 +129,8 @@ def guess_in_words(sheet: Sheet, columns: ColumnMap, part: ListConfig) -> str:
     header = f"row {columns.header} heads the list" if columns.header else "the list has no headings"
     places = [f"{key} in column {' + '.join(map(format_column, where))}" for key, where in columns.where]
     alone = [f"all of it in {describe_area(part.area)}"] if part.area else []
-    if shown := [f"“{shorten(name, 40)}”" for name, state in sheet.others if not state]:
-        alone.append(f"none of it on {list_few(shown, 5)}")
+    if sheet.others:
+        alone.append(f"none of it on {list_few([name_sheet(*other) for other in sheet.others], 5)}")
     return ", ".join([header, *places, *alone])
 
 
@@ -148,6 +148,11 @@ def format_spans(rows: Sequence[int]) -> str:
         else:
             out.append([row, row])
     return list_few([str(a) if a == b else f"{a}–{b}" for a, b in out])
+
+
+def name_sheet(name: str, state: str) -> str:
+    """Name a sheet for the maker. state: as its file marks it, empty for a visible one."""
+    return f"“{shorten(name, 40)}”" + (" (hidden)" if state else "")
 
 
 def list_few(words: Sequence[str], most: int = 20) -> str:

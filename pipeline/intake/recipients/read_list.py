@@ -45,12 +45,19 @@ from pipeline.intake.recipients.headings import (
     guess_columns,
 )
 from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, name_further_list
-from pipeline.intake.recipients.other_columns import find_remark_columns, list_remarks_beside, report_unused_columns
+from pipeline.intake.recipients.other_columns import (
+    find_columns_of_people,
+    find_remark_columns,
+    list_remarks_beside,
+    report_columns_of_people,
+    report_unused_columns,
+)
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
     is_like_recipient,
     list_few,
     list_rows_outside,
+    name_sheet,
     spread_merged,
 )
 from pipeline.intake.recipients.row_kinds import (
@@ -94,9 +101,12 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
         read = read_rows(sheet, part, lettered, _map_languages(folder), _list_drawing_keys(folder))
         if part.sheet is not None or not sheet.others:
             return read
-        shown = [name for name, state in sheet.others if not state]
-        alike = [name for name in shown[:SHEETS_COMPARED] if _may_hold_names(path, name, how)]
-        alike += shown[SHEETS_COMPARED:]
+        alike = [
+            name_sheet(name, state)
+            for number, (name, state) in enumerate(sheet.others)
+            if number >= SHEETS_COMPARED
+            or (_has_columns(path, name, how, part, lettered) if state else _may_hold_names(path, name, how))
+        ]
         return dataclasses.replace(read, findings=(*read.findings, *_report_alike(sheet, alike)))
     except CannotRun as problem:
         is_first = part.file == folder.order.list.file
@@ -116,10 +126,9 @@ def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
 
 
 def _report_alike(sheet: Sheet, alike: Sequence[str]) -> Iterator[Finding]:
-    """Ask about other sheets that may hold names, where nobody has said which sheet is meant."""
+    """Ask about other sheets that may hold names, where nobody has said which sheet is meant. alike: as named."""
     if alike:
-        others = list_few([f"“{shorten(name, 40)}”" for name in alike])
-        facts: dict[str, Fact] = {"sheet": sheet.name, "others": others, "count": len(alike)}
+        facts: dict[str, Fact] = {"sheet": sheet.name, "others": list_few(alike), "count": len(alike)}
         yield build_finding(sheet_kinds.SHEETS_ALIKE, facts=facts)
 
 
@@ -147,7 +156,7 @@ def _map_languages(folder: OrderFolder) -> dict[str, str]:
 
 
 def _has_columns(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
-    """Return whether another sheet has the columns, in whatever row."""
+    """Return whether another sheet has the order's columns, in whatever row."""
     try:
         other = read_sheet(path, dataclasses.replace(how, sheet=name))
         find_columns(other, part.columns, 0 if part.header == 0 else None, lettered)
@@ -258,6 +267,10 @@ class _ListReading:
         around, self.beside = check_surroundings(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
         known = {c for where in self.at.values() for c in where} | {*self.wanted, *self.remarks} | self.beside
+        people = find_columns_of_people(below, self.all_heads, known, self.at.get(self.name, ()))
+        if further := report_columns_of_people(below, people, self.all_heads):
+            self.account.findings.append(further)
+        known |= people
         if idle := report_unused_columns(self.sheet, self.columns.header, self.all_heads, known):
             self.account.findings.append(idle)
         self._read_above()

@@ -42,6 +42,8 @@ _PREFIX = re.compile(r"(?:\b(?:no|nr|num|núm)\.\s*|\bnr\s+|\bn[°º]\s*|#\s*|�
 _CHANGE = re.compile(
     r"\s*(?:(?:no|nr)\.?\s*|#|n[°º]\s*)?(\d{1,5})\s*(?::(?!\d)|=|→|->|=>|\s[–—-]\s)\s*(\S.*)", re.IGNORECASE
 )
+_SPAN = re.compile(r"\D{0,5}\d+\s+[–—-]\s+\d")
+"""Numbers from one to another, as in “7 - 12 ok”; not a wording after a number."""
 _QUOTES = ("“”", "„“", "„”", "«»", '""', "‘’", "‹›")
 _SMILE = re.compile(r"(?<!\S)(?::-?\)|;-?\)|\U0001F642|\U0001F60A|\U0001F600)(?!\S)")
 
@@ -403,8 +405,7 @@ def _add(heard: _Heard, more: _Heard) -> None:
 
 
 def _read_line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
-    span = re.match(r"\D{0,5}\d+\s+[–—-]\s+\d", line)  # “7 - 12 ok”
-    found = (None if span else _CHANGE.fullmatch(line)) or _match_reading(line, phrases)
+    found = (None if _SPAN.match(line) else _CHANGE.fullmatch(line)) or _match_reading(line, phrases)
     if found is None:
         before = _match_exception_with_wording(line, phrases)
         if before is None:
@@ -444,7 +445,7 @@ def _match_exception_with_wording(line: str, phrases: Phrases) -> tuple[str, str
         line,
         re.IGNORECASE,
     )
-    item = _CHANGE.fullmatch(found[1]) if found else None
+    item = _CHANGE.fullmatch(found[1]) if found and not _SPAN.match(found[1]) else None
     return (item[1], item[2].strip()) if item else None
 
 

@@ -156,6 +156,25 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     ]  # fmt: skip
 
 
+def test_people_under_a_heading_that_is_not_used_are_asked_about(tmp_path):
+    def ask(heading, *cells):
+        rows = zip(("Ada Skua", "Bo Tern", "Cy Knot"), cells, strict=True)
+        text = "".join(f"Cup,{name},{cell}\n" for name, cell in rows)
+        (tmp_path / "list.csv").write_text(f"Award,Name,{heading}\n{text}", encoding="utf-8")
+        part = ListConfig(file="list.csv", columns={"name": "Name", "award": "Award"})
+        found = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name", "award"]).findings
+        return [(f.code, f.get_fact("columns")) for f in found if f.code in ("list.names-unused", "list.column-unused")]
+
+    others = ("Di Auk", "Ed Gull", "Flo Rook")
+    for heading in ("Runner-up", "Reserve list", "Winner", "Hopeful"):
+        assert ask(heading, *others) == [("list.names-unused", f"C “{heading}”")]
+    for heading in ("Teacher", "Nominated by", "Contact person", "Address", "Lehrer/in"):
+        assert ask(heading, *others) == [("list.column-unused", f"C “{heading}”")]
+    assert ask("Known as", "A. Skua", "Bo Tern", "Cyril Knot")[0][0] == "list.column-unused"  # the same people
+    assert ask("Hall", "Gull Stack", "Gull Stack", "Gull Stack")[0][0] == "list.column-unused"
+    assert ask("Motto", "keep on", "Onwards Ever", "be good")[0][0] == "list.column-unused"
+
+
 def test_a_column_can_say_who_gets_a_plaque(tmp_path):
     text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,maybe,1\nEd Gull,?,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")

@@ -278,7 +278,7 @@ def test_a_sheet_that_was_guessed_among_others_alike_stays_a_question(gala):
     assert "guessed = true" in order and "once sheet, header and columns are right" in order
     asked = {f.code: dict(f.facts) for f in read_list(read_order(folder)).findings if f.severity == "ask"}
     assert "list.header-unsure" not in asked  # its words are known
-    assert "none of it on “200 m back”, “Notes”" in str(asked["list.guessed"])
+    assert "none of it on “200 m back”, “Notes”, “Last year” (hidden)" in str(asked["list.guessed"])
 
 
 @pytest.mark.parametrize("other", OTHER_LISTS)
@@ -302,6 +302,9 @@ def test_other_sheets_that_may_hold_names_are_asked_about_until_one_is_named(gal
     kept = forget_sheet(file)
     done = read_list(read_order(file.parent))
     (found,) = [f for f in done.findings if f.code == "list.sheets-alike"]
-    assert (found.get_fact("sheet"), found.get_fact("others")) == ("100 m freestyle", "“200 m back”")
+    assert (found.get_fact("sheet"), found.get_fact("others")) == (
+        "100 m freestyle",
+        "“200 m back”, “Last year” (hidden)",
+    )
     file.write_text(kept.replace("[list]", '[list]\nsheet = "100 m freestyle"'), encoding="utf-8")
     assert not [f for f in read_list(read_order(file.parent)).findings if f.code == "list.sheets-alike"]

@@ -44,6 +44,7 @@ def test_every_language_of_the_proof_has_phrases():
         ("all fine except 7 and 12", EVERY - {7, 12}, {}),
         ("all correct except 7: Kerekhegyi", EVERY - {7}, {7: "Kerekhegyi"}),
         ("all correct except 1-3", EVERY - {1, 2, 3}, {}),
+        ("all correct except 1 – 2 and 7", EVERY - {1, 2, 7}, {}),
         ("7 should read Kerekhegyi\nthe rest is fine", EVERY - {7}, {7: "Kerekhegyi"}),
         ("8 ok\n12: correct", {8, 12}, {}),
         ("hi anna, all correct thanks", EVERY, {}),
