@@ -34,23 +34,27 @@ PENS = (
     ("pencil", (70, 70, 75), 0.5, 0.7), ("blue gel pen", (20, 30, 190), 0.6, 0.95),
 )  # fmt: skip
 """Name, colour, width in mm, how much of the paper it covers."""
+SECOND = 0.1
+"""Part of the choices that are made with a pencil on a page that is not clean, whatever the page's pen is."""
 CAMERAS = (1, 2, 3, 5, 8, 12)
 WAYS = (
     "scan 150", "scan 200", "scan 300", "fax toned", "fax plain", "fax coarse", "copy",
     *(f"phone {mp}" for mp in CAMERAS), "folded scan", "folded phone",
 )  # fmt: skip
 """A fax has 204 × 196 dots to an inch, 204 × 98 of standard resolution, the coarse one (ITU-T T.4, from memory).
-What is pale is lost in it: every page of one is called unclear, and none of its ticks counts by itself."""
+What is pale may be lost in it: see `pipeline.signoff.pictures.lost_marks`."""
 
 
 @dataclass(kw_only=True, eq=False)
 class FilledPage:
-    """A page as it was filled in. truth: what a person sees in each box; outside: there is ink beside the boxes."""
+    """A page as it was filled in. truth: what a person sees in each box; outside: there is ink beside the boxes.
+    second: the boxes that were filled in with a pencil, on a page of another pen."""
 
     look: Any
     truth: dict[tuple[str, str], str] = field(default_factory=dict)
     outside: bool = False
     pen: str = ""
+    second: set[str] = field(default_factory=set)
 
     @property
     def plain(self) -> bool:
@@ -76,9 +80,9 @@ def drawn(data: bytes, number: int) -> Any:
 class Writer:
     """A person with a pen."""
 
-    def __init__(self, look: Any, chance: random.Random) -> None:
+    def __init__(self, look: Any, chance: random.Random, pen: str = "") -> None:
         self._cv2, self.look, self.chance = opencv(), look, chance
-        self.name, self.colour, self.width, self.cover = chance.choice(PENS)
+        self.name, self.colour, self.width, self.cover = chance.choice([p for p in PENS if pen in ("", p[0])])
 
     def line(self, points: Sequence[tuple[float, float]], width: float = 1.0) -> None:
         """Draw a stroke through points (pixels), as steady as a hand."""
@@ -96,9 +100,10 @@ class Writer:
         if part.size == 0:
             return
         cover = (_band(path - (x0, y0), self.width * width * MM, part.shape[:2]) * self.cover)[..., None]
-        if self.name == "pencil":
+        if self.name == "pencil":  # no two strokes are pressed alike
             rng = np.random.default_rng(self.chance.randrange(2**31))
-            cover *= 0.75 + 0.25 * rng.random(cover.shape).astype(np.float32)
+            grain = 0.75 + 0.25 * rng.random(cover.shape).astype(np.float32)
+            cover *= self.chance.uniform(0.85, 1.1) * grain
         part[:] = (part * (1 - cover * (1 - np.array(self.colour) / 255)))[:].astype(np.uint8)
 
     def tick(self, place: Sequence[float]) -> None:
@@ -224,7 +229,12 @@ def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random
         out.truth[box.field, box.option] = "off"
         kind, _, mark = box.field.partition("_")
         groups.setdefault(mark if kind in ("correct", "leave", "change", "answer") else kind, []).append(box)
+    own = writer
     for boxes in groups.values():
+        writer = own
+        if not clean and own.name != "pencil" and chance.random() < SECOND:
+            writer = Writer(out.look, chance, "pencil")
+            out.second |= {b.field for b in boxes}
         ticks = [b for b in boxes if b.kind == "tick"]
         lines = [b for b in boxes if b.kind == "write"]
         if ticks and chance.random() < 0.8:
@@ -252,6 +262,7 @@ def fill_page(proof: EmptyProof, data: bytes, number: int, chance: random.Random
                 room = int((x1 - x0) / (0.85 * high))
                 writer.write(x0 + 1.5 * MM, y1 - 2.2 * MM, high, max(2, min(room - 3, chance.randrange(4, 20))))
                 out.truth[box.field, box.option] = "written"
+    writer = own
     if page.signature and chance.random() < 0.7:
         x0, y0, _, y1 = (v * TIMES for v in page.signature)
         writer.write(x0 + 4 * MM, y1 - 2 * MM, 4 * MM, chance.randrange(5, 10))
@@ -445,6 +456,7 @@ class Figures:
     pages: Counter[tuple[str, str]] = field(default_factory=Counter)
     ticks: Counter[tuple[str, str]] = field(default_factory=Counter)
     wrong: list[str] = field(default_factory=list)  # a tick read that isn't there; ink that was missed
+    second: list[str] = field(default_factory=list)  # lost in a fax of a page in pen: a second hand's pencil
     other: list[str] = field(default_factory=list)  # read more cautiously than a person would
     seconds: float = 0.0
 
@@ -474,8 +486,12 @@ class Figures:
             if box.kind == "tick" and box.state == "on" and there != "on":
                 self.wrong.append(f"{about}: {box.field} {box.option} was read as ticked and is {there}")
                 odd = True
-            if box.kind == "write" and box.state == "off" and there == "written":
-                self.wrong.append(f"{about}: what is written in {box.field} was not seen")
+            if not called and box.state == "off" and there != "off":
+                lost = f"{about}: {box.field} {box.option} was read as empty and is {there}"
+                if "fax" in way and box.field in filled.second:
+                    self.second.append(lost)
+                else:
+                    self.wrong.append(lost)
                 odd = True
             if there == "on" and box.kind == "tick" and not called:
                 self.ticks[kind, "clear"] += 1
@@ -489,10 +505,12 @@ class Figures:
         """Return the figures as text."""
         return [
             *(f"  {line}" for line in self.other),
+            *(f"  LOST {line}" for line in self.second),
             *(f"  WRONG {line}" for line in self.wrong),
             *(self._line(kind, (kind,)) for kind in KINDS),
             self._line("all", KINDS),
-            f"{self.seconds:.0f} s of processor time to read them, {len(self.wrong)} read wrongly",
+            f"{self.seconds:.0f} s of processor time to read them, {len(self.wrong)} read wrongly, "
+            f"{len(self.second)} marks of a second hand's pencil lost in a fax",
         ]
 
     def _line(self, name: str, kinds: Sequence[str]) -> str:

@@ -30,10 +30,8 @@ CORE = 0.45
 """Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
 BARE = 0.05
 """Of black: where paler print is near, the shape of a mark is told as if nothing were there."""
-EDGE, DOTTED_EDGE = 0.02, 0.12
-"""How much darker a box's line is than the paper beside it at least, averaged along the side, of the paper's lightness.
-The second holds in a picture without greys: a few specks of dirt are as dark as the first there, and a line that was
-not lost is made of black dots."""
+EDGE = 0.02
+"""How much darker a box's line is than the paper beside it at least, averaged along the side."""
 NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
 _NO_LINE = "not even the line around its box can be seen: a pencil's mark may be lost too"
 _FAINT = "what is in its box is too faint to tell from dirt"
@@ -41,11 +39,13 @@ _FAINT = "what is in its box is too faint to tell from dirt"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxReading:
-    """The content of a box, with the reason where it is unclear."""
+    """The content of a box, with the reason where it is unclear. solid: its mark is in one piece in
+    black and white."""
 
     box: BoxPlace
     state: BoxState
     why: str = ""
+    solid: bool = True
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -98,11 +98,13 @@ class BoxReader:
         return not any(_covers(d, around) for d in self.straight.doubts)
 
     def _is_edge_shown(self, place: Place) -> bool:
-        """Return whether the line around a box is visible on at least two of its sides."""
+        """Return whether the line around a box is visible on at least two of its sides. In a picture without greys it
+        may be lost: what else may be is judged by the whole page."""
+        if self.straight.two_tones:
+            return True
         grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
         left, top, right, bottom = place
         reach, deep = round(1.1 * MM), round(1.4 * MM)
-        least = DOTTED_EDGE if self.straight.two_tones else EDGE
         seen = 0
         for along, a, b in ((0, top, bottom), (1, left, right)):
             for edge in (left, right) if along == 0 else (top, bottom):
@@ -115,38 +117,49 @@ class BoxReader:
                 if strip.size < 5:
                     return False
                 middle = strip[len(strip) // 2 - reach // 2 : len(strip) // 2 + reach // 2 + 1]
-                seen += float(strip.max() - middle.min()) > least * max(self.ink.paper, 1)
+                seen += float(strip.max() - middle.min()) > EDGE * max(self.ink.paper, 1)
         return seen >= 2
 
     def _read_tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
         """Read a tick box: its content, and the stroke as a mask with its position."""
         inner = grow_place(box.place, -RIM)
         room = _clip_place(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
-        faint = self._find_stroke(inner, room, self.ink.threshold, whole=True)
-        if faint is None:
+        dots = crop_place(self.ink.ink, inner)
+        if not dots.any():
             return BoxReading(box=box, state="off"), None
-        inked = crop_place(self.ink.dark, inner)[crop_place(self.ink.ink, inner)]
+        faint = self._find_stroke(inner, room, self.ink.threshold, whole=True)
+        size = max(_measure_extent(dots))
+        if faint is None:
+            if self.straight.two_tones and size >= SPECK:
+                return BoxReading(box=box, state="unclear", why=_FAINT, solid=False), None
+            return BoxReading(box=box, state="off"), None
+        solid = self._count_pieces(faint, room) == 1
+        inked = crop_place(self.ink.dark, inner)[dots]
         core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
         inside = crop_place(self.ink.dark, inner) > core
         stroke = self._find_stroke(inner, room, core)
         if stroke is None or float(inside.sum()) / MM**2 < SPECK_AREA:
-            size = max(_measure_extent(crop_place(self.ink.ink, inner)))
             if size < STROKE:
-                return self._pass_over_dirt(box), None
+                return self._pass_over_dirt(box, solid=solid), None
             self._mark_used(faint, room)
-            return BoxReading(box=box, state="unclear", why=_FAINT), None
+            return BoxReading(box=box, state="unclear", why=_FAINT, solid=solid), None
         size = max(_measure_extent(inside))
         if size < SPECK:
-            return self._pass_over_dirt(box), None
+            return self._pass_over_dirt(box, solid=solid), None
         self._mark_used(faint, room)
         why = self._describe_doubt(box, faint, stroke, room, inside, size)
         state: BoxState = "unclear" if why else "on"
-        return BoxReading(box=box, state=state, why=why), (stroke, room)
+        return BoxReading(box=box, state=state, why=why, solid=solid), (stroke, room)
 
-    def _pass_over_dirt(self, box: BoxPlace) -> BoxReading:
+    def _count_pieces(self, ink: Mask, place: Place) -> int:
+        """Count the pieces of black, in black and white, that ink at a place is in."""
+        black = crop_place(self.straight.look, place).min(axis=2) < 128
+        return len(np.unique(cv2.connectedComponents(black.astype(np.uint8))[1][ink & black]))
+
+    def _pass_over_dirt(self, box: BoxPlace, *, solid: bool) -> BoxReading:
         """Read a box with a speck in it as empty. What the speck hangs together with outside may be a remark."""
         crop_place(self.used, box.place)[:] |= crop_place(self.ink.ink, box.place)
-        return BoxReading(box=box, state="off")
+        return BoxReading(box=box, state="off", solid=solid)
 
     def _describe_doubt(self, box: BoxPlace, faint: Any, stroke: Any, room: Place, inside: Mask, size: float) -> str:
         """Return why the ink in a box may not be a tick."""

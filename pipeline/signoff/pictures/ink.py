@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, TypeVar
 
 import cv2
@@ -37,13 +36,13 @@ OVER_FOLD = 1.6
 """Of a fold's usual darkness, what is ink on it: it differs along the fold."""
 HIDING = 0.55
 """Of the paper's lightness: print that is darker hides a stroke; over paler print one is seen."""
-SOFTENED = 0.32
+SOFTENED = 0.15
 """mm by which a picture without greys is blurred, that its dots become tones again."""
-PALE = (0.08, 0.2, 0.45)
-"""Of black, between which lie tones of pale print (the boxes' lines have 0.41) that a picture without greys shows or
-loses, each as a whole. What is paler is white in it; of darker print some always remains."""
-LOST = 0.4
-"""Part of the print of a tone that may be dark where that tone is lost: strokes cross it."""
+ONE_DOT = 0.08
+"""Of the paper's lightness: what a dot of a fax has then at least. Nothing else is as dark there, except dirt."""
+PALE, AS_BLACK, ON_LINE = 0.08, 0.3, 0.34
+"""Of black, from which print may be black, in part or not at all, in a picture without greys, and hides what is near as
+black would, and what is on it; mm around a box's line where it hides what is near: marks are on it."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -93,22 +92,24 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     round_reach = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     near = cv2.dilate(printed, round_reach)
     if softened:
-        for paler, darker in pairwise(PALE):
-            band = (near > paler) & (near <= darker)
-            line = seen[band & (printed > paler)]
-            near[band] = line.size > 0 and np.count_nonzero(line > FAINTEST) > LOST * line.size
-        near[near > PALE[-1]] = 1.0
+        near[near > PALE] = 1.0
+        size = 2 * round(ON_LINE * MM) + 1
+        line = cv2.dilate(printed, np.ones((size, size), np.uint8)) > PALE
+        for box in page.boxes:
+            place = grow_place(box.place, 2 * NEAR_PRINT)
+            crop_place(near, place)[:] = crop_place(line, place)
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
     dark[hidden] = 0.0
     dark[~straight.inside] = 0.0
     free = bare & straight.inside & ~hidden
-    close = np.maximum(seen - 1.15 * cv2.dilate(printed, np.ones((3, 3), np.uint8)), 0.0)
+    own = np.where(printed > AS_BLACK, np.float32(1), printed) if softened else printed
+    close = np.maximum(seen - 1.15 * cv2.dilate(own, np.ones((3, 3), np.uint8)), 0.0)
     close[~straight.inside] = 0.0
     values = seen[free]
     middle, upper = np.percentile(values, (50, 90)) if values.size else (3.0, 3.0)
     noise = float(middle + 1.5 * (upper - middle)) / 3
-    threshold = max(FAINTEST, NOISE * noise)
+    threshold = ONE_DOT if softened else max(FAINTEST, NOISE * noise)
     ink = dark > threshold
     folds = _find_folds(close, hidden, min(0.45 * threshold, max(4 * noise, 0.25 * threshold)))
     ink &= dark >= folds

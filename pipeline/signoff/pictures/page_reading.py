@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, crop_place, find_ink, grow_place
+from pipeline.signoff.pictures.lost_marks import describe_lost
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
 from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
 from pipeline.signoff.pictures.page_straightening import StraightPage, straighten_page
@@ -48,10 +49,6 @@ CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
 6 lacked one. A name that is covered takes at least two with it."""
-NO_GREYS = (
-    "it is in black and white without greys, as a fax is: a pale pencil or an accent may be lost in it. Look at the "
-    "page, or ask for a scan in greys or a photograph"
-)
 PRINTED, LEAST_PRINT, SHOWN, ALL_PRINT = 0.3, 1.0, 0.4, 0.9
 """Of black: the strokes that a piece of the page is also known by, in mm² at least; of their darkness, what has to be
 seen; and of how much of them."""
@@ -102,11 +99,14 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     ]
     used = np.zeros(ink.ink.shape, bool)
     reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
-    boxes = tuple(_read_box(b, straight) for b in reader.read_all())
+    readings = reader.read_all()
+    boxes = tuple(_read_box(b, straight) for b in readings)
     signed = page.signature is not None and _pass_over(used, ink, page.signature)
     hidden = _describe_hidden(straight)
+    if straight.two_tones and not hidden:
+        hidden = describe_lost(straight, page, readings)
     remarks = _find_remarks(ink, used)
-    if scale * DPI >= SHARP and straight.blur <= FINE and not ink.softened:
+    if scale * DPI >= SHARP and straight.blur <= FINE:
         remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
         number=number,
@@ -160,9 +160,7 @@ def _shows_print(ink: PageInk, place: Place) -> bool:
 
 
 def _describe_hidden(straight: StraightPage) -> str:
-    """Say what of the page can't be seen: a part cut off or covered, or whatever is pale; empty when all of it can."""
-    if straight.two_tones:
-        return NO_GREYS
+    """Say what of the page can't be seen: a part cut off or covered; empty when all of it can."""
     high, wide = straight.inside.shape
     body = crop_place(straight.inside, grow_place((0, 0, wide, high), -MARGIN - 3))
     if not body.all():

@@ -302,9 +302,10 @@ def _match_pieces(
 
 
 def _has_dark_print(reference: Any, place: tuple[int, int, int, int]) -> bool:
-    """Return whether there is print in a place that a picture without greys shows whatever its threshold is."""
+    """Return whether there is print in a place that a picture without greys shows whatever its threshold is: more than
+    a thin line across it, which may be lost."""
     left, top, right, bottom = place
-    return bool(np.count_nonzero(reference[top:bottom, left:right] < SURELY_BLACK) > EDGES)
+    return bool(np.count_nonzero(reference[top:bottom, left:right] < SURELY_BLACK) > 2 * TILE)
 
 
 def _measure_shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
