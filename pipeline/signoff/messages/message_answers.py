@@ -156,7 +156,7 @@ def _find_strange_letters(text: str, letters: Sequence[str]) -> set[str]:
     """Find the letters, as capitals, of proofs that a text names and this order does not have: it may be about another
     order. Letters that are words too, such as “i” and “y”, are passed over."""
     words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.list_alternatives("proof"))
-    found = re.findall(rf"\b(?i:{words})(?:\s|\s?[:_-]\s?)([A-HJ-Zb-df-hj-np-tvx])(?![^\W_]|['’.])", text)
+    found = re.findall(rf"\b(?i:{words})(?:\s|\s?[:_-]\s?)([A-HJ-Zb-df-hj-np-tvx])(?![^\W_]|['’])", text)
     return {letter.upper() for letter in found} - {x.upper() for x in letters}
 
 
