@@ -22,7 +22,7 @@ from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.records.designs import Design, select_lettered
 from pipeline.signoff.records.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
-from pipeline.signoff.returned.pdf_form import tidy_value
+from pipeline.signoff.returned.pdf_form import tidy_name, tidy_value
 from pipeline.signoff.returned.question_answers import QuestionAnswers, normalise_words, settle_answers
 from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT
 from pipeline.signoff.returned.sheet_cells import Workbook, read_sheet_cells
@@ -142,7 +142,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unkn
         title=about.get(heads.TITLE, ""),
         client=about.get(heads.CLIENT, ""),
         revision=about.get(heads.REVISION, ""),
-        by=tidy_value(about.get(heads.BY, "")),
+        by=tidy_name(about.get(heads.BY, "")),
         date=tidy_value(about.get(heads.ON, "")),
         remarks=remarks,
         answers=tuple(answers),
