@@ -104,7 +104,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     dark[~straight.inside] = 0.0
     free = bare & straight.inside & ~hidden
     own = np.where(printed > AS_BLACK, np.float32(1), printed) if softened else printed
-    close = np.maximum(seen - 1.15 * cv2.dilate(own, np.ones((3, 3), np.uint8)), 0.0)
+    black = np.minimum(seen, 1.0)  # where thin print is pale, wide print is darker than that says
+    close = np.maximum(black - 1.15 * cv2.dilate(own, np.ones((3, 3), np.uint8)), 0.0)
     close[~straight.inside] = 0.0
     values = seen[free]
     middle, upper = np.percentile(values, (50, 90)) if values.size else (3.0, 3.0)

@@ -25,19 +25,20 @@ ENOUGH = 500
 NO_GREYS = "it is in black and white without greys, as a fax is"
 _ADVICE = "Look at the page, or ask for a scan in greys or a photograph"
 _NO_MARK = f"{NO_GREYS}, and has no tick by which to tell whether a pale pencil's would show. {_ADVICE}"
-_BROKEN = f"{NO_GREYS}, and a mark on it is broken, so that others may be lost. {_ADVICE}"
+_BROKEN = f"{NO_GREYS}, and a mark on it is broken or no plain tick, so that others may be lost. {_ADVICE}"
 
 
 def describe_lost(straight: StraightPage, page: EmptyPage, readings: Sequence[BoxReading]) -> str:
     """Say why marks may be lost; empty where none can be. Somebody fills in a page with one pen: where every tick is
-    solid, its other marks would be seen too. Writing shows less: strokes that cross are darker."""
+    solid and plain, its other marks would be seen too. Of a cross that is lost in part, what is left may be one solid
+    stroke. Writing shows less: strokes that cross are darker."""
     ticks = [reading for reading in readings if reading.box.kind == "tick"]
     broken = [reading for reading in ticks if not reading.solid]
     if any(reading.state == "unclear" for reading in broken):
         return _BROKEN
     if _is_pale_print_shown(straight, page):
         return ""
-    if broken:
+    if broken or any(reading.state == "unclear" for reading in ticks):
         return _BROKEN
     return "" if any(reading.state == "on" for reading in ticks) else _NO_MARK
 
