@@ -3,13 +3,14 @@ threshold is low."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import cv2
 import numpy as np
 
 from pipeline.signoff.pictures.box_marks import BoxReading
 from pipeline.signoff.pictures.empty_pages import EmptyPage
+from pipeline.signoff.pictures.page_records import Pen
 from pipeline.signoff.pictures.page_straightening import StraightPage
 
 SMALL_PRINT, PALER_PRINT, EVEN = (90, 120), (130, 155), 12
@@ -24,23 +25,26 @@ ENOUGH = 500
 """Pixels of print to judge by."""
 NO_GREYS = "it is in black and white without greys, as a fax is"
 _ADVICE = "Look at the page, or ask for a scan in greys or a photograph"
-_NO_MARK = f"{NO_GREYS}, and has no tick by which to tell whether a pale pencil's would show. {_ADVICE}"
-_BROKEN = f"{NO_GREYS}, and a mark on it is broken or no plain tick, so that others may be lost. {_ADVICE}"
+WHY_LOST: Mapping[Pen, str] = {
+    "unseen": f"{NO_GREYS}, and no solid tick tells whether a pale pencil's would show. {_ADVICE}",
+    "broken": f"{NO_GREYS}, and a mark on it is broken or no plain tick, so that others may be lost. {_ADVICE}",
+}
+"""Why marks may be lost, by what is known of the pen."""
 
 
-def describe_lost(straight: StraightPage, page: EmptyPage, readings: Sequence[BoxReading]) -> str:
-    """Say why marks may be lost; empty where none can be. Somebody fills in a page with one pen: where every tick is
-    solid and plain, its other marks would be seen too. Of a cross that is lost in part, what is left may be one solid
-    stroke. Writing shows less: strokes that cross are darker."""
+def judge_pen(straight: StraightPage, page: EmptyPage, readings: Sequence[BoxReading]) -> Pen:
+    """Judge whether all marks of the pen are seen. Somebody fills in a page with one pen: where every tick is solid and
+    plain, its other marks would be seen too. Of a cross that is lost in part, what is left may be one solid stroke.
+    Writing shows less: strokes that cross are darker."""
     ticks = [reading for reading in readings if reading.box.kind == "tick"]
     broken = [reading for reading in ticks if not reading.solid]
     if any(reading.state == "unclear" for reading in broken):
-        return _BROKEN
+        return "broken"
     if _is_pale_print_shown(straight, page):
         return ""
     if broken or any(reading.state == "unclear" for reading in ticks):
-        return _BROKEN
-    return "" if any(reading.state == "on" for reading in ticks) else _NO_MARK
+        return "broken"
+    return "solid" if any(reading.state == "on" for reading in ticks) else "unseen"
 
 
 def _is_pale_print_shown(straight: StraightPage, page: EmptyPage) -> bool:

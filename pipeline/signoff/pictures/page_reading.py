@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, crop_place, find_ink, grow_place
-from pipeline.signoff.pictures.lost_marks import describe_lost
+from pipeline.signoff.pictures.lost_marks import WHY_LOST, judge_pen
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
-from pipeline.signoff.pictures.page_records import ReadBox, ReadPage
+from pipeline.signoff.pictures.page_records import Pen, ReadBox, ReadPage
 from pipeline.signoff.pictures.page_straightening import StraightPage, straighten_page
 from pipeline.signoff.pictures.picture_files import Pixels, read_pages
 from pipeline.signoff.returned.sent_copy import SentCopy
@@ -103,8 +103,8 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     boxes = tuple(_read_box(b, straight) for b in readings)
     signed = page.signature is not None and _pass_over(used, ink, page.signature)
     hidden = _describe_hidden(straight)
-    if straight.two_tones and not hidden:
-        hidden = describe_lost(straight, page, readings)
+    pen: Pen = judge_pen(straight, page, readings) if straight.two_tones and not hidden else ""
+    hidden = hidden or WHY_LOST.get(pen, "")
     remarks = _find_remarks(ink, used)
     if scale * DPI >= SHARP and straight.blur <= FINE:
         remarks += _find_marks_on_letters(ink, used)
@@ -116,6 +116,7 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
         boxes=boxes,
         remarks=tuple(_encode_png(straight, place) for place in remarks),
         hidden=hidden,
+        pen=pen,
         whole=_encode_png(straight, (0, 0, *straight.inside.shape[::-1])) if hidden else b"",
         signed=_encode_png(straight, grow_place(page.signature, 12.0)) if signed and page.signature else b"",
     )

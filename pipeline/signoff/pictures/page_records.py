@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 BoxState = Literal["off", "on", "written", "unclear"]
+Pen = Literal["", "solid", "broken", "unseen"]
+"""What a page without greys tells of the pen: its ticks are solid, so its other marks are seen too; or one is broken,
+so that others may be lost; or there is none. Empty: nothing can be lost, or it isn't known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +38,7 @@ class ReadPage:
     boxes: tuple[ReadBox, ...] = ()
     remarks: tuple[bytes, ...] = ()  # writing outside all boxes, as PNG
     hidden: str = ""  # why something on the page can't be seen; empty when all of it can
+    pen: Pen = ""  # where it is unseen, `hidden` holds unless another page of the same answer shows it
     blank: bool = False  # an empty back
     whole: bytes = b""  # the whole page, if part of it can't be seen
     signed: bytes = b""  # the signature line, which only the maker reads

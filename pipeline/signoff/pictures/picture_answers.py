@@ -232,6 +232,9 @@ class _ProofInPictures:
                 continue
             told.append(PaperProblem(code="page-twice", found=f"page {page.page} is there twice"))
             pages[page.page] = _merge_copies(before, page)
+        pens = {page.pen for page in pages.values()}
+        if "solid" in pens and "broken" not in pens:  # somebody fills in a proof with one pen
+            pages = {n: replace(page, hidden="") if page.pen == "unseen" else page for n, page in pages.items()}
         return dict(sorted(pages.items())), told
 
     def _read_boxes(self, page: ReadPage) -> dict[str, FormField]:
@@ -311,6 +314,7 @@ def _merge_copies(one: ReadPage, other: ReadPage) -> ReadPage:
         boxes=tuple(boxes),
         remarks=(*one.remarks, *other.remarks),
         hidden=one.hidden or other.hidden,
+        pen=one.pen if one.pen == other.pen else "broken" if "broken" in (one.pen, other.pen) else "",
         whole=one.whole or other.whole,
     )
 

@@ -217,7 +217,22 @@ def test_a_fax_of_which_one_mark_is_no_plain_tick_is_unclear(job, tmp_path, caps
     assert "others may be lost" in told(capsys) and not decided(job)
 
 
-@pytest.mark.parametrize(("acts", "why"), [("tick", "is broken"), ("", "has no tick")])
+@pytest.mark.parametrize(("acts", "states"), [("", {"agreed"}), ("stroke", set())])
+def test_a_page_of_a_fax_without_a_tick_counts_beside_one_that_shows_the_pen(job, tmp_path, acts, states):
+    """Every page of a proof, of which only the last is ticked: all is agreed, unless a mark on another is broken or
+    doubtful."""
+    low = 110  # see above
+    pages = [
+        save(
+            faxed(filled(job, page, correct1=acts if page == CARDS else "", decision_agreed_as_shown="tick"), low), file
+        )
+        for page, file in ((n, tmp_path / f"{n}.png") for n in (1, CARDS, LAST))
+    ]
+    assert main(["sign", str(job.folder), *pages, "--by", "Anna", "--yes"]) == (0 if states else 1)
+    assert set(decided(job).values()) == states
+
+
+@pytest.mark.parametrize(("acts", "why"), [("tick", "is broken"), ("", "no solid tick")])
 def test_a_fax_that_may_have_lost_a_mark_is_unclear(job, tmp_path, capsys, acts, why):
     """A “do not cut” in pencil may be white in a fax: so may any mark where one is broken, or where none is seen."""
     just_lost = 92  # of 255: the pen has 94
