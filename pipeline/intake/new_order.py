@@ -21,7 +21,7 @@ from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, read_top_headings
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header, may_hold_names
 from pipeline.intake.recipients.headings import COPIES, PIECES, find_meaning, fold_heading
-from pipeline.intake.recipients.outside_rows import list_few
+from pipeline.intake.recipients.outside_rows import list_few, name_sheet
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, describe_row, format_column
 from pipeline.intake.spreadsheet.sheet_areas import (
@@ -272,7 +272,7 @@ def _choose_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
     best = max(sheets, key=lambda sheet: (_rate_sheet(sheet), len(sheet.rows)))
     if len(sheets) == 1 and not first.others:
         return best, ListChoice(value=best.name, why="the only sheet")
-    others = list_few([f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others], MOST_SHEETS)
+    others = list_few([name_sheet(*other) for other in best.others], MOST_SHEETS)
     all_seen = len(names) == sum(not state for _, state in first.others)
     alone = all_seen and not any(may_hold_names(sheet) for sheet in sheets if sheet is not best)
     why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"

@@ -585,7 +585,7 @@ def _answered(desk: Desk, rng: random.Random) -> tuple[openpyxl.Workbook, dict[s
     agreed = set()
     for row in range(2, sheet.max_row + 1):
         if rng.random() < 0.7:
-            sheet.cell(row, column[heads.ANSWER]).value = rng.choice(["agreed", "Agreed", "x", "OK", "yes"])
+            sheet.cell(row, column[heads.ANSWER]).value = rng.choice(["agreed", "Agreed", "y", "OK", "yes"])
             agreed.add(sheet.cell(row, column[heads.FINGERPRINT]).value)
     for row in book[heads.SIGN_SHEET].iter_rows():
         if row[0].value == heads.BY:

@@ -61,7 +61,7 @@ def test_nothing_is_released_before_anybody_has_signed(trip):
 
 def test_a_full_round(trip):
     """Ticks, a change and a refusal; release; the list corrected; revision B asks only for what is new."""
-    answers = {5: "agreed", 6: "x", 7: ("change", "Cy Gannett"), 8: "do not cut", 9: "agreed", 10: "agreed"}
+    answers = {5: "agreed", 6: "ok", 7: ("change", "Cy Gannett"), 8: "do not cut", 9: "agreed", 10: "agreed"}
     assert trip.sign(back(trip, answers)) == 0
     assert decisions(trip) == {
         "Ada Kittiwake": ("agreed", 3),

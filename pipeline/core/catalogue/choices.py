@@ -62,6 +62,7 @@ CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
     "list.filtered": _IS_WANTED,
     "list.row-filtered": _IS_WANTED,
     "list.says-no": _IS_WANTED,
+    "list.says-nothing": _IS_WANTED,
     "list.row-struck": _IS_WANTED,
     "list.not-text": (ChoiceKind("as-listed", "“{text}”, as in your list", "as-shown"), WRITTEN),
     "list.repeated": (
@@ -164,6 +165,10 @@ TOGETHER: Mapping[str, AskedTogether] = {
     "list.says-no": AskedTogether(
         ("said", "heading"),
         "Your list says “{said}” under “{heading}” for {count}: {examples} (rows {rows}). Are these wanted?",
+    ),
+    "list.says-nothing": AskedTogether(
+        ("heading",),
+        "Your list has nothing under “{heading}” for {count}: {examples} (rows {rows}). Are these wanted?",
     ),
     "list.copies-unclear": AskedTogether(
         ("found",), "How many are wanted for each of these {count}: {examples}?"

@@ -145,6 +145,7 @@ def _add_list_examples(add: _Examples) -> None:
     add.add_for_order(list_kinds.FILTERED, count=3, rows="12, 15 and 16")
     add.add_for_row(list_kinds.ROW_FILTERED, 12, text="Ada Kittiwake")
     add.add_for_row(list_kinds.SAYS_NO, 12, text="Ada Kittiwake", said="no", heading="Plaque?")
+    add.add_for_row(list_kinds.SAYS_NOTHING, 12, text="Ada Kittiwake", heading="Plaque?")
     add.add_for_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
     add.add_for_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
     add.add_for_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')

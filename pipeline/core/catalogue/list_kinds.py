@@ -76,6 +76,16 @@ SAYS_NO = Kind(
     client="Your list says “{said}” under “{heading}” for “{text}” (row {row}). Is this {one} wanted?",
     source="headings and answers in common use; common practice, no source",
 )
+SAYS_NOTHING = Kind(
+    code="list.says-nothing",
+    severity=Severity.ASK,
+    message="row {row} “{text}” has nothing under “{heading}”, where others say yes",
+    why="A blank may mean no, or that nobody has decided yet.",
+    remedy="ask the client; take the row out of a copy of the list if it is no plaque",
+    addressed="client",
+    client="Your list has nothing under “{heading}” for “{text}” (row {row}). Is this {one} wanted?",
+    source="headings and answers in common use; common practice, no source",
+)
 ROW_STRUCK = Kind(
     code="list.row-struck",
     severity=Severity.ASK,
@@ -402,6 +412,7 @@ KINDS: tuple[Kind, ...] = (
     FILTERED,
     ROW_FILTERED,
     SAYS_NO,
+    SAYS_NOTHING,
     ROW_STRUCK,
     CELL_ERROR,
     NO_RESULT,

@@ -236,7 +236,7 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> HeaderGuess:
 
 
 def may_hold_names(sheet: Sheet) -> bool:
-    """Return whether a sheet may be a list of names: a heading over a column of names, or two names without one."""
+    """Return whether a sheet may be a list of names: what looks like headings over a row, or two names without."""
     guess = guess_header(sheet)
     if guess.head is not None:
         return any(row.number > guess.head.last for row in sheet.rows)

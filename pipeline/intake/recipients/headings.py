@@ -124,9 +124,10 @@ IN_CHARGE = frozenset(
 )
 """Words in headings of people who have to do with the list but aren't honoured by it. In common use; no source."""
 NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
+YES = frozenset("y yes ja j oui sí sì si tak ie ydy x ✓ ✔ ☑ true wanted required confirmed".split())
 UNSURE = frozenset("maybe perhaps unsure tbc tba pending later vielleicht peut-être".split()) | {"not sure"}
-"""Headings that ask whether somebody is to have a plaque, and the answers that say no, or neither. In common use; no
-source."""
+"""Headings that ask whether somebody is to have a plaque, and the answers that say no, yes, or neither. In common use;
+no source."""
 
 _ENGRAVED = frozenset(
     fold_heading(word)

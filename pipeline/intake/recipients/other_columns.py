@@ -43,11 +43,11 @@ def list_remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
 def find_columns_of_people(
     rows: Sequence[Row], heads: Mapping[int, str], known: Collection[int], name: Collection[int]
 ) -> frozenset[int]:
-    """Find unused columns that hold names of further people under an unknown heading, or under one that means a name,
-    such as “Runner-up”. name: the columns of the recipients' names."""
+    """Find columns that hold names of further people under an unknown heading, such as “Runner-up”, or under one that
+    means a name. known: columns that are used, or reported elsewhere; name: of these, the recipients' names."""
     found = set()
     for column, heading in heads.items():
-        if column in known or column in name or not _may_head_people(heading):
+        if column in known or not _may_head_people(heading):
             continue
         texts, others = [], 0
         for row in rows[:MOST_LOOKED_AT]:

@@ -40,6 +40,7 @@ from pipeline.intake.recipients.headings import (
     NO,
     UNSURE,
     WANTED,
+    YES,
     find_meaning,
     fold_heading,
     guess_columns,
@@ -236,6 +237,7 @@ class _ListReading:
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
+        self.agreeing: frozenset[int] = frozenset()  # of these, those that say yes to somebody
         self.name_parts: frozenset[int] = frozenset()  # columns that hold first or family name in most of the list
         self.remarks = find_remark_columns(heads, {*used, *self.wanted})
         self.all_heads = heads
@@ -275,6 +277,12 @@ class _ListReading:
             self.account.findings.append(idle)
         self._read_above()
         self.name_parts = self._find_name_parts(below)
+        self.agreeing = frozenset(
+            cell.column
+            for row in below
+            for cell in row.cells
+            if cell.column in self.wanted and fold_heading(cell.shown) in YES
+        )
         habits = fill_pattern(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
             self._read_row(row, following, habits)
@@ -339,6 +347,14 @@ class _ListReading:
                 facts: dict[str, Fact] = {"text": shorten(name)}
                 cell = f"{format_column(column)}{row.number}"
                 yield build_finding(list_kinds.NAME_INCOMPLETE, row=row.number, cell=cell, facts=facts)
+
+    def _report_blank_answers(self, row: Row, shown: str) -> Iterator[Finding]:
+        """Ask about a name without an answer in a column that says yes to others."""
+        there = {cell.column for cell in row.cells if cell.shown.strip()}
+        for column in sorted(self.agreeing - there):
+            facts: dict[str, Fact] = {"text": shown, "heading": self.wanted[column]}
+            cell = f"{format_column(column)}{row.number}"
+            yield build_finding(list_kinds.SAYS_NOTHING, row=row.number, cell=cell, facts=facts)
 
     def _read_above(self) -> None:
         """Handle the header and the rows above it."""
@@ -432,6 +448,8 @@ class _ListReading:
         if doubt:
             facts = {"text": shown, "what": doubt}
             findings.append(build_finding(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+        elif name.text:
+            findings += self._report_blank_answers(row, shown)
         findings += self._report_blank_parts(row, name.text)
         for key in self.texts:
             findings += cells[key].findings

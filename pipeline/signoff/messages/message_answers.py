@@ -127,6 +127,9 @@ def _choose_letter(
     named = {name for name in (asked.named, reading.proof, *_find_letters(mail.subject, letters)) if name}
     if len({name.upper() for name in named}) > 1:
         return "", f"it is not clear which proof it answers to: {' or '.join(sorted(named))} is named"
+    strange = sorted(_find_strange_letters(f"{mail.subject}\n{mail.text}", letters)) if letters else []
+    if strange and not asked.named:
+        return "", f"it names proof {' and '.join(strange)}, which this order does not have"
     if named:
         name = named.pop()
         letter = next((letter for letter in letters if letter.upper() == name.upper()), "")
@@ -147,6 +150,14 @@ def _choose_letter(
         open_ones = ", ".join(asked.open) or "none"
         return "", f"it does not say which proof it answers to (open: {open_ones})"
     return letter, ""
+
+
+def _find_strange_letters(text: str, letters: Sequence[str]) -> set[str]:
+    """Find the letters, as capitals, of proofs that a text names and this order does not have: it may be about another
+    order. Letters that are words too, such as “i” and “y”, are passed over."""
+    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.list_alternatives("proof"))
+    found = re.findall(rf"\b(?i:{words})(?:\s|\s?[:_-]\s?)([A-HJ-Zb-df-hj-np-tvx])(?![^\W_]|['’])", text)
+    return {letter.upper() for letter in found} - {x.upper() for x in letters}
 
 
 def _find_letters(text: str, letters: Sequence[str]) -> set[str]:

@@ -440,7 +440,17 @@ def _read_line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], 
         if plain in phrases.list_alternatives(name):
             heard.said.append((number, said, ""))  # type: ignore[arg-type]
             return
+    if _is_numbers_alone(text, phrases, shown, number):
+        raise _UnclearMessage(f"it is not sure whether “{line[:80]}” is about one number or several")
     heard.said.append((number, "change", _read_wording(text, shown.get(number, ()), number)))
+
+
+def _is_numbers_alone(text: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], number: int) -> bool:
+    """Return whether what should be a wording, as in “7: 8 and 12”, names nothing but plaques; where the lettering has
+    figures, it is a wording."""
+    words = [word for word in _split_words(text) if word not in phrases.list_alternatives("and_")]
+    plain = not any(c.isdecimal() for line in shown.get(number, ()) for c in line)
+    return bool(words) and plain and all(word.isdecimal() and int(word) in shown for word in words)
 
 
 def _match_reading(line: str, phrases: Phrases) -> re.Match[str] | None:

@@ -113,7 +113,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|perhaps|think|sure|unsure|believe|hope|later|should|would|could|can|please|also|except"
         "|however|others|other"
         "|rest|change|changes|missing|need|needs|instead|never|don't|isn't|aren't|yet|still|only"
-        "|and then|cancel|or",
+        "|and then|cancel|cancelled|canceled|or",
     ),
     "de": Phrases(
         agree="alles richtig|alles korrekt|alles ist richtig|alles ist korrekt|alles in ordnung"

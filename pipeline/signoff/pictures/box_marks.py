@@ -33,6 +33,10 @@ BARE = 0.05
 EDGE = 0.02
 """How much darker a box's line is than the paper beside it at least, averaged along the side."""
 NO_MARK = "what is in its box is not a plain tick or cross; it may have been struck out"
+FILLED = 0.9
+"""Part of a box that is dark where it is filled in all over: too wide for a stroke. A blurred cross in a marker of
+1.2 mm makes 0.8 of it dark."""
+_FILLED = "its box is filled in; what was in it may have been struck out"
 _NO_LINE = "not even the line around its box can be seen: a pencil's mark may be lost too"
 _FAINT = "what is in its box is too faint to tell from dirt"
 
@@ -124,6 +128,9 @@ class BoxReader:
         """Read a tick box: its content, and the stroke as a mask with its position."""
         inner = grow_place(box.place, -RIM)
         room = _clip_place(grow_place(box.place, OUTSIDE + 4), self.ink.ink.shape)
+        if float((crop_place(self.ink.tone, inner) > DARK).mean()) > FILLED:
+            self._take_all(box.place)
+            return BoxReading(box=box, state="unclear", why=_FILLED), None
         dots = crop_place(self.ink.ink, inner)
         if not dots.any():
             return BoxReading(box=box, state="off"), None

@@ -22,7 +22,7 @@ from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.records.designs import Design, select_lettered
 from pipeline.signoff.records.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
-from pipeline.signoff.returned.pdf_form import tidy_value
+from pipeline.signoff.returned.pdf_form import tidy_name, tidy_value
 from pipeline.signoff.returned.question_answers import QuestionAnswers, normalise_words, settle_answers
 from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT
 from pipeline.signoff.returned.sheet_cells import Workbook, read_sheet_cells
@@ -33,6 +33,9 @@ from pipeline.signoff.returned.sheet_questions import AskedRow, list_uncut, read
 AGREED = {"agreed", "agree", "agreed as shown", "approved"}
 ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
 """Words that agree where nothing was asked; beside a question it is not known what they answer."""
+CROSS = "x"
+"""Of these, the one that ticks a form or crosses out what is wrong: it agrees only where no row is answered otherwise
+or left blank, but for those to be changed or not to be cut."""
 CHANGE = {"change", "change to", "changes", "changed"}
 REFUSED = {"do not cut", "do not cut.", "don't cut", "don’t cut", "dont cut", "not to be cut"}
 """What clients type besides the words offered, whatever the language (common practice, no source). Anything else is
@@ -79,6 +82,7 @@ class _AnswerSheet:
     change_to: str = ""  # heading of the column
     rows: list[_AnswerRow] = field(default_factory=list)
     asked: QuestionAnswers = field(default_factory=QuestionAnswers)
+    crosses_agree: bool = False  # see `CROSS`
 
 
 def build_unknown_sheet(revision: str) -> SentSheet:
@@ -138,7 +142,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = build_unkn
         title=about.get(heads.TITLE, ""),
         client=about.get(heads.CLIENT, ""),
         revision=about.get(heads.REVISION, ""),
-        by=tidy_value(about.get(heads.BY, "")),
+        by=tidy_name(about.get(heads.BY, "")),
         date=tidy_value(about.get(heads.ON, "")),
         remarks=remarks,
         answers=tuple(answers),
@@ -199,6 +203,8 @@ def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
                 questions=tuple(int(n) for n in told.get(heads.ASKED, "").replace(",", " ").split() if _is_no(n)),
             )
         )
+    words = [_fold_answer(row) for row in out.rows if row.fingerprint and not row.signed and not row.change_to]
+    out.crosses_agree = all(w == CROSS or _find_offered(w, out.answers) in (heads.CHANGE, heads.REFUSED) for w in words)
     out.asked = read_questions(book, [row.as_asked for row in out.rows])
     return out
 
@@ -206,6 +212,10 @@ def _read_answer_sheet(book: Workbook) -> _AnswerSheet | None:
 def _is_no(text: str) -> bool:
     """Return whether it is a question's number; spreadsheet programs turn a single one into a figure."""
     return text.isdecimal() and len(text) < 6
+
+
+def _fold_answer(row: _AnswerRow) -> str:
+    return " ".join(row.answer.casefold().split())
 
 
 def _find_offered(word: str, answers: Mapping[str, str]) -> str:
@@ -217,7 +227,7 @@ def _find_offered(word: str, answers: Mapping[str, str]) -> str:
 
 def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
     """Read what one row says, and why when it is unclear."""
-    word = " ".join(row.answer.casefold().split())
+    word = _fold_answer(row)
     if row.doubt:
         return "unclear", row.doubt
     if not word:
@@ -229,6 +239,8 @@ def _read_decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]
             return "unclear", both
         if row.asked and word in ALSO_AGREED and word not in sheet.answers:
             return "unclear", f"beside a question it is not clear what “{row.answer}” answers"
+        if word == CROSS and not sheet.crosses_agree:
+            return "unclear", f"“{row.answer}” may mean right or wrong: other rows are answered in words, or left blank"
         return "agreed", ""
     if key == heads.CHANGE:
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")

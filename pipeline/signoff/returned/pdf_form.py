@@ -227,6 +227,12 @@ def tidy_value(text: str) -> str:
     return "\n".join(lines).strip() if has_visible_text(text) else ""
 
 
+def tidy_name(text: str) -> str:
+    """Tidy the name of who signs; empty when it has no letter, as “?” or “-”, which name nobody."""
+    tidied = tidy_value(text)
+    return tidied if any(map(str.isalpha, tidied)) else ""
+
+
 def read_attached(pdf: Any) -> bytes:
     """Read the attachment that describes the proof; empty when there is none, or it can't be read."""
     import pikepdf

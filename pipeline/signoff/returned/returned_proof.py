@@ -25,7 +25,7 @@ from pipeline.signoff.returned.answers import (
     Reply,
     ReturnedPaper,
 )
-from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
+from pipeline.signoff.returned.pdf_form import BY_HAND, FormField, tidy_name
 from pipeline.signoff.returned.question_answers import (
     YES,
     QuestionAnswers,
@@ -330,7 +330,7 @@ def understand_proof(
     )
     replies += asked.build_replies((*told.unset, *told.others))
     far = _read_far_answers(told, asked, decision, doubts.whole)
-    remarks, by = _read_text(boxes, "remarks"), _read_text(boxes, "name")
+    remarks, by = _read_text(boxes, "remarks"), tidy_name(_read_text(boxes, "name"))
     told_much = (
         any(a.decision != "unanswered" for a in answers) or replies or asked.given or remarks or decision or everything
     )

@@ -184,3 +184,19 @@ def test_a_column_can_say_who_gets_a_plaque(tmp_path):
     done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
     asked = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert asked == {3: ["list.says-no"], 5: ["list.says-no"], 6: ["list.says-no"]}
+
+
+def test_a_blank_where_others_say_yes_is_asked_about(tmp_path):
+    def ask(*cells):
+        rows = "".join(
+            f"{name},{cell},1\n" for name, cell in zip(("Ada Auk", "Bo Tern", "Cy Knot"), cells, strict=True)
+        )
+        (tmp_path / "list.csv").write_text(f"Full name,Engrave?,Qty\n{rows}", encoding="utf-8")
+        part = ListConfig(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
+        done = read_one_list(read_sheet(tmp_path / "list.csv"), part, ["name"])
+        return {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
+
+    assert ask("yes", "", "no") == {3: ["list.says-nothing"], 4: ["list.says-no"]}
+    assert ask("✓", "x", "") == {4: ["list.says-nothing"]}
+    assert ask("", "no", "") == {3: ["list.says-no"]}  # where nobody says yes, a blank is no answer
+    assert ask("1", "2", "") == {}

@@ -265,6 +265,25 @@ def test_the_day_of_the_mail_that_is_answered_is_found(head, day):
     assert str(find_answered_day(f"all correct\n\n{head}\n> Here it is, of 1 June 2026\n")) == day
 
 
+@pytest.mark.parametrize(
+    ("text", "subject"),
+    [
+        ("all correct", "Re: Proof B"),
+        ("proof A: all correct", "AW: Korrekturabzug b"),
+        (
+            "all correct\n\nOn 12 Nov 2026 at 10:12, Jo <j@example.org> wrote:\n> This is proof C.",
+            "Re: cups",
+        ),
+    ],
+)
+def test_a_mail_about_a_proof_that_the_order_does_not_have_is_no_answer(job, capsys, text, subject):
+    given = mail(text, subject=subject).as_bytes()
+    capsys.readouterr()
+    assert answer(job, given, "--yes", name="reply.eml") == 1 and not decided(job)
+    assert "which this order does not have" in " ".join(capsys.readouterr().out.split())
+    assert answer(job, given, "--yes", "--proof", "A", name="reply.eml") == 0 and len(decided(job)) == 3
+
+
 def test_a_mail_with_an_answer_attached_is_unclear_and_names_it(job, capsys):
     given = mail()
     given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="filled.pdf")

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.long.pictured_answers import DRAWN, Writer, opencv
+from tests.long.pictured_answers import DRAWN, PENS, Writer, opencv
 from tests.long.pictured_boxes import NO_TICK, STRUCK
 
 cv2 = pytest.importorskip("cv2", reason="OpenCV (pip install -e '.[pictures]')")
@@ -102,6 +102,18 @@ def test_a_wide_pens_mark_is_read(acts, pen, shade):
 def test_struck_out_marks_are_not_ticks(acts):
     states = counted(acts, 5)
     assert states["on"] == 0 and states["off"] <= (1 if acts in NO_TICK else 0), states
+
+
+@pytest.mark.parametrize(("pen", "fax"), [("pencil", False), ("black ball pen", True)])
+def test_a_box_filled_in_all_over_is_unclear(pen, fax):
+    """Too wide for a stroke, it is no empty box: somebody may have struck out what was in it, or ticked it so."""
+    (pen,) = (one for one in PENS if one[0] == pen)
+    seen = [
+        read(acts, random.Random(f"{acts} {n}"), pen=pen, fax=fax)[0]
+        for acts in ("paint", "tick paint")
+        for n in range(6)
+    ]
+    assert {found.state for found in seen} == {"unclear"}, seen
 
 
 def test_an_empty_box_is_empty():

@@ -45,7 +45,7 @@ def test_the_sheet_states_its_order_and_who_answers(read):
     assert len(paper.sha256) == 64
 
 
-@pytest.mark.parametrize("word", ["agreed", "Agreed", " x ", "X", "yes", "OK", "✓", "correct", True])
+@pytest.mark.parametrize("word", ["agreed", "Agreed", "y", "yes", "OK", "✓", "correct", True])
 def test_ways_to_agree(read, word):
     assert said(read({6: word}))[(6,)] == ("agreed", "")
 
@@ -82,11 +82,23 @@ def test_contradictory_answers_are_unclear_with_the_reason(read, answer, why):
 
 
 def test_two_rows_of_one_design(read):
-    assert said(read({5: "agreed", 10: "x"}))[(5, 10)] == ("agreed", "")
+    assert said(read({5: "agreed", 10: "ok"}))[(5, 10)] == ("agreed", "")
     apart = read({5: "agreed", 10: "do not cut"})
     assert apart.answers[0].decision == "unclear" and "row 5 “agreed”; row 10 “do not cut”" in apart.answers[0].why
     part = [(a.rows, a.decision, a.pieces) for a in read({10: "agreed"}).answers][:2]
     assert part == [((10,), "agreed", 1), ((5, 10), "unanswered", 2)]
+
+
+def test_a_cross_agrees_only_where_it_cannot_cross_anybody_out(read):
+    rows = sorted({row for a in read({5: "agreed"}).answers for row in a.rows})
+    crossed = dict.fromkeys(rows, "x")
+    assert {d for d, _ in said(read(crossed)).values()} <= {"agreed", "unclear"}  # unclear beside a question
+    assert said(read(crossed))[(5, 10)] == ("agreed", "")
+    assert said(read(crossed | {6: ("change", "Marta"), 7: "do not cut"}))[(5, 10)] == ("agreed", "")
+    for others in ("", "ok", "✓", "agreed"):
+        paper = read({**dict.fromkeys(rows, others), 5: "x", 10: "x"})
+        found = next(a for a in paper.answers if a.rows == (5, 10))
+        assert found.decision == "unclear" and "right or wrong" in found.why
 
 
 def test_an_overwritten_name_is_unclear_and_never_used(read):

@@ -181,6 +181,13 @@ def test_a_new_proof_keeps_only_what_was_ticked(sent, marks):
     assert set(decided(paper).values()) == {"agreed", "unanswered"}
 
 
+@pytest.mark.parametrize("name", ["?", "-", "1 Dec", "Ó"])
+def test_a_name_has_a_letter(sent, marks, name):
+    paper = read(filled(sent, name=name, **{f"correct_{marks['Ada Kittiwake']}": True}))
+    unnamed = not any(map(str.isalpha, name))
+    assert ("no-name" in {p.code for p in paper.problems}, paper.by) == (unnamed, "" if unnamed else name)
+
+
 def test_without_a_decision_only_marks_count(sent, marks):
     paper = read(filled(sent, **{f"correct_{marks['Ada Kittiwake']}": True}))
     assert decided(paper)["Ada Kittiwake"] == "agreed"

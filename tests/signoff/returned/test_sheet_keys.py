@@ -20,7 +20,7 @@ from tests.signoff.rounds import Round, filled
 
 BY_HEADINGS = Path(__file__).parents[1] / "returned_before" / "check-by-headings.xlsx"
 """Of `builders.some_plaques`, by the version that had no keys."""
-ANSWERS = {5: "agreed", 6: ("change", "Márta Szélfúvás"), 7: "do not cut", 9: "x", 11: ("", "Ida Stint")}
+ANSWERS = {5: "agreed", 6: ("change", "Márta Szélfúvás"), 7: "do not cut", 9: "ok", 11: ("", "Ida Stint")}
 
 
 @pytest.fixture(scope="module")
@@ -108,7 +108,7 @@ def test_a_sheet_of_any_language_is_read_by_its_keys(trip, foreign, tmp_path):
     assert not {heads.SHEET, heads.SIGN_SHEET} & set(book.sheetnames)
     assert not {heads.ROW, heads.TEXT, heads.ANSWER, heads.FINGERPRINT} & {c.value for c in book.worksheets[0][1]}
     said = {5: ("ágrééd", ""), 6: ("chángé", "Márta Szélfúvás"), 7: ("Dó nót cút", "")}
-    said |= {9: ("x", ""), 11: ("", "Ida Stint")}
+    said |= {9: ("ok", ""), 11: ("", "Ida Stint")}
     paper = read(trip, fill(foreign, tmp_path / "back.xlsx", said), foreign)
     english = read(trip, filled(trip.out / "check.xlsx", tmp_path / "b.xlsx", ANSWERS), trip.out / "check.xlsx")
     assert [(a.rows, a.decision, a.change_to) for a in paper.answers] == [
