@@ -24,10 +24,10 @@ PALEST, EVEN, FLAT, AROUND_FLAT = 0.06, 0.7, 3.5, 4
 long, is a rule or an edge; within so many pixels it may be a little beside its place."""
 COVERED = 0.4
 """Part of a line that has to be on letters: on bare paper, other remarks are found."""
-SPECKS, DENSE, BESIDE = 1.3, 0.8, 0.4
+SPECKS, DENSE, BESIDE = 1.0, 0.75, 0.4
 """mm of specks a line has at least; what part they are of where specks can be seen; and at most on either side of it.
-Of 18 made-up strokes through large letters that went unseen without it the least had 1.35 mm, and of 41 clean pages
-none had such a line."""
+Chosen on 288 made-up strokes through large letters, of which 51 went unseen without it and none with it, at the price
+of up to 4 more of 96 clean pages that are unclear."""
 APART = 0.9
 """mm between a line and its sides."""
 
