@@ -18,6 +18,7 @@ from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder
 from pipeline.signoff.pictures.page_records import Pen, ReadBox, ReadPage
 from pipeline.signoff.pictures.page_straightening import StraightPage, straighten_page
 from pipeline.signoff.pictures.picture_files import Pixels, read_pages
+from pipeline.signoff.pictures.struck_letters import find_strikes
 from pipeline.signoff.returned.sent_copy import SentCopy
 
 LEAST_SURE = 0.6
@@ -106,6 +107,8 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     pen: Pen = judge_pen(straight, page, readings) if straight.two_tones and not hidden else ""
     hidden = hidden or WHY_LOST.get(pen, "")
     remarks = _find_remarks(ink, used)
+    if not straight.two_tones:
+        remarks += find_strikes(ink, used, round(MARGIN * MM))
     if scale * DPI >= SHARP and straight.blur <= FINE:
         remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
