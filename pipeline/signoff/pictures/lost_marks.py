@@ -41,10 +41,10 @@ def judge_pen(straight: StraightPage, page: EmptyPage, readings: Sequence[BoxRea
     if any(reading.state == "unclear" for reading in broken):
         return "broken"
     if _is_pale_print_shown(straight, page):
-        return ""
+        return "shown"
     if broken or any(reading.state == "unclear" for reading in ticks):
         return "broken"
-    return "solid" if any(reading.state == "on" for reading in ticks) else "unseen"
+    return "shown" if any(reading.state == "on" for reading in ticks) else "unseen"
 
 
 def _is_pale_print_shown(straight: StraightPage, page: EmptyPage) -> bool:

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 BoxState = Literal["off", "on", "written", "unclear"]
-Pen = Literal["", "solid", "broken", "unseen"]
-"""What a page without greys tells of the pen: its ticks are solid, so its other marks are seen too; or one is broken,
-so that others may be lost; or there is none. Empty: nothing can be lost, or it isn't known."""
+Pen = Literal["", "shown", "broken", "unseen"]
+"""What a page without greys tells of the pen: its ticks are solid, or even pale print shows, so that other marks are
+seen too; or a mark is broken, so that others may be lost; or nothing tells. Empty: not known, or not asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

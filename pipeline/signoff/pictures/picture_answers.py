@@ -233,7 +233,7 @@ class _ProofInPictures:
             told.append(PaperProblem(code="page-twice", found=f"page {page.page} is there twice"))
             pages[page.page] = _merge_copies(before, page)
         pens = {page.pen for page in pages.values()}
-        if "solid" in pens and "broken" not in pens:  # somebody fills in a proof with one pen
+        if "shown" in pens and "broken" not in pens:  # somebody fills in a proof with one pen, and faxes it in one go
             pages = {n: replace(page, hidden="") if page.pen == "unseen" else page for n, page in pages.items()}
         return dict(sorted(pages.items())), told
 
