@@ -26,9 +26,9 @@ COVERED = 0.4
 """Part of a line that has to be on letters: on bare paper, other remarks are found."""
 SPECKS, DENSE, BESIDE = 1.0, 0.75, 0.4
 """mm of specks a line has at least; what part they are of where specks can be seen; and at most on either side of it.
-On other pages than it
-was chosen on, of 120 made-up strokes through large letters 13 went unseen without it and none with it, at the price of 2
-more of 48 clean pages that are unclear."""
+On other pages than
+those they were chosen on, of 120 made-up strokes through large letters 13 went unseen without them and none with them,
+at the price of 2 more of 48 clean pages that are unclear."""
 APART = 0.9
 """mm between a line and its sides."""
 
