@@ -106,9 +106,7 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     hidden = _describe_hidden(straight)
     pen: Pen = judge_pen(straight, page, readings) if straight.two_tones and not hidden else ""
     hidden = hidden or WHY_LOST.get(pen, "")
-    remarks = _find_remarks(ink, used)
-    if not straight.two_tones:
-        remarks += find_strikes(ink, used, round(MARGIN * MM))
+    remarks = [*_find_remarks(ink, used), *find_strikes(ink, used, round(MARGIN * MM))]
     if scale * DPI >= SHARP and straight.blur <= FINE:
         remarks += _find_marks_on_letters(ink, used)
     return ReadPage(
