@@ -34,8 +34,7 @@ from pipeline.signoff.proof_rounds import build_revision
 from pipeline.signoff.records.designs import select_lettered
 from pipeline.signoff.records.job_identity import build_identity_row
 from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.records.ledger_head import MANIFEST, require_latest
-from pipeline.signoff.records.sent_proofs import read_paper_heads
+from pipeline.signoff.records.ledger_head import MANIFEST, read_recorded_heads, require_latest
 from pipeline.signoff.release_files import (
     CUT_LIST,
     FOLDER,
@@ -71,14 +70,13 @@ def release(
 
     same_order: record that what was signed under another title, client or order file is this job. accept_files: record
     that files made differently than when they were signed may be released. CannotRun when the order cannot be read, the
-    ledger does not hold or is older than the papers of the last release or a kept proof, or nothing can be written.
+    ledger does not hold or is older than the papers of the last release, or nothing can be written.
     """
     looked = look(order, out)
     _require_sound_accounts(looked.target)
     folder, outcome = looked.folder, looked.outcome
     ledger = Ledger.open(folder.folder)
-    entries = read_verified_entries(ledger)
-    require_latest(entries, read_paper_heads(looked.target / FOLDER, folder.folder, entries), ledger.path)
+    require_latest(read_verified_entries(ledger), read_recorded_heads(looked.target / FOLDER), ledger.path)
     if same_order:
         ledger.add([build_identity_row("same-order", folder)], clock())
     units = folder.order.unit

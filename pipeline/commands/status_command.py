@@ -21,9 +21,8 @@ from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
 from pipeline.signoff.pieces.piece_tally import STATES
 from pipeline.signoff.proof_rounds import build_revision
 from pipeline.signoff.records.ledger import Ledger, read_verified_entries
-from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.records.plain_numbers import read_numbers
-from pipeline.signoff.records.sent_proofs import read_paper_heads
 
 WORDS = {
     "signed": "signed",
@@ -57,7 +56,7 @@ def print_status(order: str | Path, *, out: Path | None = None, say: Say, look: 
     sign_off = looked.build_sign_off(entries)
     units = folder.order.unit
     revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
-    older = check_older_ledger(entries, read_paper_heads(looked.target / RELEASED, folder.folder, entries))
+    older = check_older_ledger(entries, read_recorded_heads(looked.target / RELEASED))
     approvals = approve_pieces(
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )

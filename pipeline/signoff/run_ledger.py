@@ -15,19 +15,13 @@ from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, Plaque
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.design_answers import rank_revision
 from pipeline.signoff.pieces.told_differences import list_untold_differences
 from pipeline.signoff.proof_rounds import build_revision, rename_revision
 from pipeline.signoff.records.job_identity import begin_order
 from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.records.plain_numbers import give_numbers
-from pipeline.signoff.records.sent_proofs import (
-    find_earlier_letter,
-    keep_proof,
-    read_paper_heads,
-    read_unknown_proofs,
-)
+from pipeline.signoff.records.sent_proofs import find_earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, build_sign_off, keep_carried
 
 
@@ -59,8 +53,7 @@ class RunLedger:
     def begin(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
         """Record what a run has to before its papers: the order's code, plain numbers of designs, sign-offs carried
         over from an earlier version. Return what is to be said of the ledger itself."""
-        told = read_paper_heads(self._target / RELEASED, self._folder.folder, self.entries)
-        found = tuple(check_older_ledger(self.entries, told))
+        found = tuple(check_older_ledger(self.entries, read_recorded_heads(self._target / RELEASED)))
         if self._clock is None:
             return found
         with suppress(CannotRun):  # the code is then derived from title and client
@@ -131,12 +124,8 @@ class RunLedger:
         return rename_revision(revision, entries, given, self._find_letter_before(), find_head(self.entries))
 
     def _find_letter_before(self) -> str:
-        """The last revision that the ledger does not know of, as it was before any paper of this run: one that an
-        earlier version left without keeping its proof, or one whose kept proof has no row."""
+        """The last revision that an earlier version left, of which no proof was kept, as it was before any paper of
+        this run."""
         if self._before is None:
-            self._before = ""
-            if self._clock is not None:
-                unknown = (told.revision for _, told in read_unknown_proofs(self._folder.folder, self.entries))
-                left = find_earlier_letter(self._whole_target, self.entries)
-                self._before = max((left, *unknown), key=rank_revision)
+            self._before = "" if self._clock is None else find_earlier_letter(self._whole_target, self.entries)
         return self._before

@@ -18,12 +18,10 @@ from pipeline.core.catalogue import sign_kinds
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity, build_finding
 from pipeline.core.fingerprint import list_making_values
-from pipeline.intake.order.order_file import read_order
 from pipeline.run import run_order
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.records.ledger import Ledger, read_verified_entries
 from pipeline.signoff.records.ledger_entry import LedgerEntry, ProofDesign
-from pipeline.signoff.run_ledger import RunLedger
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.rounds import ORDER, Round, filled
@@ -259,23 +257,6 @@ def test_an_older_another_or_missing_ledger_releases_nothing(trip, how, by):
         trip.release()
     assert by in str(told.value) and trip.released == released
     assert trip.status() == 1 and "sign.ledger-older" in trip.said[-1]
-
-
-def test_an_emptied_ledger_stops_the_order_where_proofs_were_kept(tmp_path):
-    made = begun(tmp_path)
-    made.run(proof=True)
-    folder, blank, kept = read_order(made.folder), builders.disc_blank(), made.folder / "sent" / "proof-A.pdf"
-    made.ledger.path.unlink()
-    for _ in range(2):  # what a run itself records does not make the ledger the same one
-        run = RunLedger(folder, blank, (), target=made.out, whole_target=made.out, rows=None, clock=made.clock)
-        assert [f.get_fact("paper") for f in run.begin(made.plaques)] == ["sent/proof-A.pdf"]
-        assert run.find_revision(made.plaques).letter == "B"
-    with pytest.raises(CannotRun, match=r"sent/proof-A\.pdf"):
-        made.release()
-    assert made.status() == 1 and "sign.ledger-older" in made.said[-1]
-    kept.unlink()
-    run = RunLedger(folder, blank, (), target=made.out, whole_target=made.out, rows=None, clock=made.clock)
-    assert not run.begin(made.plaques)
 
 
 def test_a_ledger_that_went_on_is_the_same_one(trip):

@@ -22,8 +22,7 @@ from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_mani
 from pipeline.signoff.pieces.ticked_list import TickedList, list_wanted, read_ticked_list
 from pipeline.signoff.records.job_identity import JobIdentity
 from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, find_head, read_verified_entries
-from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, require_latest
-from pipeline.signoff.records.sent_proofs import read_paper_heads
+from pipeline.signoff.records.ledger_head import RELEASED, check_older_ledger, read_recorded_heads, require_latest
 from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
@@ -68,8 +67,7 @@ def mark(
     ledger = Ledger.open(looked.folder.folder)
     for _ in range(TRIES):
         entries = read_verified_entries(ledger)
-        told = read_paper_heads(looked.target / RELEASED, looked.folder.folder, entries)
-        require_latest(entries, told, ledger.path)
+        require_latest(entries, read_recorded_heads(looked.target / RELEASED), ledger.path)
         sign_off = looked.build_sign_off(entries)
         if ticked is not None:
             _require_own(ticked, looked, entries)

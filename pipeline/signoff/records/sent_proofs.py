@@ -19,8 +19,6 @@ from pipeline.outputs.revision import Revision
 from pipeline.signoff.records.designs import Design
 from pipeline.signoff.records.kept_lettering import read_identity
 from pipeline.signoff.records.ledger import Ledger, LedgerEntry, Moved, ProofDesign, select_counting_entries
-from pipeline.signoff.records.ledger_entry import LedgerHead
-from pipeline.signoff.records.ledger_head import read_recorded_heads
 from pipeline.signoff.returned.sent_copy import SentCopy, reads_the_same
 
 FOLDER = "sent"
@@ -73,24 +71,6 @@ def read_kept_copies(folder: Path, entries: Iterable[LedgerEntry]) -> dict[tuple
         (e.revision, e.volume): SentCopy(path=folder / e.source, sha256=e.source_sha256)
         for e in list_proofs_made(entries)
     }
-
-
-def read_unknown_proofs(folder: Path, entries: Iterable[LedgerEntry]) -> tuple[tuple[str, ProofIdentity], ...]:
-    """Read the identities of kept proofs that the ledger has no row for, each with its name. folder: of the order."""
-    known = {e.source for e in list_proofs_made(entries)}
-    files = ((f"{FOLDER}/{file.name}", file) for file in sorted((folder / FOLDER).glob(f"{PROOF}-*.pdf")))
-    read = ((name, read_identity(file.read_bytes())) for name, file in files if name not in known and file.is_file())
-    return tuple((name, told) for name, told in read if told is not None)
-
-
-def read_paper_heads(
-    released: Path, folder: Path, entries: Iterable[LedgerEntry]
-) -> tuple[tuple[str, LedgerHead], ...]:
-    """Read where the ledger ended according to released papers and to kept proofs that it has no row for, each with
-    the paper's name. released: the folder of released files; folder: of the order."""
-    kept = read_unknown_proofs(folder, entries)
-    heads = ((name, LedgerHead(rows=told.head_rows, hash=told.head_hash)) for name, told in kept)
-    return (*read_recorded_heads(released), *heads)
 
 
 def list_kept_sheets(folder: Path, revision: str) -> tuple[Path, ...]:
