@@ -102,6 +102,7 @@ class Editing:
         self.chance = random.Random(self.seed)
         self.deck = list(self.samples)
         self.chance.shuffle(self.deck)
+        self.singly: list[Sample] = []  # those of a step that was refused: next each is tried by itself
         self.applied: list[Sample] = []
         self.rows = [ListRow("Ada Wren"), ListRow("Ned Rae", "Reader"), ListRow("Wanda Ard", town="Rede")]
         self.order = write_folder(self.folder / "order", EDITED, self.rows)
@@ -119,7 +120,8 @@ class Editing:
         """Edit the order, its list, or both, then run it with everything cached and with nothing cached."""
         what = self.chance.random()
         keys = self.chance.randint(1, self.at_once) if self.samples and what < 0.5 else 0
-        tried = [self._change_key() for _ in range(self.at_once if self.deck else keys)]
+        keys = 1 if self.singly else self.at_once if self.deck else keys
+        tried = [self._change_key() for _ in range(keys)]
         for _ in range(self.chance.randint(1, self.at_once) if not tried or what < 0.5 else 0):
             self._edit_list()
         raw = self._raw()
@@ -130,7 +132,9 @@ class Editing:
         for sample in tried:
             if sample in self.applied and status in (0, 1):
                 self.changed.add(sample.key)
-            else:  # not together with the others: later, with others
+            elif status == 2:  # not together with the others
+                self.singly.append(sample)
+            else:
                 self.deck.append(sample)
         if status == 2:
             self.applied.clear()
@@ -141,9 +145,13 @@ class Editing:
         others = self.applied[-TOGETHER + 1 :]
         tables = {s.table for s in others}
         apart = [s for s in self.deck or self.samples if s.table not in tables] or self.deck or self.samples
-        sample = apart[0] if self.deck else self.chance.choice(apart)
-        if self.deck:
+        if self.singly:
+            sample, others = self.singly.pop(0), []
+        elif self.deck:
+            sample = apart[0]
             self.deck.remove(sample)
+        else:
+            sample = self.chance.choice(apart)
         self.applied = [*(s for s in others if s.key != sample.key), sample]
         self.said.append(f"{sample.key} = {sample.value}")
         self.edits["key"] += 1
