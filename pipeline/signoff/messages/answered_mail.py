@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from functools import lru_cache
 from itertools import product
 
 from pipeline.signoff.messages.message_grammar import find_quoted_head
@@ -26,7 +25,8 @@ def find_answered_day(text: str) -> date | None:
             full = int(year) + 2000 * (len(year) == 2)
             read += [(full, int(one), int(other)), (full, int(other), int(one))]
     words = re.findall(r"[^\W\d_]+", told)
-    months = {month for word in words for month in _map_months().get(word, ())}
+    named = _map_months() if words else {}
+    months = {month for word in words for month in named.get(word, ())}
     numbers = re.findall(r"\d+", _DIGITS.sub(" ", told))
     years, days = ([int(n) for n in numbers if len(n) in lengths] for lengths in ((4,), (1, 2)))
     read += product(years, months, days)
@@ -40,7 +40,6 @@ def _build_date(year: int, month: int, day: int) -> date | None:
         return None
 
 
-@lru_cache(maxsize=1)
 def _map_months() -> dict[str, frozenset[int]]:
     """Map the names of months in every language (Unicode CLDR) to the months they may mean."""
     from babel.dates import get_month_names  # only few messages quote

@@ -148,7 +148,7 @@ def _choose_letter(
         return "", f"this very message is recorded as an answer to proof {' and '.join(recorded)}"
     if letter not in letters:
         open_ones = ", ".join(asked.open) or "none"
-        return "", f"it does not say which proof it answers to (open: {open_ones})"
+        return "", f"it is not clear which proof it answers (open: {open_ones})"
     return letter, ""
 
 

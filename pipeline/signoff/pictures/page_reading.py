@@ -39,7 +39,7 @@ ON_LETTERS, BESIDE_LETTERS = 2.0, 1.0
 """mm from print within which they are: elsewhere they are dirt. Within the second a roundish one may be a dot."""
 ACCENT, ACCENT_AREA = 0.9, 0.14
 """mm and mm²: what is larger, on lettering, is an accent."""
-SPECK, ROUNDISH = 1.3, 1.7
+LARGEST_SPECK, ROUNDISH = 1.3, 1.7
 """mm, and how many times longer than wide, blurred: what is smaller and shorter is roundish, as a speck of dirt is. An
 accent is longer: a pen of 0.35 mm makes one of 1 mm twice as long as wide. Common practice, no source."""
 DOT, DOT_AREA, DOTS_APART, DOTS_LEVEL = (0.25, 1.2), 0.055, (0.4, 2.4), 0.8
@@ -249,7 +249,11 @@ def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
         if (
             size >= ACCENT
             and area / MM**2 >= ACCENT_AREA
-            and (size >= SPECK or (mark & crop_place(beside_letters, around)).any() or not _is_roundish(mark, dark))
+            and (
+                size >= LARGEST_SPECK
+                or (mark & crop_place(beside_letters, around)).any()
+                or not _is_roundish(mark, dark)
+            )
         ):
             out.append(place)
         elif DOT[0] <= size <= DOT[1] and area / MM**2 >= DOT_AREA:
