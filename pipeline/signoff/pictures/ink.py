@@ -43,6 +43,12 @@ ONE_DOT = 0.08
 PALE, AS_BLACK, ON_LINE = 0.08, 0.3, 0.34
 """Of black, from which print may be black, in part or not at all, in a picture without greys, and hides what is near as
 black would, and what is on it; mm around a box's line where it hides what is near: marks are on it."""
+LINE_INSIDE, LINE_OUTSIDE = 0.75, 0.5
+"""mm from a box's edge, inwards and outwards, within which its line is in a picture."""
+CROSSING, LEAST_BEYOND, LINE_LOST = 3.5, 0.5, 0.2
+"""mm that a mark which crosses a box's line is black there at most; mm² it is black beside it at least; mm² that may be
+black all around else where the line is lost, as wide as it is softened: two dots of a fax. The line is as pale all
+around, and where it is black, or tones are made of dots, much more of it is."""
 DARKEST_PAPER = 50
 """Of 255: darker paper can't be read."""
 
@@ -97,6 +103,8 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
         line = cv2.dilate(printed, np.ones((size, size), np.uint8)) > PALE
         for box in page.boxes:
             place = grow_place(box.place, 2 * NEAR_PRINT)
+            if _is_line_lost(seen > ONE_DOT, box.place):
+                crop_place(line, grow_place(box.place, LINE_OUTSIDE))[:] = False
             crop_place(near, place)[:] = crop_place(line, place)
     dark = np.maximum(seen - 1.15 * near, 0.0)
     hidden = near > HIDING
@@ -130,6 +138,25 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
         paper=paper,
         noise=noise,
     )
+
+
+def _is_line_lost(dotted: Mask, box: Place) -> bool:
+    """Return whether not a dot of a box's line is black in a picture without greys: what is black there is a mark that
+    crosses it, or a speck. dotted: where there is a dot."""
+    there = crop_place(dotted, grow_place(box, 2 * LINE_OUTSIDE))
+    line = np.zeros(there.shape, bool)
+    edge, inside = round(LINE_OUTSIDE * MM), round((2 * LINE_OUTSIDE + LINE_INSIDE) * MM)
+    line[edge:-edge, edge:-edge] = True
+    line[inside:-inside, inside:-inside] = False
+    whole = cv2.connectedComponents(there.astype(np.uint8), connectivity=8)[1]
+    beyond = np.bincount(whole[~line], minlength=whole.max() + 1)
+    labels, stats = cv2.connectedComponentsWithStats((there & line).astype(np.uint8), connectivity=8)[1:3]
+    rest = 0
+    for n in range(1, len(stats)):
+        size = max(stats[n, cv2.CC_STAT_WIDTH], stats[n, cv2.CC_STAT_HEIGHT]) / MM
+        if size > CROSSING or beyond[whole[labels == n][0]] < LEAST_BEYOND * MM**2:
+            rest += stats[n, cv2.CC_STAT_AREA]
+    return bool(rest <= LINE_LOST * MM**2)
 
 
 def _find_bare_paper(page: EmptyPage) -> Mask:

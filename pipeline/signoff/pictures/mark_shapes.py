@@ -26,8 +26,10 @@ LEFT_OF_CROSS, MOST_OF_CROSS = 0.005, 0.03
 """Share of its ink that a mark's strokes may leave unexplained, for a pen of 1 mm, and at most. It is less of a wide
 pen's, as 1 / width³ of a tick, 1 / width² of a cross: a thin one has less ink for the same error. Judged on made-up
 boxes (`python -m tests.long.pictured_boxes`): of 1,278 struck out in pictures with greys none was taken for a mark."""
-DOTTED = 2.0
-"""How much more that is in a picture without greys: edges lie on whole dots there, up to half of one off."""
+DOTTED, DOTTED_CROSS, WIDENED = 2.0, 0.0156, 0.1
+"""How much more that is of a tick in a picture without greys, and what it is of a cross, for a pen of 1 mm and as
+1 / width^1.5: edges lie on whole dots there, up to half of one off (dots are 0.13 mm wide in a fax, ITU-T T.4, from
+memory). mm by which strokes may be wider there."""
 SOFT = 0.6
 """The part of that which is allowed where the strokes are as blurred as they may be: scribbles look so."""
 TOO_SOFT = 2.5
@@ -97,7 +99,7 @@ def is_mark(patch: InkPatch) -> bool:
     bare = patch.dark[around & patch.free & ~patch.ink]
     if bare.size:  # the paper beside a mark is a little dark where print is near
         values = np.maximum(values - min(float(np.median(bare)), MOST_TINT), 0.0)
-    bounds = PenBounds(pen=(FINEST * MM, WIDEST * MM), blur=(0.5, patch.blur))
+    bounds = PenBounds(pen=(FINEST * MM, _get_widest(patch) * MM), blur=(0.5, patch.blur))
     for mask in (patch.core, patch.ink):
         ys, xs = np.nonzero(mask)
         if len(ys) < 12:
@@ -108,6 +110,11 @@ def is_mark(patch: InkPatch) -> bool:
             if _has_shape(fitted) and _is_all(fitted, patch, places, values):
                 return True
     return False
+
+
+def _get_widest(patch: InkPatch) -> float:
+    """Return how wide a pen's stroke may be in a picture, mm."""
+    return WIDEST + WIDENED if patch.two_tones else WIDEST
 
 
 def _measure_most_dark(patch: InkPatch) -> float:
@@ -168,12 +175,14 @@ def _is_all(fitted: FittedStrokes, patch: InkPatch, places: Floats, values: Floa
         allowed = min(LEFT_OF_TICK / pen**3, MOST_OF_TICK)
     else:
         allowed = min(LEFT_OF_CROSS / pen**2, MOST_OF_CROSS)
-    if pen > 0.97 * WIDEST or (fitted.blur > 0.97 * patch.blur and patch.blur > TOO_SOFT):
+    if pen > 0.97 * _get_widest(patch) or (fitted.blur > 0.97 * patch.blur and patch.blur > TOO_SOFT):
         return False
     if fitted.blur > 0.92 * patch.blur:
         allowed *= SOFT
-    elif patch.two_tones:
+    elif patch.two_tones and fitted.pattern is TICK:
         allowed *= DOTTED
+    elif patch.two_tones:
+        allowed = min(DOTTED_CROSS / pen**1.5, DOTTED * MOST_OF_CROSS)
     allowed *= min(1.0, (PLAIN_BLUR / fitted.blur) ** 2)
     drawn = fitted.draw_at(places)
     missed = values - drawn
