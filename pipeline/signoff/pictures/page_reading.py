@@ -8,11 +8,11 @@ from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from pipeline.signoff.pictures.box_marks import BoxReader, BoxReading
 from pipeline.signoff.pictures.empty_pages import DPI, MM, EmptyProof, Place
 from pipeline.signoff.pictures.ink import DARKEST_PAPER, MOST_NOISE, Mask, PageInk, crop_place, find_ink, grow_place
+from pipeline.signoff.pictures.letter_marks import find_letter_marks
 from pipeline.signoff.pictures.lost_marks import WHY_LOST, judge_pen
 from pipeline.signoff.pictures.page_finding import FoundPage, NoPage, PageFinder, is_blank
 from pipeline.signoff.pictures.page_records import Pen, ReadBox, ReadPage
@@ -33,19 +33,7 @@ MARGIN = 7.5
 REMARK, REMARK_AREA = 1.5, 0.3
 """mm and mm²: ink outside all boxes that is larger is told."""
 SHARP, FINE = 170.0, 0.8
-"""Least pixels to an inch and greatest blur, in pixels, of a picture in which smaller marks on lettering are looked
-for: an accent, the dots of an umlaut."""
-ON_LETTERS, BESIDE_LETTERS = 2.0, 1.0
-"""mm from print within which they are: elsewhere they are dirt. Within the second a roundish one may be a dot."""
-ACCENT, ACCENT_AREA = 0.9, 0.14
-"""mm and mm²: what is larger, on lettering, is an accent."""
-LARGEST_SPECK, ROUNDISH = 1.3, 1.7
-"""mm, and how many times longer than wide, blurred: what is smaller and shorter is roundish, as a speck of dirt is. An
-accent is longer: a pen of 0.35 mm makes one of 1 mm twice as long as wide. Common practice, no source."""
-DOT, DOT_AREA, DOTS_APART, DOTS_LEVEL = (0.25, 1.2), 0.055, (0.4, 2.4), 0.8
-"""mm and mm²: least and greatest size of two dots, how far apart they are, and how much higher one may be."""
-DARK_DOT = 0.3
-"""Of the paper's lightness: paler ones are dirt, or print a little beside its place."""
+"""Least pixels to an inch and greatest blur, in pixels, of a picture in which a letter's dot is told from a speck."""
 CUT_AROUND = 3.0
 MOST_DOUBTS = 1
 """Pieces of print, 14 mm wide, that a clean page may lack: of 40 made-up ones that were sharp enough 33 lacked none and
@@ -106,9 +94,10 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     hidden = _describe_hidden(straight)
     pen: Pen = judge_pen(straight, page, readings) if straight.two_tones and not hidden else ""
     hidden = hidden or WHY_LOST.get(pen, "")
-    remarks = [*_find_remarks(ink, used), *find_strikes(ink, used, round(MARGIN * MM))]
-    if scale * DPI >= SHARP and straight.blur <= FINE:
-        remarks += _find_marks_on_letters(ink, used)
+    margin = round(MARGIN * MM)
+    sharp = scale * DPI >= SHARP and straight.blur <= FINE
+    small = find_letter_marks(ink, used, margin, sharp=sharp)
+    remarks = (*_find_remarks(ink, used), *find_strikes(ink, used, margin), *small)
     return ReadPage(
         number=number,
         revision=revision,
@@ -229,54 +218,6 @@ def _find_remarks(ink: PageInk, used: Mask) -> list[Place]:
         cv2.dilate(kept.astype(np.uint8), np.ones((size, size), np.uint8))
     )
     return [(int(s[0]), int(s[1]), int(s[0] + s[2]), int(s[1] + s[3])) for s in stats[1:]]
-
-
-def _find_marks_on_letters(ink: PageInk, used: Mask) -> list[Place]:
-    """Find what is too small for a remark, but changes a letter: an accent, two dots."""
-    high, wide = used.shape
-    margin = round(MARGIN * MM)
-    letters, beside_letters = (_find_near_letters(ink, mm) for mm in (ON_LETTERS, BESIDE_LETTERS))
-    taken = cv2.dilate(used.astype(np.uint8), np.ones((13, 13), np.uint8)) > 0
-    there = (ink.close > max(DARK_DOT, 1.5 * ink.threshold)) & letters & ~taken
-    there[:margin], there[high - margin :], there[:, :margin], there[:, wide - margin :] = False, False, False, False
-    _, labels, stats, middles = cv2.connectedComponentsWithStats(there.astype(np.uint8), connectivity=8)
-    out, dots = [], []
-    for n, ((left, top, across, down, area), middle) in enumerate(zip(stats[1:], middles[1:], strict=True), 1):
-        size = max(across, down) / MM
-        place = (int(left), int(top), int(left + across), int(top + down))
-        around = (max(place[0] - 1, 0), max(place[1] - 1, 0), place[2] + 1, place[3] + 1)
-        mark, dark = crop_place(labels, around) == n, crop_place(ink.close, around)
-        if (
-            size >= ACCENT
-            and area / MM**2 >= ACCENT_AREA
-            and (
-                size >= LARGEST_SPECK
-                or (mark & crop_place(beside_letters, around)).any()
-                or not _is_roundish(mark, dark)
-            )
-        ):
-            out.append(place)
-        elif DOT[0] <= size <= DOT[1] and area / MM**2 >= DOT_AREA:
-            dots.append((middle / MM, place))
-    for n, (one, place) in enumerate(dots):
-        for other, second in dots[n + 1 :]:
-            beside, above = abs(one - other)
-            if DOTS_APART[0] <= beside <= DOTS_APART[1] and above <= DOTS_LEVEL:
-                low, high_end = np.minimum(place, second), np.maximum(place, second)
-                out.append((int(low[0]), int(low[1]), int(high_end[2]), int(high_end[3])))
-    return [grow_place(place, 5.0) for place in out]
-
-
-def _find_near_letters(ink: PageInk, mm: float) -> Mask:
-    reach = 2 * round(mm * MM) + 1
-    return np.asarray(cv2.dilate((ink.print > 0.5).astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0)
-
-
-def _is_roundish(mark: Mask, dark: NDArray[np.float32]) -> bool:
-    """Return whether a mark is little longer than wide, by the axes of the ellipse that is spread as it is."""
-    ys, xs = np.nonzero(cv2.dilate(mark.astype(np.uint8), np.ones((3, 3), np.uint8)))
-    narrow, long = np.sqrt(np.linalg.eigvalsh(np.cov(xs, ys, aweights=dark[ys, xs]) + np.eye(2) / 12))
-    return bool(long < ROUNDISH * narrow)
 
 
 def _encode_png(straight: StraightPage, place: Place) -> bytes:

@@ -17,8 +17,8 @@ SLOPES = np.arange(-3, 4) * 0.04
 than a pixel."""
 LEVEL, USUAL = 0.6, 1.3
 """Of the darkness from which a lone stroke is ink, what a speck has to have, which JPEG's blocks have not, and what the
-specks of a line have on average: print that is beside its place, or a fold, leaves at most 0.8; the palest of 76 made-up
-pencils and pens 2.2."""
+specks of a line have on average: print that is beside its place, or a fold, leaves at most 0.8; the palest of 76
+made-up strokes of pencils and pens 2.2."""
 THIN, LETTERS = 0.45, 0.3
 """Of black: print that hides no stroke at its place; print that is taken for a letter's."""
 PALEST, EVEN, FLAT, AROUND_FLAT = 0.06, 0.7, 3.5, 4
@@ -62,8 +62,8 @@ def find_strikes(ink: PageInk, used: Mask, margin: int) -> list[Place]:
 
 
 def _find_specks(ink: PageInk, used: Mask, margin: int) -> tuple[Mask, Mask, Mask, NDArray[np.float32]]:
-    """Find what is darker than print at its place, where that can be told, letters, and how much darker it is. Print that is a little above
-    or below its place leaves specks too, which lie in a line where letters stand: not there."""
+    """Find what is darker than print at its place, where that can be told, letters, and how much darker it is. Print
+    that is a little above or below its place leaves specks too, which lie in a line where letters stand: not there."""
     own = cv2.dilate(ink.print, np.ones((3, 3), np.uint8))
     run = np.ones((1, round(FLAT * MM)), np.uint8)
     least = cv2.morphologyEx(ink.print, cv2.MORPH_OPEN, run)
