@@ -252,7 +252,7 @@ def _take_paper(
             break
         if is_worded(paper.kind):
             lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in list_agreed_texts(decided)]
-            lines += [*_summarise_answers(decided, run), *_list_handwriting(decided)]
+            lines += [*_summarise_answers(decided, run), *_list_handwriting(decided), *_advise_to_look(decided)]
             read_by_maker = bool(how.decisions) and (before is not None or _is_all_unclear(paper))
             refusal, asked = _ask_for_confirmation(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
@@ -317,6 +317,14 @@ def _list_handwriting(paper: ReturnedPaper) -> list[str]:
         return []
     where = paper.pictures[0][0].rpartition("/")[0]
     return [wrap_text(f"Written by hand, for you to read, in {where}: {', '.join(names)}", "  ", "    ")]
+
+
+def _advise_to_look(paper: ReturnedPaper) -> list[str]:
+    """Say what may be missed in a picture of a page."""
+    if paper.kind != "picture" or not any(a.decision == "agreed" for a in paper.answers):
+        return []
+    advice = "A small correction on a letter, an accent say, may be missed in a picture: look at the names yourself."
+    return [wrap_text(advice, "  ", "    ")]
 
 
 def _is_all_unclear(paper: ReturnedPaper) -> bool:
