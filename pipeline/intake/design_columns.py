@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz
 
-from pipeline.intake.new_order import ListChoice, NewOrderPlan
+from pipeline.intake.new_order import ListChoice, NewOrderPlan, is_numbering
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE, find_meaning, fold_heading, guess_columns
 from pipeline.intake.spreadsheet.sheet import parse_column
 
@@ -105,6 +105,8 @@ class _Matcher:
             if not where or set(where) & self.taken:
                 free = {column: head for column, head in self.list.heads.items() if column not in self.taken}
                 where = guess_columns(free, [meaning]).get(meaning, ())
+            if meaning == COPIES:
+                where = tuple(c for c in where if not is_numbering(self.list.rows, c, self.list.heads.get(c, "")))
             if where and not set(where) & self.taken:
                 sure = meaning in _CERTAIN and self.plan.header.sure
                 said = " ".join(self.before.get(key, ()))

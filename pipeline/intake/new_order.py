@@ -158,6 +158,8 @@ def plan_order(
     badge = _find_badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
     at = _pass_over_ranks(below, at, heads)
+    if any(is_numbering(below, column, heads.get(column, "")) for column in at.get(COPIES, ())):
+        del at[COPIES]
     found = ListColumns(heads=heads, map=columns, rows=tuple(below))
     # Under headings in unknown words, the column that looks most like names may be that of places or teams.
     chosen = tuple((key, found.build_choice(where, sure=sure_header or key != "name")) for key, where in at.items())
@@ -210,6 +212,14 @@ def _is_ranking(rows: Sequence[Row], where: Sequence[int]) -> bool:
     texts = [cell.shown.strip() for row in rows for c in where if (cell := row.find_cell(c)) is not None]
     ranks = sum(re.fullmatch(r"=?\d{1,3}(?:st|nd|rd|th|\.)?=?", text, re.I) is not None for text in texts)
     return 2 * ranks > len(texts)
+
+
+def is_numbering(rows: Sequence[Row], column: int, heading: str) -> bool:
+    """Return whether a column headed "Number" holds the numbers of pieces, or of houses: no two are alike."""
+    if fold_heading(heading) != "number":
+        return False
+    texts = [c.shown.strip() for row in rows if (c := row.find_cell(column)) is not None and c.shown.strip()]
+    return len(texts) > 2 and len(set(texts)) == len(texts)
 
 
 def _find_count_column(rows: Sequence[Row], heads: Mapping[int, str], used: Collection[int]) -> int | None:

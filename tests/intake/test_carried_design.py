@@ -343,3 +343,10 @@ def test_a_font_that_the_new_shop_also_has_stays_referenced_by_name(tmp_path, ea
     shutil.rmtree(folder)
     folder, _ = begun(tmp_path, LIKE_LAST_YEAR, earlier)
     assert read_order(folder).order.line[0].face == "shop-fonts/Quay Sans.ttf"
+
+
+def test_numbers_of_houses_are_no_copies_of_a_carried_design(tmp_path):
+    (tmp_path / "houses.csv").write_text("Room,Number\nRook Barn,12\nTwo Hares,17\nMill Leat,4\n", encoding="utf-8")
+    main(["start", str(tmp_path / "houses.csv"), "--design-of", "seabird-trust"])
+    columns = tomllib.loads((tmp_path / "houses/order.toml").read_text(encoding="utf-8"))["list"]["columns"]
+    assert "copies" not in columns

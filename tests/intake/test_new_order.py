@@ -256,6 +256,18 @@ def test_whole_numbers_under_a_word_for_pieces_are_copies_to_be_checked(tmp_path
     assert copies is None or not copies.sure
 
 
+@pytest.mark.parametrize(
+    ("cells", "taken"), [("1 2 1 1", True), ("1 1 1 1", True), ("1 2 3 4", False), ("12 17 4 112", False)]
+)
+def test_numbers_of_houses_are_no_copies(tmp_path, cells, taken):
+    names = ("Rook Barn", "Two Hares", "The Old Ferry", "Mill Leat")
+    rows = "".join(f"{name},{cell}\n" for name, cell in zip(names, cells.split(), strict=True))
+    (tmp_path / "houses.csv").write_text(f"Name,Number\n{rows}", encoding="utf-8")
+    plan = plan_order(tmp_path / "houses.csv")
+    assert ("copies" in dict(plan.columns)) == taken
+    assert bool(plan.unused) != taken
+
+
 def test_the_column_of_the_name_under_unknown_headings_is_a_guess_to_check(tmp_path):
     rows = "Keeper;Apiary;Qty\nOrla Finnegan-Dray;Lower Meadow;1\nT. R. Quennell;Chalk Pit;2\npending;Weir Field;1\n"
     (tmp_path / "list.csv").write_text(rows, encoding="utf-8")
