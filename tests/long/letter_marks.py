@@ -88,7 +88,7 @@ def try_corrections(proofs: Mapping[str, bytes], count: int, seed: int, folder: 
         number = chance.choice(answered)
         filled = fill_page(proof, proofs[name], number, chance, clean=True)
         way = GREY_WAYS[n // len(proofs) % len(GREY_WAYS)]
-        kind, at = ("clean" if (n // len(proofs) + n) % 2 else chance.choice(KINDS)), (0.0, 0.0)
+        kind, at = ("clean" if (n // len(proofs) + n % len(proofs)) % 2 else chance.choice(KINDS)), (0.0, 0.0)
         words = list_words(proofs[name], number)
         if kind != "clean" and words:
             at = correct(Writer(filled.look, chance), kind, chance.choice(words))
