@@ -103,7 +103,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
         line = cv2.dilate(printed, np.ones((size, size), np.uint8)) > PALE
         for box in page.boxes:
             place = grow_place(box.place, 2 * NEAR_PRINT)
-            if _is_line_lost(seen > ONE_DOT, box.place):
+            if is_line_lost(seen > ONE_DOT, box.place):
                 crop_place(line, grow_place(box.place, LINE_OUTSIDE))[:] = False
             crop_place(near, place)[:] = crop_place(line, place)
     dark = np.maximum(seen - 1.15 * near, 0.0)
@@ -140,7 +140,7 @@ def find_ink(straight: StraightPage, page: EmptyPage) -> PageInk:
     )
 
 
-def _is_line_lost(dotted: Mask, box: Place) -> bool:
+def is_line_lost(dotted: Mask, box: Place) -> bool:
     """Return whether not a dot of a box's line is black in a picture without greys: what is black there is a mark that
     crosses it, or a speck. dotted: where there is a dot."""
     there = crop_place(dotted, grow_place(box, 2 * LINE_OUTSIDE))
