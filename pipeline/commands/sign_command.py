@@ -323,7 +323,7 @@ def _advise_to_look(paper: ReturnedPaper) -> list[str]:
     """Say what may be missed in a picture of a page."""
     if paper.kind != "picture" or not any(a.decision == "agreed" for a in paper.answers):
         return []
-    advice = "A small correction on a letter, an accent say, may be missed in a picture: look at the names yourself."
+    advice = "A small correction on a letter (an accent, say) may be missed in a picture: look at the names."
     return [wrap_text(advice, "  ", "    ")]
 
 

@@ -16,7 +16,7 @@ SLOPES = np.arange(-3, 4) * 0.04
 """How far a line may rise, of its length: within a window a stroke between two of these leaves the nearer one by less
 than a pixel."""
 LEVEL, USUAL = 0.6, 1.3
-"""Of the darkness from which a lone stroke is ink, what a speck has to have, which JPEG's blocks have not, and what the
+"""Of the darkness from which a lone stroke is ink, what a speck has to have, which JPEG's blocks lack, and what the
 specks of a line have on average: print that is beside its place, or a fold, leaves at most 0.8; the palest of 76
 made-up strokes of pencils and pens 2.2."""
 THIN, LETTERS = 0.45, 0.3
